@@ -1,0 +1,1 @@
+//! The demonstration case: an invented township block, made by a seeded program.

@@ -1,0 +1,1 @@
+//! Reads a case, wires the steps and assembles the facts.

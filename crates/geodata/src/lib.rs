@@ -1,0 +1,1 @@
+//! Rasters, vectors, coordinate reference systems and units in; encoding and atomic writing out.

@@ -1,0 +1,1 @@
+//! Parcels, fields, waterways and roads as geometry: boundaries, overlap, frontage.

@@ -1,0 +1,1 @@
+//! Land on terrain: leaving points, reaches, junctions, outlets, contributing areas and traces.

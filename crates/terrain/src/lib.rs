@@ -1,0 +1,1 @@
+//! Elevation to conditioned surface, flow direction, area draining and watersheds.

@@ -1,0 +1,11 @@
+//! Quantities with their units, identifiers and grid positions: the vocabulary that every other crate shares.
+//!
+//! Nothing here reads, writes or computes terrain, land or law.
+
+mod grid;
+mod ids;
+mod quantity;
+
+pub use grid::{Cell, Frame, FrameError, NEIGHBOURS, Raster};
+pub use ids::{FieldId, LinkId, ParcelId, ReachId, WaterwayId};
+pub use quantity::{Hectares, Metres, NotFinite, SQUARE_METRES_PER_HECTARE, VerticalUnit};
