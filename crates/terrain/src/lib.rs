@@ -1,1 +1,31 @@
-//! Elevation to conditioned surface, flow direction, area draining and watersheds.
+//! Elevation in; conditioned surface, flow direction, accumulation and watersheds out.
+//!
+//! Values in, values out: no files, no clock, no knowledge of parcels or law. Elevations are metres above the raster's
+//! height datum, `NaN` where there is no data. The algorithms here are the straightforward textbook ones; they are the
+//! oracle for any faster engine.
+//!
+//! Reading order: [`Links`], [`channel_bed`], [`fill`], [`flow_direction`], [`accumulation`], [`label_upstream`];
+//! [`condition`] runs them in their order.
+
+mod accumulation;
+mod channel;
+mod condition;
+mod depression;
+pub mod direction;
+mod fill;
+mod flats;
+mod flow;
+mod link;
+mod watershed;
+
+#[cfg(test)]
+mod tests;
+
+pub use accumulation::accumulation;
+pub use channel::{CHANNEL_INCISION_M, channel_bed};
+pub use condition::{ConditionError, Conditioned, Conditioning, condition};
+pub use depression::{Depression, depressions, lowest_cell};
+pub use fill::{Filled, fill};
+pub use flow::{Flow, flow_direction};
+pub use link::{Link, Links, LinksError};
+pub use watershed::label_upstream;

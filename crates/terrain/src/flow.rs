@@ -1,0 +1,103 @@
+//! Single-direction flow.
+
+use std::f64::consts::SQRT_2;
+
+use fallwright_units::{Cell, NEIGHBOURS, Raster};
+use rayon::prelude::*;
+
+use crate::fill::is_outlet;
+use crate::flats::resolve_flats;
+use crate::{Links, direction};
+
+/// Where every cell's water goes next.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Flow {
+    /// Codes of [`crate::direction`].
+    pub direction: Raster<u8>,
+    pub links: Links,
+}
+
+impl Flow {
+    /// The next cell downstream; `None` where water ends or there is no data.
+    pub fn receiver(&self, cell: Cell) -> Option<Cell> {
+        match self.direction[cell] {
+            direction::CARRIED => self.links.outlet_of(cell),
+            code => self.direction.frame.step(cell, direction::step(code)?),
+        }
+    }
+
+    pub fn has_data(&self, cell: Cell) -> bool {
+        self.direction[cell] != direction::NODATA
+    }
+
+    /// The cells from this one to where its water ends, itself included.
+    pub fn path(&self, from: Cell) -> impl Iterator<Item = Cell> + '_ {
+        std::iter::successors(Some(from), |&cell| self.receiver(cell))
+    }
+}
+
+/// The direction of steepest fall among the eight neighbours, flats resolved.
+///
+/// Slope is the drop over the distance between centres. *Ties* go to the lowest code: north-east first, then clockwise to
+/// north. A link's inlet is carried by its structure whatever the ground does. Where no neighbour is lower, water ends at
+/// the edge of the data, beside missing data and in the `sinks` of kept depressions; elsewhere the cell lies on a flat and
+/// drains across it (see [`crate::flats`]).
+///
+/// *Units*: `surface` in metres, filled by [`crate::fill`] with the same links and sinks.
+///
+/// *Complexity*: O(n) for n cells, rows in parallel; flats one after the other.
+///
+/// *References*: J. F. O'Callaghan & D. M. Mark (1984), The extraction of drainage networks from digital elevation data,
+/// Computer Vision, Graphics, and Image Processing 28, 323–344.
+pub fn flow_direction(surface: &Raster<f32>, links: Links, sinks: &[Cell]) -> Flow {
+    let frame = surface.frame;
+    let mut direction = Raster::filled(frame, direction::NODATA);
+    direction.values.par_chunks_mut(frame.cols()).enumerate().for_each(|(row, codes)| {
+        for (col, code) in codes.iter_mut().enumerate() {
+            *code = steepest(surface, frame.cell(col, row));
+        }
+    });
+    for &sink in sinks {
+        direction[sink] = direction::ENDS;
+    }
+    for link in links.iter() {
+        direction[link.inlet] = direction::CARRIED;
+    }
+    resolve_flats(surface, &mut direction, &links);
+    Flow { direction, links }
+}
+
+/// Marks a cell that lies on a flat until the flat is resolved; never leaves this crate.
+pub(crate) const ON_FLAT: u8 = 254;
+
+fn steepest(surface: &Raster<f32>, cell: Cell) -> u8 {
+    let here = surface[cell];
+    if here.is_nan() {
+        return direction::NODATA;
+    }
+    let distance = neighbour_distances(surface);
+    let mut best = (0.0, None);
+    for (position, next) in surface.frame.neighbours(cell) {
+        // A comparison with missing data (NaN) is false.
+        let slope = (f64::from(here) - f64::from(surface[next])) / distance[position];
+        if slope > best.0 {
+            best = (slope, Some(position));
+        }
+    }
+    match best.1 {
+        Some(position) => direction::of_neighbour(position),
+        None if is_outlet(surface, cell) => direction::ENDS,
+        None => ON_FLAT,
+    }
+}
+
+/// Distance to each neighbour in units of the cell width; √2 for the diagonal of a square cell.
+fn neighbour_distances(surface: &Raster<f32>) -> [f64; 8] {
+    let ratio = surface.frame.cell_height() / surface.frame.cell_width();
+    let diagonal = if ratio == 1.0 { SQRT_2 } else { 1.0_f64.hypot(ratio) };
+    NEIGHBOURS.map(|step| match step {
+        (0, _) => ratio,
+        (_, 0) => 1.0,
+        _ => diagonal,
+    })
+}

@@ -1,0 +1,35 @@
+//! Small grids with known answers, and properties that must always hold.
+
+mod known_grids;
+mod properties;
+
+use fallwright_units::{Cell, Frame, Raster};
+
+use crate::{Conditioned, Conditioning, Link, Links, condition};
+
+/// A surface from rows of text; `.` is missing data.
+pub(crate) fn grid(rows: &str) -> Raster<f32> {
+    let rows: Vec<Vec<f32>> = rows
+        .lines()
+        .map(|line| line.split_whitespace().map(|word| word.parse().unwrap_or(f32::NAN)).collect::<Vec<f32>>())
+        .filter(|row| !row.is_empty())
+        .collect();
+    let frame = Frame::new(rows[0].len(), rows.len(), (0.0, 0.0), (1.0, 1.0)).unwrap();
+    Raster { frame, values: rows.concat() }
+}
+
+pub(crate) fn bare(ground: &Raster<f32>) -> Conditioned {
+    condition(ground, Conditioning::default()).unwrap()
+}
+
+pub(crate) fn linked(ground: &Raster<f32>, links: &[Link]) -> Conditioned {
+    condition(ground, Conditioning { links: Links::new(links).unwrap(), ..Conditioning::default() }).unwrap()
+}
+
+/// The cell where a path ends; panics if the path is longer than the raster, which only a cycle can cause.
+pub(crate) fn end_of(conditioned: &Conditioned, from: Cell) -> Cell {
+    let cells = conditioned.surface.frame.len();
+    let path: Vec<Cell> = conditioned.flow.path(from).take(cells + 1).collect();
+    assert!(path.len() <= cells, "the path from {from:?} runs in a circle");
+    *path.last().unwrap()
+}

@@ -1,0 +1,170 @@
+//! What must hold on every terrain: random ground with flats, missing data, kept depressions and links.
+
+use std::collections::BTreeMap;
+
+use fallwright_units::{Cell, Frame, Raster};
+use proptest::prelude::*;
+
+use super::end_of;
+use crate::{Conditioned, Conditioning, Link, Links, accumulation, condition, direction, fill, label_upstream};
+
+#[derive(Clone, Debug)]
+struct Case {
+    ground: Raster<f32>,
+    links: Vec<Link>,
+    sinks: Vec<Cell>,
+}
+
+fn cases() -> impl Strategy<Value = Case> {
+    (2_usize..12, 2_usize..12).prop_flat_map(|(cols, rows)| {
+        let cells = cols * rows;
+        // Few distinct levels make many flats.
+        let level = prop_oneof![9 => (0_u8..6).prop_map(f32::from), 1 => Just(f32::NAN)];
+        let ends = prop::collection::vec((0..cells, 0..cells), 0..5);
+        (prop::collection::vec(level, cells), ends, prop::collection::vec(0..cells, 0..2)).prop_map(
+            move |(values, ends, sinks)| {
+                let frame = Frame::new(cols, rows, (0.0, 0.0), (1.0, 1.0)).unwrap();
+                let ground = Raster { frame, values };
+                let has_data = |&cell: &Cell| !ground[cell].is_nan();
+                let links: BTreeMap<Cell, Cell> = ends
+                    .into_iter()
+                    .map(|(a, b)| (Cell(a), Cell(b)))
+                    .filter(|(a, b)| a != b && has_data(a) && has_data(b))
+                    .collect();
+                let sinks: Vec<Cell> =
+                    sinks.into_iter().map(Cell).filter(has_data).filter(|cell| !links.contains_key(cell)).collect();
+                let links = links.into_iter().map(|(inlet, outlet)| Link { inlet, outlet }).collect();
+                Case { ground, links, sinks }
+            },
+        )
+    })
+}
+
+fn run(case: &Case) -> Option<Conditioned> {
+    let known = Conditioning { channels: vec![], links: Links::new(&case.links).unwrap(), sinks: case.sinks.clone() };
+    condition(&case.ground, known).ok()
+}
+
+fn is_rim(ground: &Raster<f32>, cell: Cell) -> bool {
+    let inside: Vec<Cell> = ground.frame.neighbours(cell).map(|(_, next)| next).collect();
+    inside.len() < 8 || inside.iter().any(|&next| ground[next].is_nan())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1000))]
+
+    #[test]
+    fn every_path_ends_at_the_rim_or_in_a_kept_depression(case in cases()) {
+        let Some(done) = run(&case) else { return Ok(()) };
+        for cell in (0..case.ground.frame.len()).map(Cell).filter(|&cell| !case.ground[cell].is_nan()) {
+            let end = end_of(&done, cell);
+            prop_assert_eq!(done.flow.direction[end], direction::ENDS);
+            prop_assert!(is_rim(&case.ground, end) || case.sinks.contains(&end));
+        }
+    }
+
+    #[test]
+    fn no_cell_is_lost(case in cases()) {
+        let Some(done) = run(&case) else { return Ok(()) };
+        let area = accumulation(&done.flow);
+        let ends = |cell: &Cell| done.flow.direction[*cell] == direction::ENDS;
+        let out: u64 = (0..area.values.len()).map(Cell).filter(ends).map(|cell| area[cell]).sum();
+        let valid = case.ground.values.iter().filter(|z| !z.is_nan()).count() as u64;
+        prop_assert_eq!(out, valid);
+    }
+
+    #[test]
+    fn the_filled_surface_never_rises_along_a_path(case in cases()) {
+        let Some(done) = run(&case) else { return Ok(()) };
+        for cell in (0..case.ground.frame.len()).map(Cell) {
+            if let Some(next) = done.flow.receiver(cell) {
+                prop_assert!(done.surface[next] <= done.surface[cell]);
+            }
+        }
+    }
+
+    #[test]
+    fn filling_never_lowers_and_is_idempotent(case in cases()) {
+        let links = Links::new(&case.links).unwrap();
+        let once = fill(&case.ground, &links, &case.sinks);
+        prop_assume!(once.blocked.is_empty());
+        for (z, filled) in case.ground.values.iter().zip(&once.surface.values) {
+            prop_assert!(z.is_nan() == filled.is_nan() && (z.is_nan() || filled >= z));
+        }
+        let twice = fill(&once.surface, &links, &case.sinks);
+        prop_assert!(twice.surface.values.iter().zip(&once.surface.values).all(|(a, b)| a == b || a.is_nan() && b.is_nan()));
+    }
+
+    #[test]
+    fn filling_is_monotone(case in cases(), raise in prop::collection::vec(0_u8..3, 144)) {
+        let links = Links::new(&case.links).unwrap();
+        let mut higher = case.ground.clone();
+        for (z, more) in higher.values.iter_mut().zip(raise) {
+            *z += f32::from(more);
+        }
+        let (low, high) = (fill(&case.ground, &links, &case.sinks), fill(&higher, &links, &case.sinks));
+        prop_assume!(low.blocked.is_empty());
+        prop_assert!(low.surface.values.iter().zip(&high.surface.values).all(|(a, b)| a.is_nan() || a <= b));
+    }
+
+    #[test]
+    fn adding_a_constant_changes_no_direction(case in cases()) {
+        let Some(done) = run(&case) else { return Ok(()) };
+        let mut raised = case.clone();
+        for z in &mut raised.ground.values {
+            *z += 64.0;
+        }
+        prop_assert_eq!(run(&raised).unwrap().flow, done.flow);
+    }
+
+    #[test]
+    fn the_count_at_a_cell_is_the_size_of_its_watershed(case in cases(), index in 0_usize..144) {
+        let Some(done) = run(&case) else { return Ok(()) };
+        let cell = Cell(index % case.ground.frame.len());
+        prop_assume!(!case.ground[cell].is_nan());
+        let mut labels = Raster::filled(case.ground.frame, 0_u32);
+        labels[cell] = 1;
+        let size = label_upstream(&done.flow, labels).values.iter().filter(|&&label| label == 1).count() as u64;
+        prop_assert_eq!(size, accumulation(&done.flow)[cell]);
+    }
+
+    #[test]
+    fn a_turned_or_mirrored_terrain_gives_the_turned_or_mirrored_answer(values in Just((0_u16..64).collect::<Vec<_>>()).prop_shuffle()) {
+        let frame = Frame::new(8, 8, (0.0, 0.0), (1.0, 1.0)).unwrap();
+        // Filling makes flats; cells on them, and ties, are passed over below.
+        let ground = Raster { frame, values: values.iter().map(|&v| f32::from(v) * f32::from(v)).collect::<Vec<f32>>() };
+        let filled = crate::fill(&ground, &Links::default(), &[]).surface;
+        for moved in [|c: usize, r: usize| (7 - r, c), |c: usize, r: usize| (7 - c, r)] {
+            let mut there = Raster::filled(frame, 0.0_f32);
+            for cell in (0..64).map(Cell) {
+                let (c, r) = frame.col_row(cell);
+                let (c, r) = moved(c, r);
+                there[frame.cell(c, r)] = ground[cell];
+            }
+            let back = crate::fill(&there, &Links::default(), &[]).surface;
+            for cell in (0..64).map(Cell) {
+                let (c, r) = frame.col_row(cell);
+                let (c, r) = moved(c, r);
+                prop_assert_eq!(back[frame.cell(c, r)], filled[cell]);
+            }
+            let flow = crate::flow_direction(&filled, Links::default(), &[]);
+            let turned = crate::flow_direction(&back, Links::default(), &[]);
+            for cell in (0..64).map(Cell).filter(|&cell| has_one_steepest_way_down(&filled, cell)) {
+                let place = |cell: Cell| { let (c, r) = frame.col_row(cell); let (c, r) = moved(c, r); frame.cell(c, r) };
+                prop_assert_eq!(turned.receiver(place(cell)), flow.receiver(cell).map(place));
+            }
+        }
+    }
+}
+
+/// Whether a cell lies on no flat and has no two equally steep ways down.
+fn has_one_steepest_way_down(surface: &Raster<f32>, cell: Cell) -> bool {
+    let mut slopes: Vec<f64> = surface
+        .frame
+        .neighbours(cell)
+        .map(|(_, next)| f64::from(surface[cell] - surface[next]) / surface.frame.distance(cell, next))
+        .collect();
+    slopes.sort_by(f64::total_cmp);
+    let steepest = slopes.len() - 1;
+    slopes[steepest] > 0.0 && slopes[steepest] > slopes[steepest - 1]
+}
