@@ -1,1 +1,23 @@
 //! Rasters, vectors, coordinate reference systems and units in; encoding and atomic writing out.
+//!
+//! The only crate that knows GDAL. What it hands out is plain data: `Frame`s and `Raster`s of `fallwright-units`,
+//! `geo` geometries in the target reference system, attributes as text and numbers. Every fault found in an input is a
+//! [`Problem`] that names file, layer and feature, what was found, what was expected and what to do.
+
+mod attribute;
+mod crs;
+mod elevation;
+mod output;
+mod polygonize;
+mod problem;
+mod vector;
+
+pub use attribute::Attribute;
+pub use crs::{Crs, Projector, suitable_projected};
+pub use elevation::{
+    Elevation, ElevationDescription, ElevationRequest, Resampling, Warp, describe_elevation, read_elevation,
+};
+pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, remove_partial_output};
+pub use polygonize::outlines;
+pub use problem::{GeodataError, Problem};
+pub use vector::{VectorFeature, VectorLayer, read_vector};
