@@ -1,1 +1,18 @@
-//! Parcels, fields, waterways and roads as geometry: boundaries, overlap, frontage.
+//! Parcels, waterways and roads as geometry: which cells they cover, where they overlap, how far they abut.
+//!
+//! Coordinates are `(x, y)` in metres of one projected coordinate reference system. No elevation, no law.
+//!
+//! Reading order: [`cover`] and [`close_gaps`] put polygons on cells, [`cells_along`] lines; [`overlaps`] finds parcels
+//! that claim the same ground; [`frontage`] measures how a parcel abuts a line.
+
+mod cover;
+mod frontage;
+mod gaps;
+mod line_cells;
+mod overlap;
+
+pub use cover::{cells_inside, cover};
+pub use frontage::{Abutting, frontage};
+pub use gaps::close_gaps;
+pub use line_cells::cells_along;
+pub use overlap::{Overlap, mean_width, overlaps};
