@@ -12,7 +12,7 @@ mod line_cells;
 mod overlap;
 
 pub use cover::{cells_inside, cover};
-pub use frontage::{Abutting, frontage};
+pub use frontage::{Abutting, Bed, frontage};
 pub use gaps::close_gaps;
 pub use line_cells::cells_along;
 pub use overlap::{Overlap, mean_width, overlaps};

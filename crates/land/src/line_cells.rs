@@ -7,7 +7,8 @@ use geo::{Coord, LineString};
 ///
 /// Parts outside the frame are left out, so the result is one chain for each stretch inside.
 ///
-/// *Method*: the line is sampled at a quarter of a cell; a cell between two that touch is dropped.
+/// *Method*: the line is sampled at a quarter of a cell; a cell between two that touch is dropped, so a bend
+/// narrower than two cells is cut short.
 ///
 /// *Complexity*: O(length / cell size).
 pub fn cells_along(frame: &Frame, line: &LineString<f64>) -> Vec<Vec<Cell>> {
@@ -34,7 +35,7 @@ fn push_thin(frame: &Frame, chain: &mut Vec<Cell>, cell: Cell) {
     if chain.last() == Some(&cell) {
         return;
     }
-    if let [.., before, _] = chain[..]
+    while let [.., before, _] = chain[..]
         && touch(frame, before, cell)
     {
         chain.pop();
