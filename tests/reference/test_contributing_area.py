@@ -10,12 +10,17 @@ import flow
 pytestmark = pytest.mark.reference("numpy", "shapely")
 
 
+# A centre exactly on a boundary belongs to the polygon east of it or, on an east-west boundary, south of it: the program's own
+# rule. Metres, far below any survey and far above the rounding of map coordinates.
+NUDGE_EAST_M, NUDGE_SOUTH_M = 1e-5, 1e-7
+
+
 def owners_of_cells(rasters, parties):
     """For each cell the number of the first party whose polygon holds its centre; `len(parties)` where none does."""
     rows, cols = rasters.ground.shape
     transform = rasters.transform
-    x = transform.c + (np.arange(cols) + 0.5) * transform.a
-    y = transform.f + (np.arange(rows) + 0.5) * transform.e
+    x = transform.c + (np.arange(cols) + 0.5) * transform.a + NUDGE_EAST_M
+    y = transform.f + (np.arange(rows) + 0.5) * transform.e - NUDGE_SOUTH_M
     owner = np.full((rows, cols), len(parties))
     for number, polygon in enumerate(parties):
         west, south, east, north = polygon.bounds
