@@ -1,1 +1,20 @@
 //! Plain facts about one parcel and a rule profile in; standing, basis, evidence and ways to acquire out.
+//!
+//! No geometry, no raster, no input or output: the caller measures and looks up, [`judge`] decides. Every finding is a
+//! screening: not a survey and not a legal opinion. Only a court decides a right.
+
+mod facts;
+mod finding;
+mod judge;
+mod profile;
+mod reason;
+
+pub use facts::{
+    Assessment, FeatureMet, Frontage, MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, ShareFacts,
+};
+pub use finding::{Evidence, Finding, Outlet, ShareFinding, ShareStanding, Standing, Value, Way, WayKind};
+pub use judge::judge;
+pub use profile::{
+    Class, Minimums, Profile, ProfileError, ProfileProblem, Provision, Sourced, UnmappedChannel, WayRule,
+};
+pub use reason::{Confidence, Reason};

@@ -1,0 +1,141 @@
+//! What is known about one parcel: plain values, measured and looked up by others.
+
+use fallwright_units::{Hectares, Metres, ParcelId};
+
+/// Everything [`judge`](crate::judge) needs to know about one parcel. Lengths in metres, areas in hectares.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ParcelFacts {
+    pub parcel: ParcelId,
+    pub owner: Option<String>,
+    /// The parcel's cells with elevation; the shares' hectares sum to it.
+    pub own_ha: Hectares,
+    /// From the geometry.
+    pub area_ha: Hectares,
+    /// Of the parcel without elevation, inside or outside the raster.
+    pub missing_ha: Hectares,
+    pub entirely_outside: bool,
+    /// Every mapped feature within `abut_tolerance + boundary_accuracy` of the parcel, so that near misses can be told.
+    pub frontage: Vec<Frontage>,
+    /// One entry for each drain whose schedule is supplied. A drain without an entry has no schedule supplied.
+    pub assessments: Vec<Assessment>,
+    /// One entry for each agreement drain, award drain or road ditch that matters to the parcel. A feature without an
+    /// entry has no parties supplied.
+    pub members: Vec<Membership>,
+    pub shares: Vec<ShareFacts>,
+    /// Vertical accuracy of the elevation model, as the survey states it.
+    pub elevation_rmse: Option<Metres>,
+    /// Accuracy of the mapped lot lines.
+    pub boundary_accuracy: Metres,
+    /// A feature no farther than this from the parcel touches it.
+    pub abut_tolerance: Metres,
+}
+
+/// A mapped waterway or enclosed drain at or near the parcel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Frontage {
+    pub feature: String,
+    pub name: Option<String>,
+    pub class: String,
+    /// Shortest distance to the parcel; 0 where the line lies on it.
+    pub distance: Metres,
+    /// Length of the feature within the abut tolerance of the parcel.
+    pub length: Metres,
+}
+
+/// What the supplied schedule of one drain says about the parcel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assessment {
+    pub drain: String,
+    /// `None`: the schedule does not list the parcel.
+    pub hectares: Option<Hectares>,
+}
+
+/// Whether the parcel is named in an agreement, an award or a road authority's permission.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Membership {
+    pub feature: String,
+    pub is_named: bool,
+    /// Whether the parties of this feature are supplied at all.
+    pub members_supplied: bool,
+    /// Registered on title; `None` where the data do not say.
+    pub registered: Option<bool>,
+}
+
+/// One share of the parcel's water: everything that leaves at one leaving point.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ShareFacts {
+    pub share: u32,
+    pub hectares: Hectares,
+    /// Lawful outlets met, in order downstream, each feature once.
+    pub outlets: Vec<OutletOnPath>,
+    /// Other mapped features on the path before the first lawful outlet, in order.
+    pub also_met: Vec<FeatureMet>,
+    /// Parcels crossed before the first lawful outlet (or the path's end), in order, the parcel itself not among them.
+    pub crossed: Vec<ParcelId>,
+    pub crosses_road: bool,
+    /// How the path ends, whatever it met before.
+    pub end: PathEnd,
+    /// A channel at the parcel that passes the profile's test and that no layer maps.
+    pub marked_channel: Option<MarkedChannel>,
+    /// Length from the leaving point to the first lawful outlet (or the path's end).
+    pub path: Metres,
+    /// Ground level at the leaving point less that at the first lawful outlet.
+    pub fall: Option<Metres>,
+    /// Deepest filling on the path before the first lawful outlet.
+    pub deepest_fill: Metres,
+    /// The collected groups too small to be a share of their own.
+    pub is_remainder: bool,
+}
+
+/// A feature of a class that the profile calls a lawful outlet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OutletOnPath {
+    pub feature: String,
+    pub name: Option<String>,
+    pub class: String,
+    /// Parcels crossed before the path meets the feature, in order, the parcel itself not among them.
+    pub crossed_before: Vec<ParcelId>,
+    pub reached_on_own_land: bool,
+}
+
+/// A mapped feature on the path whose class is no lawful outlet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FeatureMet {
+    pub feature: String,
+    pub name: Option<String>,
+    pub class: String,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PathEnd {
+    /// Leaves the elevation data.
+    Edge,
+    /// Runs into a hole of the elevation data.
+    Hole,
+    /// Ends in a depression that is kept because it is real.
+    KeptDepression,
+}
+
+/// A channel marked in the terrain that no layer maps.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MarkedChannel {
+    /// Contributing area.
+    pub hectares: Hectares,
+    /// Below the lower of the two banks.
+    pub depth: Metres,
+}
+
+impl ParcelFacts {
+    pub(crate) fn frontage_on(&self, feature: &str) -> Option<&Frontage> {
+        let on_it = self.frontage.iter().filter(|frontage| frontage.feature == feature);
+        on_it.min_by(|a, b| a.distance.metres().total_cmp(&b.distance.metres()))
+    }
+
+    pub(crate) fn assessment_in(&self, drain: &str) -> Option<&Assessment> {
+        self.assessments.iter().find(|assessment| assessment.drain == drain)
+    }
+
+    pub(crate) fn membership_of(&self, feature: &str) -> Option<&Membership> {
+        self.members.iter().find(|member| member.feature == feature && member.members_supplied)
+    }
+}

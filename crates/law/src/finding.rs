@@ -1,0 +1,158 @@
+//! What is found about one parcel.
+
+use fallwright_units::{Hectares, ParcelId};
+
+use crate::{Confidence, Reason};
+
+/// The finding on one parcel. `right`, `acquire` and `undecided` sum to the hectares of its shares.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    pub standing: Standing,
+    pub right: Hectares,
+    pub acquire: Hectares,
+    pub undecided: Hectares,
+    /// In the order of the facts; a share of which only part has a right gives one record for each part.
+    pub shares: Vec<ShareFinding>,
+    /// Class of the strongest basis, by the profile's order.
+    pub basis: Option<String>,
+    /// Every class that gives a right to some share, strongest first.
+    pub bases: Vec<String>,
+    /// First lawful outlet on the path of the main (largest) share, of whoever's standing.
+    pub outlet: Option<Outlet>,
+    /// The lowest among `reasons`; high without any.
+    pub confidence: Confidence,
+    /// Sorted, each once.
+    pub reasons: Vec<Reason>,
+    pub evidence: Vec<Evidence>,
+    /// For the shares that must acquire an outlet, and for those whose water must be led to the parcel's own frontage.
+    pub ways: Vec<Way>,
+    /// One plain sentence: what to do, whom to ask.
+    pub next_step: String,
+}
+
+/// The finding on one share or on part of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ShareFinding {
+    pub share: u32,
+    /// Position of the share in [`ParcelFacts::shares`](crate::ParcelFacts::shares), and so of its leaving point.
+    pub leaving_point: usize,
+    pub hectares: Hectares,
+    pub standing: ShareStanding,
+    /// Class that gives the right.
+    pub basis: Option<String>,
+    /// Feature of that class.
+    pub basis_feature: Option<String>,
+    /// First lawful outlet on the path, of whoever's standing.
+    pub outlet: Option<String>,
+    pub reasons: Vec<Reason>,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Outlet {
+    pub feature: String,
+    pub class: String,
+}
+
+/// Standing of a parcel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// Every share has a right, the remainder aside.
+    Right,
+    /// Some share, or part of one, has a right.
+    RightInPart,
+    /// No share has a right, and at least half of the hectares must acquire one.
+    Acquire,
+    /// No share has a right, and the data cannot tell for more than half of the hectares.
+    Undecided,
+}
+
+impl Standing {
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Right => "right",
+            Self::RightInPart => "right_in_part",
+            Self::Acquire => "acquire",
+            Self::Undecided => "undecided",
+        }
+    }
+}
+
+/// Standing of a share or part of one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ShareStanding {
+    Right,
+    Acquire,
+    Undecided,
+}
+
+impl ShareStanding {
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Right => "right",
+            Self::Acquire => "acquire",
+            Self::Undecided => "undecided",
+        }
+    }
+}
+
+/// Something measured or found that a finding rests on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Evidence {
+    /// Id of the class or of the numeric test in the profile.
+    pub rule: String,
+    /// The profile's source for the rule, with a remark where it is not confirmed.
+    pub source: String,
+    pub feature: Option<String>,
+    pub measure: &'static str,
+    pub value: Value,
+    /// `m` or `ha`; none for yes and no.
+    pub unit: Option<&'static str>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Value {
+    Number(f64),
+    YesNo(bool),
+}
+
+/// A way to acquire an outlet.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Way {
+    pub way: WayKind,
+    /// The profile's name for it.
+    pub label: String,
+    /// Parcels the water crosses on the way, in order.
+    pub through: Vec<ParcelId>,
+    /// Short plain sentences, in order.
+    pub steps: Vec<String>,
+}
+
+/// The ways that a profile may offer. When each is suggested: [`crate::judge`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum WayKind {
+    LeadToOwnFrontage,
+    MutualAgreement,
+    ConnectionToMunicipalDrain,
+    PetitionMunicipalDrain,
+    RoadAuthorityPermission,
+}
+
+impl WayKind {
+    pub const ALL: [Self; 5] = [
+        Self::LeadToOwnFrontage,
+        Self::MutualAgreement,
+        Self::ConnectionToMunicipalDrain,
+        Self::PetitionMunicipalDrain,
+        Self::RoadAuthorityPermission,
+    ];
+
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::LeadToOwnFrontage => "lead_to_own_frontage",
+            Self::MutualAgreement => "mutual_agreement",
+            Self::ConnectionToMunicipalDrain => "connection_to_municipal_drain",
+            Self::PetitionMunicipalDrain => "petition_municipal_drain",
+            Self::RoadAuthorityPermission => "road_authority_permission",
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! Rule profiles: which class of feature confers what, under which provision, with its source.
+
+mod read;
+
+use crate::WayKind;
+pub use read::{ProfileError, ProfileProblem};
+
+/// The rules of one jurisdiction, read from TOML by [`Profile::from_toml`].
+#[derive(Clone, Debug, PartialEq)]
+pub struct Profile {
+    pub id: String,
+    pub name: String,
+    pub minimums: Minimums,
+    pub unmapped_channel: UnmappedChannel,
+    /// In order of strength.
+    classes: Vec<Class>,
+    ways: Vec<WayRule>,
+}
+
+/// A number in a profile with where it comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sourced {
+    pub value: f64,
+    pub source: String,
+}
+
+/// Below these a difference does not count.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Minimums {
+    /// Hectares of a parcel without elevation; counts only together with `missing_elevation_fraction`.
+    pub missing_elevation_ha: Sourced,
+    /// Fraction (0 to 1) of a parcel without elevation.
+    pub missing_elevation_fraction: Sourced,
+    /// Hectares beyond the assessed ones; the smaller of this and `excess_fraction` counts.
+    pub excess_ha: Sourced,
+    /// Fraction (0 to 1) of the assessed hectares.
+    pub excess_fraction: Sourced,
+    /// Metres of filling on a path.
+    pub filled_m: Sourced,
+}
+
+/// When ground without a mapped feature shows a channel that matters.
+#[derive(Clone, Debug, PartialEq)]
+pub struct UnmappedChannel {
+    /// At least this contributing area, hectares.
+    pub contributing_ha: Sourced,
+    /// At least this far below both banks, metres.
+    pub depth_m: Sourced,
+    /// Banks are looked for within this distance of the channel, metres.
+    pub bank_distance_m: Sourced,
+    /// Over at least this length, metres.
+    pub length_m: Sourced,
+}
+
+/// A class of mapped features and what it confers.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Class {
+    pub id: String,
+    pub label: String,
+    pub provision: Provision,
+    /// What it confers, in plain words.
+    pub confers: String,
+    pub source: String,
+    pub confirmed: bool,
+    /// Whether a path that meets the class has met an outlet, of whoever's standing.
+    pub lawful_outlet: bool,
+}
+
+/// How a class confers a right.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Provision {
+    /// On land that has frontage on the feature.
+    Frontage,
+    /// On the hectares that the drain's schedule assesses.
+    AssessedBySchedule,
+    /// On the parties named in an agreement or award.
+    NamedParty,
+    /// Never a right; use by written permission.
+    WrittenPermission,
+    /// Nothing.
+    None,
+}
+
+impl Provision {
+    pub const ALL: [Self; 5] =
+        [Self::Frontage, Self::AssessedBySchedule, Self::NamedParty, Self::WrittenPermission, Self::None];
+
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Frontage => "frontage",
+            Self::AssessedBySchedule => "assessed_by_schedule",
+            Self::NamedParty => "named_party",
+            Self::WrittenPermission => "written_permission",
+            Self::None => "none",
+        }
+    }
+}
+
+/// A way to acquire an outlet, as the profile describes it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WayRule {
+    pub way: WayKind,
+    pub label: String,
+    pub source: String,
+    pub confirmed: bool,
+    /// Sentences; `{outlet}` and `{parcels}` stand for the feature and the parcels crossed.
+    pub steps: Vec<String>,
+}
+
+impl Profile {
+    /// Names of the profiles that come with the crate.
+    pub const SHIPPED: [&str; 1] = ["ontario"];
+
+    /// A profile that comes with the crate; `None` if there is none of that name.
+    pub fn shipped(name: &str) -> Option<Self> {
+        let text = match name {
+            "ontario" => include_str!("../profiles/ontario.toml"),
+            _ => return None,
+        };
+        Some(Self::from_toml(text).expect("the tests read every shipped profile"))
+    }
+
+    /// Reads a profile.
+    ///
+    /// # Errors
+    /// All problems at once: text that is not TOML, keys missing, unknown, of the wrong type or given twice, sources
+    /// that are not listed.
+    pub fn from_toml(text: &str) -> Result<Self, ProfileError> {
+        read::read(text)
+    }
+
+    /// The class of that id.
+    pub fn class(&self, id: &str) -> Option<&Class> {
+        self.classes.iter().find(|class| class.id == id)
+    }
+
+    /// In order of strength.
+    pub fn classes(&self) -> &[Class] {
+        &self.classes
+    }
+
+    /// In order of strength.
+    pub fn class_ids(&self) -> impl Iterator<Item = &str> {
+        self.classes.iter().map(|class| class.id.as_str())
+    }
+
+    /// Whether the class exists and is a lawful outlet.
+    pub fn is_lawful(&self, class: &str) -> bool {
+        self.class(class).is_some_and(|class| class.lawful_outlet)
+    }
+
+    pub fn ways(&self) -> &[WayRule] {
+        &self.ways
+    }
+
+    pub fn way(&self, way: WayKind) -> Option<&WayRule> {
+        self.ways.iter().find(|rule| rule.way == way)
+    }
+
+    /// Position in order of strength; unknown classes last.
+    pub(crate) fn rank(&self, class: &str) -> usize {
+        self.classes.iter().position(|known| known.id == class).unwrap_or(self.classes.len())
+    }
+}
+
+/// A source as it is quoted in evidence.
+pub(crate) fn quoted(source: &str, confirmed: bool) -> String {
+    if confirmed { source.to_owned() } else { format!("{source} (not confirmed)") }
+}

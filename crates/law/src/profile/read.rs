@@ -1,0 +1,288 @@
+//! Reads a profile from TOML and lists everything that is wrong with it.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
+
+use thiserror::Error;
+use toml::{Table, Value};
+
+use super::{Class, Minimums, Profile, Provision, Sourced, UnmappedChannel, WayRule};
+use crate::WayKind;
+
+/// A profile that was refused, with all its problems.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub struct ProfileError {
+    pub problems: Vec<ProfileProblem>,
+}
+
+impl fmt::Display for ProfileError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("the rule profile is refused:")?;
+        self.problems.iter().try_for_each(|problem| write!(f, "\n  {problem}"))
+    }
+}
+
+/// One problem of a profile; `at` names the place in it.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum ProfileProblem {
+    #[error("not readable as TOML: {message}")]
+    NotToml { message: String },
+    #[error("{at}: key `{key}` is missing; add it")]
+    Missing { at: String, key: String },
+    #[error("{at}: unknown key `{key}`; known keys here are {known}")]
+    Unknown { at: String, key: String, known: String },
+    #[error("{at}: `{key}` is {found}, expected {expected}")]
+    Unexpected { at: String, key: String, found: String, expected: String },
+    #[error("{at}: `{id}` is given twice; keep one")]
+    Twice { at: String, id: String },
+    #[error("{at}: source `{found}` is not listed; add a [[source]] with this id")]
+    NoSuchSource { at: String, found: String },
+}
+
+/// Values that a problem left out are replaced by empty ones, so that reading goes on and finds every other problem; a
+/// profile with a problem is never returned.
+pub(super) fn read(text: &str) -> Result<Profile, ProfileError> {
+    let table: Table = text.parse().map_err(|error: toml::de::Error| ProfileError {
+        problems: vec![ProfileProblem::NotToml { message: error.to_string().trim().to_owned() }],
+    })?;
+    let mut problems = Problems::default();
+    let profile = profile(table, &mut problems);
+    if problems.list.is_empty() { Ok(profile) } else { Err(ProfileError { problems: problems.list }) }
+}
+
+#[derive(Default)]
+struct Problems {
+    list: Vec<ProfileProblem>,
+    sources: BTreeMap<String, String>,
+}
+
+fn profile(table: Table, problems: &mut Problems) -> Profile {
+    let mut part = Part::new("the profile", table, problems);
+    let sources = part.parts("source");
+    let (minimums, unmapped_channel) = (part.part("minimums"), part.part("unmapped_channel"));
+    let (classes, ways) = (part.parts("class"), part.parts("way"));
+    let (id, name) = (part.text("id"), part.text("name"));
+    part.close();
+    problems.sources = sources.into_iter().map(|(at, table)| source(&at, table, problems)).collect();
+    let profile = Profile {
+        id,
+        name,
+        minimums: read_minimums(minimums, problems),
+        unmapped_channel: read_unmapped_channel(unmapped_channel, problems),
+        classes: classes.into_iter().map(|(at, table)| class(&at, table, problems)).collect(),
+        ways: ways.into_iter().filter_map(|(at, table)| way(&at, table, problems)).collect(),
+    };
+    once("[[class]]", profile.class_ids(), problems);
+    once("[[way]]", profile.ways.iter().map(|rule| rule.way.code()), problems);
+    profile
+}
+
+fn source(at: &str, table: Table, problems: &mut Problems) -> (String, String) {
+    let mut part = Part::new(at, table, problems);
+    let source = (part.text("id"), part.text("text"));
+    part.close();
+    source
+}
+
+fn read_minimums(table: Table, problems: &mut Problems) -> Minimums {
+    let mut part = Part::new("[minimums]", table, problems);
+    let minimums = Minimums {
+        missing_elevation_ha: part.sourced("missing_elevation_ha"),
+        missing_elevation_fraction: part.sourced("missing_elevation_fraction"),
+        excess_ha: part.sourced("excess_ha"),
+        excess_fraction: part.sourced("excess_fraction"),
+        filled_m: part.sourced("filled_m"),
+    };
+    part.close();
+    minimums
+}
+
+fn read_unmapped_channel(table: Table, problems: &mut Problems) -> UnmappedChannel {
+    let mut part = Part::new("[unmapped_channel]", table, problems);
+    let test = UnmappedChannel {
+        contributing_ha: part.sourced("contributing_ha"),
+        depth_m: part.sourced("depth_m"),
+        bank_distance_m: part.sourced("bank_distance_m"),
+        length_m: part.sourced("length_m"),
+    };
+    part.close();
+    test
+}
+
+fn class(at: &str, table: Table, problems: &mut Problems) -> Class {
+    let mut part = Part::new(at, table, problems);
+    let class = Class {
+        id: part.text("id"),
+        label: part.text("label"),
+        provision: part.one_of("provision", &Provision::ALL, Provision::code).unwrap_or(Provision::None),
+        confers: part.text("confers"),
+        source: part.source("source"),
+        confirmed: part.yes_no("confirmed"),
+        lawful_outlet: part.yes_no("lawful_outlet"),
+    };
+    part.close();
+    class
+}
+
+fn way(at: &str, table: Table, problems: &mut Problems) -> Option<WayRule> {
+    let mut part = Part::new(at, table, problems);
+    let way = part.one_of("id", &WayKind::ALL, WayKind::code);
+    let (label, source, confirmed) = (part.text("label"), part.source("source"), part.yes_no("confirmed"));
+    let steps = part.texts("steps");
+    part.close();
+    Some(WayRule { way: way?, label, source, confirmed, steps })
+}
+
+fn once<'a>(at: &str, ids: impl Iterator<Item = &'a str>, problems: &mut Problems) {
+    let mut seen = BTreeSet::new();
+    for id in ids.filter(|id| !id.is_empty()) {
+        if !seen.insert(id) {
+            problems.list.push(ProfileProblem::Twice { at: at.to_owned(), id: id.to_owned() });
+        }
+    }
+}
+
+/// One table of the profile, its keys taken one after another; [`Part::close`] reports those left over.
+struct Part<'p> {
+    at: String,
+    table: Table,
+    known: Vec<&'static str>,
+    problems: &'p mut Problems,
+}
+
+impl<'p> Part<'p> {
+    fn new(at: &str, table: Table, problems: &'p mut Problems) -> Self {
+        Self { at: at.to_owned(), table, known: Vec::new(), problems }
+    }
+
+    fn close(mut self) {
+        let known = self.known.join(", ");
+        for key in std::mem::take(&mut self.table).into_iter().map(|(key, _)| key) {
+            self.problems.list.push(ProfileProblem::Unknown { at: self.at.clone(), key, known: known.clone() });
+        }
+    }
+
+    fn take(&mut self, key: &'static str) -> Option<Value> {
+        self.known.push(key);
+        let value = self.table.remove(key);
+        if value.is_none() {
+            self.problems.list.push(ProfileProblem::Missing { at: self.at.clone(), key: key.to_owned() });
+        }
+        value
+    }
+
+    fn unexpected(&mut self, key: &str, found: impl Into<String>, expected: impl Into<String>) {
+        let (at, key) = (self.at.clone(), key.to_owned());
+        self.problems.list.push(ProfileProblem::Unexpected { at, key, found: found.into(), expected: expected.into() });
+    }
+
+    fn text(&mut self, key: &'static str) -> String {
+        match self.take(key) {
+            Some(Value::String(text)) if !text.trim().is_empty() => return text,
+            Some(other) => self.unexpected(key, shown(&other), "text that is not empty"),
+            None => {}
+        }
+        String::new()
+    }
+
+    fn yes_no(&mut self, key: &'static str) -> bool {
+        match self.take(key) {
+            Some(Value::Boolean(flag)) => return flag,
+            Some(other) => self.unexpected(key, shown(&other), "true or false"),
+            None => {}
+        }
+        false
+    }
+
+    fn texts(&mut self, key: &'static str) -> Vec<String> {
+        match self.take(key) {
+            Some(Value::Array(values)) if !values.is_empty() && values.iter().all(Value::is_str) => {
+                return values.iter().filter_map(|value| value.as_str().map(str::to_owned)).collect();
+            }
+            Some(other) => self.unexpected(key, shown(&other), "a list of texts, at least one"),
+            None => {}
+        }
+        Vec::new()
+    }
+
+    fn one_of<T: Copy>(&mut self, key: &'static str, all: &[T], code: impl Fn(T) -> &'static str) -> Option<T> {
+        let found = self.take(key)?;
+        let chosen = all.iter().copied().find(|&item| found.as_str() == Some(code(item)));
+        if chosen.is_none() {
+            let codes: Vec<_> = all.iter().map(|&item| code(item)).collect();
+            self.unexpected(key, shown(&found), format!("one of {}", codes.join(", ")));
+        }
+        chosen
+    }
+
+    /// The text of the source whose id stands at `key`.
+    fn source(&mut self, key: &'static str) -> String {
+        let id = self.text(key);
+        match self.problems.sources.get(&id) {
+            Some(text) => return text.clone(),
+            None if id.is_empty() => {}
+            None => self.problems.list.push(ProfileProblem::NoSuchSource { at: self.at.clone(), found: id }),
+        }
+        String::new()
+    }
+
+    fn sourced(&mut self, key: &'static str) -> Sourced {
+        let at = format!("{} {key}", self.at);
+        let table = self.part(key);
+        if table.is_empty() {
+            return Sourced { value: 0.0, source: String::new() };
+        }
+        let mut part = Part::new(&at, table, self.problems);
+        let sourced = Sourced { value: part.number("value"), source: part.source("source") };
+        part.close();
+        sourced
+    }
+
+    fn number(&mut self, key: &'static str) -> f64 {
+        let Some(found) = self.take(key) else { return 0.0 };
+        let number = found.as_float().or_else(|| found.as_integer().map(|whole| whole as f64));
+        match number {
+            Some(number) if number.is_finite() && number > 0.0 => number,
+            _ => {
+                self.unexpected(key, shown(&found), "a number above 0");
+                0.0
+            }
+        }
+    }
+
+    fn part(&mut self, key: &'static str) -> Table {
+        match self.take(key) {
+            Some(Value::Table(table)) => return table,
+            Some(other) => self.unexpected(key, shown(&other), "a table"),
+            None => {}
+        }
+        Table::new()
+    }
+
+    /// The tables of a list, each with its place.
+    fn parts(&mut self, key: &'static str) -> Vec<(String, Table)> {
+        let Some(found) = self.take(key) else { return Vec::new() };
+        let tables = match found {
+            Value::Array(values) if !values.is_empty() && values.iter().all(Value::is_table) => values,
+            other => {
+                self.unexpected(key, shown(&other), "tables headed by the key in double brackets");
+                return Vec::new();
+            }
+        };
+        let place = |number: usize, table: &Table| match table.get("id").and_then(Value::as_str) {
+            Some(id) => format!("[[{key}]] `{id}`"),
+            None => format!("[[{key}]] number {}", number + 1),
+        };
+        let tables =
+            tables.into_iter().filter_map(|value| if let Value::Table(table) = value { Some(table) } else { None });
+        tables.enumerate().map(|(number, table)| (place(number, &table), table)).collect()
+    }
+}
+
+fn shown(value: &Value) -> String {
+    match value {
+        Value::Table(_) => "a table".to_owned(),
+        Value::Array(_) => "a list".to_owned(),
+        other => other.to_string(),
+    }
+}

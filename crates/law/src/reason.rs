@@ -1,0 +1,91 @@
+//! Why a finding is what it is, and how much each reason leaves of its confidence.
+
+/// How sure a finding is; the lowest level among its reasons.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Confidence {
+    Low,
+    Medium,
+    High,
+}
+
+impl Confidence {
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Low => "low",
+            Self::Medium => "medium",
+            Self::High => "high",
+        }
+    }
+}
+
+macro_rules! reasons {
+    ($($(#[$doc:meta])* $name:ident, $code:literal, $confidence:ident, $text:literal;)*) => {
+        /// A reason, with its code, its plain words and the confidence it leaves.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+        pub enum Reason {
+            $($(#[$doc])* #[doc = $text] $name,)*
+        }
+
+        impl Reason {
+            pub const ALL: &'static [Self] = &[$(Self::$name),*];
+
+            pub const fn code(self) -> &'static str {
+                match self { $(Self::$name => $code,)* }
+            }
+
+            /// One sentence without a full stop.
+            pub const fn text(self) -> &'static str {
+                match self { $(Self::$name => $text,)* }
+            }
+
+            /// The most confidence a finding with this reason can have.
+            pub const fn confidence(self) -> Confidence {
+                match self { $(Self::$name => Confidence::$confidence,)* }
+            }
+        }
+    };
+}
+
+reasons! {
+    OutsideElevationData, "outside_elevation_data", Low, "the parcel lies outside the elevation data";
+    ElevationMissing, "elevation_missing", Low, "too much of the parcel has no elevation";
+    SmallerThanACell, "smaller_than_a_cell", Low, "the parcel holds no cell of the elevation data";
+    PathLeavesData, "path_leaves_data", Low, "the water leaves the elevation data before it meets a lawful outlet";
+    HoleInElevation, "hole_in_elevation", Low, "the water runs into a hole of the elevation data before it meets a lawful outlet";
+    UnmappedChannel, "unmapped_channel", Low, "the ground shows a channel at the parcel that no layer maps, and the finding would turn on what it is";
+    EndsInKeptDepression, "ends_in_kept_depression", High, "the water ends in a real depression, which is no outlet unless one is cut or piped";
+    NoFrontage, "no_frontage", High, "the water reaches a watercourse on which the parcel has no frontage";
+    FrontageWithoutFlow, "frontage_without_flow", High, "the parcel has frontage on a watercourse to which this water does not go";
+    FrontageWithinBoundaryAccuracy, "frontage_within_boundary_accuracy", Medium, "whether the parcel touches the feature depends on the accuracy of the lot lines";
+    FrontageJustBeyondTolerance, "frontage_just_beyond_tolerance", Medium, "the feature lies just too far from the parcel to count as touching it";
+    WaterLeavesOverNeighbour, "water_leaves_over_neighbour", High, "the water crosses a neighbour before it reaches the outlet to which there is a right";
+    ScheduleNotSupplied, "schedule_not_supplied", Medium, "the drain's schedule is not supplied, so the assessment could not be checked";
+    NotInSchedule, "not_in_schedule", High, "the drain's schedule does not list the parcel";
+    ExceedsAssessedHectares, "exceeds_assessed_hectares", High, "more hectares drain to the drain than are assessed in its schedule";
+    AssessedButNotTouching, "assessed_but_not_touching", High, "the parcel is assessed into the drain, but the drain does not touch it: the assessment gives the outlet, not the way across neighbours";
+    DrainNotTouching, "drain_not_touching", High, "the water reaches a drain that does not touch the parcel";
+    NotNamedParty, "not_named_party", High, "the parcel is not named in the agreement or award of the drain";
+    PartiesNotSupplied, "parties_not_supplied", Low, "the parties of the drain are not supplied, so a right under it could not be checked";
+    AgreementNotRegistered, "agreement_not_registered", Medium, "the agreement is not shown to be registered on title, so it may bind only those who signed it";
+    AgreementDrainWithoutOutlet, "agreement_drain_without_outlet", Medium, "the drain is not seen to reach a natural watercourse or a municipal drain";
+    RoadDitchIsNoOutlet, "road_ditch_is_no_outlet", High, "a road ditch is no outlet without the road authority's written permission";
+    RoadPermissionIsRevocable, "road_permission_is_revocable", High, "a road authority's written permission is held; it can be withdrawn and is not a right";
+    ConfersNoRight, "confers_no_right", High, "the water runs in a mapped ditch or pipe of a class that gives nobody a right of drainage";
+    FallWithinElevationAccuracy, "fall_within_elevation_accuracy", Medium, "the fall along the path is no larger than the accuracy of the elevation data";
+    PathCrossesFilledGround, "path_crosses_filled_ground", Medium, "the path crosses ground that had to be filled to carry the water on";
+    FindingRestsOnRemainder, "finding_rests_on_remainder", Medium, "no share of the parcel's water is large enough for a finding of its own";
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::*;
+
+    #[test]
+    fn codes_are_snake_case_and_differ() {
+        let codes: BTreeSet<_> = Reason::ALL.iter().map(|reason| reason.code()).collect();
+        assert_eq!(codes.len(), Reason::ALL.len());
+        assert!(codes.iter().all(|code| code.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'_')));
+    }
+}
