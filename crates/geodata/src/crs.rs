@@ -1,62 +1,341 @@
 //! Coordinate reference systems and transformations between them.
 
+use std::ffi::{CStr, CString};
+use std::ptr;
+
 use fallwright_units::VerticalUnit;
+use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, CoordTransformOptions, SpatialRef};
+use geo::MapCoords;
 
 use crate::GeodataError;
+use crate::library::attempt;
+
+/// Authorities whose codes PROJ's own database holds.
+const AUTHORITIES: [&str; 5] = ["EPSG", "ESRI", "OGC", "IGNF", "IAU_2015"];
+
+/// First words of a reference system in WKT (OGC 18-010r7, clause 7 onwards, and the older OGC 01-009).
+const WKT_WORDS: [&str; 15] = [
+    "GEOGCS",
+    "PROJCS",
+    "COMPD_CS",
+    "GEOCCS",
+    "LOCAL_CS",
+    "GEOGCRS",
+    "GEOGRAPHICCRS",
+    "GEODCRS",
+    "GEODETICCRS",
+    "PROJCRS",
+    "PROJECTEDCRS",
+    "COMPOUNDCRS",
+    "BOUNDCRS",
+    "ENGCRS",
+    "DERIVEDPROJCRS",
+];
+
+/// Metres of error that a change of datum may state and still be used. "NAD83 to WGS 84 (1)", EPSG:1188, states 4 m;
+/// Helmert stand-ins for missing NAD27 grids state 10 m and more. Our choice.
+const WORST_ACCURACY_M: f64 = 5.0;
 
 /// A coordinate reference system as plain data.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Crs {
     wkt: String,
+    code: Option<String>,
+    name: String,
+    kind: Kind,
+    unit: (String, f64),
+    vertical: Option<VerticalUnit>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    Projected,
+    Geographic,
+    Other,
 }
 
 impl Crs {
-    pub fn from_text(_text: &str) -> Result<Self, GeodataError> {
-        todo!()
+    /// Understands a code such as `EPSG:26917`, a PROJ string or WKT; never an address, a file, or a definition that
+    /// names grid files of its own.
+    ///
+    /// # Errors
+    /// [`GeodataError::UnknownCrs`].
+    pub fn from_text(text: &str) -> Result<Self, GeodataError> {
+        let text = text.trim();
+        let unknown = |reason: String| GeodataError::UnknownCrs { text: shortened(text), reason };
+        if names_a_file(text) {
+            return Err(unknown("it names a grid file or an address; a definition may not".to_owned()));
+        }
+        let spatial = if is_code(text) {
+            attempt(|| SpatialRef::from_definition(text))
+        } else if text.starts_with("+proj=") {
+            attempt(|| SpatialRef::from_proj4(text))
+        } else if is_wkt(text) {
+            attempt(|| SpatialRef::from_wkt(text))
+        } else {
+            Err("expected a code such as EPSG:26917, a PROJ string that starts with +proj=, or WKT".to_owned())
+        };
+        Self::from_spatial_ref(&spatial.map_err(unknown)?)
     }
+
+    pub(crate) fn from_spatial_ref(spatial: &SpatialRef) -> Result<Self, GeodataError> {
+        let mut spatial = spatial.clone();
+        spatial.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+        let name = spatial.name().unwrap_or_else(|| "unnamed".to_owned());
+        let unknown = |reason: String| GeodataError::UnknownCrs { text: name.clone(), reason };
+        let wkt = wkt2(&spatial).map_err(unknown)?;
+        if names_a_file(&wkt) {
+            return Err(unknown("it names a grid file or an address; a definition may not".to_owned()));
+        }
+        let kind = match (spatial.is_projected(), spatial.is_geographic()) {
+            (true, _) => Kind::Projected,
+            (_, true) => Kind::Geographic,
+            _ => Kind::Other,
+        };
+        let unit = if kind == Kind::Geographic {
+            (spatial.angular_units_name().unwrap_or_default(), spatial.angular_units())
+        } else {
+            (spatial.linear_units_name().unwrap_or_default(), spatial.linear_units())
+        };
+        Ok(Self { code: code(&spatial), vertical: vertical_unit(&spatial), wkt, name, kind, unit })
+    }
+
+    /// Authority and code, for instance `EPSG:26917`, where the system is a registered one.
     pub fn code(&self) -> Option<&str> {
-        todo!()
+        self.code.as_deref()
     }
+
     pub fn name(&self) -> &str {
-        todo!()
+        &self.name
     }
+
+    /// The whole definition (WKT 2, ISO 19162:2019).
     pub fn wkt(&self) -> &str {
         &self.wkt
     }
+
     pub fn is_projected(&self) -> bool {
-        todo!()
+        self.kind == Kind::Projected
     }
-    /// Name of the unit of the horizontal axes, and metres in one of it (radians for a geographic system's degree).
+
+    pub fn is_geographic(&self) -> bool {
+        self.kind == Kind::Geographic
+    }
+
+    /// Name of the horizontal axes' unit and its size: metres, or radians in a geographic system.
     pub fn linear_unit(&self) -> (&str, f64) {
-        todo!()
+        (&self.unit.0, self.unit.1)
     }
+
+    /// Unit of heights, where the system has a vertical part.
     pub fn vertical_unit(&self) -> Option<VerticalUnit> {
-        todo!()
+        self.vertical
+    }
+
+    /// Name with code, for messages.
+    pub fn label(&self) -> String {
+        match &self.code {
+            Some(code) => format!("{code} ({})", self.name),
+            None => self.name.clone(),
+        }
+    }
+
+    /// The system without its vertical part.
+    pub fn horizontal(&self) -> Result<Self, GeodataError> {
+        if self.wkt.starts_with("COMPOUNDCRS") { Self::from_spatial_ref(&self.flat()?) } else { Ok(self.clone()) }
+    }
+
+    /// Whether both describe the same horizontal system.
+    pub fn same_horizontal(&self, other: &Self) -> bool {
+        let (Ok(a), Ok(b)) = (self.horizontal(), other.horizontal()) else { return false };
+        let same_code = a.code.is_some() && a.code == b.code;
+        same_code || matches!((a.flat(), b.flat()), (Ok(a), Ok(b)) if a == b)
+    }
+
+    /// GDAL's object, with traditional axis order (east, north).
+    pub(crate) fn spatial_ref(&self) -> Result<SpatialRef, GeodataError> {
+        let mut spatial = attempt(|| SpatialRef::from_wkt(&self.wkt))
+            .map_err(|reason| GeodataError::UnknownCrs { text: self.name.clone(), reason })?;
+        spatial.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+        Ok(spatial)
+    }
+
+    /// Like [`Self::spatial_ref`], without the vertical part.
+    pub(crate) fn flat(&self) -> Result<SpatialRef, GeodataError> {
+        let spatial = self.spatial_ref()?;
+        if spatial.is_compound() {
+            // SAFETY: the handle is owned by `spatial`, which nothing else holds.
+            unsafe { gdal_sys::OSRStripVertical(spatial.to_c_hsrs()) };
+        }
+        Ok(spatial)
     }
 }
 
-/// Takes coordinates from one reference system to another, one direction; each thread builds its own.
-pub struct Projector {}
+fn is_code(text: &str) -> bool {
+    text.split_once(':').is_some_and(|(authority, code)| {
+        AUTHORITIES.iter().any(|known| known.eq_ignore_ascii_case(authority))
+            && !code.is_empty()
+            && code.chars().all(|c| c.is_ascii_alphanumeric() || c == '+')
+    })
+}
+
+fn is_wkt(text: &str) -> bool {
+    text.split_once(['[', '(']).is_some_and(|(word, _)| {
+        let word = word.trim_end();
+        WKT_WORDS.iter().any(|known| known.eq_ignore_ascii_case(word))
+    })
+}
+
+/// Whether a definition asks PROJ to open something. `+nadgrids=@null` opens nothing.
+fn names_a_file(text: &str) -> bool {
+    let text = text.to_lowercase().replace("nadgrids=@null", "");
+    ["grids=", "+init", "+file", "+catalog", "parameterfile", "+grids"].iter().any(|word| text.contains(word))
+}
+
+fn shortened(text: &str) -> String {
+    const LONGEST: usize = 80;
+    match text.char_indices().nth(LONGEST) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
+fn wkt2(spatial: &SpatialRef) -> Result<String, String> {
+    let format = c"FORMAT=WKT2_2019";
+    let options = [format.as_ptr(), ptr::null()];
+    let mut text = ptr::null_mut();
+    let export = || {
+        // SAFETY: the handle is live, the options end with a null, and `text` receives a string that we free below.
+        match unsafe { gdal_sys::OSRExportToWktEx(spatial.to_c_hsrs(), &raw mut text, options.as_ptr()) } {
+            gdal_sys::OGRErr::OGRERR_NONE => Ok(()),
+            code => Err(format!("export to WKT failed (code {code})")),
+        }
+    };
+    let exported = attempt(export);
+    if text.is_null() {
+        return Err(exported.err().unwrap_or_else(|| "no WKT".to_owned()));
+    }
+    // SAFETY: a C string allocated by GDAL, freed once.
+    let wkt = unsafe {
+        let wkt = CStr::from_ptr(text).to_string_lossy().into_owned();
+        gdal_sys::VSIFree(text.cast());
+        wkt
+    };
+    exported.map(|()| wkt)
+}
+
+fn code(spatial: &SpatialRef) -> Option<String> {
+    let authority = |spatial: &SpatialRef| attempt(|| spatial.authority()).ok();
+    authority(spatial).or_else(|| {
+        let mut identified = spatial.clone();
+        attempt(|| identified.auto_identify_epsg()).ok()?;
+        authority(&identified)
+    })
+}
+
+fn vertical_unit(spatial: &SpatialRef) -> Option<VerticalUnit> {
+    if !spatial.is_compound() {
+        return None;
+    }
+    let part = CString::from(c"VERT_CS");
+    // SAFETY: live handle, C string that outlives the call, no name asked for.
+    let metres = unsafe { gdal_sys::OSRGetTargetLinearUnits(spatial.to_c_hsrs(), part.as_ptr(), ptr::null_mut()) };
+    [VerticalUnit::Metre, VerticalUnit::InternationalFoot, VerticalUnit::UsSurveyFoot]
+        .into_iter()
+        .find(|unit| (unit.metres() - metres).abs() < 1e-9)
+}
+
+/// Takes coordinates from one reference system to another, in one direction.
+///
+/// Axis order is east, north (longitude, latitude) on both ends. A transformation that ignores a difference of datum,
+/// or that states an error above 5 m, is refused. Holds a GDAL handle, so each thread builds its own.
+pub struct Projector {
+    transform: CoordTransform,
+    from: String,
+    to: String,
+}
 
 impl Projector {
-    pub fn new(_from: &Crs, _to: &Crs) -> Result<Self, GeodataError> {
-        todo!()
+    /// # Errors
+    /// [`GeodataError::NoTransformation`] where no transformation keeps to its stated accuracy, for instance because
+    /// a datum grid is not installed.
+    pub fn new(from: &Crs, to: &Crs) -> Result<Self, GeodataError> {
+        let none = |reason: String| GeodataError::NoTransformation { from: from.label(), to: to.label(), reason };
+        let (source, target) = (from.flat()?, to.flat()?);
+        let transform = attempt(|| {
+            let mut options = CoordTransformOptions::new()?;
+            options.set_ballpark_allowed(false)?;
+            options.desired_accuracy(WORST_ACCURACY_M)?;
+            CoordTransform::new_with_options(&source, &target, &options)
+        })
+        .map_err(none)?;
+        Ok(Self { transform, from: from.label(), to: to.label() })
     }
-    pub fn to_lonlat(_from: &Crs) -> Result<Self, GeodataError> {
-        todo!()
+
+    /// To longitude and latitude on WGS 84 (OGC:CRS84).
+    pub fn to_lonlat(from: &Crs) -> Result<Self, GeodataError> {
+        Self::new(from, &Crs::from_text("OGC:CRS84")?)
     }
-    pub fn from_lonlat(_to: &Crs) -> Result<Self, GeodataError> {
-        todo!()
+
+    /// From longitude and latitude on WGS 84 (OGC:CRS84).
+    pub fn from_lonlat(to: &Crs) -> Result<Self, GeodataError> {
+        Self::new(&Crs::from_text("OGC:CRS84")?, to)
     }
-    pub fn point(&self, _point: (f64, f64)) -> Result<(f64, f64), GeodataError> {
-        todo!()
+
+    /// # Errors
+    /// [`GeodataError::PointOutside`] where the point has no place in the target system.
+    pub fn point(&self, (x, y): (f64, f64)) -> Result<(f64, f64), GeodataError> {
+        let (mut xs, mut ys) = ([x], [y]);
+        let moved = attempt(|| self.transform.transform_coords(&mut xs, &mut ys, &mut []));
+        if moved.is_ok() && xs[0].is_finite() && ys[0].is_finite() {
+            Ok((xs[0], ys[0]))
+        } else {
+            Err(GeodataError::PointOutside {
+                x: x.to_string(),
+                y: y.to_string(),
+                from: self.from.clone(),
+                to: self.to.clone(),
+            })
+        }
     }
-    pub fn geometry(&self, _geometry: &geo::Geometry<f64>) -> Result<geo::Geometry<f64>, GeodataError> {
-        todo!()
+
+    /// Every vertex moved; straight sides stay straight between their ends.
+    ///
+    /// # Errors
+    /// The first vertex that has no place in the target system.
+    pub fn geometry(&self, geometry: &geo::Geometry<f64>) -> Result<geo::Geometry<f64>, GeodataError> {
+        geometry.try_map_coords(|at| self.point((at.x, at.y)).map(|(x, y)| geo::Coord { x, y }))
+    }
+
+    /// West, south, east and north of a rectangle's image, its sides followed at 21 points each.
+    pub(crate) fn bounds(&self, bounds: [f64; 4]) -> Result<[f64; 4], GeodataError> {
+        const POINTS_A_SIDE: i32 = 21;
+        attempt(|| self.transform.transform_bounds(&bounds, POINTS_A_SIDE))
+            .ok()
+            .filter(|image| image.iter().all(|value| value.is_finite()))
+            .ok_or_else(|| GeodataError::PointOutside {
+                x: format!("{} to {}", bounds[0], bounds[2]),
+                y: format!("{} to {}", bounds[1], bounds[3]),
+                from: self.from.clone(),
+                to: self.to.clone(),
+            })
     }
 }
 
-/// Code of a projected system in metres that suits a place, for instance `EPSG:26915`.
-pub fn suitable_projected(_crs: &Crs, _longitude: f64, _latitude: f64) -> String {
-    todo!()
+/// Code of a projected system in metres that suits a place: the UTM zone on NAD83 for NAD83 data in North America,
+/// on WGS 84 otherwise.
+///
+/// # References
+/// EPSG codes 26901 to 26923 (NAD83 / UTM zone 1N to 23N), 32601 to 32660 and 32701 to 32760 (WGS 84 / UTM); zones of
+/// 6° counted eastward from 180° W.
+pub fn suitable_projected(crs: &Crs, longitude: f64, latitude: f64) -> String {
+    let zone = (((longitude + 180.0) / 6.0).floor() as i64 + 1).clamp(1, 60);
+    let north = latitude >= 0.0;
+    let nad83 = crs.wkt.contains("\"North American Datum 1983\"") || crs.wkt.contains("\"NAD83\"");
+    let base = match (nad83 && zone <= 23, north) {
+        (true, true) => 26900,
+        (_, true) => 32600,
+        (_, false) => 32700,
+    };
+    format!("EPSG:{}", base + zone)
 }

@@ -7,10 +7,17 @@
 mod attribute;
 mod crs;
 mod elevation;
+mod geojson_file;
+mod geopackage;
+mod geotiff;
+mod library;
+mod mosaic;
 mod output;
 mod polygonize;
 mod problem;
+mod tile;
 mod vector;
+mod warp;
 
 pub use attribute::Attribute;
 pub use crs::{Crs, Projector, suitable_projected};

@@ -1,17 +1,36 @@
 //! Output files: complete or absent, never half-written.
+//!
+//! Everything is first written to a staging folder inside the output folder. [`OutputFolder::commit`] makes the files
+//! durable and then renames them in the order in which they were written, so that each file is at every moment either
+//! the old one or the complete new one. Without `commit` the staging folder is removed.
 
+use std::collections::BTreeMap;
+use std::ffi::OsStr;
+use std::fs::{self, File};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use fallwright_units::Frame;
+use sha2::{Digest, Sha256};
 use thiserror::Error;
 
-use crate::{Crs, GeodataError};
+use crate::{Crs, GeodataError, geojson_file, geopackage, geotiff};
+
+/// First part of a staging folder's name; the number of the process follows.
+const PARTIAL: &str = ".fallwright-partial-";
+
+/// Files that programs keep beside a file of ours and that describe it alone.
+const COMPANIONS: [&str; 6] = [".aux.xml", ".ovr", ".msk", "-wal", "-shm", "-journal"];
+
+/// Longest file name of common file systems, in bytes, less the longest companion's ending.
+const LONGEST_NAME: usize = 255 - 8;
 
 #[derive(Debug, Error)]
 pub enum OutputError {
     #[error("the output folder {} exists and is not empty", folder.display())]
     NotEmpty { folder: PathBuf },
-    #[error("{}: cannot be written: {reason}", path.display())]
+    #[error("{} cannot be written: {reason}", path.display())]
     NotWritten { path: PathBuf, reason: String },
     #[error("the output name {name:?} is not a plain file name")]
     Name { name: String },
@@ -36,57 +55,329 @@ pub enum RasterValues<'a> {
 pub struct RasterMeta<'a> {
     pub description: &'a str,
     pub unit: Option<&'a str>,
+    /// NaN for `F32` where it is not given.
     pub nodata: Option<f64>,
+    /// Names of coded values.
     pub categories: Option<Vec<(u8, String)>>,
 }
 
-/// A staging folder inside the output folder; nothing has its final name until [`OutputFolder::commit`].
+/// A folder that receives its files all at once.
 #[derive(Debug)]
-pub struct OutputFolder {}
+pub struct OutputFolder {
+    folder: PathBuf,
+    partial: PathBuf,
+    /// In the order in which they were written.
+    names: Vec<String>,
+    digests: BTreeMap<String, String>,
+}
 
 impl OutputFolder {
-    pub fn create(_dir: &Path, _overwrite: bool) -> Result<Self, OutputError> {
-        todo!()
+    /// Makes the folder where it does not exist, and a staging folder in it.
+    ///
+    /// # Errors
+    /// [`OutputError::NotEmpty`] where files are there and `overwrite` is false; [`OutputError::NotWritten`] where the
+    /// folder cannot be made or written to.
+    pub fn create(folder: &Path, overwrite: bool) -> Result<Self, OutputError> {
+        let mut live = live();
+        let created = missing_folders(folder);
+        fs::create_dir_all(folder).map_err(|error| not_written(folder, &error))?;
+        let partial = folder.join(format!("{PARTIAL}{}", std::process::id()));
+        let staging = Staging { partial: partial.clone(), created };
+        let made = remove_stale(folder, &live)
+            .and_then(|()| is_empty(folder))
+            .map_err(|error| not_written(folder, &error))
+            .and_then(|empty| {
+                if empty || overwrite { Ok(()) } else { Err(OutputError::NotEmpty { folder: folder.to_owned() }) }
+            })
+            .and_then(|()| fs::create_dir(&partial).map_err(|error| not_written(folder, &error)));
+        if let Err(error) = made {
+            staging.remove_created();
+            return Err(error);
+        }
+        live.push(staging);
+        Ok(Self { folder: folder.to_owned(), partial, names: Vec::new(), digests: BTreeMap::new() })
     }
-    pub fn write_bytes(&mut self, _name: &str, _bytes: &[u8]) -> Result<(), OutputError> {
-        todo!()
+
+    /// # Errors
+    /// A name that is not a plain file name or was used before; a file that cannot be written.
+    pub fn write_bytes(&mut self, name: &str, bytes: &[u8]) -> Result<(), OutputError> {
+        let path = self.start(name)?;
+        fs::write(&path, bytes).map_err(|error| not_written(&self.folder.join(name), &error))?;
+        self.finish(name)
     }
+
+    /// Writes RFC 7946 `GeoJSON`: longitude and latitude on WGS 84 with 9 decimals, polygons by the right-hand rule,
+    /// the member `name` set to the file's name without its ending. `crs` is what the features' coordinates are in.
+    ///
+    /// # Errors
+    /// As [`Self::write_bytes`]; coordinates that have no longitude and latitude.
     pub fn write_geojson(
         &mut self,
-        _name: &str,
-        _features: &geojson::FeatureCollection,
-        _crs: &Crs,
+        name: &str,
+        features: &geojson::FeatureCollection,
+        crs: &Crs,
     ) -> Result<(), OutputError> {
-        todo!()
+        let path = self.start(name)?;
+        geojson_file::write(&path, layer_name(name), features, crs).map_err(|error| self.encoding(name, error))?;
+        self.finish(name)
     }
+
+    /// Writes a `GeoTIFF`: tiles of 256 by 256 cells, DEFLATE with the predictor that suits the type, `BigTIFF` where
+    /// the size asks for it. Names of categories go to `NAME.aux.xml`.
+    ///
+    /// # Errors
+    /// As [`Self::write_bytes`]; values that do not fit the frame.
     pub fn write_raster(
         &mut self,
-        _name: &str,
-        _frame: &Frame,
-        _crs: &Crs,
-        _values: RasterValues,
-        _meta: &RasterMeta,
+        name: &str,
+        frame: &Frame,
+        crs: &Crs,
+        values: RasterValues,
+        meta: &RasterMeta,
     ) -> Result<(), OutputError> {
-        todo!()
+        let path = self.start(name)?;
+        geotiff::write(&path, frame, crs, values, meta).map_err(|error| self.encoding(name, error))?;
+        self.finish(name)
     }
+
+    /// Writes a `GeoPackage` of projected layers; `crs` is what the features' coordinates are in. Columns are typed by
+    /// the properties' values; lists and objects are JSON text. Its date is fixed, so that bytes repeat.
+    ///
+    /// # Errors
+    /// As [`Self::write_bytes`].
     pub fn write_geopackage(
         &mut self,
-        _name: &str,
-        _layers: &[(&str, &geojson::FeatureCollection)],
-        _crs: &Crs,
+        name: &str,
+        layers: &[(&str, &geojson::FeatureCollection)],
+        crs: &Crs,
     ) -> Result<(), OutputError> {
-        todo!()
+        let path = self.start(name)?;
+        geopackage::write(&path, layers, crs).map_err(|error| self.encoding(name, error))?;
+        self.finish(name)
     }
+
     /// Name and SHA-256 (hexadecimal) of every file written so far, by name.
     pub fn digests(&self) -> Vec<(String, String)> {
-        todo!()
+        self.digests.iter().map(|(name, digest)| (name.clone(), digest.clone())).collect()
     }
+
+    /// Makes every file durable, then gives each its final name in the order in which they were written.
+    ///
+    /// # Errors
+    /// A file that cannot be synchronised or renamed; the files before it have their final names by then.
     pub fn commit(self) -> Result<(), OutputError> {
-        todo!()
+        for name in &self.names {
+            let path = self.partial.join(name);
+            File::open(&path)
+                .and_then(|file| file.sync_all())
+                .map_err(|error| not_written(&self.folder.join(name), &error))?;
+        }
+        // The interrupt handler waits here: renaming is quick, and a set of files is better whole than cut in two.
+        let mut live = live();
+        for name in &self.names {
+            let path = self.folder.join(name);
+            fs::rename(self.partial.join(name), &path).map_err(|error| not_written(&path, &error))?;
+            self.remove_stale_companions(name).map_err(|error| not_written(&path, &error))?;
+        }
+        File::open(&self.folder)
+            .and_then(|folder| folder.sync_all())
+            .map_err(|error| not_written(&self.folder, &error))?;
+        if let Some(staging) = live.iter_mut().find(|staging| staging.partial == self.partial) {
+            staging.created.clear();
+        }
+        Ok(())
+    }
+
+    /// Checks a name and says where to write it meanwhile.
+    fn start(&self, name: &str) -> Result<PathBuf, OutputError> {
+        if Path::new(name).file_name() != Some(OsStr::new(name))
+            || name.contains(['/', '\\', '\0'])
+            || name.starts_with(PARTIAL)
+            || name.len() > LONGEST_NAME
+        {
+            return Err(OutputError::Name { name: name.to_owned() });
+        }
+        if self.names.iter().any(|other| other == name) {
+            return Err(OutputError::Twice { name: name.to_owned() });
+        }
+        Ok(self.partial.join(name))
+    }
+
+    /// Notes a written file and what GDAL put beside it.
+    fn finish(&mut self, name: &str) -> Result<(), OutputError> {
+        let beside = COMPANIONS.iter().map(|end| format!("{name}{end}"));
+        let written = beside.filter(|file| self.partial.join(file).exists()).chain([name.to_owned()]);
+        for file in written.collect::<Vec<_>>() {
+            let digest =
+                sha256(&self.partial.join(&file)).map_err(|error| not_written(&self.folder.join(&file), &error))?;
+            self.digests.insert(file.clone(), digest);
+            self.names.push(file);
+        }
+        Ok(())
+    }
+
+    /// An older file's companions would be taken for the new one's.
+    fn remove_stale_companions(&self, name: &str) -> io::Result<()> {
+        let beside = COMPANIONS.iter().map(|end| format!("{name}{end}"));
+        for file in beside.filter(|file| !self.names.contains(file)) {
+            match fs::remove_file(self.folder.join(file)) {
+                Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+
+    fn encoding(&self, name: &str, error: WriteError) -> OutputError {
+        match error {
+            WriteError::Io(error) => not_written(&self.folder.join(name), &error),
+            WriteError::Encoding(GeodataError::Gdal { reason, .. }) => {
+                let staging = self.partial.to_string_lossy();
+                let reason = reason.replace(&*staging, &self.folder.to_string_lossy());
+                OutputError::NotWritten { path: self.folder.join(name), reason }
+            }
+            WriteError::Encoding(source) => OutputError::Encoding { name: name.to_owned(), source },
+        }
     }
 }
 
-/// Removes every staging folder of this process; for the interrupt handler.
+impl Drop for OutputFolder {
+    fn drop(&mut self) {
+        let mut live = live();
+        if let Some(index) = live.iter().position(|staging| staging.partial == self.partial) {
+            live.swap_remove(index).remove();
+        }
+    }
+}
+
+/// Removes every staging folder of this process; for the interrupt handler. Waits for a commit under way.
 pub fn remove_partial_output() {
-    todo!()
+    for staging in live().drain(..) {
+        staging.remove();
+    }
+}
+
+/// What keeps one file from being written.
+#[derive(Debug)]
+pub(crate) enum WriteError {
+    Io(io::Error),
+    Encoding(GeodataError),
+}
+
+impl From<io::Error> for WriteError {
+    fn from(error: io::Error) -> Self {
+        Self::Io(error)
+    }
+}
+
+impl From<GeodataError> for WriteError {
+    fn from(error: GeodataError) -> Self {
+        Self::Encoding(error)
+    }
+}
+
+/// A staging folder and the folders that were made to hold it.
+#[derive(Debug)]
+struct Staging {
+    partial: PathBuf,
+    /// From the innermost to the outermost.
+    created: Vec<PathBuf>,
+}
+
+impl Staging {
+    fn remove(self) {
+        // Another thread may still be writing here, in which case one pass can leave a file behind.
+        const PASSES: usize = 3;
+        for _ in 0..PASSES {
+            if fs::remove_dir_all(&self.partial).is_ok() || !self.partial.exists() {
+                break;
+            }
+        }
+        self.remove_created();
+    }
+
+    /// Folders that are not empty stay.
+    fn remove_created(&self) {
+        for folder in &self.created {
+            if fs::remove_dir(folder).is_err() {
+                break;
+            }
+        }
+    }
+}
+
+static LIVE: Mutex<Vec<Staging>> = Mutex::new(Vec::new());
+
+fn live() -> MutexGuard<'static, Vec<Staging>> {
+    LIVE.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+fn not_written(path: &Path, error: &io::Error) -> OutputError {
+    OutputError::NotWritten { path: path.to_owned(), reason: error.to_string() }
+}
+
+/// The folders of a path that do not exist, from the innermost to the outermost.
+fn missing_folders(folder: &Path) -> Vec<PathBuf> {
+    folder
+        .ancestors()
+        .take_while(|folder| !folder.as_os_str().is_empty() && !folder.exists())
+        .map(Path::to_owned)
+        .collect()
+}
+
+fn is_partial(name: &OsStr) -> bool {
+    name.to_str().is_some_and(|name| name.starts_with(PARTIAL))
+}
+
+fn is_empty(folder: &Path) -> io::Result<bool> {
+    for entry in fs::read_dir(folder)? {
+        if !is_partial(&entry?.file_name()) {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
+/// Removes staging folders that a killed process left behind.
+fn remove_stale(folder: &Path, live: &[Staging]) -> io::Result<()> {
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        let name = entry.file_name();
+        let number = name.to_str().and_then(|name| name.strip_prefix(PARTIAL)).and_then(|end| end.parse::<u32>().ok());
+        let Some(number) = number else { continue };
+        let is_live = live.iter().any(|staging| staging.partial == entry.path());
+        if !is_live && (number == std::process::id() || !is_running(number)) {
+            fs::remove_dir_all(entry.path())?;
+        }
+    }
+    Ok(())
+}
+
+/// Whether a process runs; yes where that cannot be told.
+fn is_running(process: u32) -> bool {
+    let processes = Path::new("/proc");
+    !processes.join("self").exists() || processes.join(process.to_string()).exists()
+}
+
+fn layer_name(name: &str) -> &str {
+    name.rsplit_once('.').map_or(name, |(stem, _)| stem)
+}
+
+fn sha256(path: &Path) -> io::Result<String> {
+    let mut hash = Sha256::new();
+    io::copy(&mut File::open(path)?, &mut Hasher(&mut hash))?;
+    Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
+}
+
+struct Hasher<'a>(&'a mut Sha256);
+
+impl Write for Hasher<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0.update(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
 }

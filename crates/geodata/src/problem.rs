@@ -1,6 +1,7 @@
 //! What is wrong with an input, said so that its owner can mend it.
 
 use std::fmt;
+use std::path::Path;
 
 use thiserror::Error;
 
@@ -15,6 +16,24 @@ pub struct Problem {
     pub expected: String,
     /// What to do about it.
     pub hint: String,
+}
+
+impl Problem {
+    pub(crate) fn in_file(
+        file: &Path,
+        found: impl Into<String>,
+        expected: impl Into<String>,
+        hint: impl Into<String>,
+    ) -> Self {
+        Self {
+            file: file.display().to_string(),
+            layer: None,
+            feature: None,
+            found: found.into(),
+            expected: expected.into(),
+            hint: hint.into(),
+        }
+    }
 }
 
 impl fmt::Display for Problem {

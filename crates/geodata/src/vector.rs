@@ -1,29 +1,248 @@
 //! Vector layers in.
 
 use std::collections::BTreeMap;
+use std::ffi::CStr;
 use std::path::Path;
 
-use crate::{Attribute, Crs, Problem};
+use gdal::Dataset;
+use gdal::vector::{Feature, Geometry, Layer, LayerAccess, OGRFieldType, OGRwkbGeometryType, geometry_type_to_name};
+use serde::Deserialize;
+
+use crate::library::{attempt, open_vector, trapped};
+use crate::{Attribute, Crs, Problem, Projector};
 
 /// One layer of a vector file, in the target reference system.
 #[derive(Clone, Debug, PartialEq)]
 pub struct VectorLayer {
+    /// Path as given.
     pub file: String,
     pub layer: String,
     pub fields: Vec<String>,
+    /// In the order of the file.
     pub features: Vec<VectorFeature>,
 }
 
-/// One feature as the file holds it, judged by nobody yet.
+/// One feature as the file holds it; whether its geometry is valid or fits its purpose is for the caller to judge.
 #[derive(Clone, Debug, PartialEq)]
 pub struct VectorFeature {
     /// Place in the file, from 1.
     pub position: usize,
-    /// In the target reference system, without heights.
+    /// In the target reference system, without heights; `None` where the file has none or an empty one.
     pub geometry: Option<geo::Geometry<f64>>,
     pub attributes: BTreeMap<String, Attribute>,
 }
 
-pub fn read_vector(_path: &Path, _layer: Option<&str>, _to: &Crs) -> Result<VectorLayer, Vec<Problem>> {
-    todo!()
+/// Reads one layer of a GeoPackage, Shapefile, GeoJSON or FlatGeobuf file: the named one, or the only one.
+///
+/// # Errors
+/// A missing or unreadable file, no such layer or several to choose from, a layer without a reference system, features
+/// that cannot be read, are curved or solid, or have no place in the target system.
+pub fn read_vector(path: &Path, layer: Option<&str>, to: &Crs) -> Result<VectorLayer, Vec<Problem>> {
+    let one = |problem| vec![problem];
+    names_no_address(path).map_err(one)?;
+    let dataset = open_vector(path).map_err(one)?;
+    let mut source = choose(path, &dataset, layer).map_err(one)?;
+    let name = source.name();
+    let in_layer = |problem: Problem| one(Problem { layer: Some(name.clone()), ..problem });
+    let projector = projector(path, &source, to).map_err(in_layer)?;
+    let fields: Vec<String> = source.defn().fields().map(|field| field.name()).collect();
+    let mut problems = Vec::new();
+    let (features, messages) = trapped(|| {
+        let mut features = Vec::new();
+        for (index, feature) in source.features().enumerate() {
+            let position = index + 1;
+            match read_feature(&feature, position, &fields, &projector) {
+                Ok(feature) => features.push(feature),
+                Err((found, expected, hint)) => problems.push(Problem {
+                    layer: Some(name.clone()),
+                    feature: Some(format!("number {position}")),
+                    ..Problem::in_file(path, found, expected, hint)
+                }),
+            }
+        }
+        features
+    });
+    if !messages.is_empty() {
+        problems.push(Problem {
+            layer: Some(name.clone()),
+            ..Problem::in_file(
+                path,
+                format!("features that cannot be read after number {} ({})", features.len(), messages.join("; ")),
+                "a complete layer",
+                "the file looks truncated or damaged; fetch it again",
+            )
+        });
+    }
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    Ok(VectorLayer { file: path.display().to_string(), layer: name, fields, features })
+}
+
+/// A GeoJSON file may name its reference system by an address, which GDAL would follow.
+fn names_no_address(path: &Path) -> Result<(), Problem> {
+    #[derive(Deserialize)]
+    struct Head {
+        crs: Option<serde_json::Value>,
+    }
+    let is_json = path.extension().is_none_or(|end| {
+        ["gpkg", "shp", "dbf", "shx", "shz", "fgb"].iter().all(|other| !end.eq_ignore_ascii_case(other))
+    });
+    let Some(file) = is_json.then(|| std::fs::File::open(path).ok()).flatten() else { return Ok(()) };
+    let Ok(Head { crs: Some(crs) }) = serde_json::from_reader(std::io::BufReader::new(file)) else { return Ok(()) };
+    let name = crs["properties"]["name"].as_str().unwrap_or("urn:");
+    let kind = crs["type"].as_str().unwrap_or("name");
+    if kind.eq_ignore_ascii_case("name") && (name.starts_with("urn:") || Crs::from_text(name).is_ok()) {
+        return Ok(());
+    }
+    Err(Problem::in_file(
+        path,
+        format!("a reference system given as {crs}"),
+        "longitude and latitude, or a system named by its code",
+        "save the file without the member \"crs\", or with a code such as EPSG:26917 in it",
+    ))
+}
+
+fn choose<'a>(path: &Path, dataset: &'a Dataset, layer: Option<&str>) -> Result<Layer<'a>, Problem> {
+    let names: Vec<String> = dataset.layers().map(|layer| layer.name()).collect();
+    let index = match layer {
+        Some(wanted) => names.iter().position(|name| name == wanted),
+        None => (names.len() == 1).then_some(0),
+    };
+    let found = match (layer, names.len()) {
+        (_, 0) => "no layer".to_owned(),
+        (Some(wanted), _) => format!("no layer {wanted}; there are {}", names.join(", ")),
+        (None, count) => format!("{count} layers: {}", names.join(", ")),
+    };
+    index.and_then(|index| attempt(|| dataset.layer(index)).ok()).ok_or_else(|| {
+        Problem::in_file(path, found, "one layer to read", "name one of the file's layers as `layer` in the case file")
+    })
+}
+
+fn projector(path: &Path, source: &Layer, to: &Crs) -> Result<Projector, Problem> {
+    let spatial = attempt(|| source.spatial_ref().ok_or("none")).map_err(|_| {
+        Problem::in_file(
+            path,
+            "no reference system",
+            "a layer that says in which reference system it is",
+            "write the reference system to the file (for a Shapefile, the .prj file beside it)",
+        )
+    })?;
+    Crs::from_spatial_ref(&spatial).and_then(|from| Projector::new(&from, to)).map_err(|error| {
+        Problem::in_file(
+            path,
+            error.to_string(),
+            format!("a reference system that can be taken to {}", to.label()),
+            "correct the file's reference system, or install the datum grids it needs",
+        )
+    })
+}
+
+type Fault = (String, &'static str, &'static str);
+
+fn read_feature(
+    feature: &Feature,
+    position: usize,
+    fields: &[String],
+    projector: &Projector,
+) -> Result<VectorFeature, Fault> {
+    let geometry = match feature.geometry().filter(|geometry| geometry.has_gdal_ptr() && !geometry.is_empty()) {
+        None => None,
+        Some(geometry) => {
+            let geometry = plain(geometry).map_err(|kind| {
+                (
+                    format!("a geometry of type {kind}"),
+                    "points, lines or polygons with straight sides",
+                    "convert it to straight sides first",
+                )
+            })?;
+            let moved = projector.geometry(&geometry).map_err(|error| {
+                (error.to_string(), "coordinates in the layer's reference system", "correct the coordinates")
+            })?;
+            Some(moved)
+        }
+    };
+    let attributes = fields.iter().enumerate().map(|(index, name)| (name.clone(), attribute(feature, index))).collect();
+    Ok(VectorFeature { position, geometry, attributes })
+}
+
+/// The geometry in `geo`'s types, heights and measures left out.
+///
+/// # Errors
+/// The name of a type that has curved or solid parts.
+fn plain(geometry: &Geometry) -> Result<geo::Geometry<f64>, String> {
+    let kind = gdal::vector::geometry_type_flatten(geometry.geometry_type());
+    let parts = || (0..geometry.geometry_count()).map(|index| geometry.get_geometry(index));
+    Ok(match kind {
+        OGRwkbGeometryType::wkbPoint => geo::Point(coords(geometry)[0]).into(),
+        OGRwkbGeometryType::wkbLineString => geo::LineString(coords(geometry)).into(),
+        OGRwkbGeometryType::wkbPolygon => polygon(geometry).into(),
+        OGRwkbGeometryType::wkbMultiPoint => {
+            geo::MultiPoint(parts().flat_map(|part| coords(&part)).map(geo::Point).collect()).into()
+        }
+        OGRwkbGeometryType::wkbMultiLineString => {
+            geo::MultiLineString(parts().map(|part| geo::LineString(coords(&part))).collect()).into()
+        }
+        OGRwkbGeometryType::wkbMultiPolygon => geo::MultiPolygon(parts().map(|part| polygon(&part)).collect()).into(),
+        OGRwkbGeometryType::wkbGeometryCollection => {
+            let parts: Result<Vec<_>, String> =
+                parts().filter(|part| !part.is_empty()).map(|part| plain(&part)).collect();
+            geo::Geometry::GeometryCollection(geo::GeometryCollection(parts?))
+        }
+        other => return Err(geometry_type_to_name(other)),
+    })
+}
+
+fn coords(geometry: &Geometry) -> Vec<geo::Coord<f64>> {
+    let mut points = Vec::new();
+    geometry.get_points(&mut points);
+    points.into_iter().map(|(x, y, _)| geo::Coord { x, y }).collect()
+}
+
+fn polygon(geometry: &Geometry) -> geo::Polygon<f64> {
+    let mut rings = (0..geometry.geometry_count()).map(|index| geo::LineString(coords(&geometry.get_geometry(index))));
+    let exterior = rings.next().unwrap_or_else(|| geo::LineString(Vec::new()));
+    geo::Polygon::new(exterior, rings.collect())
+}
+
+fn attribute(feature: &Feature, index: usize) -> Attribute {
+    let index = index as i32;
+    // SAFETY: the feature is live, `index` is one of its layer's fields, and every string or array that GDAL hands out
+    // is copied before the next call on the feature.
+    unsafe {
+        let handle = feature.c_feature();
+        if gdal_sys::OGR_F_IsFieldSetAndNotNull(handle, index) == 0 {
+            return Attribute::Null;
+        }
+        match gdal_sys::OGR_Fld_GetType(gdal_sys::OGR_F_GetFieldDefnRef(handle, index)) {
+            OGRFieldType::OFTInteger | OGRFieldType::OFTInteger64 => {
+                Attribute::Integer(gdal_sys::OGR_F_GetFieldAsInteger64(handle, index))
+            }
+            OGRFieldType::OFTReal => Attribute::Real(gdal_sys::OGR_F_GetFieldAsDouble(handle, index)),
+            OGRFieldType::OFTStringList => {
+                let items = gdal_sys::OGR_F_GetFieldAsStringList(handle, index);
+                let count = gdal_sys::CSLCount(items.cast());
+                let item = |at: i32| CStr::from_ptr(*items.add(at as usize)).to_string_lossy().into_owned();
+                Attribute::List((0..count).map(item).collect())
+            }
+            OGRFieldType::OFTIntegerList | OGRFieldType::OFTInteger64List | OGRFieldType::OFTRealList => {
+                Attribute::List(numbers(&as_text(handle, index)))
+            }
+            OGRFieldType::OFTDate => Attribute::Text(as_text(handle, index).replace('/', "-")),
+            _ => Attribute::Text(as_text(handle, index)),
+        }
+    }
+}
+
+/// # Safety
+/// A live feature and the index of one of its fields.
+unsafe fn as_text(feature: gdal_sys::OGRFeatureH, index: i32) -> String {
+    // SAFETY: GDAL returns a C string that stays until the next call on the feature.
+    unsafe { CStr::from_ptr(gdal_sys::OGR_F_GetFieldAsString(feature, index)) }.to_string_lossy().into_owned()
+}
+
+/// The items of a list of numbers as GDAL writes it: `(3:1,2,3)`.
+fn numbers(text: &str) -> Vec<String> {
+    let items = text.split_once(':').map_or("", |(_, items)| items.trim_end_matches(')'));
+    items.split(',').map(str::trim).filter(|item| !item.is_empty()).map(str::to_owned).collect()
 }

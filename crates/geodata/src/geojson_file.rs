@@ -1,0 +1,58 @@
+//! `GeoJSON` as RFC 7946 has it.
+
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::Path;
+
+use geo::MapCoords;
+use geo::orient::{Direction, Orient};
+use geojson::{Feature, FeatureCollection, GeometryValue};
+
+use crate::output::WriteError;
+use crate::{Crs, GeodataError, Projector};
+
+/// One feature a line. Decimals: 9, a tenth of a millimetre on the ground (RFC 7946, section 11.2, leaves it open).
+pub(crate) fn write(path: &Path, name: &str, features: &FeatureCollection, crs: &Crs) -> Result<(), WriteError> {
+    let projector = Projector::to_lonlat(crs)?;
+    let mut file = BufWriter::new(File::create(path)?);
+    write!(file, "{{\"type\":\"FeatureCollection\",\"name\":{},\"features\":[", serde_json::Value::from(name))?;
+    for (index, feature) in features.features.iter().enumerate() {
+        let feature = to_lonlat(feature, &projector)?;
+        write!(file, "{}\n{feature}", if index == 0 { "" } else { "," })?;
+    }
+    file.write_all(b"\n]}\n")?;
+    file.into_inner().map_err(std::io::IntoInnerError::into_error)?.sync_all()?;
+    Ok(())
+}
+
+fn to_lonlat(feature: &Feature, projector: &Projector) -> Result<Feature, GeodataError> {
+    let geometry = feature.geometry.as_ref().map(|geometry| {
+        let plain = to_geo(geometry)?;
+        let moved = rounded(&oriented(projector.geometry(&plain)?));
+        Ok::<_, GeodataError>(geojson::Geometry::new(GeometryValue::from(&moved)))
+    });
+    Ok(Feature { geometry: geometry.transpose()?, bbox: None, ..feature.clone() })
+}
+
+pub(crate) fn to_geo(geometry: &geojson::Geometry) -> Result<geo::Geometry<f64>, GeodataError> {
+    geo::Geometry::try_from(&geometry.value)
+        .map_err(|error| GeodataError::Gdal { action: "reading a geometry to write", reason: error.to_string() })
+}
+
+/// Exterior rings counter-clockwise, interior ones clockwise (RFC 7946, section 3.1.6).
+fn oriented(geometry: geo::Geometry<f64>) -> geo::Geometry<f64> {
+    match geometry {
+        geo::Geometry::Polygon(polygon) => polygon.orient(Direction::Default).into(),
+        geo::Geometry::MultiPolygon(polygons) => polygons.orient(Direction::Default).into(),
+        geo::Geometry::GeometryCollection(parts) => {
+            geo::Geometry::GeometryCollection(parts.into_iter().map(oriented).collect())
+        }
+        other => other,
+    }
+}
+
+fn rounded(geometry: &geo::Geometry<f64>) -> geo::Geometry<f64> {
+    const UNITS_A_DEGREE: f64 = 1e9;
+    let round = |value: f64| (value * UNITS_A_DEGREE).round() / UNITS_A_DEGREE;
+    geometry.map_coords(|at| geo::coord! { x: round(at.x), y: round(at.y) })
+}
