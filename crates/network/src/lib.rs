@@ -1,1 +1,34 @@
-//! Land on terrain: leaving points, reaches, junctions, outlets, contributing areas and traces.
+//! Land on terrain: where every parcel's water leaves, whose land it crosses, which mapped waterways carry it and where it
+//! ends.
+//!
+//! Knows parcels and waterways as cells, the flow over them, and which mapped features are lawful outlets; what a parcel
+//! may do with that is for the law crate. Counts are cells (exact integers) until the border of this crate's callers.
+//!
+//! Reading order: [`Setting`] is what is given; [`Parties`] and [`contributing`] count whose water reaches whom;
+//! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`trace`] follows one of them;
+//! [`OutletNetwork`] is the graph of it all.
+
+mod contributing;
+mod end;
+mod graph;
+mod marked_channel;
+mod party;
+mod piped;
+mod reach;
+mod setting;
+mod share;
+mod trace;
+
+#[cfg(test)]
+mod tests;
+
+pub use contributing::{Contribution, contributing};
+pub use end::{End, ends};
+pub use graph::{Edge, Node, OutletNetwork};
+pub use marked_channel::{ChannelTest, MarkedChannels, marked_channels};
+pub use party::{Parties, Party};
+pub use piped::piped_by_reach;
+pub use reach::{Reach, Reaches, reaches};
+pub use setting::{Feature, Setting, Structure, StructureKind, Waterway};
+pub use share::{Destination, Share, ShareLimits, shares};
+pub use trace::{Carrier, Crossing, Station, Trace, trace};

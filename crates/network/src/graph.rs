@@ -1,0 +1,174 @@
+//! The outlet network: leaving points, reaches, structures and ends as a directed graph.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fallwright_units::Cell;
+use petgraph::Direction;
+use petgraph::graph::{DiGraph, NodeIndex};
+use petgraph::visit::EdgeRef;
+
+use crate::{End, Feature, Reaches, Setting};
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Node {
+    /// Where a share of a parcel leaves.
+    Leaving { parcel: usize, share: usize },
+    /// The upper end of a reach, either end of a structure, or where water goes on below a reach.
+    Point(Cell),
+    /// Where water ends.
+    End(Cell, End),
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Edge {
+    /// Over land, metres.
+    Overland(f64),
+    /// Position in the list of reaches.
+    Reach(usize),
+    /// Position in the list of structures.
+    Structure(usize),
+    /// From a leaving point into a reach part-way, to its lower end.
+    Joins(usize),
+}
+
+/// Every node has at most one edge out: water goes one way.
+#[derive(Clone, Debug)]
+pub struct OutletNetwork {
+    pub graph: DiGraph<Node, Edge>,
+    /// For each reach its upper and lower node.
+    pub reach_nodes: Vec<(NodeIndex, NodeIndex)>,
+    points: BTreeMap<Node, NodeIndex>,
+}
+
+impl OutletNetwork {
+    /// Builds the graph. `leaving` lists for each parcel the cells where its shares leave.
+    ///
+    /// *Complexity*: O(length of all stretches between nodes).
+    pub fn build(setting: &Setting, reaches: &Reaches, leaving: &[Vec<Cell>]) -> Self {
+        let mut network = Self { graph: DiGraph::new(), reach_nodes: Vec::new(), points: BTreeMap::new() };
+        let stops = stops(setting, reaches);
+        for (position, reach) in reaches.list.iter().enumerate() {
+            let last = *reach.cells.last().expect("a reach has cells");
+            let upper = network.node(Node::Point(reach.cells[0]));
+            let lower = match setting.conditioned.flow.receiver(last) {
+                Some(next) => network.node(Node::Point(next)),
+                None => network.end(setting, last),
+            };
+            network.graph.add_edge(upper, lower, Edge::Reach(position));
+            network.reach_nodes.push((upper, lower));
+        }
+        for (position, structure) in setting.structures.iter().enumerate() {
+            let inlet = network.node(Node::Point(structure.link.inlet));
+            let outlet = network.node(Node::Point(structure.link.outlet));
+            network.graph.add_edge(inlet, outlet, Edge::Structure(position));
+        }
+        let points: Vec<Node> = network.points.keys().copied().collect();
+        for node in points {
+            if let Node::Point(cell) = node {
+                network.lead_on(setting, reaches, &stops, node, cell);
+            }
+        }
+        for (parcel, cells) in leaving.iter().enumerate() {
+            for (share, &cell) in cells.iter().enumerate() {
+                network.lead_on(setting, reaches, &stops, Node::Leaving { parcel, share }, cell);
+            }
+        }
+        network
+    }
+
+    pub fn leaving(&self, parcel: usize, share: usize) -> Option<NodeIndex> {
+        self.points.get(&Node::Leaving { parcel, share }).copied()
+    }
+
+    pub fn point(&self, cell: Cell) -> Option<NodeIndex> {
+        self.points.get(&Node::Point(cell)).copied()
+    }
+
+    /// The edges from a node to where its water ends, in order.
+    pub fn downstream(&self, from: NodeIndex) -> Vec<Edge> {
+        let mut edges = Vec::new();
+        let mut node = from;
+        while let Some(edge) = self.graph.edges_directed(node, Direction::Outgoing).next() {
+            edges.push(*edge.weight());
+            node = edge.target();
+        }
+        edges
+    }
+
+    /// Where the water of a node ends.
+    pub fn end_of(&self, from: NodeIndex) -> Option<End> {
+        let mut node = from;
+        while let Some(next) = self.graph.neighbors(node).next() {
+            node = next;
+        }
+        match self.graph[node] {
+            Node::End(_, end) => Some(end),
+            _ => None,
+        }
+    }
+
+    /// The reach that water reaches next below a reach, whatever lies between.
+    pub fn next_reach(&self, reach: usize) -> Option<usize> {
+        self.downstream(self.reach_nodes[reach].1).into_iter().find_map(|edge| match edge {
+            Edge::Reach(next) | Edge::Joins(next) => Some(next),
+            Edge::Overland(_) | Edge::Structure(_) => None,
+        })
+    }
+
+    /// The features that carry water below a node, in order, each once.
+    pub fn features_below(&self, from: NodeIndex, reaches: &Reaches) -> Vec<Feature> {
+        let mut features = Vec::new();
+        for edge in self.downstream(from) {
+            let feature = match edge {
+                Edge::Overland(_) => continue,
+                Edge::Reach(reach) | Edge::Joins(reach) => Feature::Waterway(reaches.list[reach].waterway),
+                Edge::Structure(structure) => Feature::Structure(structure),
+            };
+            if !features.contains(&feature) {
+                features.push(feature);
+            }
+        }
+        features
+    }
+
+    fn node(&mut self, node: Node) -> NodeIndex {
+        *self.points.entry(node).or_insert_with(|| self.graph.add_node(node))
+    }
+
+    fn end(&mut self, setting: &Setting, cell: Cell) -> NodeIndex {
+        let end = setting.ends.get(&cell).copied().expect("a path without receiver has an end");
+        self.node(Node::End(cell, end))
+    }
+
+    /// Gives a node without an edge out the edge to the next node: along the reach it lies in, or over land.
+    fn lead_on(&mut self, setting: &Setting, reaches: &Reaches, stops: &BTreeSet<Cell>, node: Node, from: Cell) {
+        let index = self.node(node);
+        if self.graph.edges(index).next().is_some() {
+            return;
+        }
+        let is_point = matches!(node, Node::Point(_));
+        let mut metres = 0.0;
+        let mut cell = from;
+        let (target, edge) = loop {
+            if let Some(reach) = reaches.of(cell) {
+                break (self.reach_nodes[reach].1, Edge::Joins(reach));
+            }
+            if stops.contains(&cell) && !(is_point && cell == from) {
+                break (self.node(Node::Point(cell)), Edge::Overland(metres));
+            }
+            match setting.conditioned.flow.receiver(cell) {
+                Some(next) => {
+                    metres += setting.frame().distance(cell, next);
+                    cell = next;
+                }
+                None => break (self.end(setting, cell), Edge::Overland(metres)),
+            }
+        };
+        self.graph.add_edge(index, target, edge);
+    }
+}
+
+/// Cells outside reaches that every path must stop at: the inlets of structures.
+fn stops(setting: &Setting, reaches: &Reaches) -> BTreeSet<Cell> {
+    setting.structures.iter().map(|structure| structure.link.inlet).filter(|&cell| reaches.of(cell).is_none()).collect()
+}

@@ -1,0 +1,167 @@
+//! Mapped waterways cut into reaches.
+
+use std::collections::BTreeMap;
+
+use fallwright_units::{Cell, Raster, ReachId};
+
+use crate::Setting;
+
+/// A stretch of one waterway without junctions or structures.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reach {
+    /// The waterway's id and a number, 1 for its lowest reach.
+    pub id: ReachId,
+    /// Position in the list of waterways.
+    pub waterway: usize,
+    /// In the direction of flow.
+    pub cells: Vec<Cell>,
+}
+
+/// All reaches, and which of them each channel cell is part of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reaches {
+    pub list: Vec<Reach>,
+    of: Raster<u32>,
+}
+
+impl Reaches {
+    pub fn of(&self, cell: Cell) -> Option<usize> {
+        (self.of[cell] as usize).checked_sub(1)
+    }
+}
+
+/// A side chain of channel cells this short is a corner that the flow cuts, not a branch (our choice).
+const CORNER_CELLS: u32 = 3;
+
+/// Cuts every mapped waterway where another one or a branch joins, where a structure takes its water or gives it back, and
+/// where its class changes.
+///
+/// Reaches follow the flow, so water is never in two of them at once; a channel cell beside the line of flow belongs to the
+/// reach it drains into.
+///
+/// *Complexity*: O(c log c) for c channel cells.
+pub fn reaches(setting: &Setting) -> Reaches {
+    let channel = channel_cells(setting);
+    let donors = donors(setting, &channel);
+    let mut of = Raster::filled(setting.frame(), 0_u32);
+    let mut found: Vec<(usize, Vec<Cell>)> = Vec::new();
+    for &cell in &channel {
+        let waterway = setting.waterway_of(cell).expect("a channel cell has a waterway");
+        let arriving = donors.get(&cell).map_or(&[][..], Vec::as_slice);
+        let through = match arriving {
+            [only] if only.same_waterway => of[only.cell],
+            _ => 0,
+        };
+        if through == 0 {
+            found.push((waterway, Vec::new()));
+            of[cell] = found.len() as u32;
+        } else {
+            of[cell] = through;
+        }
+        found[of[cell] as usize - 1].1.push(cell);
+    }
+    merge_corners(setting, &mut found, &mut of);
+    Reaches { list: named(setting, found, &mut of), of }
+}
+
+/// Upstream first: more cells drain through a cell than through any cell upstream of it.
+fn channel_cells(setting: &Setting) -> Vec<Cell> {
+    let flow = &setting.conditioned.flow;
+    let in_reach = |&cell: &Cell| {
+        flow.has_data(cell) && setting.waterway_of(cell).is_some() && setting.structure_at(cell).is_none()
+    };
+    let mut cells: Vec<Cell> = setting.parties.cells().filter(in_reach).collect();
+    cells.sort_unstable_by_key(|&cell| (setting.area[cell], cell));
+    cells
+}
+
+struct Donor {
+    cell: Cell,
+    same_waterway: bool,
+}
+
+/// What arrives at each channel cell by channel or structure, corners left out.
+fn donors(setting: &Setting, channel: &[Cell]) -> BTreeMap<Cell, Vec<Donor>> {
+    let flow = &setting.conditioned.flow;
+    let mut length: BTreeMap<Cell, u32> = channel.iter().map(|&cell| (cell, 1)).collect();
+    let mut donors: BTreeMap<Cell, Vec<Donor>> = BTreeMap::new();
+    for &cell in channel {
+        let Some(next) = flow.receiver(cell).filter(|next| length.contains_key(next)) else { continue };
+        let same_waterway = setting.waterway_of(cell) == setting.waterway_of(next);
+        let reaching = length[&cell] + 1;
+        let longest = length.get_mut(&next).expect("checked above");
+        *longest = reaching.max(*longest);
+        donors.entry(next).or_default().push(Donor { cell, same_waterway });
+    }
+    for arriving in donors.values_mut() {
+        let longest = arriving.iter().map(|donor| length[&donor.cell]).max().unwrap_or(0);
+        arriving.retain(|donor| {
+            !donor.same_waterway || length[&donor.cell] > CORNER_CELLS || length[&donor.cell] == longest
+        });
+        keep_one_of_equal_corners(arriving, &length);
+    }
+    for structure in &setting.structures {
+        if length.contains_key(&structure.link.outlet) {
+            let carried = Donor { cell: structure.link.inlet, same_waterway: false };
+            donors.entry(structure.link.outlet).or_default().push(carried);
+        }
+    }
+    donors
+}
+
+fn keep_one_of_equal_corners(arriving: &mut Vec<Donor>, length: &BTreeMap<Cell, u32>) {
+    let is_corner = |donor: &Donor| donor.same_waterway && length[&donor.cell] <= CORNER_CELLS;
+    if let Some(first) = arriving.iter().position(is_corner) {
+        let mut position = 0;
+        arriving.retain(|donor| {
+            position += 1;
+            position - 1 == first || !is_corner(donor)
+        });
+    }
+}
+
+/// Gives the cells of corners to the reach of the same waterway that they drain into.
+fn merge_corners(setting: &Setting, found: &mut [(usize, Vec<Cell>)], of: &mut Raster<u32>) {
+    for position in (0..found.len()).rev() {
+        let (waterway, cells) = &found[position];
+        let Some(next) = cells.last().and_then(|&last| setting.conditioned.flow.receiver(last)) else { continue };
+        let into = of[next] as usize;
+        let is_corner = cells.len() <= CORNER_CELLS as usize
+            && into != 0
+            && into != position + 1
+            && found[into - 1].0 == *waterway
+            && found[into - 1].1.first() != Some(&next);
+        if is_corner {
+            for cell in std::mem::take(&mut found[position].1) {
+                of[cell] = into as u32;
+            }
+        }
+    }
+}
+
+/// Numbers each waterway's reaches from its lowest upward and drops those emptied.
+fn named(setting: &Setting, found: Vec<(usize, Vec<Cell>)>, of: &mut Raster<u32>) -> Vec<Reach> {
+    let lower_end = |cells: &[Cell]| cells.last().map_or(0, |&last| setting.area[last]);
+    let mut order: Vec<usize> = (0..found.len()).filter(|&position| !found[position].1.is_empty()).collect();
+    order.sort_by_key(|&position| {
+        let (waterway, cells) = &found[position];
+        (*waterway, std::cmp::Reverse(lower_end(cells)), cells[0])
+    });
+    let mut renamed = vec![0_u32; found.len() + 1];
+    for (new, &position) in (1_u32..).zip(&order) {
+        renamed[position + 1] = new;
+    }
+    for label in &mut of.values {
+        *label = renamed[*label as usize];
+    }
+    let mut number = BTreeMap::new();
+    let mut found: Vec<Option<(usize, Vec<Cell>)>> = found.into_iter().map(Some).collect();
+    order
+        .into_iter()
+        .filter_map(|position| found[position].take())
+        .map(|(waterway, cells)| {
+            let number = number.entry(waterway).and_modify(|n| *n += 1).or_insert(1);
+            Reach { id: ReachId::new(format!("{}/{number}", setting.waterways[waterway].id)), waterway, cells }
+        })
+        .collect()
+}

@@ -1,0 +1,147 @@
+//! What the network is built from.
+
+use std::collections::BTreeMap;
+
+use fallwright_terrain::{Conditioned, Link};
+use fallwright_units::{Cell, Frame, LinkId, Raster, WaterwayId};
+
+use crate::{End, Parties};
+
+/// A mapped open waterway on cells.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Waterway {
+    pub id: WaterwayId,
+    pub class: String,
+    /// Whether its class is an outlet that the law recognises, for whoever has a right to it.
+    pub lawful: bool,
+    /// Consecutive cells, in the direction of flow.
+    pub chains: Vec<Vec<Cell>>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum StructureKind {
+    Culvert,
+    Pipe,
+}
+
+/// A mapped culvert, pipe or tile main on cells.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Structure {
+    pub id: LinkId,
+    pub kind: StructureKind,
+    pub class: Option<String>,
+    pub lawful: bool,
+    pub link: Link,
+}
+
+/// A mapped feature that carries water.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Feature {
+    /// Position in the list of waterways.
+    Waterway(usize),
+    /// Position in the list of structures.
+    Structure(usize),
+}
+
+/// The terrain, the land and the mapped features together, with look-ups by cell.
+#[derive(Clone, Debug)]
+pub struct Setting {
+    /// Ground as surveyed, metres.
+    pub ground: Raster<f32>,
+    pub conditioned: Conditioned,
+    /// Cells draining through each cell.
+    pub area: Raster<u64>,
+    pub parties: Parties,
+    pub parcel_count: usize,
+    pub waterways: Vec<Waterway>,
+    pub structures: Vec<Structure>,
+    /// Where water ends, by cell.
+    pub ends: BTreeMap<Cell, End>,
+    waterway_of: Raster<u32>,
+    structure_at: BTreeMap<Cell, usize>,
+}
+
+impl Setting {
+    /// Structures must be those of the conditioned flow's links.
+    pub fn new(
+        ground: Raster<f32>,
+        conditioned: Conditioned,
+        parties: Parties,
+        parcel_count: usize,
+        waterways: Vec<Waterway>,
+        structures: Vec<Structure>,
+    ) -> Self {
+        let area = fallwright_terrain::accumulation(&conditioned.flow);
+        let ends = crate::ends(&conditioned.flow);
+        let waterway_of = waterway_of(ground.frame, &waterways);
+        let structure_at = structures.iter().enumerate().map(|(position, s)| (s.link.inlet, position)).collect();
+        Self {
+            ground,
+            conditioned,
+            area,
+            parties,
+            parcel_count,
+            waterways,
+            structures,
+            ends,
+            waterway_of,
+            structure_at,
+        }
+    }
+
+    pub fn frame(&self) -> Frame {
+        self.ground.frame
+    }
+
+    /// The mapped waterway whose channel a cell is part of.
+    pub fn waterway_of(&self, cell: Cell) -> Option<usize> {
+        (self.waterway_of[cell] as usize).checked_sub(1)
+    }
+
+    /// The structure that takes in all water of a cell.
+    pub fn structure_at(&self, cell: Cell) -> Option<usize> {
+        self.structure_at.get(&cell).copied()
+    }
+
+    /// The lawful outlet that water reaches in this cell: the waterway whose channel it is, or the structure it enters.
+    pub fn lawful_at(&self, cell: Cell) -> Option<Feature> {
+        let waterway = self.waterway_of(cell).filter(|&position| self.waterways[position].lawful);
+        let structure = || self.structure_at(cell).filter(|&position| self.structures[position].lawful);
+        waterway.map(Feature::Waterway).or_else(|| structure().map(Feature::Structure))
+    }
+
+    pub fn feature_id(&self, feature: Feature) -> &str {
+        match feature {
+            Feature::Waterway(position) => self.waterways[position].id.as_str(),
+            Feature::Structure(position) => self.structures[position].id.as_str(),
+        }
+    }
+
+    pub fn feature_class(&self, feature: Feature) -> Option<&str> {
+        match feature {
+            Feature::Waterway(position) => Some(&self.waterways[position].class),
+            Feature::Structure(position) => self.structures[position].class.as_deref(),
+        }
+    }
+}
+
+/// Where several waterways share a cell it goes to the one that runs on rather than the one that ends there, then to the
+/// lawful one, then to the first in the list.
+fn waterway_of(frame: Frame, waterways: &[Waterway]) -> Raster<u32> {
+    let mut claims: Vec<(Cell, (bool, bool, u32))> = Vec::new();
+    for (label, waterway) in (1_u32..).zip(waterways) {
+        for chain in &waterway.chains {
+            let last = chain.len() - 1;
+            let claim = |(position, &cell): (usize, &Cell)| (cell, (position == last, !waterway.lawful, label));
+            claims.extend(chain.iter().enumerate().map(claim));
+        }
+    }
+    claims.sort_unstable();
+    let mut owner = Raster::filled(frame, 0);
+    for (cell, (_, _, label)) in claims {
+        if owner[cell] == 0 {
+            owner[cell] = label;
+        }
+    }
+    owner
+}

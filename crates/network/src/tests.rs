@@ -1,0 +1,246 @@
+//! The network against a walk of every cell on random small cases.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fallwright_terrain::{Conditioning, Link, Links, condition};
+use fallwright_units::{Cell, Frame, LinkId, Raster, WaterwayId};
+use petgraph::algo::is_cyclic_directed;
+use proptest::prelude::*;
+
+use crate::{
+    Contribution, Edge, Feature, OutletNetwork, Parties, Party, Setting, ShareLimits, Structure, StructureKind,
+    Waterway, contributing, reaches, shares, trace,
+};
+
+const PARCELS: usize = 4;
+
+/// Random ground with flats, missing data, parcels in patches, two waterways and some structures.
+fn settings() -> impl Strategy<Value = Setting> {
+    (4_usize..12, 4_usize..12).prop_flat_map(|(cols, rows)| {
+        let cells = cols * rows;
+        let level = prop_oneof![12 => (0_u8..8).prop_map(f32::from), 1 => Just(f32::NAN)];
+        (
+            prop::collection::vec(level, cells),
+            prop::collection::vec(0_u32..=PARCELS as u32, 16),
+            prop::collection::vec((0..cells, 0_usize..8, 2_usize..9, any::<bool>()), 0..3),
+            prop::collection::vec((0..cells, 0..cells, any::<bool>()), 0..4),
+        )
+            .prop_map(move |(values, patches, lines, ends)| setting((cols, rows), values, &patches, &lines, &ends))
+    })
+}
+
+fn setting(
+    (cols, rows): (usize, usize),
+    mut values: Vec<f32>,
+    patches: &[u32],
+    lines: &[(usize, usize, usize, bool)],
+    ends: &[(usize, usize, bool)],
+) -> Setting {
+    values[0] = 3.0;
+    let frame = Frame::new(cols, rows, (0.0, 0.0), (1.0, 1.0)).unwrap();
+    let ground = Raster { frame, values };
+    let has_data = |cell: &Cell| !ground[*cell].is_nan();
+    let structures: BTreeMap<Cell, (Cell, bool)> = ends
+        .iter()
+        .map(|&(a, b, lawful)| (Cell(a), (Cell(b), lawful)))
+        .filter(|(a, (b, _))| a != b && has_data(a) && has_data(b))
+        .collect();
+    let waterways: Vec<Waterway> = lines
+        .iter()
+        .enumerate()
+        .map(|(position, &(start, direction, length, lawful))| {
+            let step = fallwright_units::NEIGHBOURS[direction];
+            let chain = std::iter::successors(Some(Cell(start)), |&cell| frame.step(cell, step)).take(length).collect();
+            Waterway { id: WaterwayId::new(format!("W{position}")), class: "x".into(), lawful, chains: vec![chain] }
+        })
+        .collect();
+    let links: Vec<Link> = structures.iter().map(|(&inlet, &(outlet, _))| Link { inlet, outlet }).collect();
+    let known = Conditioning {
+        channels: waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect(),
+        links: Links::new(&links).unwrap(),
+        sinks: vec![],
+    };
+    let conditioned = condition(&ground, known).unwrap();
+    let structures = structures
+        .into_iter()
+        .filter(|(inlet, _)| conditioned.flow.links.is_inlet(*inlet))
+        .map(|(inlet, (outlet, lawful))| Structure {
+            id: LinkId::new(format!("S{}", inlet.0)),
+            kind: StructureKind::Culvert,
+            class: None,
+            lawful,
+            link: Link { inlet, outlet },
+        })
+        .collect();
+    let mut labels = Raster::filled(frame, 0_u32);
+    for index in 0..frame.len() {
+        let (col, row) = frame.col_row(Cell(index));
+        labels[Cell(index)] = patches[(row / 3 * 4 + col / 3) % patches.len()];
+    }
+    let parties = Parties::new(&labels, |cell| cell.0 % 5 == 0);
+    Setting::new(ground, conditioned, parties, PARCELS, waterways, structures)
+}
+
+fn cells_with_data(setting: &Setting) -> impl Iterator<Item = Cell> + '_ {
+    setting.parties.cells().filter(|&cell| setting.conditioned.flow.has_data(cell))
+}
+
+/// By definition: walk every cell's path, note every party it touches.
+fn contributing_by_walk(setting: &Setting) -> BTreeMap<Party, Contribution> {
+    let mut all: BTreeMap<Party, Contribution> = BTreeMap::new();
+    for cell in cells_with_data(setting) {
+        let own = setting.parties.of(cell);
+        let touched: BTreeSet<Party> = setting.conditioned.flow.path(cell).map(|on| setting.parties.of(on)).collect();
+        for party in touched {
+            let contribution = all.entry(party).or_default();
+            contribution.contributing += 1;
+            if party == own {
+                contribution.own += 1;
+            } else {
+                *contribution.receives_from.entry(own).or_default() += 1;
+            }
+        }
+    }
+    all
+}
+
+fn no_limits() -> ShareLimits {
+    ShareLimits { fraction: 0.0, cells: 0.0 }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1000))]
+
+    #[test]
+    fn contributing_areas_equal_a_walk_of_every_cell(setting in settings()) {
+        let found = contributing(&setting);
+        for contribution in found.values() {
+            let run_on: u64 = contribution.receives_from.values().sum();
+            prop_assert_eq!(run_on, contribution.contributing - contribution.own);
+        }
+        prop_assert_eq!(found, contributing_by_walk(&setting));
+    }
+
+    #[test]
+    fn shares_hold_every_own_cell_once_and_know_the_first_outlet(setting in settings()) {
+        let all = shares(&setting, no_limits());
+        for (parcel, shares) in all.iter().enumerate() {
+            let own = cells_with_data(&setting).filter(|&cell| setting.parties.of(cell) == Party::Parcel(parcel)).count();
+            prop_assert_eq!(shares.iter().map(|share| share.cells).sum::<u64>(), own as u64);
+            for share in shares {
+                let first = setting.conditioned.flow.path(share.leaving).find_map(|cell| setting.lawful_at(cell));
+                let traced = trace(&setting, share.leaving);
+                prop_assert_eq!(traced.outlet, first);
+                prop_assert_eq!(traced.outlet.is_none(), traced.end.is_some());
+                let own_exits = share.exits.iter().all(|&exit| setting.parties.of(exit) == Party::Parcel(parcel));
+                prop_assert!(own_exits);
+            }
+        }
+    }
+
+    #[test]
+    fn small_groups_go_into_one_remainder(setting in settings()) {
+        for shares in shares(&setting, ShareLimits { fraction: 0.5, cells: 6.0 }) {
+            let own: u64 = shares.iter().map(|share| share.cells).sum();
+            prop_assert!(shares.iter().filter(|share| share.is_remainder).count() <= 1);
+            for share in shares.iter().filter(|share| !share.is_remainder) {
+                prop_assert!(share.cells >= 6 || share.cells * 2 >= own);
+            }
+        }
+    }
+
+    #[test]
+    fn reaches_hold_every_open_channel_cell_once(setting in settings()) {
+        let reaches = reaches(&setting);
+        let in_reaches: Vec<Cell> = reaches.list.iter().flat_map(|reach| reach.cells.clone()).collect();
+        let distinct: BTreeSet<Cell> = in_reaches.iter().copied().collect();
+        prop_assert_eq!(in_reaches.len(), distinct.len());
+        for (position, reach) in reaches.list.iter().enumerate() {
+            for &cell in &reach.cells {
+                prop_assert_eq!(reaches.of(cell), Some(position));
+                prop_assert_eq!(setting.waterway_of(cell), Some(reach.waterway));
+            }
+        }
+        for cell in cells_with_data(&setting) {
+            if reaches.of(cell).is_none() {
+                let open = setting.waterway_of(cell).is_some() && setting.structure_at(cell).is_none();
+                prop_assert!(!open, "an open channel cell without reach");
+            }
+        }
+    }
+
+    #[test]
+    fn the_network_has_no_cycle_and_one_way_on(setting in settings()) {
+        let reaches = reaches(&setting);
+        let leaving: Vec<Vec<Cell>> =
+            shares(&setting, no_limits()).iter().map(|shares| shares.iter().map(|share| share.leaving).collect()).collect();
+        let network = OutletNetwork::build(&setting, &reaches, &leaving);
+        prop_assert!(!is_cyclic_directed(&network.graph));
+        for node in network.graph.node_indices() {
+            prop_assert!(network.graph.edges(node).count() <= 1);
+            prop_assert!(network.end_of(node).is_some());
+        }
+    }
+
+    /// The chain of reaches in the graph is the chain met by walking cell by cell.
+    #[test]
+    fn a_share_follows_the_reaches_that_its_cells_run_through(setting in settings()) {
+        let reaches = reaches(&setting);
+        let shares = shares(&setting, no_limits());
+        let leaving: Vec<Vec<Cell>> = shares.iter().map(|shares| shares.iter().map(|share| share.leaving).collect()).collect();
+        let network = OutletNetwork::build(&setting, &reaches, &leaving);
+        for (parcel, cells) in leaving.iter().enumerate() {
+            for (share, &cell) in cells.iter().enumerate() {
+                let mut walked: Vec<usize> = setting.conditioned.flow.path(cell).filter_map(|on| reaches.of(on)).collect();
+                walked.dedup();
+                let node = network.leaving(parcel, share).unwrap();
+                let by_graph: Vec<usize> = network
+                    .downstream(node)
+                    .into_iter()
+                    .filter_map(|edge| match edge {
+                        Edge::Reach(reach) | Edge::Joins(reach) => Some(reach),
+                        Edge::Overland(_) | Edge::Structure(_) => None,
+                    })
+                    .collect();
+                prop_assert_eq!(by_graph, walked);
+            }
+        }
+    }
+
+    #[test]
+    fn metres_on_the_lands_crossed_add_up(setting in settings()) {
+        for cell in cells_with_data(&setting) {
+            let traced = trace(&setting, cell);
+            let first = traced.crossings.first().map_or(traced.length_m(), |crossing| crossing.distance_m);
+            let crossed: f64 = traced.crossings.iter().map(|crossing| crossing.metres_on_land).sum();
+            prop_assert!((first + crossed - traced.length_m()).abs() < 1e-9);
+            for pair in traced.crossings.windows(2) {
+                prop_assert_eq!(pair[0].to, pair[1].from);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
+    let frame = Frame::new(9, 1, (0.0, 1.0), (10.0, 10.0)).unwrap();
+    let ground = Raster { frame, values: (0_u8..9).rev().map(f32::from).collect() };
+    let drain = Waterway {
+        id: WaterwayId::new("D"),
+        class: "municipal_drain".into(),
+        lawful: true,
+        chains: vec![vec![frame.cell(7, 0), frame.cell(8, 0)]],
+    };
+    let known = Conditioning { channels: drain.chains.clone(), ..Conditioning::default() };
+    let conditioned = condition(&ground, known).unwrap();
+    let parcels = Raster { frame, values: vec![1, 1, 1, 2, 2, 0, 3, 3, 3] };
+    let parties = Parties::new(&parcels, |_| true);
+    let setting = Setting::new(ground, conditioned, parties, 3, vec![drain], vec![]);
+    let traced = trace(&setting, frame.cell(2, 0));
+    assert_eq!(traced.outlet, Some(Feature::Waterway(0)));
+    assert_eq!(traced.length_m(), 50.0);
+    assert_eq!(traced.fall_m(&setting), 5.0);
+    let crossed: Vec<(Party, f64)> = traced.crossings.iter().map(|c| (c.to, c.metres_on_land)).collect();
+    assert_eq!(crossed, [(Party::Parcel(1), 20.0), (Party::Road, 10.0), (Party::Parcel(2), 10.0)]);
+    assert_eq!(traced.parcels_crossed(), [1, 2]);
+}

@@ -1,0 +1,192 @@
+//! Following water from a cell: whose land it crosses, what carries it, where it first meets a lawful outlet.
+
+use fallwright_units::Cell;
+
+use crate::{End, Feature, Party, Setting};
+
+/// What carries the water.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Carrier {
+    Overland,
+    Mapped(Feature),
+}
+
+/// A place on a path, in order downstream.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Station {
+    pub x: f64,
+    pub y: f64,
+    pub cell: Cell,
+    /// What carries the water on from here.
+    pub carrier: Carrier,
+    /// Metres from the start of the path.
+    pub distance_m: f64,
+}
+
+/// A lot line that the path crosses before it meets a lawful outlet.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Crossing {
+    pub from: Party,
+    pub to: Party,
+    /// Where the path enters the other's land.
+    pub x: f64,
+    pub y: f64,
+    /// Metres from the start of the path.
+    pub distance_m: f64,
+    /// Metres of the path on the other's land.
+    pub metres_on_land: f64,
+    /// What carries the water over the line.
+    pub carrier: Carrier,
+    /// Ground as surveyed at the crossing, metres; `NaN` where there is none.
+    pub ground_m: f32,
+}
+
+/// A path from one cell to the first lawful outlet, or to where it ends.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Trace {
+    /// Never empty.
+    pub stations: Vec<Station>,
+    pub crossings: Vec<Crossing>,
+    /// The lawful outlet that the path meets, at the last station.
+    pub outlet: Option<Feature>,
+    /// Where the path ends if it meets no lawful outlet.
+    pub end: Option<End>,
+    /// Other mapped features that carry the water before, in order.
+    pub carriers: Vec<Feature>,
+    /// Greatest depth of fill on the path, metres.
+    pub deepest_fill_m: f64,
+}
+
+impl Trace {
+    pub fn length_m(&self) -> f64 {
+        self.stations.last().map_or(0.0, |station| station.distance_m)
+    }
+
+    /// Drop from the first to the last station on the ground as surveyed, metres.
+    pub fn fall_m(&self, setting: &Setting) -> f64 {
+        let ground = |station: Option<&Station>| station.map_or(f64::NAN, |s| f64::from(setting.ground[s.cell]));
+        ground(self.stations.first()) - ground(self.stations.last())
+    }
+
+    /// Parcels crossed, in order, each once.
+    pub fn parcels_crossed(&self) -> Vec<usize> {
+        let mut parcels = Vec::new();
+        for crossing in &self.crossings {
+            if let Party::Parcel(parcel) = crossing.to
+                && !parcels.contains(&parcel)
+            {
+                parcels.push(parcel);
+            }
+        }
+        parcels
+    }
+}
+
+/// Follows the water from a cell to the first lawful outlet. Through a structure the path is straight.
+///
+/// *Complexity*: O(length of the path in cells).
+pub fn trace(setting: &Setting, from: Cell) -> Trace {
+    let mut stations = Vec::new();
+    let mut outlet = None;
+    let mut end = None;
+    let mut deepest_fill_m: f64 = 0.0;
+    let mut cell = from;
+    loop {
+        outlet = outlet.or_else(|| setting.lawful_at(cell));
+        let carrier = carrier_at(setting, cell);
+        push(&mut stations, setting.frame().centre(cell), cell, carrier);
+        if outlet.is_some() {
+            break;
+        }
+        let depth = f64::from(setting.conditioned.surface[cell]) - f64::from(setting.conditioned.enforced[cell]);
+        deepest_fill_m = deepest_fill_m.max(depth);
+        let Some(next) = setting.conditioned.flow.receiver(cell) else {
+            end = setting.ends.get(&cell).copied();
+            break;
+        };
+        if setting.structure_at(cell).is_some() {
+            push_between(setting, &mut stations, (cell, next), carrier);
+        }
+        cell = next;
+    }
+    Trace {
+        crossings: crossings(setting, &stations),
+        carriers: carriers(&stations, outlet),
+        stations,
+        outlet,
+        end,
+        deepest_fill_m,
+    }
+}
+
+fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
+    let structure = setting.structure_at(cell).map(Feature::Structure);
+    let waterway = || setting.waterway_of(cell).map(Feature::Waterway);
+    structure.or_else(waterway).map_or(Carrier::Overland, Carrier::Mapped)
+}
+
+fn push(stations: &mut Vec<Station>, (x, y): (f64, f64), cell: Cell, carrier: Carrier) {
+    let distance_m = stations.last().map_or(0.0, |last| last.distance_m + (x - last.x).hypot(y - last.y));
+    stations.push(Station { x, y, cell, carrier, distance_m });
+}
+
+/// Stations along a structure, about a cell apart, so that the land above it is told.
+fn push_between(setting: &Setting, stations: &mut Vec<Station>, (from, to): (Cell, Cell), carrier: Carrier) {
+    let frame = setting.frame();
+    let ((x0, y0), (x1, y1)) = (frame.centre(from), frame.centre(to));
+    let pieces = ((x1 - x0).hypot(y1 - y0) / frame.cell_width().min(frame.cell_height())).ceil() as usize;
+    for piece in 1..pieces {
+        let along = piece as f64 / pieces as f64;
+        let point = (x0 + along * (x1 - x0), y0 + along * (y1 - y0));
+        if let Some(cell) = frame.cell_at(point) {
+            push(stations, point, cell, carrier);
+        }
+    }
+}
+
+/// Lot lines crossed. The last station counts only as the end: where it lies in an outlet, the land under the outlet is
+/// not crossed.
+fn crossings(setting: &Setting, stations: &[Station]) -> Vec<Crossing> {
+    let mut crossings: Vec<Crossing> = Vec::new();
+    let before_end = &stations[..stations.len().saturating_sub(1)];
+    for (position, station) in before_end.iter().enumerate() {
+        let party = setting.parties.of(station.cell);
+        if let Some(before) = position.checked_sub(1).map(|before| &stations[before]) {
+            let from = setting.parties.of(before.cell);
+            if from != party {
+                crossings.push(crossing(setting, (from, before), (party, station)));
+            }
+        }
+        let step = stations[position + 1].distance_m - station.distance_m;
+        if let Some(last) = crossings.last_mut() {
+            last.metres_on_land += step;
+        }
+    }
+    crossings
+}
+
+fn crossing(setting: &Setting, (from, before): (Party, &Station), (to, station): (Party, &Station)) -> Crossing {
+    Crossing {
+        from,
+        to,
+        x: station.x,
+        y: station.y,
+        distance_m: station.distance_m,
+        metres_on_land: 0.0,
+        carrier: before.carrier,
+        ground_m: setting.ground[station.cell],
+    }
+}
+
+fn carriers(stations: &[Station], outlet: Option<Feature>) -> Vec<Feature> {
+    let mut features = Vec::new();
+    for station in stations {
+        if let Carrier::Mapped(feature) = station.carrier
+            && Some(feature) != outlet
+            && !features.contains(&feature)
+        {
+            features.push(feature);
+        }
+    }
+    features
+}
