@@ -1,1 +1,3 @@
 //! Reads a case, wires the steps and assembles the facts.
+
+pub mod case;

@@ -1,0 +1,59 @@
+//! The `[terrain]` table.
+
+use std::path::PathBuf;
+
+use fallwright_geodata::{Resampling, Warp};
+use fallwright_units::VerticalUnit;
+
+use super::source::Source;
+use super::table::{Range, Table};
+
+/// The longest barrier that may be cut, in metres (our choice, no source).
+const LONGEST_CUT_M: f64 = 60.0;
+/// The deepest cut through a barrier, in metres (our choice, no source).
+const DEEPEST_CUT_M: f64 = 3.0;
+
+/// The elevation model and how to condition it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Terrain {
+    /// Paths and glob patterns as the case gives them.
+    pub elevation_given: Vec<String>,
+    /// The files they stand for, each once.
+    pub elevation: Vec<PathBuf>,
+    /// Needed where the raster does not say.
+    pub vertical_unit: Option<VerticalUnit>,
+    /// When the elevation was surveyed.
+    pub flown: Option<String>,
+    /// Vertical accuracy as the survey states it (root mean square error), in metres.
+    pub rmse_z_m: Option<f64>,
+    pub longest_cut_m: f64,
+    pub deepest_cut_m: f64,
+    /// Real closed depressions.
+    pub keep_depressions: Option<Source>,
+    pub warp: Option<Warp>,
+}
+
+pub(super) fn read(table: &mut Table) -> Terrain {
+    let (elevation_given, elevation) = table.required_files("elevation");
+    let units = [VerticalUnit::Metre, VerticalUnit::InternationalFoot, VerticalUnit::UsSurveyFoot];
+    Terrain {
+        elevation_given,
+        elevation,
+        vertical_unit: table.choice("vertical_unit", units.map(|unit| (unit.name(), unit))),
+        flown: table.text("flown"),
+        rmse_z_m: table.number("rmse_z_m", Range::ZeroOrMore),
+        longest_cut_m: table.number("longest_cut_m", Range::ZeroOrMore).unwrap_or(LONGEST_CUT_M),
+        deepest_cut_m: table.number("deepest_cut_m", Range::ZeroOrMore).unwrap_or(DEEPEST_CUT_M),
+        keep_depressions: table.optional_source("keep_depressions"),
+        warp: table.table("warp", warp),
+    }
+}
+
+/// All three keys must be there: a DEM is never warped in a way the case does not say.
+fn warp(table: &mut Table) -> Warp {
+    let methods = Resampling::ALL.map(|method| (method.name(), method));
+    let crs = table.required_text("crs");
+    let cell_m = table.required_number("cell_m", Range::AboveZero);
+    let method = table.required_choice("method", methods).unwrap_or(Resampling::Bilinear);
+    Warp { crs, cell_m, method }
+}
