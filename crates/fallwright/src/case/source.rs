@@ -15,7 +15,7 @@ pub struct Source {
 #[derive(Debug, PartialEq, Eq)]
 pub(super) enum NoFile {
     Missing { looked_at: PathBuf },
-    NoMatch { folder: PathBuf },
+    NoMatch,
     Pattern { reason: String },
     Unreadable { reason: String },
 }
@@ -40,7 +40,7 @@ pub(super) fn expand(folder: &Path, given: &str) -> Result<Vec<PathBuf>, NoFile>
         }
     }
     files.sort();
-    if files.is_empty() { Err(NoFile::NoMatch { folder: folder.to_path_buf() }) } else { Ok(files) }
+    if files.is_empty() { Err(NoFile::NoMatch) } else { Ok(files) }
 }
 
 /// The folder's own name is no pattern, whatever characters it holds.

@@ -315,13 +315,13 @@ impl<'a> Table<'a> {
             NoFile::Missing { looked_at } => self.note(
                 key,
                 format!("{found}, which does not exist"),
-                format!("a file at {}", looked_at.display()),
+                format!("a file at {looked_at:?}"),
                 "correct the path, which is relative to the case file, or put the file there",
             ),
-            NoFile::NoMatch { folder } => self.note(
+            NoFile::NoMatch => self.note(
                 key,
                 format!("{found}, which matches no file"),
-                format!("a pattern that matches files under {}", folder.display()),
+                "a pattern that matches some files",
                 "correct the pattern, which is relative to the case file",
             ),
             NoFile::Pattern { reason } => {

@@ -137,6 +137,7 @@ fn check(text: impl AsRef<[u8]>, expected: &[(&str, &str, &str)]) {
         problems.iter().map(|p| (p.feature.as_deref().unwrap_or(""), p.found.as_str(), p.hint.as_str())).collect();
     assert_eq!(brief, expected);
     assert!(problems.iter().all(|problem| problem.file.ends_with("case.toml")), "{problems:?}");
+    assert!(!problems.iter().any(|problem| problem.expected.contains(char::is_control)), "{problems:?}");
 }
 
 /// As [`check`], below a `[terrain]` table without fault.
