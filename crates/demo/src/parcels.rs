@@ -1,0 +1,188 @@
+//! Parcels: lots and parts of lots, severed houses, slivers, and the fields of two of them.
+
+use crate::owners::owner;
+use crate::plan::{CONCESSION_SIDES, LOT_SIDES};
+use crate::township::{Field, Parcel, outline, rectangle};
+
+/// The part of a lot that a parcel is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Part {
+    Whole,
+    N,
+    S,
+    NW,
+    NE,
+    SW,
+    SE,
+    /// A house lot severed from the north half.
+    House,
+}
+
+/// Half lots that are held in an east and a west part: concession, lot, half.
+const SPLIT_HALVES: [(usize, usize, Part); 15] = [
+    (1, 4, Part::S),
+    (1, 6, Part::S),
+    (1, 8, Part::S),
+    (1, 9, Part::S),
+    (2, 2, Part::S),
+    (2, 5, Part::N),
+    (2, 7, Part::N),
+    (2, 9, Part::S),
+    (3, 1, Part::N),
+    (3, 3, Part::S),
+    (3, 5, Part::N),
+    (3, 6, Part::S),
+    (3, 7, Part::N),
+    (3, 9, Part::N),
+    (3, 9, Part::S),
+];
+/// Lots held undivided.
+const WHOLE_LOTS: [(usize, usize); 2] = [(1, 3), (2, 4)];
+/// Lots with a house severed from the road side of the north half: concession, lot, west side of the house lot.
+const HOUSES: [(usize, usize, f64); 3] = [(1, 2, 590.0), (1, 5, 1_990.0), (2, 8, 3_240.0)];
+const HOUSE_SIZE: (f64, f64) = (60.0, 75.0);
+/// The south half of lot 1, concession II, reaches the creek by a lane along its west side: the lane's east side and
+/// north end.
+const LANE: (f64, f64) = (60.0, 1_800.0);
+/// Sides surveyed twice with different results: concession, lot, part, metres by which its west side lies too far east
+/// (a gap) or, where negative, too far west (an overlap).
+const SHIFTED_WEST_SIDES: [(usize, usize, Part, f64); 3] =
+    [(2, 9, Part::N, -0.6), (1, 2, Part::S, -0.4), (3, 9, Part::NW, 0.5)];
+
+/// All parcels by concession and lot, and the fields.
+pub(crate) fn parcels() -> (Vec<Parcel>, Vec<Field>) {
+    let mut parcels = Vec::new();
+    for concession in 1..=3 {
+        for lot in 1..=9 {
+            parcels.extend(parts(concession, lot).into_iter().map(|part| parcel(concession, lot, part)));
+        }
+    }
+    (parcels, fields())
+}
+
+/// The roll number of a part of a lot, in an invented format.
+pub(crate) fn roll(concession: usize, lot: usize, part: Part) -> String {
+    let serial = match part {
+        Part::Whole => 100,
+        Part::N => 200,
+        Part::S => 300,
+        Part::NW => 410,
+        Part::NE => 420,
+        Part::SW => 510,
+        Part::SE => 520,
+        Part::House => 900,
+    };
+    format!("0527-0{concession}0-{lot:03}-{serial:05}")
+}
+
+fn parts(concession: usize, lot: usize) -> Vec<Part> {
+    if WHOLE_LOTS.contains(&(concession, lot)) {
+        return vec![Part::Whole];
+    }
+    let split = |half| SPLIT_HALVES.contains(&(concession, lot, half));
+    let mut parts = if split(Part::N) { vec![Part::NW, Part::NE] } else { vec![Part::N] };
+    parts.extend(if split(Part::S) { vec![Part::SW, Part::SE] } else { vec![Part::S] });
+    if house(concession, lot).is_some() {
+        parts.push(Part::House);
+    }
+    parts
+}
+
+/// West side of the house lot severed from a lot.
+fn house(concession: usize, lot: usize) -> Option<f64> {
+    HOUSES.iter().find(|house| (house.0, house.1) == (concession, lot)).map(|house| house.2)
+}
+
+fn parcel(concession: usize, lot: usize, part: Part) -> Parcel {
+    let (owner, co_owners) = owner(concession, lot, part);
+    let (land_use, tax_class) = match part {
+        Part::House => ("residential", "residential"),
+        Part::NE if concession == 3 => ("woodlot and pasture", "managed forest"),
+        Part::SE => ("pasture", "farmland"),
+        _ => ("field crops", "farmland"),
+    };
+    Parcel {
+        roll: roll(concession, lot, part),
+        owner,
+        co_owners,
+        legal: legal(concession, lot, part),
+        land_use,
+        tax_class,
+        outline: outline(&corners(concession, lot, part)),
+    }
+}
+
+fn legal(concession: usize, lot: usize, part: Part) -> String {
+    let concession = ["I", "II", "III"][concession - 1];
+    let words = match part {
+        Part::Whole => "",
+        Part::N => "North half of ",
+        Part::S => "South half of ",
+        Part::NW => "West part of north half of ",
+        Part::NE => "East part of north half of ",
+        Part::SW => "West part of south half of ",
+        Part::SE => "East part of south half of ",
+        Part::House => "Part of north half of ",
+    };
+    format!("{words}Lot {lot}, Concession {concession}, Township of Tarnbeck")
+}
+
+fn corners(concession: usize, lot: usize, part: Part) -> Vec<(f64, f64)> {
+    let (mut west, mut east) = LOT_SIDES[lot - 1];
+    let (south, half, north) = CONCESSION_SIDES[concession - 1];
+    let middle = f64::midpoint(west, east).round();
+    match part {
+        Part::NW | Part::SW => east = middle,
+        Part::NE | Part::SE => west = middle,
+        _ => {}
+    }
+    if let Some(shift) = SHIFTED_WEST_SIDES.iter().find(|side| (side.0, side.1, side.2) == (concession, lot, part)) {
+        west += shift.3;
+    }
+    let house = house(concession, lot);
+    match (part, house) {
+        (Part::N, _) if (concession, lot) == (2, 1) => {
+            let (lane, end) = LANE;
+            vec![(lane, half), (east, half), (east, north), (west, north), (west, end), (lane, end)]
+        }
+        (Part::S, _) if (concession, lot) == (2, 1) => {
+            let (lane, end) = LANE;
+            vec![(west, south), (east, south), (east, half), (lane, half), (lane, end), (west, end)]
+        }
+        (Part::House, Some(side)) => rectangle((side, side + HOUSE_SIZE.0), (north - HOUSE_SIZE.1, north)).to_vec(),
+        (Part::N, Some(side)) => around_house((west, east), (half, north), side),
+        (Part::Whole, _) => rectangle((west, east), (south, north)).to_vec(),
+        (Part::N | Part::NW | Part::NE, _) => rectangle((west, east), (half, north)).to_vec(),
+        _ => rectangle((west, east), (south, half)).to_vec(),
+    }
+}
+
+/// A rectangle without the house lot in its north side.
+fn around_house((west, east): (f64, f64), (south, north): (f64, f64), house: f64) -> Vec<(f64, f64)> {
+    let back = north - HOUSE_SIZE.1;
+    let other = house + HOUSE_SIZE.0;
+    vec![
+        (west, south),
+        (east, south),
+        (east, north),
+        (other, north),
+        (other, back),
+        (house, back),
+        (house, north),
+        (west, north),
+    ]
+}
+
+/// Two parcels are worked in two fields each.
+fn fields() -> Vec<Field> {
+    let field =
+        |id: &str, roll: &str, u, v| Field { id: id.into(), roll: roll.into(), outline: outline(&rectangle(u, v)) };
+    let (whole, half) = (roll(1, 3, Part::Whole), roll(3, 8, Part::N));
+    let (lot_3, lot_8) = (LOT_SIDES[2], LOT_SIDES[7]);
+    vec![
+        field("back", &whole, lot_3, (40.0, 500.0)),
+        field("front", &whole, lot_3, (500.0, 980.0)),
+        field("west", &half, (lot_8.0, 3_310.0), (2_480.4, 2_960.0)),
+        field("east", &half, (3_310.0, lot_8.1), (2_480.4, 2_960.0)),
+    ]
+}

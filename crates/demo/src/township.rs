@@ -1,0 +1,269 @@
+//! What the township holds: plain data in map coordinates (EPSG:26917, metres).
+
+use fallwright_units::Raster;
+use geo::{LineString, MultiLineString, Point, Polygon};
+
+use crate::channels::{Channel, channels};
+use crate::ground::ground;
+use crate::land::Land;
+use crate::parcels::parcels;
+use crate::road_ditches::road_ditches;
+use crate::roads::{Road, roads};
+use crate::schedule::schedule;
+use crate::structures::{Culvert, Pipe, TiledArea, culverts, pipes, potholes, tiled_areas};
+use crate::waterways::waterways;
+
+/// The demonstration township. Every value is invented, and the same on every run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Township {
+    /// Metres above an invented datum, to the millimetre; NaN where the survey has a hole.
+    pub elevation: Raster<f32>,
+    pub parcels: Vec<Parcel>,
+    pub fields: Vec<Field>,
+    pub waterways: Vec<Waterway>,
+    pub pipes: Vec<Pipe>,
+    pub culverts: Vec<Culvert>,
+    pub tiled_areas: Vec<TiledArea>,
+    /// Closed depressions that hold water.
+    pub potholes: Vec<Polygon>,
+    pub roads: Vec<Road>,
+    /// The current by-law schedule of the Harrow Hill Drain.
+    pub schedule: Vec<ScheduleRow>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Parcel {
+    /// Invented roll number; text with leading zeros.
+    pub roll: String,
+    pub owner: String,
+    pub co_owners: Option<String>,
+    /// Legal description.
+    pub legal: String,
+    pub land_use: &'static str,
+    pub tax_class: &'static str,
+    pub outline: Polygon,
+}
+
+/// A part of a parcel that is worked, and drained, on its own.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Field {
+    pub id: String,
+    pub roll: String,
+    pub outline: Polygon,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum WaterwayClass {
+    NaturalWatercourse,
+    MunicipalDrain,
+    MutualAgreementDrain,
+    PrivateDitch,
+    RoadDitch,
+}
+
+impl WaterwayClass {
+    /// The word used in case files and layers.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::NaturalWatercourse => "natural_watercourse",
+            Self::MunicipalDrain => "municipal_drain",
+            Self::MutualAgreementDrain => "mutual_agreement_drain",
+            Self::PrivateDitch => "private_ditch",
+            Self::RoadDitch => "road_ditch",
+        }
+    }
+}
+
+/// A mapped open channel, drawn downstream and interrupted at its culverts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Waterway {
+    pub id: String,
+    pub name: String,
+    pub class: WaterwayClass,
+    /// Top of bank to top of bank, in metres.
+    pub width_m: f64,
+    /// Number and date of the by-law of a municipal drain.
+    pub bylaw: Option<&'static str>,
+    /// Roll numbers named in the agreement or the written permission.
+    pub members: Vec<String>,
+    /// Whether an agreement is registered on title.
+    pub on_title: Option<bool>,
+    pub lines: MultiLineString,
+}
+
+/// One line of a drain's schedule: the hectares of a parcel that are assessed for outlet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ScheduleRow {
+    /// The drain's waterway id.
+    pub drain: &'static str,
+    pub roll: String,
+    pub hectares: f64,
+}
+
+/// Makes the township from its seed and its plan: values only, no files.
+pub fn township() -> Township {
+    let mut channels = channels();
+    let land = Land::shaped_by(&channels);
+    channels.extend(road_ditches(&channels, &land));
+    let (parcels, fields) = parcels();
+    Township {
+        elevation: ground(&channels, &land),
+        waterways: waterways(&channels),
+        culverts: culverts(&channels),
+        pipes: pipes(&channels, &land),
+        tiled_areas: tiled_areas(),
+        potholes: potholes(),
+        roads: roads(),
+        schedule: schedule(),
+        parcels,
+        fields,
+    }
+}
+
+/// A closed outline from its corners in plan coordinates.
+pub(crate) fn outline(corners: &[(f64, f64)]) -> Polygon {
+    Polygon::new(line(corners), Vec::new())
+}
+
+/// A line through points of the plan.
+pub(crate) fn line(points: &[(f64, f64)]) -> LineString {
+    points.iter().map(|&point| Point::from(crate::plan::on_map(point))).collect()
+}
+
+/// The corners of a rectangle, counter-clockwise from the south-west.
+pub(crate) fn rectangle((west, east): (f64, f64), (south, north): (f64, f64)) -> [(f64, f64); 4] {
+    [(west, south), (east, south), (east, north), (west, north)]
+}
+
+/// One township for all tests.
+#[cfg(test)]
+pub(crate) fn shared() -> &'static Township {
+    static TOWNSHIP: std::sync::OnceLock<Township> = std::sync::OnceLock::new();
+    TOWNSHIP.get_or_init(township)
+}
+
+pub(crate) fn mapped(channels: &[Channel]) -> impl Iterator<Item = (&Channel, WaterwayClass)> {
+    channels.iter().filter_map(|channel| channel.class.map(|class| (channel, class)))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use geo::{Area, BoundingRect, LinesIter, MultiPolygon};
+
+    use super::*;
+    use crate::ground::cells_along;
+    use crate::plan::on_plan;
+
+    fn roll_numbers() -> BTreeSet<&'static str> {
+        shared().parcels.iter().map(|parcel| parcel.roll.as_str()).collect()
+    }
+
+    #[test]
+    fn the_same_township_twice() {
+        let bits = |town: &Township| town.elevation.values.iter().map(|z| z.to_bits()).collect::<Vec<_>>();
+        let again = township();
+        assert!(bits(&again) == bits(shared()));
+        assert_eq!(again.parcels, shared().parcels);
+        assert_eq!(again.waterways, shared().waterways);
+    }
+
+    #[test]
+    fn there_are_as_many_parcels_as_planned_and_no_id_twice() {
+        let town = shared();
+        assert!((60..=100).contains(&town.parcels.len()));
+        assert_eq!(roll_numbers().len(), town.parcels.len());
+        let waterways: BTreeSet<_> = town.waterways.iter().map(|waterway| &waterway.id).collect();
+        assert_eq!(waterways.len(), town.waterways.len());
+    }
+
+    #[test]
+    fn every_named_parcel_exists() {
+        let town = shared();
+        let members = town.waterways.iter().flat_map(|waterway| &waterway.members);
+        let assessed = town.schedule.iter().map(|row| &row.roll);
+        for roll in members.chain(assessed).chain(town.fields.iter().map(|field| &field.roll)) {
+            assert!(roll_numbers().contains(roll.as_str()), "{roll}");
+        }
+    }
+
+    #[test]
+    fn parcels_and_roads_cover_the_block_but_for_slivers() {
+        let town = shared();
+        let parcels: f64 = town.parcels.iter().map(|parcel| parcel.outline.unsigned_area()).sum();
+        let roads_in_block = 2.0 * 20.0 * 3_920.0 + 2.0 * 20.0 * (2_920.0 - 40.0);
+        assert!((parcels + roads_in_block - 3_920.0 * 2_920.0).abs() < 1_000.0);
+    }
+
+    #[test]
+    fn every_class_of_waterway_occurs_and_its_lines_lie_in_the_frame() {
+        let town = shared();
+        let classes: BTreeSet<_> = town.waterways.iter().map(|waterway| waterway.class.name()).collect();
+        assert_eq!(classes.len(), 5);
+        for waterway in &town.waterways {
+            let corners = waterway.lines.lines_iter().flat_map(|line| [line.start, line.end]);
+            assert!(corners.into_iter().all(|corner| town.elevation.frame.cell_at(corner.x_y()).is_some()));
+        }
+    }
+
+    #[test]
+    fn every_open_channel_falls_all_the_way() {
+        let town = shared();
+        for waterway in &town.waterways {
+            for part in &waterway.lines {
+                let points: Vec<_> = part.coords().map(|at| on_plan(at.x_y())).collect();
+                let heights: Vec<f32> =
+                    cells_along(&town.elevation.frame, &points).into_iter().map(|cell| town.elevation[cell]).collect();
+                assert!(heights.windows(2).all(|pair| pair[0] >= pair[1]), "{}", waterway.id);
+                assert!(heights[0] > heights[heights.len() - 1], "{}", waterway.id);
+            }
+        }
+    }
+
+    #[test]
+    fn a_culvert_joins_both_sides_of_an_embankment() {
+        let town = shared();
+        assert_eq!(town.culverts.len(), 9);
+        let height = |at: geo::Coord| town.elevation[town.elevation.frame.cell_at(at.x_y()).unwrap()];
+        for culvert in &town.culverts {
+            let (inlet, outlet) = (culvert.line.0[0], culvert.line.0[1]);
+            let crown = height((inlet + outlet) / 2.0);
+            assert!(height(inlet) + 0.8 < crown && height(outlet) + 0.8 < crown, "{}", culvert.id);
+            assert!(height(inlet) >= height(outlet), "{}", culvert.id);
+            assert!(culvert.invert_up_m > culvert.invert_down_m, "{}", culvert.id);
+            let ends = town
+                .waterways
+                .iter()
+                .flat_map(|waterway| &waterway.lines)
+                .map(|part| (part.0[0], part.0[part.0.len() - 1]));
+            assert!(ends.clone().any(|(_, last)| last == inlet) && ends.clone().any(|(first, _)| first == outlet));
+        }
+    }
+
+    #[test]
+    fn the_pothole_is_closed_and_the_survey_has_its_hole() {
+        let town = shared();
+        let pothole: MultiPolygon = town.potholes.clone().into();
+        assert!((0.5..1.2).contains(&(pothole.unsigned_area() / 10_000.0)));
+        let middle = pothole.bounding_rect().unwrap().center();
+        let floor = town.elevation[town.elevation.frame.cell_at(middle.x_y()).unwrap()];
+        for corner in pothole.lines_iter().map(|line| line.start) {
+            assert!(town.elevation[town.elevation.frame.cell_at(corner.x_y()).unwrap()] - floor > 0.4);
+        }
+        assert!((50..400).contains(&town.elevation.values.iter().filter(|z| z.is_nan()).count()));
+    }
+
+    #[test]
+    fn the_tile_main_falls_through_a_divide() {
+        let town = shared();
+        let main = &town.pipes[0];
+        assert!(main.invert_up_m > main.invert_down_m && main.grade_percent > 0.1);
+        let points: Vec<_> = main.line.coords().map(|at| on_plan(at.x_y())).collect();
+        let ground: Vec<f32> =
+            cells_along(&town.elevation.frame, &points).into_iter().map(|cell| town.elevation[cell]).collect();
+        let highest = ground.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        assert!(highest > ground[0] + 0.5);
+        assert!(f64::from(ground[0]) > main.invert_up_m);
+    }
+}

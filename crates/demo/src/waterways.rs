@@ -1,0 +1,44 @@
+//! The mapped waterways: what a township's layers would hold of the channels.
+
+use geo::MultiLineString;
+
+use crate::channels::Channel;
+use crate::parcels::{Part, roll};
+use crate::township::{Waterway, WaterwayClass, line, mapped};
+
+/// The road ditch that one parcel may use by written permission of the road authority.
+const PERMITTED_DITCH: &str = "RD-12";
+
+pub(crate) fn waterways(channels: &[Channel]) -> Vec<Waterway> {
+    mapped(channels).map(|(channel, class)| waterway(channel, class)).collect()
+}
+
+fn waterway(channel: &Channel, class: WaterwayClass) -> Waterway {
+    Waterway {
+        id: channel.id.clone(),
+        name: channel.name.clone(),
+        class,
+        width_m: (channel.section.top_width() * 10.0).round() / 10.0,
+        bylaw: bylaw(&channel.id),
+        members: members(&channel.id),
+        on_title: (class == WaterwayClass::MutualAgreementDrain).then(|| channel.id == "A-1"),
+        lines: MultiLineString::new(channel.open_parts().iter().map(|part| line(&part.points)).collect()),
+    }
+}
+
+fn bylaw(id: &str) -> Option<&'static str> {
+    match id {
+        "D-07" => Some("By-law 41-1987, 14 September 1987"),
+        "D-11" => Some("By-law 12-1969, 3 March 1969"),
+        _ => None,
+    }
+}
+
+fn members(id: &str) -> Vec<String> {
+    match id {
+        "A-1" => vec![roll(3, 8, Part::N), roll(3, 8, Part::S), roll(3, 9, Part::SW), roll(2, 8, Part::N)],
+        "A-2" => vec![roll(2, 6, Part::N), roll(2, 5, Part::NE)],
+        PERMITTED_DITCH => vec![roll(1, 9, Part::N)],
+        _ => Vec::new(),
+    }
+}
