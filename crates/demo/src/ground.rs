@@ -133,9 +133,9 @@ fn build_embankment(heights: &mut Raster<f64>, line: Line, land: &Land) {
 /// Takes out what still stands higher in a channel's bed than the cell upstream of it, culverts passed over; says whether
 /// anything did.
 fn trim_bed(heights: &mut Raster<f64>, channel: &Channel) -> bool {
-    let mut lowest = f64::INFINITY;
-    let mut changed = false;
-    for cell in channel.open_parts().iter().flat_map(|part| cells_along(&heights.frame, &part.points)) {
+    let frame = heights.frame;
+    let (mut lowest, mut changed) = (f64::INFINITY, false);
+    for cell in channel.open_parts().iter().flat_map(|part| cells_along(&frame, &part.points)) {
         lowest = lowest.min(heights[cell]);
         changed |= heights[cell] > lowest;
         heights[cell] = lowest;
