@@ -18,11 +18,10 @@ impl Attribute {
     /// trimmed. `None` for null, blank text, lists, and reals too large to name one whole number.
     pub fn text(&self) -> Option<String> {
         match self {
-            Self::Null | Self::List(_) => None,
             Self::Text(text) => Some(text.trim().to_owned()).filter(|text| !text.is_empty()),
             Self::Integer(value) => Some(value.to_string()),
             Self::Real(value) if value.is_finite() && value.abs() < LARGEST_EXACT_WHOLE => Some(value.to_string()),
-            Self::Real(_) => None,
+            Self::Null | Self::List(_) | Self::Real(_) => None,
         }
     }
 

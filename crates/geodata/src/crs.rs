@@ -8,7 +8,7 @@ use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, CoordTransformOptio
 use geo::MapCoords;
 
 use crate::GeodataError;
-use crate::library::attempt;
+use crate::library::{attempt, trapped};
 
 /// Authorities whose codes PROJ's own database holds.
 const AUTHORITIES: [&str; 5] = ["EPSG", "ESRI", "OGC", "IGNF", "IAU_2015"];
@@ -224,13 +224,29 @@ fn wkt2(spatial: &SpatialRef) -> Result<String, String> {
     exported.map(|()| wkt)
 }
 
+/// The code that the definition itself names, or that of the one registered system that is the same.
 fn code(spatial: &SpatialRef) -> Option<String> {
     let authority = |spatial: &SpatialRef| attempt(|| spatial.authority()).ok();
-    authority(spatial).or_else(|| {
-        let mut identified = spatial.clone();
-        attempt(|| identified.auto_identify_epsg()).ok()?;
-        authority(&identified)
-    })
+    authority(spatial).or_else(|| registered(spatial).as_ref().and_then(authority))
+}
+
+/// The registered system that PROJ holds to be the same, for instance for the names of Esri's `.prj` files.
+fn registered(spatial: &SpatialRef) -> Option<SpatialRef> {
+    /// In PROJ's words 90 is the same system under another name; 70 is only a likely one.
+    const SAME_SYSTEM: i32 = 90;
+    let (mut count, mut confidences) = (0, ptr::null_mut());
+    // SAFETY: the handle is live and GDAL fills `count` entries of both arrays; the first match is cloned before the
+    // arrays are freed, each once.
+    let (found, _) = trapped(|| unsafe {
+        let matches =
+            gdal_sys::OSRFindMatches(spatial.to_c_hsrs(), ptr::null_mut(), &raw mut count, &raw mut confidences);
+        let sure = !matches.is_null() && count > 0 && *confidences >= SAME_SYSTEM;
+        let first = if sure { SpatialRef::from_c_obj(*matches).ok() } else { None };
+        gdal_sys::OSRFreeSRSArray(matches);
+        gdal_sys::VSIFree(confidences.cast());
+        first
+    });
+    found
 }
 
 fn vertical_unit(spatial: &SpatialRef) -> Option<VerticalUnit> {
@@ -338,4 +354,150 @@ pub fn suitable_projected(crs: &Crs, longitude: f64, latitude: f64) -> String {
         (_, false) => 32700,
     };
     format!("EPSG:{}", base + zone)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn crs(text: &str) -> Crs {
+        Crs::from_text(text).unwrap()
+    }
+
+    #[test]
+    fn codes_proj_strings_and_wkt() {
+        let check = |text: &str, code: Option<&str>, projected: bool| {
+            let crs = crs(text);
+            assert_eq!((crs.code(), crs.is_projected()), (code, projected), "{text}");
+        };
+        check("EPSG:26917", Some("EPSG:26917"), true);
+        check(" epsg:4326 ", Some("EPSG:4326"), false);
+        check("ESRI:102001", Some("ESRI:102001"), true);
+        check("+proj=utm +zone=17 +datum=NAD83 +units=m", Some("EPSG:26917"), true);
+        check(crs("EPSG:26917").wkt(), Some("EPSG:26917"), true);
+        check("+proj=tmerc +lat_0=43 +lon_0=-81 +datum=NAD83", None, true);
+    }
+
+    #[test]
+    fn anything_else_is_refused() {
+        for text in [
+            "",
+            "26917",
+            "EPSG:",
+            "EPSG:99999999",
+            "http://127.0.0.1:9/crs",
+            "https://spatialreference.org/ref/epsg/26917/",
+            "/etc/passwd",
+            "case.prj",
+            "NAD83",
+            "+init=epsg:26917",
+            "+proj=utm +zone=17 +ellps=clrk66 +nadgrids=/tmp/grid.gsb",
+            "+proj=longlat +ellps=clrk66 +geoidgrids=http://127.0.0.1:9/g.gtx",
+            "PROJCS[nonsense",
+        ] {
+            assert!(Crs::from_text(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn units_of_the_axes() {
+        let check = |text: &str, name: &str, size: f64| {
+            let crs = crs(text);
+            let unit = crs.linear_unit();
+            assert_eq!(unit.0, name);
+            assert!((unit.1 - size).abs() < 1e-12, "{unit:?}");
+        };
+        check("EPSG:26917", "metre", 1.0);
+        // US survey foot: 1200/3937 m, Federal Register, 1 July 1959.
+        check("EPSG:2264", "US survey foot", 1200.0 / 3937.0);
+        check("EPSG:4269", "degree", std::f64::consts::PI / 180.0);
+    }
+
+    #[test]
+    fn units_of_heights() {
+        let check = |text: &str, unit| assert_eq!(crs(text).vertical_unit(), unit, "{text}");
+        check("EPSG:26917", None);
+        // NAVD88 height, in metres (EPSG:5703) and in US survey feet (EPSG:6360).
+        check("EPSG:26917+5703", Some(VerticalUnit::Metre));
+        check("EPSG:26917+6360", Some(VerticalUnit::UsSurveyFoot));
+        // NAVD88 height (ft), in international feet.
+        check("EPSG:26917+8228", Some(VerticalUnit::InternationalFoot));
+    }
+
+    #[test]
+    fn the_vertical_part_can_be_left_out() {
+        let whole = crs("EPSG:26917+6360");
+        assert!(whole.same_horizontal(&crs("EPSG:26917")));
+        assert!(!whole.same_horizontal(&crs("EPSG:26918")));
+        assert_eq!(whole.horizontal().unwrap().code(), Some("EPSG:26917"));
+    }
+
+    /// Expected values from pyproj 3.7.2 with PROJ 9.5.1, `Transformer.from_crs(.., always_xy=True)`.
+    #[test]
+    fn known_points_to_a_millimetre() {
+        const MILLIMETRE: f64 = 1e-3;
+        const MILLIMETRE_IN_DEGREES: f64 = 9e-9;
+        let check = |from: &str, to: &str, at: (f64, f64), expected: (f64, f64), tolerance: f64| {
+            let found = Projector::new(&crs(from), &crs(to)).unwrap().point(at).unwrap();
+            assert!((found.0 - expected.0).abs() < tolerance, "{from} {to} {found:?}");
+            assert!((found.1 - expected.1).abs() < tolerance, "{from} {to} {found:?}");
+        };
+        let lonlat = "OGC:CRS84";
+        let (degrees, metres) = (MILLIMETRE_IN_DEGREES, MILLIMETRE);
+        check("EPSG:26917", lonlat, (500_000.0, 4_800_000.0), (-81.0, 43.352_855_393_22), degrees);
+        check("EPSG:26917", lonlat, (432_100.25, 4_765_432.75), (-81.833_559_631_43, 43.038_549_307_19), degrees);
+        check("EPSG:26917", "EPSG:4326", (500_000.0, 4_800_000.0), (-81.0, 43.352_855_393_22), degrees);
+        check(lonlat, "EPSG:26917", (-80.5, 43.25), (540_588.590_83, 4_788_698.827_77), metres);
+        check("EPSG:26917", "EPSG:3347", (500_000.0, 4_800_000.0), (7_099_294.428_87, 870_612.778_40), metres);
+        check("EPSG:26917", "EPSG:26916", (300_000.0, 4_700_000.0), (793_596.247_76, 4_703_309.384_20), metres);
+        check(lonlat, "EPSG:3794", (14.5, 46.2), (461_412.015_56, 117_926.274_69), metres);
+        check("EPSG:2264", "EPSG:26917", (1_400_000.0, 600_000.0), (498_808.761_06, 3_915_394.827_30), metres);
+    }
+
+    #[test]
+    fn there_and_back() {
+        let utm = crs("EPSG:26917");
+        let (there, back) = (Projector::to_lonlat(&utm).unwrap(), Projector::from_lonlat(&utm).unwrap());
+        let at = (456_789.125, 4_765_432.5);
+        let again = back.point(there.point(at).unwrap()).unwrap();
+        assert!((again.0 - at.0).hypot(again.1 - at.1) < 1e-6);
+    }
+
+    #[test]
+    fn a_change_of_datum_that_nobody_has_measured_is_refused() {
+        let unknown = crs("+proj=longlat +ellps=clrk66");
+        assert!(matches!(Projector::new(&unknown, &crs("EPSG:26917")), Err(GeodataError::NoTransformation { .. })));
+    }
+
+    #[test]
+    fn a_point_without_an_image_is_an_error() {
+        let projector = Projector::new(&crs("OGC:CRS84"), &crs("EPSG:26917")).unwrap();
+        assert!(projector.point((-81.0, 95.0)).is_err());
+        assert!(projector.point((f64::NAN, 43.0)).is_err());
+        assert!(projector.point((f64::INFINITY, 43.0)).is_err());
+    }
+
+    #[test]
+    fn every_part_of_a_geometry_moves() {
+        let projector = Projector::new(&crs("EPSG:26917"), &crs("EPSG:26916")).unwrap();
+        let line = geo::Geometry::from(geo::LineString::from(vec![(300_000.0, 4_700_000.0), (300_100.0, 4_700_000.0)]));
+        let geo::Geometry::LineString(moved) = projector.geometry(&line).unwrap() else {
+            panic!("a line stays a line")
+        };
+        assert_eq!(moved.0.len(), 2);
+        assert!((moved.0[0].x - 793_596.247_76).abs() < 1e-3);
+    }
+
+    #[test]
+    fn suitable_systems() {
+        let check = |text: &str, at: (f64, f64), expected: &str| {
+            assert_eq!(suitable_projected(&crs(text), at.0, at.1), expected);
+        };
+        check("EPSG:4269", (-93.5, 41.5), "EPSG:26915");
+        check("EPSG:4326", (-93.5, 41.5), "EPSG:32615");
+        check("EPSG:4326", (-81.0, 43.0), "EPSG:32617");
+        check("EPSG:4326", (18.0, -34.0), "EPSG:32734");
+        check("EPSG:2264", (-80.0, 35.0), "EPSG:26917");
+        check("EPSG:4326", (180.0, 10.0), "EPSG:32660");
+    }
 }

@@ -275,33 +275,37 @@ fn suits(path: &Path, crs: &Crs, frame: &Frame) -> Result<(), Problem> {
         return Ok(());
     }
     let centre = (f64::midpoint(frame.west(), frame.east()), f64::midpoint(frame.south(), frame.north()));
-    let suitable = Projector::to_lonlat(crs)
-        .and_then(|projector| projector.point(centre))
-        .map(|(longitude, latitude)| suitable_projected(crs, longitude, latitude));
-    let (example, cell) = match &suitable {
-        Ok(code) => (code.as_str(), suitable_cell(crs, frame, code)),
-        Err(_) => ("EPSG:…", None),
-    };
-    let cell = cell.unwrap_or(10.0);
+    let suitable = Projector::to_lonlat(crs).and_then(|projector| projector.point(centre)).and_then(|place| {
+        let code = suitable_projected(crs, place.0, place.1);
+        suitable_cell(crs, frame, centre, &code).map(|cell| (code, cell))
+    });
+    let hint = suitable.map_or_else(
+        |_| "warp it to a projected system in metres with `warp` under [terrain]".to_owned(),
+        |(code, cell)| {
+            format!(
+                "warp it: under [terrain] add warp = {{ crs = \"{code}\", cell_m = {cell:?}, method = \"bilinear\" }}"
+            )
+        },
+    );
     Err(Problem::in_file(
         path,
         format!("the reference system {}, measured in {unit}", crs.label()),
         "a projected reference system in metres",
-        format!(
-            "warp it: under [terrain] add warp = {{ crs = \"{example}\", cell_m = {cell:?}, method = \"bilinear\" }}"
-        ),
+        hint,
     ))
 }
 
-/// The side of a cell in a projected system, in metres, to two significant digits.
-fn suitable_cell(crs: &Crs, frame: &Frame, code: &str) -> Option<f64> {
-    let projector = Projector::new(crs, &Crs::from_text(code).ok()?).ok()?;
-    let [west, south, east, north] =
-        projector.bounds([frame.west(), frame.south(), frame.east(), frame.north()]).ok()?;
-    let side = ((east - west) * (north - south) / frame.len() as f64).sqrt();
+/// The side of the square that a cell at a place covers in a projected system, in metres, to two significant digits.
+fn suitable_cell(crs: &Crs, frame: &Frame, (x, y): (f64, f64), code: &str) -> Result<f64, GeodataError> {
+    let projector = Projector::new(crs, &Crs::from_text(code)?)?;
+    let corner = projector.point((x, y))?;
+    let along = projector.point((x + frame.cell_width(), y))?;
+    let down = projector.point((x, y - frame.cell_height()))?;
+    let area = (along.0 - corner.0) * (down.1 - corner.1) - (along.1 - corner.1) * (down.0 - corner.0);
+    let side = area.abs().sqrt();
     let digit = 10_f64.powf(side.log10().floor() - 1.0);
     let rounded = (side / digit).round() * digit;
-    rounded.is_finite().then(|| (rounded * 1e6).round() / 1e6)
+    Ok((rounded * 1e6).round() / 1e6)
 }
 
 fn target_of(
@@ -385,3 +389,7 @@ fn too_large(path: &Path, frame: &Frame, bytes: u128, max_bytes: u64) -> Problem
          `--max-memory`",
     )
 }
+
+#[cfg(test)]
+#[path = "elevation_tests.rs"]
+mod tests;

@@ -27,6 +27,7 @@ pub(crate) fn write(path: &Path, layers: &[(&str, &FeatureCollection)], crs: &Cr
     Ok(())
 }
 
+#[expect(clippy::needless_pass_by_value, reason = "the form that `map_err` asks for")]
 fn text(error: gdal::errors::GdalError) -> String {
     error.to_string()
 }
@@ -54,8 +55,7 @@ fn write_layer(
     };
     let options = [format!("FID={}", free("fid")), format!("GEOMETRY_NAME={}", free("geom"))];
     let kind = geometry_type(features);
-    let transaction = dataset.start_transaction().map_err(text)?;
-    let mut transaction = transaction;
+    let mut transaction = dataset.start_transaction().map_err(text)?;
     let layer = transaction
         .create_layer(LayerOptions {
             name,

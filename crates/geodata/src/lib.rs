@@ -4,6 +4,8 @@
 //! `geo` geometries in the target reference system, attributes as text and numbers. Every fault found in an input is a
 //! [`Problem`] that names file, layer and feature, what was found, what was expected and what to do.
 
+#![expect(clippy::result_large_err, reason = "a problem is made once for a faulty input, never in a loop over cells")]
+
 mod attribute;
 mod crs;
 mod elevation;
@@ -15,6 +17,8 @@ mod mosaic;
 mod output;
 mod polygonize;
 mod problem;
+#[cfg(test)]
+mod testing;
 mod tile;
 mod vector;
 mod warp;

@@ -10,7 +10,7 @@ use crate::Problem;
 
 /// Drivers that reach over the network, or whose files name other files or code to be read in their place. Everything
 /// else that GDAL reads as a raster is welcome.
-const REFUSED_RASTER_DRIVERS: [&str; 37] = [
+const REFUSED_RASTER_DRIVERS: [&str; 42] = [
     "VRT",
     "DERIVED",
     "GTI",
@@ -29,7 +29,6 @@ const REFUSED_RASTER_DRIVERS: [&str; 37] = [
     "STACIT",
     "STACTA",
     "Rasterlite",
-    "RASTERLITE",
     "PostGISRaster",
     "GeoRaster",
     "MEM",
@@ -46,8 +45,14 @@ const REFUSED_RASTER_DRIVERS: [&str; 37] = [
     "DIMAP",
     "TIL",
     "OZI",
-    "MSG",
-    "GenBin",
+    "MAP",
+    "MRF",
+    "PRF",
+    "PDS4",
+    "RS2",
+    "TSX",
+    "FAST",
+    "ERS",
 ];
 
 /// Drivers that read vectors.
@@ -202,5 +207,66 @@ fn local_file(path: &Path) -> Result<PathBuf, Problem> {
             problem("no such file".to_owned(), "check the path; it is relative to the case file")
         }
         Err(error) => problem(format!("a file that cannot be opened ({error})"), "check that you may read the file"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{Sheet, folder};
+
+    fn found(path: &Path) -> String {
+        open_raster(path).unwrap_err().found
+    }
+
+    #[test]
+    fn addresses_and_virtual_paths_are_refused_unopened() {
+        for path in ["/vsicurl/http://127.0.0.1:9/dem.tif", "/vsimem/dem.tif", "http://127.0.0.1:9/dem.tif"] {
+            assert_eq!(found(Path::new(path)), format!("the address {path}"));
+            assert!(open_vector(Path::new(path)).is_err());
+        }
+    }
+
+    #[test]
+    fn a_missing_file_and_a_folder_are_told_apart() {
+        let folder = folder();
+        assert_eq!(found(&folder.path().join("none.tif")), "no such file");
+        assert_eq!(found(folder.path()), "a folder");
+    }
+
+    #[test]
+    fn a_virtual_raster_under_another_name_is_refused() {
+        let folder = folder();
+        let (real, disguised) = (folder.path().join("real.tif"), folder.path().join("disguised.tif"));
+        Sheet::default().write(&real);
+        let vrt = format!(
+            "<VRTDataset rasterXSize=\"3\" rasterYSize=\"2\"><VRTRasterBand dataType=\"Float32\" band=\"1\">\
+             <SimpleSource><SourceFilename>{}</SourceFilename></SimpleSource></VRTRasterBand></VRTDataset>",
+            real.display()
+        );
+        std::fs::write(&disguised, vrt).unwrap();
+        assert!(open_raster(&real).is_ok());
+        assert!(found(&disguised).starts_with("a file that cannot be read as a raster"));
+    }
+
+    #[test]
+    fn a_web_service_description_is_refused() {
+        let folder = folder();
+        let path = folder.path().join("service.tif");
+        std::fs::write(
+            &path,
+            "<GDAL_WMS><Service name=\"WMS\"><ServerUrl>http://127.0.0.1:9/</ServerUrl></Service></GDAL_WMS>",
+        )
+        .unwrap();
+        assert!(found(&path).starts_with("a file that cannot be read as a raster"));
+    }
+
+    #[test]
+    fn messages_name_no_path_of_the_machine() {
+        let folder = folder();
+        let path = folder.path().join("text.tif");
+        std::fs::write(&path, "not a raster").unwrap();
+        let message = found(&path);
+        assert!(!message.contains(folder.path().to_str().unwrap()), "{message}");
     }
 }

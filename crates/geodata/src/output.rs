@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
+use std::fmt::Write as _;
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -366,7 +367,11 @@ fn layer_name(name: &str) -> &str {
 fn sha256(path: &Path) -> io::Result<String> {
     let mut hash = Sha256::new();
     io::copy(&mut File::open(path)?, &mut Hasher(&mut hash))?;
-    Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
+    let mut text = String::new();
+    for byte in hash.finalize() {
+        write!(text, "{byte:02x}").expect("writing to a string cannot fail");
+    }
+    Ok(text)
 }
 
 struct Hasher<'a>(&'a mut Sha256);

@@ -172,7 +172,7 @@ fn position(path: &Path, dataset: &Dataset) -> Result<[f64; 4], Problem> {
             "resample it to a north-up raster first",
         ));
     }
-    if !(width > 0.0 && height < 0.0) || ![west, north, width, height].iter().all(|value| value.is_finite()) {
+    if width <= 0.0 || height >= 0.0 || ![west, north, width, height].iter().all(|value| value.is_finite()) {
         return Err(Problem::in_file(
             path,
             format!("a cell of {width} by {}", -height),

@@ -32,7 +32,7 @@ pub struct VectorFeature {
     pub attributes: BTreeMap<String, Attribute>,
 }
 
-/// Reads one layer of a GeoPackage, Shapefile, GeoJSON or FlatGeobuf file: the named one, or the only one.
+/// Reads one layer of a `GeoPackage`, Shapefile, `GeoJSON` or `FlatGeobuf` file: the named one, or the only one.
 ///
 /// # Errors
 /// A missing or unreadable file, no such layer or several to choose from, a layer without a reference system, features
@@ -62,12 +62,13 @@ pub fn read_vector(path: &Path, layer: Option<&str>, to: &Crs) -> Result<VectorL
         }
         features
     });
-    if !messages.is_empty() {
+    let lost = lost_features(&dataset, &source, features.len() + problems.len());
+    if let Some(reason) = lost.or_else(|| (!messages.is_empty()).then(|| messages.join("; "))) {
         problems.push(Problem {
             layer: Some(name.clone()),
             ..Problem::in_file(
                 path,
-                format!("features that cannot be read after number {} ({})", features.len(), messages.join("; ")),
+                format!("features that cannot be read after number {} ({reason})", features.len()),
                 "a complete layer",
                 "the file looks truncated or damaged; fetch it again",
             )
@@ -79,7 +80,7 @@ pub fn read_vector(path: &Path, layer: Option<&str>, to: &Crs) -> Result<VectorL
     Ok(VectorLayer { file: path.display().to_string(), layer: name, fields, features })
 }
 
-/// A GeoJSON file may name its reference system by an address, which GDAL would follow.
+/// A `GeoJSON` file may name its reference system by an address, which GDAL would follow.
 fn names_no_address(path: &Path) -> Result<(), Problem> {
     #[derive(Deserialize)]
     struct Head {
@@ -119,6 +120,13 @@ fn choose<'a>(path: &Path, dataset: &'a Dataset, layer: Option<&str>) -> Result<
     })
 }
 
+/// GDAL reads a `FlatGeobuf` file that was cut short without a word; its header says how many features there were.
+fn lost_features(dataset: &Dataset, source: &Layer, read: usize) -> Option<String> {
+    let is_flat = dataset.driver().short_name() == "FlatGeobuf";
+    let announced = is_flat.then(|| source.try_feature_count()).flatten()? as usize;
+    (announced != 0 && announced != read).then(|| format!("the header announces {announced} features"))
+}
+
 fn projector(path: &Path, source: &Layer, to: &Crs) -> Result<Projector, Problem> {
     let spatial = attempt(|| source.spatial_ref().ok_or("none")).map_err(|_| {
         Problem::in_file(
@@ -146,7 +154,9 @@ fn read_feature(
     fields: &[String],
     projector: &Projector,
 ) -> Result<VectorFeature, Fault> {
-    let geometry = match feature.geometry().filter(|geometry| geometry.has_gdal_ptr() && !geometry.is_empty()) {
+    // SAFETY: the feature is live; the pointer is only compared with null.
+    let has_geometry = !unsafe { gdal_sys::OGR_F_GetGeometryRef(feature.c_feature()) }.is_null();
+    let geometry = match feature.geometry().filter(|geometry| has_geometry && !geometry.is_empty()) {
         None => None,
         Some(geometry) => {
             let geometry = plain(geometry).map_err(|kind| {
@@ -228,7 +238,7 @@ fn attribute(feature: &Feature, index: usize) -> Attribute {
             OGRFieldType::OFTIntegerList | OGRFieldType::OFTInteger64List | OGRFieldType::OFTRealList => {
                 Attribute::List(numbers(&as_text(handle, index)))
             }
-            OGRFieldType::OFTDate => Attribute::Text(as_text(handle, index).replace('/', "-")),
+            OGRFieldType::OFTDate | OGRFieldType::OFTDateTime => Attribute::Text(date(&as_text(handle, index))),
             _ => Attribute::Text(as_text(handle, index)),
         }
     }
@@ -241,8 +251,17 @@ unsafe fn as_text(feature: gdal_sys::OGRFeatureH, index: i32) -> String {
     unsafe { CStr::from_ptr(gdal_sys::OGR_F_GetFieldAsString(feature, index)) }.to_string_lossy().into_owned()
 }
 
+/// A date as ISO 8601 has it; some formats can only write a date as that day's midnight.
+fn date(text: &str) -> String {
+    text.replace('/', "-").trim_end_matches(" 00:00:00").to_owned()
+}
+
 /// The items of a list of numbers as GDAL writes it: `(3:1,2,3)`.
 fn numbers(text: &str) -> Vec<String> {
     let items = text.split_once(':').map_or("", |(_, items)| items.trim_end_matches(')'));
     items.split(',').map(str::trim).filter(|item| !item.is_empty()).map(str::to_owned).collect()
 }
+
+#[cfg(test)]
+#[path = "vector_tests.rs"]
+mod tests;
