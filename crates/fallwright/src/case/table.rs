@@ -315,7 +315,7 @@ impl<'a> Table<'a> {
             NoFile::Missing { looked_at } => self.note(
                 key,
                 format!("{found}, which does not exist"),
-                format!("a file at {looked_at:?}"),
+                format!("a file at \"{}\"", looked_at.to_string_lossy().escape_debug()),
                 "correct the path, which is relative to the case file, or put the file there",
             ),
             NoFile::NoMatch => self.note(
