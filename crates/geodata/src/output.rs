@@ -386,3 +386,7 @@ impl Write for Hasher<'_> {
         Ok(())
     }
 }
+
+#[cfg(test)]
+#[path = "output_tests.rs"]
+mod tests;
