@@ -20,7 +20,7 @@ pub(crate) struct Section {
 }
 
 impl Section {
-    /// Height of the channel's side above its bed at a distance from its middle. The bottom falls a little to the middle.
+    /// Height of the channel's side above its bed at a distance from its middle.
     pub(crate) fn height(self, distance: f64) -> f64 {
         let in_bottom = distance.min(self.bottom_half);
         BOTTOM_SLOPE * in_bottom + self.side_slope * (distance - in_bottom)
@@ -36,7 +36,8 @@ const CREEK: Section = Section { depth: 1.1, bottom_half: 2.4, side_slope: 0.6 }
 const DRAIN: Section = Section { depth: 1.5, bottom_half: 0.9, side_slope: 0.67 };
 const DITCH: Section = Section { depth: 1.0, bottom_half: 0.9, side_slope: 0.67 };
 const SWALE: Section = Section { depth: 1.1, bottom_half: 1.6, side_slope: 0.2 };
-const BOTTOM_SLOPE: f64 = 0.04;
+/// Fall of a channel's bottom towards its middle.
+const BOTTOM_SLOPE: f64 = 0.02;
 /// A dug channel enters the creek this far above the creek's bed.
 const STEP_AT_CREEK_M: f64 = 0.35;
 
@@ -107,22 +108,22 @@ pub(crate) fn channels() -> Vec<Channel> {
         points[last] = mouth;
         Course::at_grade(points, bed + STEP_AT_CREEK_M, grade)
     };
-    let harrow = to_creek(vec![(501.0, 2_481.0), (1_501.0, 2_481.0), (1_781.0, 2_481.0), (1_781.0, 0.0)], 0.002);
-    let sedge = to_creek(vec![(3_101.0, 201.0), (3_101.0, 651.0), (3_101.0, 0.0)], 0.0025);
-    let kettle = to_creek(vec![(3_451.0, 2_751.0), (3_451.0, 0.0)], 0.0025);
-    let larder = to_creek(vec![(2_301.0, 1_901.0), (2_301.0, 0.0)], 0.003);
+    let quernstone = to_creek(vec![(501.0, 2_481.0), (1_501.0, 2_481.0), (1_781.0, 2_481.0), (1_781.0, 0.0)], 0.002);
+    let sedgeling = to_creek(vec![(3_101.0, 201.0), (3_101.0, 651.0), (3_101.0, 0.0)], 0.0025);
+    let pebblewick = to_creek(vec![(3_451.0, 2_751.0), (3_451.0, 0.0)], 0.0025);
+    let larderstone = to_creek(vec![(2_885.0, 1_911.0), (2_885.0, 0.0)], 0.0042);
     let mill = to_creek(vec![(2_101.0, 301.0), (2_101.0, 0.0)], 0.0025);
     let orchard = to_creek(vec![(701.0, 601.0), (701.0, 0.0)], 0.0028);
     let gate = to_creek(vec![(901.0, 1_999.0), (901.0, 0.0)], 0.005);
     let junction = (1_501.0, 2_481.0);
-    let junction_bed = harrow.bed_at(junction).expect("the drain has a vertex there");
+    let junction_bed = quernstone.bed_at(junction).expect("the drain has a vertex there");
     let lane = Course::at_grade(vec![(1_501.0, 2_871.0), junction], junction_bed + 0.2, 0.003);
     vec![
         Channel::new(("WC-1", "Wrenfold Creek"), Some(NaturalWatercourse), CREEK, creek),
-        Channel::new(("D-07", "Harrow Hill Drain"), Some(MunicipalDrain), DRAIN, harrow),
-        Channel::new(("D-11", "Sedgeling Drain"), Some(MunicipalDrain), DRAIN, sedge),
-        Channel::new(("A-1", "Kettlesby Agreement Drain"), Some(MutualAgreementDrain), DRAIN, kettle),
-        Channel::new(("A-2", "Larderstone Agreement Drain"), Some(MutualAgreementDrain), DITCH, larder),
+        Channel::new(("D-07", "Quernstone Drain"), Some(MunicipalDrain), DRAIN, quernstone),
+        Channel::new(("D-11", "Sedgeling Drain"), Some(MunicipalDrain), DRAIN, sedgeling),
+        Channel::new(("A-1", "Pebblewick Agreement Drain"), Some(MutualAgreementDrain), DRAIN, pebblewick),
+        Channel::new(("A-2", "Larderstone Agreement Drain"), Some(MutualAgreementDrain), DITCH, larderstone),
         Channel::new(("P-1", "Millrace ditch"), Some(PrivateDitch), DITCH, mill),
         Channel::new(("P-2", "Orchard ditch"), Some(PrivateDitch), DITCH, orchard),
         Channel::new(("P-3", "Back lane ditch"), Some(PrivateDitch), DITCH, lane),
@@ -159,7 +160,7 @@ fn swale_course() -> Course {
     let points = (0..=37)
         .map(|step| {
             let u = 1_111.0 - f64::from(step) * 30.0;
-            let wander = 45.0 * noise(11, 420.0, (u, 0.0)) + 10.0 * noise(12, 130.0, (u, 0.0));
+            let wander = 85.0 * noise(11, 420.0, (u, 0.0)) + 22.0 * noise(12, 150.0, (u, 0.0));
             (u, centimetres(310.0 + wander))
         })
         .collect();

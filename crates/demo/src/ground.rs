@@ -66,7 +66,7 @@ fn centre(frame: &Frame, cell: Cell) -> (f64, f64) {
 
 /// Land with tillage and settlement: swells of a centimetre or two over a few metres to tens of metres.
 fn surface(land: &Land, point: (f64, f64)) -> f64 {
-    land.at(point) + 0.018 * noise(21, 46.0, point) + 0.009 * noise(22, 11.0, point)
+    land.at(point) + 0.022 * noise(21, 46.0, point) + 0.008 * noise(22, 11.0, point)
 }
 
 fn sink_pothole(heights: &mut Raster<f64>, land: &Land) {

@@ -110,7 +110,7 @@ fn natural_height(valleys: &[Valley], channels: usize, point: (f64, f64)) -> (f6
     let [by_channel, by_draw] = lowest;
     let open = to_channel < 0.9 * SPACING || (by_draw < by_channel && edge < SPACING);
     // Where the land falls to a channel of the block, a faint rise keeps its water from the edge of the frame.
-    let rim = 0.35 * ramp(1.0 - edge / 140.0) * ramp(by_draw - by_channel);
+    let rim = 0.3 * ramp(1.0 - edge / 160.0) * ramp(by_draw - by_channel);
     (height + away * (swell + rim + sideroad_ridge(point)), open)
 }
 

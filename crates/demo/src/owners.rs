@@ -6,7 +6,7 @@ use crate::parcels::Part;
 const OWNERS: [&str; 40] = [
     "Bramwell Quillfeather",
     "Odile Farrowgate",
-    "Thistledown Growers Co-operative",
+    "Teasel Growers Co-operative",
     "Caspian Muddlecroft",
     "Hester Plumbridle",
     "Ivo Tanglewick",

@@ -19,11 +19,12 @@ pub(crate) enum Part {
 }
 
 /// Half lots that are held in an east and a west part: concession, lot, half.
-const SPLIT_HALVES: [(usize, usize, Part); 15] = [
+const SPLIT_HALVES: [(usize, usize, Part); 16] = [
     (1, 4, Part::S),
     (1, 6, Part::S),
     (1, 8, Part::S),
     (1, 9, Part::S),
+    (2, 1, Part::S),
     (2, 2, Part::S),
     (2, 5, Part::N),
     (2, 7, Part::N),
@@ -41,7 +42,7 @@ const WHOLE_LOTS: [(usize, usize); 2] = [(1, 3), (2, 4)];
 /// Lots with a house severed from the road side of the north half: concession, lot, west side of the house lot.
 const HOUSES: [(usize, usize, f64); 3] = [(1, 2, 590.0), (1, 5, 1_990.0), (2, 8, 3_240.0)];
 const HOUSE_SIZE: (f64, f64) = (60.0, 75.0);
-/// The south half of lot 1, concession II, reaches the creek by a lane along its west side: the lane's east side and
+/// The west part of the south half of lot 1, concession II, reaches the creek by a lane along its west side: the lane's east side and
 /// north end.
 const LANE: (f64, f64) = (60.0, 1_800.0);
 /// Sides surveyed twice with different results: concession, lot, part, metres by which its west side lies too far east
@@ -145,7 +146,7 @@ fn corners(concession: usize, lot: usize, part: Part) -> Vec<(f64, f64)> {
             let (lane, end) = LANE;
             vec![(lane, half), (east, half), (east, north), (west, north), (west, end), (lane, end)]
         }
-        (Part::S, _) if (concession, lot) == (2, 1) => {
+        (Part::SW, _) if (concession, lot) == (2, 1) => {
             let (lane, end) = LANE;
             vec![(west, south), (east, south), (east, half), (lane, half), (lane, end), (west, end)]
         }

@@ -68,7 +68,7 @@ impl Line {
 /// The four roads: id, name, centre line.
 pub(crate) const ROADS: [(&str, &str, Line); 4] = [
     ("R-1", "Millrace Line", Line::Row(990.0)),
-    ("R-2", "Thistledown Line", Line::Row(1_990.0)),
+    ("R-2", "Teasel Line", Line::Row(1_990.0)),
     ("R-3", "Sideroad 3", Line::Column(1_340.0)),
     ("R-4", "Sideroad 6", Line::Column(2_660.0)),
 ];

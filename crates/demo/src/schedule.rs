@@ -1,4 +1,4 @@
-//! The Harrow Hill Drain's by-law schedule: who is assessed for outlet, and for how many hectares.
+//! The Quernstone Drain's by-law schedule: who is assessed for outlet, and for how many hectares.
 
 use crate::parcels::{Part, roll};
 use crate::township::ScheduleRow;

@@ -27,7 +27,7 @@ pub struct Township {
     /// Closed depressions that hold water.
     pub potholes: Vec<Polygon>,
     pub roads: Vec<Road>,
-    /// The current by-law schedule of the Harrow Hill Drain.
+    /// The current by-law schedule of the Quernstone Drain.
     pub schedule: Vec<ScheduleRow>,
 }
 

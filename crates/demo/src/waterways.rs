@@ -37,7 +37,7 @@ fn bylaw(id: &str) -> Option<&'static str> {
 fn members(id: &str) -> Vec<String> {
     match id {
         "A-1" => vec![roll(3, 8, Part::N), roll(3, 8, Part::S), roll(3, 9, Part::SW), roll(2, 8, Part::N)],
-        "A-2" => vec![roll(2, 6, Part::N), roll(2, 5, Part::NE)],
+        "A-2" => vec![roll(2, 7, Part::NW), roll(2, 7, Part::NE), roll(2, 7, Part::S)],
         PERMITTED_DITCH => vec![roll(1, 9, Part::N)],
         _ => Vec::new(),
     }

@@ -35,7 +35,7 @@ pub fn write_case(dir: &Path, overwrite: bool) -> Result<(), DemoError> {
     for (name, layer) in geojson_layers(&town) {
         folder.write_geojson(name, &layer, &crs)?;
     }
-    folder.write_bytes("harrow_hill_drain_schedule.csv", schedule_csv(&town.schedule).as_bytes())?;
+    folder.write_bytes("quernstone_drain_schedule.csv", schedule_csv(&town.schedule).as_bytes())?;
     folder.write_bytes("case.toml", CASE.as_bytes())?;
     folder.commit()?;
     Ok(())
@@ -69,7 +69,7 @@ mod tests {
     #[test]
     fn every_layer_of_the_case_file_is_written() {
         let town = crate::township::shared();
-        let mut written = vec!["elevation.tif", "parcels.gpkg", "harrow_hill_drain_schedule.csv"];
+        let mut written = vec!["elevation.tif", "parcels.gpkg", "quernstone_drain_schedule.csv"];
         written.extend(geojson_layers(town).map(|(name, _)| name));
         let mut named: Vec<&str> = CASE
             .lines()
