@@ -121,6 +121,8 @@ pub struct Way {
     pub way: WayKind,
     /// The profile's name for it.
     pub label: String,
+    /// The profile's source for the way, with a remark where it is not confirmed.
+    pub source: String,
     /// Parcels the water crosses on the way, in order.
     pub through: Vec<ParcelId>,
     /// Short plain sentences, in order.

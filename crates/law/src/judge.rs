@@ -1,5 +1,162 @@
-use crate::{Finding, ParcelFacts, Profile};
+//! The finding on one parcel.
 
-pub fn judge(_facts: &ParcelFacts, _profile: &Profile) -> Finding {
-    unimplemented!("being written")
+use fallwright_units::Hectares;
+
+use crate::allotment::Allotment;
+use crate::evidence::evidence;
+use crate::next_step::next_step;
+use crate::share::{Claim, Piece, claims, doubts_on_path};
+use crate::ways::ways;
+use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFacts, ShareStanding, Standing};
+
+/// Judges one parcel under a rule profile.
+///
+/// Every share is judged for itself. Each lawful outlet on its path is tested by the provision of its class; the
+/// strongest class by the profile's order that gives a right is the basis. A right limited to assessed hectares is handed
+/// out to the shares in the order of the facts, and what exceeds it is a record of its own. Where nothing gives a right the
+/// share must acquire one, unless the data cannot tell: its path leaves the data or runs into a hole before any lawful
+/// outlet, or the ground shows an unmapped channel on which the finding would turn.
+///
+/// Standing: `right` when every share has a right, `right_in_part` when some part has one; otherwise `acquire` when at
+/// least as many hectares must acquire an outlet as are undecided, else `undecided`. The remainder counts in the hectares
+/// only, unless there is no other share. A parcel outside the elevation data, or with too much of it missing, is undecided
+/// as a whole.
+///
+/// Ways: *mutual agreement* where owners on the way, or the parties of an agreement drain, can be asked; *connection* where
+/// the path meets a drain whose schedule lacks the parcel or some of its hectares; *petition* unless the parcel can connect
+/// to a drain that it touches; *road authority's permission* where the path runs in a road ditch; *lead to own frontage*
+/// where there is a right but the water crosses a neighbour first.
+///
+/// *Units*: hectares and metres, as the types say. `right + acquire + undecided` equals the sum of the shares' hectares to
+/// within 1e-9 ha.
+///
+/// *Assumptions*: classes that the profile does not know confer nothing; the caller refuses them when it reads its layers.
+///
+/// *Complexity*: linear in the shares and outlets, times the parcel's frontages, assessments and memberships.
+pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
+    let claims: Vec<_> = facts.shares.iter().map(|share| claims(share, facts, profile)).collect();
+    let whole_parcel = undecided_as_a_whole(facts, profile);
+    let pieces = match whole_parcel {
+        Some(reason) => undecided_pieces(facts, &claims, reason),
+        None => pieces(facts, &claims, profile),
+    };
+    let counted = counted(&pieces);
+    let standing = standing(&counted);
+    let reasons = reasons(whole_parcel, &counted, facts, profile);
+    let bases = bases(&counted, profile);
+    Finding {
+        standing,
+        right: sum(&pieces, ShareStanding::Right),
+        acquire: sum(&pieces, ShareStanding::Acquire),
+        undecided: sum(&pieces, ShareStanding::Undecided),
+        shares: pieces.iter().map(Piece::finding).collect(),
+        basis: bases.first().cloned(),
+        bases,
+        outlet: main_outlet(&facts.shares),
+        confidence: reasons.iter().map(|reason| reason.confidence()).min().unwrap_or(Confidence::High),
+        reasons,
+        evidence: evidence(facts, &claims, &counted, profile),
+        ways: ways(&counted, facts, profile),
+        next_step: next_step(standing, whole_parcel, &counted, facts, profile),
+    }
 }
+
+fn undecided_as_a_whole(facts: &ParcelFacts, profile: &Profile) -> Option<Reason> {
+    let missing = facts.missing_ha.hectares();
+    let minimums = &profile.minimums;
+    let too_much = missing > minimums.missing_elevation_ha.value
+        && missing > minimums.missing_elevation_fraction.value * facts.area_ha.hectares();
+    if facts.entirely_outside {
+        Some(Reason::OutsideElevationData)
+    } else if too_much {
+        Some(Reason::ElevationMissing)
+    } else if facts.shares.is_empty() {
+        Some(Reason::SmallerThanACell)
+    } else {
+        None
+    }
+}
+
+fn undecided_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], reason: Reason) -> Vec<Piece<'a>> {
+    let shares = facts.shares.iter().zip(claims).enumerate();
+    shares.map(|(point, (share, claims))| Piece::undecided(point, share, claims, reason)).collect()
+}
+
+fn pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profile: &Profile) -> Vec<Piece<'a>> {
+    let shares: Vec<_> = facts.shares.iter().zip(claims.iter().map(Vec::as_slice)).collect();
+    let mut allotment = Allotment::new(&shares, profile);
+    let mut pieces = Vec::new();
+    for (leaving_point, (share, claims)) in shares.into_iter().enumerate() {
+        for (claim, hectares) in allotment.serve(share.hectares, claims) {
+            let mut piece = match claim {
+                Some(claim) => Piece::with_right(leaving_point, share, claims, claim),
+                None => Piece::without_right(leaving_point, share, claims, facts, profile),
+            };
+            piece.hectares = hectares;
+            let doubts = doubts_on_path(&piece, facts, profile);
+            piece.reasons.extend(doubts);
+            pieces.push(piece);
+        }
+    }
+    pieces
+}
+
+/// The pieces that the standing rests on: those of the remainder only where there are no others.
+fn counted<'p, 'a>(pieces: &'p [Piece<'a>]) -> Vec<&'p Piece<'a>> {
+    let shares: Vec<_> = pieces.iter().filter(|piece| !piece.share.is_remainder).collect();
+    if shares.is_empty() { pieces.iter().collect() } else { shares }
+}
+
+fn standing(pieces: &[&Piece]) -> Standing {
+    let count = |standing| pieces.iter().filter(|piece| piece.standing == standing).count();
+    match count(ShareStanding::Right) {
+        _ if pieces.is_empty() => Standing::Undecided,
+        rights if rights == pieces.len() => Standing::Right,
+        0 if sum(pieces.iter().copied(), ShareStanding::Acquire)
+            >= sum(pieces.iter().copied(), ShareStanding::Undecided) =>
+        {
+            Standing::Acquire
+        }
+        0 => Standing::Undecided,
+        _ => Standing::RightInPart,
+    }
+}
+
+fn sum<'p, 'a: 'p>(pieces: impl IntoIterator<Item = &'p Piece<'a>>, standing: ShareStanding) -> Hectares {
+    let of_standing = pieces.into_iter().filter(|piece| piece.standing == standing);
+    of_standing.fold(Hectares::ZERO, |sum, piece| sum + piece.hectares)
+}
+
+fn reasons(whole_parcel: Option<Reason>, pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> Vec<Reason> {
+    let mut reasons: Vec<_> = pieces.iter().flat_map(|piece| piece.reasons.iter().copied()).collect();
+    reasons.extend(whole_parcel);
+    let remainder_only = !pieces.is_empty() && pieces.iter().all(|piece| piece.share.is_remainder);
+    reasons.extend(remainder_only.then_some(Reason::FindingRestsOnRemainder));
+    let lacks_right = whole_parcel.is_none() && pieces.iter().any(|piece| piece.standing != ShareStanding::Right);
+    if lacks_right && facts.frontage_without_flow(profile).next().is_some() {
+        reasons.push(Reason::FrontageWithoutFlow);
+    }
+    reasons.sort_unstable();
+    reasons.dedup();
+    reasons
+}
+
+/// Classes that give a right, strongest first.
+fn bases(pieces: &[&Piece], profile: &Profile) -> Vec<String> {
+    let with_right = pieces.iter().filter(|piece| piece.standing == ShareStanding::Right);
+    let claims: Vec<_> = with_right.flat_map(|piece| piece.claims).filter(|claim| claim.gives_right()).collect();
+    let gives = |class: &&str| claims.iter().any(|claim| claim.class.id == *class);
+    profile.class_ids().filter(gives).map(str::to_owned).collect()
+}
+
+/// First lawful outlet of the largest share; the first of equals, the remainder last.
+fn main_outlet(shares: &[ShareFacts]) -> Option<Outlet> {
+    let larger = |a: &ShareFacts, b: &ShareFacts| (!a.is_remainder, a.hectares) > (!b.is_remainder, b.hectares);
+    let main = shares.iter().reduce(|best, share| if larger(share, best) { share } else { best })?;
+    let outlet = main.outlets.first()?;
+    Some(Outlet { feature: outlet.feature.clone(), class: outlet.class.clone() })
+}
+
+#[cfg(test)]
+#[path = "judge_tests.rs"]
+mod tests;

@@ -3,11 +3,20 @@
 //! No geometry, no raster, no input or output: the caller measures and looks up, [`judge`] decides. Every finding is a
 //! screening: not a survey and not a legal opinion. Only a court decides a right.
 
+mod allotment;
+mod evidence;
+#[cfg(test)]
+mod example;
 mod facts;
 mod finding;
 mod judge;
+mod next_step;
 mod profile;
+mod provisions;
 mod reason;
+mod share;
+mod ways;
+mod wording;
 
 pub use facts::{
     Assessment, FeatureMet, Frontage, MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, ShareFacts,
@@ -15,6 +24,6 @@ pub use facts::{
 pub use finding::{Evidence, Finding, Outlet, ShareFinding, ShareStanding, Standing, Value, Way, WayKind};
 pub use judge::judge;
 pub use profile::{
-    Class, Minimums, Profile, ProfileError, ProfileProblem, Provision, Sourced, UnmappedChannel, WayRule,
+    Ask, Class, Minimums, Profile, ProfileError, ProfileProblem, Provision, Sourced, UnmappedChannel, WayRule,
 };
 pub use reason::{Confidence, Reason};

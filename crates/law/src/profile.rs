@@ -10,6 +10,7 @@ pub use read::{ProfileError, ProfileProblem};
 pub struct Profile {
     pub id: String,
     pub name: String,
+    pub ask: Ask,
     pub minimums: Minimums,
     pub unmapped_channel: UnmappedChannel,
     /// In order of strength.
@@ -22,6 +23,17 @@ pub struct Profile {
 pub struct Sourced {
     pub value: f64,
     pub source: String,
+}
+
+/// Whom to ask, as words for a sentence.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Ask {
+    /// About drains and outlets, for instance `the municipality's drainage superintendent`.
+    pub drains: String,
+    /// For by-laws, schedules and awards.
+    pub records: String,
+    /// For what is registered on title.
+    pub titles: String,
 }
 
 /// Below these a difference does not count.
@@ -151,10 +163,6 @@ impl Profile {
 
     pub fn ways(&self) -> &[WayRule] {
         &self.ways
-    }
-
-    pub fn way(&self, way: WayKind) -> Option<&WayRule> {
-        self.ways.iter().find(|rule| rule.way == way)
     }
 
     /// Position in order of strength; unknown classes last.

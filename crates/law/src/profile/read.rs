@@ -6,7 +6,7 @@ use std::fmt;
 use thiserror::Error;
 use toml::{Table, Value};
 
-use super::{Class, Minimums, Profile, Provision, Sourced, UnmappedChannel, WayRule};
+use super::{Ask, Class, Minimums, Profile, Provision, Sourced, UnmappedChannel, WayRule};
 use crate::WayKind;
 
 /// A profile that was refused, with all its problems.
@@ -59,6 +59,7 @@ struct Problems {
 fn profile(table: Table, problems: &mut Problems) -> Profile {
     let mut part = Part::new("the profile", table, problems);
     let sources = part.parts("source");
+    let ask = part.part("ask");
     let (minimums, unmapped_channel) = (part.part("minimums"), part.part("unmapped_channel"));
     let (classes, ways) = (part.parts("class"), part.parts("way"));
     let (id, name) = (part.text("id"), part.text("name"));
@@ -67,6 +68,7 @@ fn profile(table: Table, problems: &mut Problems) -> Profile {
     let profile = Profile {
         id,
         name,
+        ask: read_ask(ask, problems),
         minimums: read_minimums(minimums, problems),
         unmapped_channel: read_unmapped_channel(unmapped_channel, problems),
         classes: classes.into_iter().map(|(at, table)| class(&at, table, problems)).collect(),
@@ -82,6 +84,13 @@ fn source(at: &str, table: Table, problems: &mut Problems) -> (String, String) {
     let source = (part.text("id"), part.text("text"));
     part.close();
     source
+}
+
+fn read_ask(table: Table, problems: &mut Problems) -> Ask {
+    let mut part = Part::new("[ask]", table, problems);
+    let ask = Ask { drains: part.text("drains"), records: part.text("records"), titles: part.text("titles") };
+    part.close();
+    ask
 }
 
 fn read_minimums(table: Table, problems: &mut Problems) -> Minimums {
@@ -286,3 +295,7 @@ fn shown(value: &Value) -> String {
         other => other.to_string(),
     }
 }
+
+#[cfg(test)]
+#[path = "read_tests.rs"]
+mod tests;

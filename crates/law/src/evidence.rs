@@ -1,0 +1,114 @@
+//! What was measured and found.
+
+use crate::profile::Sourced;
+use crate::share::{Claim, Piece};
+use crate::{Evidence, Frontage, ParcelFacts, Profile, Provision, Reason, ShareFacts, Value, provisions};
+
+/// Evidence of all shares, each item once: the outlets that concern the parcel, the other features met, the state of the
+/// path where it raises a doubt, frontage to which no water goes, missing elevation.
+pub(crate) fn evidence(
+    facts: &ParcelFacts,
+    claims: &[Vec<Claim>],
+    pieces: &[&Piece],
+    profile: &Profile,
+) -> Vec<Evidence> {
+    let mut all = Vec::new();
+    for (share, claims) in facts.shares.iter().zip(claims) {
+        let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(facts)).collect();
+        concerning.sort_by_key(|claim| claim.position);
+        all.extend(concerning.into_iter().flat_map(|claim| claim.outcome.evidence.clone()));
+        all.extend(of_features_met(share, facts, profile));
+    }
+    all.extend(pieces.iter().flat_map(|piece| of_path(piece, profile)));
+    all.extend(draining_hectares(facts, claims));
+    all.extend(facts.frontage_without_flow(profile).filter_map(|frontage| of_frontage_without_flow(frontage, profile)));
+    all.extend(of_missing_elevation(facts, profile));
+    let mut once: Vec<Evidence> = Vec::new();
+    for item in all {
+        if !once.contains(&item) {
+            once.push(item);
+        }
+    }
+    once
+}
+
+fn of_features_met(share: &ShareFacts, facts: &ParcelFacts, profile: &Profile) -> Vec<Evidence> {
+    let outcomes = share.also_met.iter().filter_map(|met| {
+        let class = profile.class(&met.class)?;
+        Some(provisions::test(class, &met.feature, &[], facts, profile))
+    });
+    outcomes.flat_map(|outcome| outcome.evidence).collect()
+}
+
+fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
+    let share = piece.share;
+    let mut evidence = Vec::new();
+    if let Some(channel) = share.marked_channel {
+        let test = &profile.unmapped_channel;
+        let hectares = channel.hectares.hectares();
+        evidence.push(number("unmapped_channel", &test.contributing_ha, "contributing_area", hectares, "ha"));
+        evidence.push(number("unmapped_channel", &test.depth_m, "channel_depth", channel.depth.metres(), "m"));
+    }
+    if piece.reasons.contains(&Reason::PathCrossesFilledGround) {
+        let filled = &profile.minimums.filled_m;
+        evidence.push(number("filled_m", filled, "deepest_fill", share.deepest_fill.metres(), "m"));
+    }
+    if let (true, Some(fall)) = (piece.reasons.contains(&Reason::FallWithinElevationAccuracy), share.fall) {
+        evidence.push(Evidence {
+            rule: "elevation_accuracy".to_owned(),
+            source: "twice the standard error of the difference of two independent heights".to_owned(),
+            feature: piece.outlet().map(|outlet| outlet.feature.clone()),
+            measure: "fall",
+            value: Value::Number(fall.metres()),
+            unit: Some("m"),
+        });
+    }
+    evidence
+}
+
+/// For each drain that assesses hectares, how many of the parcel drain to it.
+fn draining_hectares(facts: &ParcelFacts, claims: &[Vec<Claim>]) -> Vec<Evidence> {
+    let assessed = facts.assessments.iter().filter(|assessment| assessment.hectares.is_some());
+    let of_drain = assessed.filter_map(|assessment| {
+        let meets = |claim: &&Claim| claim.outlet.feature == assessment.drain;
+        let met: Vec<_> = claims
+            .iter()
+            .zip(&facts.shares)
+            .filter_map(|(claims, share)| Some((claims.iter().find(meets)?, share)))
+            .collect();
+        let class = met.first()?.0.class;
+        let hectares = met.iter().map(|(_, share)| share.hectares.hectares()).sum();
+        Some(class.measured(&assessment.drain, "draining_hectares", hectares, "ha"))
+    });
+    of_drain.collect()
+}
+
+fn of_frontage_without_flow(frontage: &Frontage, profile: &Profile) -> Option<Evidence> {
+    let class = profile.class(&frontage.class)?;
+    Some(class.measured(&frontage.feature, "frontage_length_without_flow", frontage.length.metres(), "m"))
+}
+
+fn of_missing_elevation(facts: &ParcelFacts, profile: &Profile) -> Option<Evidence> {
+    let missing = facts.missing_ha.hectares();
+    let rule = &profile.minimums.missing_elevation_ha;
+    (missing > 0.0).then(|| number("missing_elevation_ha", rule, "missing_elevation", missing, "ha"))
+}
+
+fn number(rule: &str, test: &Sourced, measure: &'static str, value: f64, unit: &'static str) -> Evidence {
+    let source = test.source.clone();
+    Evidence { rule: rule.to_owned(), source, feature: None, measure, value: Value::Number(value), unit: Some(unit) }
+}
+
+impl ParcelFacts {
+    /// Watercourses that the parcel fronts on and that none of its water meets.
+    pub(crate) fn frontage_without_flow<'a>(&'a self, profile: &'a Profile) -> impl Iterator<Item = &'a Frontage> {
+        let met = |feature: &str| {
+            self.shares.iter().any(|share| share.outlets.iter().any(|outlet| outlet.feature == feature))
+        };
+        let by_frontage =
+            |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::Frontage);
+        self.frontage.iter().filter(move |frontage| {
+            frontage.distance <= self.abut_tolerance && by_frontage(&frontage.class) && !met(&frontage.feature)
+        })
+    }
+}

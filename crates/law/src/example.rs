@@ -1,0 +1,116 @@
+//! Facts for the tests: an invented parcel 100 with one field, tolerances of 2 m, elevations to 0.1 m.
+
+use fallwright_units::{Hectares, Metres, ParcelId};
+
+use crate::{
+    Assessment, Class, FeatureMet, Frontage, Membership, OutletOnPath, ParcelFacts, PathEnd, Profile, ShareFacts,
+};
+
+pub(crate) fn metres(value: f64) -> Metres {
+    Metres::from_metres(value).unwrap()
+}
+
+pub(crate) fn hectares(value: f64) -> Hectares {
+    Hectares::from_hectares(value).unwrap()
+}
+
+pub(crate) fn ontario() -> Profile {
+    Profile::shipped("ontario").unwrap()
+}
+
+pub(crate) fn class(id: &str) -> Class {
+    ontario().class(id).unwrap().clone()
+}
+
+pub(crate) fn parcels(ids: &[&str]) -> Vec<ParcelId> {
+    ids.iter().map(|&id| ParcelId::new(id)).collect()
+}
+
+pub(crate) fn parcel(shares: Vec<ShareFacts>) -> ParcelFacts {
+    let own = shares.iter().fold(Hectares::ZERO, |sum, share| sum + share.hectares);
+    ParcelFacts {
+        parcel: ParcelId::new("100"),
+        owner: Some("A. Fielding".to_owned()),
+        own_ha: own,
+        area_ha: own,
+        missing_ha: Hectares::ZERO,
+        entirely_outside: false,
+        frontage: Vec::new(),
+        assessments: Vec::new(),
+        members: Vec::new(),
+        shares,
+        elevation_rmse: Some(metres(0.1)),
+        boundary_accuracy: metres(2.0),
+        abut_tolerance: metres(2.0),
+    }
+}
+
+/// A share whose path meets nothing and leaves the data.
+pub(crate) fn share(number: u32, ha: f64) -> ShareFacts {
+    ShareFacts {
+        share: number,
+        hectares: hectares(ha),
+        outlets: Vec::new(),
+        also_met: Vec::new(),
+        crossed: Vec::new(),
+        crosses_road: false,
+        end: PathEnd::Edge,
+        marked_channel: None,
+        path: metres(400.0),
+        fall: Some(metres(2.0)),
+        deepest_fill: Metres::ZERO,
+        is_remainder: false,
+    }
+}
+
+/// The same share with one more outlet on its path, after crossing these parcels.
+pub(crate) fn meets(mut share: ShareFacts, feature: &str, class: &str, crossed: &[&str]) -> ShareFacts {
+    if share.outlets.is_empty() {
+        share.crossed = parcels(crossed);
+    }
+    share.outlets.push(OutletOnPath {
+        feature: feature.to_owned(),
+        name: None,
+        class: class.to_owned(),
+        crossed_before: parcels(crossed),
+        reached_on_own_land: crossed.is_empty(),
+    });
+    share
+}
+
+/// The same share with a feature that is no lawful outlet on its path.
+pub(crate) fn runs_in(mut share: ShareFacts, feature: &str, class: &str) -> ShareFacts {
+    share.also_met.push(FeatureMet { feature: feature.to_owned(), name: None, class: class.to_owned() });
+    share
+}
+
+pub(crate) fn at(distance: f64, feature: &str, class: &str) -> Frontage {
+    Frontage {
+        feature: feature.to_owned(),
+        name: None,
+        class: class.to_owned(),
+        distance: metres(distance),
+        length: metres(120.0),
+    }
+}
+
+pub(crate) fn member(feature: &str, is_named: bool, registered: Option<bool>) -> Membership {
+    Membership { feature: feature.to_owned(), is_named, members_supplied: true, registered }
+}
+
+/// What the schedule of a drain says.
+#[derive(Clone, Copy)]
+pub(crate) enum Schedule {
+    NotSupplied,
+    NotListed,
+    Assesses(f64),
+}
+
+pub(crate) fn schedule(drain: &str, says: Schedule) -> Vec<Assessment> {
+    let entry = |hectares| vec![Assessment { drain: drain.to_owned(), hectares }];
+    match says {
+        Schedule::NotSupplied => Vec::new(),
+        Schedule::NotListed => entry(None),
+        Schedule::Assesses(assessed) => entry(Some(hectares(assessed))),
+    }
+}

@@ -1,0 +1,490 @@
+//! Facts in, finding out. What is expected follows the rules of the Ontario profile; parcels, creeks, drains and roads
+//! are invented.
+
+use fallwright_units::Metres;
+use proptest::prelude::*;
+
+use super::*;
+use crate::example::Schedule::{self, Assesses, NotListed, NotSupplied};
+use crate::example::{at, hectares, meets, member, metres, ontario, parcel, parcels, runs_in, schedule, share};
+use crate::{Assessment, MarkedChannel, PathEnd, Value, WayKind};
+
+const CREEK: &str = "natural_watercourse";
+const DRAIN: &str = "municipal_drain";
+const AGREEMENT: &str = "mutual_agreement_drain";
+
+fn judged(facts: &ParcelFacts) -> Finding {
+    judge(facts, &ontario())
+}
+
+/// Standing, basis, confidence and the codes of the reasons.
+fn check(facts: &ParcelFacts, standing: Standing, basis: Option<&str>, confidence: Confidence, reasons: &[Reason]) {
+    let found = judged(facts);
+    let mut expected = reasons.to_vec();
+    expected.sort_unstable();
+    assert_eq!(found.reasons, expected);
+    assert_eq!((found.standing, found.basis.as_deref(), found.confidence), (standing, basis, confidence));
+}
+
+fn ways_of(facts: &ParcelFacts) -> Vec<WayKind> {
+    judged(facts).ways.iter().map(|way| way.way).collect()
+}
+
+fn on_creek(shares: Vec<ShareFacts>) -> ParcelFacts {
+    ParcelFacts { frontage: vec![at(0.0, "MC", CREEK)], ..parcel(shares) }
+}
+
+fn on_drain(shares: Vec<ShareFacts>, says: Schedule) -> ParcelFacts {
+    let (frontage, assessments) = (vec![at(0.0, "D-07", DRAIN)], schedule("D-07", says));
+    ParcelFacts { frontage, assessments, ..parcel(shares) }
+}
+
+fn to_drain(number: u32, ha: f64) -> ShareFacts {
+    meets(share(number, ha), "D-07", DRAIN, &[])
+}
+
+// Natural watercourse
+
+#[test]
+fn frontage_and_the_watershed_give_a_right() {
+    let facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &[])]);
+    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[]);
+    assert_eq!(judged(&facts).ways, []);
+}
+
+#[test]
+fn water_that_reaches_the_creek_far_downstream_still_lies_in_its_watershed() {
+    let path = meets(meets(share(1, 20.0), "OL", AGREEMENT, &[]), "MC", CREEK, &["101", "102"]);
+    let mut facts = on_creek(vec![path]);
+    facts.members = vec![member("OL", false, None)];
+    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
+    assert_eq!(judged(&facts).outlet.unwrap().feature, "OL");
+}
+
+#[test]
+fn water_over_a_neighbour_must_be_led_to_own_frontage() {
+    let facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &["101"])]);
+    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
+    assert_eq!(ways_of(&facts), [WayKind::LeadToOwnFrontage]);
+    let step = judged(&facts).next_step;
+    assert!(step.contains("own frontage on MC") && step.contains("parcel 101"), "{step}");
+}
+
+#[test]
+fn frontage_with_the_water_going_elsewhere_is_no_basis() {
+    let facts = on_creek(vec![meets(share(1, 20.0), "CC", CREEK, &["101"])]);
+    let expected = [Reason::NoFrontage, Reason::FrontageWithoutFlow];
+    check(&facts, Standing::Acquire, None, Confidence::High, &expected);
+    assert!(!ways_of(&facts).contains(&WayKind::LeadToOwnFrontage));
+    let evidence = judged(&facts).evidence;
+    let unused = evidence.iter().find(|item| item.measure == "frontage_length_without_flow").unwrap();
+    assert_eq!((unused.feature.as_deref(), unused.value), (Some("MC"), Value::Number(120.0)));
+}
+
+#[test]
+fn without_frontage_the_owners_between_must_agree() {
+    let facts = parcel(vec![meets(share(1, 20.0), "MC", CREEK, &["101", "102"])]);
+    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NoFrontage]);
+    let found = judged(&facts);
+    assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::PetitionMunicipalDrain]);
+    assert_eq!(found.ways[0].through, parcels(&["101", "102"]));
+    assert!(found.ways[0].steps[0].contains("parcels 101 and 102"), "{:?}", found.ways[0].steps);
+    assert!(found.next_step.contains("parcels 101 and 102"), "{}", found.next_step);
+}
+
+#[test]
+fn frontage_in_the_doubt_band_lowers_confidence() {
+    let mut facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &[])]);
+    facts.frontage = vec![at(1.2, "MC", CREEK)];
+    check(&facts, Standing::Right, Some(CREEK), Confidence::Medium, &[Reason::FrontageWithinBoundaryAccuracy]);
+    facts.frontage = vec![at(3.4, "MC", CREEK)];
+    let beyond = [Reason::NoFrontage, Reason::FrontageWithinBoundaryAccuracy, Reason::FrontageJustBeyondTolerance];
+    check(&facts, Standing::Acquire, None, Confidence::Medium, &beyond);
+    assert!(judged(&facts).next_step.contains("surveyor"));
+}
+
+#[test]
+fn a_lake_is_treated_alike_and_says_that_it_is_not_confirmed() {
+    let mut facts = parcel(vec![meets(share(1, 20.0), "L-1", "lake", &[])]);
+    facts.frontage = vec![at(0.0, "L-1", "lake")];
+    check(&facts, Standing::Right, Some("lake"), Confidence::High, &[]);
+    assert!(judged(&facts).evidence[0].source.ends_with("(not confirmed)"));
+}
+
+// Municipal drain
+
+#[test]
+fn assessed_land_on_the_drain_has_a_right() {
+    check(&on_drain(vec![to_drain(1, 20.0)], Assesses(20.0)), Standing::Right, Some(DRAIN), Confidence::High, &[]);
+}
+
+#[test]
+fn no_schedule_leaves_a_right_with_medium_confidence() {
+    let facts = on_drain(vec![to_drain(1, 20.0)], NotSupplied);
+    check(&facts, Standing::Right, Some(DRAIN), Confidence::Medium, &[Reason::ScheduleNotSupplied]);
+    assert!(judged(&facts).next_step.contains("schedule of D-07"));
+}
+
+#[test]
+fn land_not_in_the_schedule_must_connect() {
+    let facts = on_drain(vec![to_drain(1, 20.0)], NotListed);
+    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotInSchedule]);
+    assert_eq!(ways_of(&facts), [WayKind::ConnectionToMunicipalDrain]);
+}
+
+/// The accuracy is the smaller of 1.4 ha and 10 % of the assessed hectares.
+#[test]
+fn only_an_excess_beyond_the_accuracy_counts() {
+    let excess = |draining, assessed| judged(&on_drain(vec![to_drain(1, draining)], Assesses(assessed))).acquire;
+    assert_eq!(excess(10.9, 10.0), Hectares::ZERO);
+    assert_eq!(excess(11.0, 10.0), Hectares::ZERO);
+    assert!((excess(11.5, 10.0).hectares() - 1.5).abs() < 1e-9);
+    assert_eq!(excess(41.4, 40.0), Hectares::ZERO);
+    assert!((excess(42.0, 40.0).hectares() - 2.0).abs() < 1e-9);
+    assert_eq!(excess(5.0, 40.0), Hectares::ZERO);
+}
+
+#[test]
+fn the_excess_is_a_record_of_its_own() {
+    let facts = on_drain(vec![to_drain(1, 12.0), to_drain(2, 8.0)], Assesses(15.0));
+    check(&facts, Standing::RightInPart, Some(DRAIN), Confidence::High, &[Reason::ExceedsAssessedHectares]);
+    let found = judged(&facts);
+    let records: Vec<_> =
+        found.shares.iter().map(|share| (share.share, share.hectares.hectares(), share.standing)).collect();
+    let (right, acquire) = (ShareStanding::Right, ShareStanding::Acquire);
+    assert_eq!(records, [(1, 12.0, right), (2, 3.0, right), (2, 5.0, acquire)]);
+    assert_eq!(found.shares[2].reasons, [Reason::ExceedsAssessedHectares]);
+    assert_eq!(ways_of(&facts), [WayKind::ConnectionToMunicipalDrain]);
+    assert!(found.next_step.contains("5.00 ha"), "{}", found.next_step);
+}
+
+#[test]
+fn an_excess_that_another_right_covers_is_no_excess() {
+    let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "OL", AGREEMENT, &[])], Assesses(15.0));
+    facts.members = vec![member("OL", true, Some(true))];
+    facts.shares[0] = meets(facts.shares[0].clone(), "MC", CREEK, &["101"]);
+    let found = judged(&facts);
+    let bases: Vec<_> = found.shares.iter().map(|share| share.basis.as_deref()).collect();
+    assert_eq!((found.standing, bases), (Standing::Right, vec![Some(DRAIN), Some(AGREEMENT)]));
+}
+
+#[test]
+fn an_assessment_without_the_drain_needs_a_way_there() {
+    let mut facts = on_drain(vec![meets(share(1, 20.0), "D-07", DRAIN, &["101"])], Assesses(20.0));
+    facts.frontage.clear();
+    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::AssessedButNotTouching]);
+    assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::PetitionMunicipalDrain]);
+    assert!(judged(&facts).next_step.contains("branch"));
+}
+
+#[test]
+fn a_drain_far_downstream_concerns_nobody_who_has_nothing_to_do_with_it() {
+    let path = meets(meets(share(1, 20.0), "MC", CREEK, &["101"]), "D-07", DRAIN, &["101", "102"]);
+    check(&parcel(vec![path]), Standing::Acquire, None, Confidence::High, &[Reason::NoFrontage]);
+}
+
+// Agreement and award drains
+
+fn in_agreement(named: bool, registered: Option<bool>, leads_on: bool) -> ParcelFacts {
+    let mut path = meets(share(1, 20.0), "OL", AGREEMENT, &[]);
+    if leads_on {
+        path = meets(path, "MC", CREEK, &["101"]);
+    }
+    ParcelFacts { members: vec![member("OL", named, registered)], ..parcel(vec![path]) }
+}
+
+#[test]
+fn a_named_party_has_a_right() {
+    let check =
+        |facts, confidence, reasons: &[Reason]| check(&facts, Standing::Right, Some(AGREEMENT), confidence, reasons);
+    check(in_agreement(true, Some(true), true), Confidence::High, &[]);
+    check(in_agreement(true, Some(false), true), Confidence::Medium, &[Reason::AgreementNotRegistered]);
+    check(in_agreement(true, None, true), Confidence::Medium, &[Reason::AgreementNotRegistered]);
+    check(in_agreement(true, Some(true), false), Confidence::Medium, &[Reason::AgreementDrainWithoutOutlet]);
+}
+
+#[test]
+fn a_stranger_to_the_agreement_has_none() {
+    let facts = in_agreement(false, Some(true), true);
+    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotNamedParty]);
+    assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::PetitionMunicipalDrain]);
+    assert!(judged(&facts).ways[0].steps[0].contains("parties of OL"));
+    assert!(judged(&facts).next_step.contains("parties of OL"));
+}
+
+#[test]
+fn parties_not_supplied_leave_little_confidence() {
+    let mut facts = in_agreement(true, None, true);
+    facts.members.clear();
+    check(&facts, Standing::Acquire, None, Confidence::Low, &[Reason::PartiesNotSupplied]);
+}
+
+// Ditches
+
+#[test]
+fn a_road_ditch_never_gives_a_right() {
+    let path = runs_in(meets(share(1, 20.0), "MC", CREEK, &["101"]), "R-2", "road_ditch");
+    let mut facts = parcel(vec![path]);
+    let expected = [Reason::NoFrontage, Reason::RoadDitchIsNoOutlet];
+    check(&facts, Standing::Acquire, None, Confidence::High, &expected);
+    assert!(ways_of(&facts).contains(&WayKind::RoadAuthorityPermission));
+    facts.members = vec![member("R-2", true, None)];
+    let expected = [Reason::NoFrontage, Reason::RoadPermissionIsRevocable];
+    check(&facts, Standing::Acquire, None, Confidence::High, &expected);
+    assert!(judged(&facts).next_step.contains("can be withdrawn"));
+}
+
+#[test]
+fn a_private_ditch_on_the_way_is_told() {
+    let path = runs_in(meets(share(1, 20.0), "MC", CREEK, &["101"]), "P-3", "private_ditch");
+    check(
+        &parcel(vec![path]),
+        Standing::Acquire,
+        None,
+        Confidence::High,
+        &[Reason::NoFrontage, Reason::ConfersNoRight],
+    );
+}
+
+#[test]
+fn a_private_ditch_on_the_way_takes_nothing_from_a_right() {
+    let path = runs_in(meets(share(1, 20.0), "MC", CREEK, &[]), "P-3", "private_ditch");
+    check(&on_creek(vec![path]), Standing::Right, Some(CREEK), Confidence::High, &[]);
+}
+
+// What the data cannot tell
+
+#[test]
+fn a_path_that_ends_before_any_outlet() {
+    let ends = |end| parcel(vec![ShareFacts { end, ..share(1, 20.0) }]);
+    let check = |end, standing, confidence, reason| check(&ends(end), standing, None, confidence, &[reason]);
+    check(PathEnd::Edge, Standing::Undecided, Confidence::Low, Reason::PathLeavesData);
+    check(PathEnd::Hole, Standing::Undecided, Confidence::Low, Reason::HoleInElevation);
+    check(PathEnd::KeptDepression, Standing::Acquire, Confidence::High, Reason::EndsInKeptDepression);
+}
+
+#[test]
+fn an_outlet_before_the_end_decides() {
+    for end in [PathEnd::Edge, PathEnd::Hole, PathEnd::KeptDepression] {
+        let path = ShareFacts { end, ..meets(share(1, 20.0), "MC", CREEK, &["101"]) };
+        check(&parcel(vec![path]), Standing::Acquire, None, Confidence::High, &[Reason::NoFrontage]);
+    }
+}
+
+fn channelled(share: ShareFacts) -> ShareFacts {
+    ShareFacts { marked_channel: Some(MarkedChannel { hectares: hectares(60.0), depth: metres(0.9) }), ..share }
+}
+
+#[test]
+fn an_unmapped_channel_matters_only_where_the_finding_turns_on_it() {
+    let acquire = parcel(vec![channelled(meets(share(1, 20.0), "MC", CREEK, &["101"]))]);
+    let expected = [Reason::UnmappedChannel, Reason::NoFrontage];
+    check(&acquire, Standing::Undecided, None, Confidence::Low, &expected);
+    assert_eq!(ways_of(&acquire), []);
+    let leaves = parcel(vec![channelled(share(1, 20.0))]);
+    let expected = [Reason::UnmappedChannel, Reason::PathLeavesData];
+    check(&leaves, Standing::Undecided, None, Confidence::Low, &expected);
+    let right = on_creek(vec![channelled(meets(share(1, 20.0), "MC", CREEK, &[]))]);
+    check(&right, Standing::Right, Some(CREEK), Confidence::High, &[]);
+    assert!(judged(&right).evidence.iter().any(|item| item.rule == "unmapped_channel"));
+}
+
+#[test]
+fn missing_elevation_counts_above_both_minimums() {
+    let missing = |area, missing| {
+        let mut facts = on_creek(vec![meets(share(1, area), "MC", CREEK, &[])]);
+        facts.missing_ha = hectares(missing);
+        judged(&facts).standing
+    };
+    assert_eq!(missing(10.0, 0.19), Standing::Right);
+    assert_eq!(missing(10.0, 0.21), Standing::Undecided);
+    assert_eq!(missing(1.0, 0.04), Standing::Right);
+    assert_eq!(missing(1.0, 0.06), Standing::Undecided);
+}
+
+#[test]
+fn missing_elevation_leaves_the_whole_parcel_undecided() {
+    let mut facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &[])]);
+    facts.missing_ha = hectares(2.0);
+    check(&facts, Standing::Undecided, None, Confidence::Low, &[Reason::ElevationMissing]);
+    assert_eq!(judged(&facts).undecided, hectares(20.0));
+    assert!(judged(&facts).next_step.contains("2.00 ha"));
+}
+
+#[test]
+fn a_parcel_outside_the_data_is_undecided() {
+    let mut facts = parcel(vec![]);
+    check(&facts, Standing::Undecided, None, Confidence::Low, &[Reason::SmallerThanACell]);
+    facts.entirely_outside = true;
+    check(&facts, Standing::Undecided, None, Confidence::Low, &[Reason::OutsideElevationData]);
+}
+
+// Doubts about the path
+
+#[test]
+fn a_small_fall_matters_where_the_finding_rests_on_the_path() {
+    let falling = |fall, crossed: &[&str]| {
+        let path = ShareFacts { fall: Some(metres(fall)), ..meets(share(1, 20.0), "MC", CREEK, crossed) };
+        judged(&on_creek(vec![path])).confidence
+    };
+    // 2 · √2 · 0.1 m = 0.283 m
+    assert_eq!(falling(0.28, &["101"]), Confidence::Medium);
+    assert_eq!(falling(0.29, &["101"]), Confidence::High);
+    assert_eq!(falling(0.0, &[]), Confidence::High);
+}
+
+#[test]
+fn filled_ground_on_the_path_lowers_confidence() {
+    let filled = |depth| {
+        let path = ShareFacts { deepest_fill: metres(depth), ..meets(share(1, 20.0), "MC", CREEK, &[]) };
+        judged(&on_creek(vec![path])).confidence
+    };
+    assert_eq!(filled(0.3), Confidence::High);
+    assert_eq!(filled(0.31), Confidence::Medium);
+}
+
+// The parcel
+
+#[test]
+fn standing_sums_up_the_shares() {
+    let right = || meets(share(1, 4.0), "MC", CREEK, &[]);
+    let acquire = |ha| meets(share(2, ha), "CC", CREEK, &["101"]);
+    let undecided = |ha| share(3, ha);
+    let check = |shares, expected: Standing| assert_eq!(judged(&on_creek(shares)).standing, expected);
+    check(vec![right(), right()], Standing::Right);
+    check(vec![right(), acquire(9.0)], Standing::RightInPart);
+    check(vec![right(), undecided(9.0)], Standing::RightInPart);
+    check(vec![acquire(5.0), undecided(4.0)], Standing::Acquire);
+    check(vec![acquire(5.0), undecided(5.0)], Standing::Acquire);
+    check(vec![acquire(4.0), undecided(5.0)], Standing::Undecided);
+}
+
+#[test]
+fn the_remainder_counts_in_the_hectares_only() {
+    let remainder = ShareFacts { is_remainder: true, ..share(2, 0.03) };
+    let facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &[]), remainder.clone()]);
+    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[]);
+    assert_eq!(judged(&facts).undecided, hectares(0.03));
+    let expected = [Reason::PathLeavesData, Reason::FindingRestsOnRemainder];
+    check(&parcel(vec![remainder]), Standing::Undecided, None, Confidence::Low, &expected);
+}
+
+#[test]
+fn the_outlet_is_the_first_of_the_largest_share() {
+    let shares = vec![meets(share(1, 4.0), "MC", CREEK, &[]), meets(share(2, 9.0), "CC", CREEK, &["101"])];
+    let outlet = judged(&on_creek(shares)).outlet.unwrap();
+    assert_eq!((outlet.feature.as_str(), outlet.class.as_str()), ("CC", CREEK));
+}
+
+#[test]
+fn all_bases_are_told_strongest_first() {
+    let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "MC", CREEK, &[])], Assesses(20.0));
+    facts.frontage.push(at(0.0, "MC", CREEK));
+    let found = judged(&facts);
+    assert_eq!((found.basis.as_deref(), found.bases), (Some(CREEK), vec![CREEK.to_owned(), DRAIN.to_owned()]));
+    assert_eq!(found.shares[0].outlet.as_deref(), Some("D-07"));
+    assert_eq!(found.shares[0].basis_feature.as_deref(), Some("MC"));
+}
+
+#[test]
+fn an_unknown_class_confers_nothing() {
+    let facts = parcel(vec![meets(share(1, 20.0), "X", "canal", &[])]);
+    check(&facts, Standing::Acquire, None, Confidence::High, &[]);
+}
+
+fn any_share() -> impl Strategy<Value = ShareFacts> {
+    let feature =
+        prop::sample::select(vec![("MC", CREEK), ("L-1", "lake"), ("D-07", DRAIN), ("D-08", DRAIN), ("OL", AGREEMENT)]);
+    let outlets = prop::collection::vec((feature, prop::sample::subsequence(vec!["101", "102"], 0..=2)), 0..4);
+    let met = prop::sample::subsequence(vec![("R-2", "road_ditch"), ("P-3", "private_ditch")], 0..=2);
+    let end = prop::sample::select(vec![PathEnd::Edge, PathEnd::Hole, PathEnd::KeptDepression]);
+    let flags = (any::<bool>(), any::<bool>(), any::<bool>());
+    (0.0..40.0, outlets, met, end, flags, 0.0..0.6, 0.0..0.6).prop_map(
+        |(ha, outlets, met, end, (road, channel, remainder), fall, fill)| {
+            let mut path = share(1, ha);
+            for ((feature, class), crossed) in outlets {
+                path = meets(path, feature, class, &crossed);
+            }
+            path = met.into_iter().fold(path, |path, (feature, class)| runs_in(path, feature, class));
+            let path = if channel { channelled(path) } else { path };
+            let (fall, deepest_fill) = (Some(metres(fall)), metres(fill));
+            ShareFacts { end, crosses_road: road, is_remainder: remainder, fall, deepest_fill, ..path }
+        },
+    )
+}
+
+fn any_facts() -> impl Strategy<Value = ParcelFacts> {
+    let frontage =
+        prop::sample::subsequence(vec![("MC", CREEK), ("L-1", "lake"), ("D-07", DRAIN), ("D-08", DRAIN)], 0..=4);
+    let assessed = prop::option::of(prop::option::of(0.0..30.0));
+    let membership = prop::option::of((any::<bool>(), prop::option::of(any::<bool>())));
+    let shares = prop::collection::vec(any_share(), 0..5);
+    (shares, frontage, 0.0..5.0, (assessed.clone(), assessed), membership, 0.0..0.5).prop_map(
+        |(shares, frontage, distance, (first, second), membership, missing)| {
+            let mut facts = parcel(shares);
+            facts.frontage = frontage.into_iter().map(|(feature, class)| at(distance, feature, class)).collect();
+            for (drain, assessed) in [("D-07", first), ("D-08", second)] {
+                let entry = |ha: Option<f64>| Assessment { drain: drain.to_owned(), hectares: ha.map(hectares) };
+                facts.assessments.extend(assessed.map(entry));
+            }
+            facts.members.extend(membership.map(|(named, registered)| member("OL", named, registered)));
+            facts.missing_ha = hectares(missing);
+            facts
+        },
+    )
+}
+
+fn total<'a>(areas: impl Iterator<Item = &'a Hectares>) -> f64 {
+    areas.map(|area| area.hectares()).sum()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(2000))]
+
+    #[test]
+    fn hectares_sum_and_the_finding_agrees_with_its_shares(facts in any_facts()) {
+        let found = judged(&facts);
+        let shares = total(facts.shares.iter().map(|share| &share.hectares));
+        prop_assert!((total([found.right, found.acquire, found.undecided].iter()) - shares).abs() < 1e-9);
+        prop_assert!((total(found.shares.iter().map(|share| &share.hectares)) - shares).abs() < 1e-9);
+        for (point, share) in facts.shares.iter().enumerate() {
+            let records = found.shares.iter().filter(|record| record.leaving_point == point);
+            prop_assert!((total(records.map(|record| &record.hectares)) - share.hectares.hectares()).abs() < 1e-9);
+        }
+        for record in &found.shares {
+            prop_assert_eq!(record.basis.is_some(), record.standing == ShareStanding::Right);
+            prop_assert!(record.standing == ShareStanding::Right || !record.reasons.is_empty());
+            prop_assert!(record.hectares >= Hectares::ZERO);
+        }
+        prop_assert_eq!(found.basis.is_some(), matches!(found.standing, Standing::Right | Standing::RightInPart));
+        prop_assert_eq!(found.basis.as_ref(), found.bases.first());
+    }
+
+    #[test]
+    fn every_finding_explains_itself(facts in any_facts()) {
+        let found = judged(&facts);
+        prop_assert!(found.standing == Standing::Right || !found.reasons.is_empty());
+        prop_assert!(found.reasons.iter().all(|reason| found.confidence <= reason.confidence()));
+        prop_assert!(found.next_step.ends_with('.') && !found.next_step.contains("  "), "{}", found.next_step);
+        let steps: Vec<_> = found.ways.iter().flat_map(|way| way.steps.iter()).collect();
+        let complete = steps.iter().all(|step| !step.contains(['{', '}']) && step.ends_with('.'));
+        prop_assert!(complete);
+        prop_assert!(found.ways.iter().all(|way| !way.steps.is_empty()));
+    }
+
+    /// More frontage, more assessed hectares, being named: none takes hectares with a right away.
+    #[test]
+    fn a_better_document_never_takes_a_right_away(facts in any_facts()) {
+        let before = judged(&facts).right.hectares();
+        let mut better = facts.clone();
+        for frontage in &mut better.frontage {
+            frontage.distance = Metres::ZERO;
+        }
+        better.members = vec![member("OL", true, Some(true))];
+        better.assessments.retain(|assessment| assessment.hectares.is_some());
+        for assessment in &mut better.assessments {
+            assessment.hectares = Some(hectares(1000.0));
+        }
+        prop_assert!(judged(&better).right.hectares() >= before - 1e-9);
+    }
+}

@@ -1,0 +1,74 @@
+//! The provisions under which a class of features confers a right, one a file.
+
+mod assessed_by_schedule;
+mod frontage;
+mod named_party;
+mod no_right;
+mod touch;
+mod written_permission;
+
+use fallwright_units::Hectares;
+
+use crate::profile::quoted;
+use crate::{Class, Evidence, OutletOnPath, ParcelFacts, Profile, Provision, Reason, Value};
+pub(crate) use touch::touches;
+
+/// What a provision says about a parcel and one feature that its water meets.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Outcome {
+    pub(crate) right: Right,
+    pub(crate) reasons: Vec<Reason>,
+    pub(crate) evidence: Vec<Evidence>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Right {
+    No,
+    Whole,
+    /// For no more than these hectares of all the shares together.
+    UpTo(Hectares),
+}
+
+/// Tests a feature of `class` that a path meets; `further` are the lawful outlets that it meets after that.
+pub(crate) fn test(
+    class: &Class,
+    feature: &str,
+    further: &[OutletOnPath],
+    facts: &ParcelFacts,
+    profile: &Profile,
+) -> Outcome {
+    match class.provision {
+        Provision::Frontage => frontage::test(class, feature, facts),
+        Provision::AssessedBySchedule => assessed_by_schedule::test(class, feature, facts),
+        Provision::NamedParty => named_party::test(class, feature, leads_on(further, profile), facts),
+        Provision::WrittenPermission => written_permission::test(class, feature, facts),
+        Provision::None => no_right::test(class, feature),
+    }
+}
+
+/// Whether the path goes on to a lawful outlet that does not itself rest on an agreement.
+fn leads_on(further: &[OutletOnPath], profile: &Profile) -> bool {
+    let mut classes = further.iter().filter_map(|outlet| profile.class(&outlet.class));
+    classes.any(|class| class.lawful_outlet && class.provision != Provision::NamedParty)
+}
+
+impl Class {
+    pub(crate) fn found(&self, feature: &str, measure: &'static str, flag: bool) -> Evidence {
+        self.evidence(feature, measure, Value::YesNo(flag), None)
+    }
+
+    pub(crate) fn measured(&self, feature: &str, measure: &'static str, value: f64, unit: &'static str) -> Evidence {
+        self.evidence(feature, measure, Value::Number(value), Some(unit))
+    }
+
+    fn evidence(&self, feature: &str, measure: &'static str, value: Value, unit: Option<&'static str>) -> Evidence {
+        Evidence {
+            rule: self.id.clone(),
+            source: quoted(&self.source, self.confirmed),
+            feature: Some(feature.to_owned()),
+            measure,
+            value,
+            unit,
+        }
+    }
+}

@@ -1,0 +1,171 @@
+//! The finding on one share: which of the features on its path give a right, and what becomes of the rest.
+
+use fallwright_units::Hectares;
+
+use crate::provisions::{self, Outcome, Right, touches};
+use crate::{Class, OutletOnPath, ParcelFacts, PathEnd, Profile, Reason, ShareFacts, ShareFinding, ShareStanding};
+
+/// A lawful outlet on a share's path, and what its provision says.
+#[derive(Debug)]
+pub(crate) struct Claim<'a> {
+    pub(crate) outlet: &'a OutletOnPath,
+    pub(crate) class: &'a Class,
+    /// Position on the path.
+    pub(crate) position: usize,
+    pub(crate) outcome: Outcome,
+}
+
+/// A share, or the part of one that has one standing.
+#[derive(Debug)]
+pub(crate) struct Piece<'a> {
+    pub(crate) leaving_point: usize,
+    pub(crate) share: &'a ShareFacts,
+    pub(crate) claims: &'a [Claim<'a>],
+    pub(crate) hectares: Hectares,
+    pub(crate) standing: ShareStanding,
+    pub(crate) basis: Option<&'a Claim<'a>>,
+    /// In the order found: the first says most.
+    pub(crate) reasons: Vec<Reason>,
+}
+
+/// The claims of a share, the strongest class first, along the path within a class. Classes that the profile does not
+/// know confer nothing.
+pub(crate) fn claims<'a>(share: &'a ShareFacts, facts: &ParcelFacts, profile: &'a Profile) -> Vec<Claim<'a>> {
+    let claim = |(position, outlet): (usize, &'a OutletOnPath)| {
+        let class = profile.class(&outlet.class)?;
+        let outcome = provisions::test(class, &outlet.feature, &share.outlets[position + 1..], facts, profile);
+        Some(Claim { outlet, class, position, outcome })
+    };
+    let mut claims: Vec<_> = share.outlets.iter().enumerate().filter_map(claim).collect();
+    claims.sort_by_key(|claim| profile.rank(&claim.class.id));
+    claims
+}
+
+impl Claim<'_> {
+    pub(crate) fn gives_right(&self) -> bool {
+        self.outcome.right != Right::No
+    }
+
+    /// Whether the outlet says something about this parcel: the first on the path, one that gives a right, or one with
+    /// which the parcel has to do.
+    pub(crate) fn concerns(&self, facts: &ParcelFacts) -> bool {
+        let feature = self.outlet.feature.as_str();
+        self.position == 0
+            || self.gives_right()
+            || facts.frontage_on(feature).is_some()
+            || facts.assessment_in(feature).is_some_and(|assessment| assessment.hectares.is_some())
+    }
+}
+
+impl<'a> Piece<'a> {
+    pub(crate) fn with_right(
+        leaving_point: usize,
+        share: &'a ShareFacts,
+        claims: &'a [Claim<'a>],
+        claim: &'a Claim<'a>,
+    ) -> Self {
+        let mut reasons = Vec::new();
+        if !claim.outlet.crossed_before.is_empty() {
+            reasons.push(Reason::WaterLeavesOverNeighbour);
+        }
+        reasons.extend(&claim.outcome.reasons);
+        let (hectares, standing) = (share.hectares, ShareStanding::Right);
+        Self { leaving_point, share, claims, hectares, standing, basis: Some(claim), reasons }
+    }
+
+    pub(crate) fn without_right(
+        leaving_point: usize,
+        share: &'a ShareFacts,
+        claims: &'a [Claim<'a>],
+        facts: &ParcelFacts,
+        profile: &Profile,
+    ) -> Self {
+        let (standing, mut reasons) = end_of_path(share);
+        let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(facts)).collect();
+        concerning.sort_by_key(|claim| claim.position);
+        for claim in concerning {
+            reasons.extend(claim.gives_right().then_some(Reason::ExceedsAssessedHectares));
+            reasons.extend(&claim.outcome.reasons);
+        }
+        for met in &share.also_met {
+            let outcome =
+                profile.class(&met.class).map(|class| provisions::test(class, &met.feature, &[], facts, profile));
+            reasons.extend(outcome.into_iter().flat_map(|outcome| outcome.reasons));
+        }
+        Self { leaving_point, share, claims, hectares: share.hectares, standing, basis: None, reasons }
+    }
+
+    pub(crate) fn undecided(
+        leaving_point: usize,
+        share: &'a ShareFacts,
+        claims: &'a [Claim<'a>],
+        reason: Reason,
+    ) -> Self {
+        let (hectares, standing) = (share.hectares, ShareStanding::Undecided);
+        Self { leaving_point, share, claims, hectares, standing, basis: None, reasons: vec![reason] }
+    }
+
+    /// The outlet that the finding on this piece turns on.
+    pub(crate) fn outlet(&self) -> Option<&'a OutletOnPath> {
+        self.basis.map(|claim| claim.outlet).or_else(|| self.share.outlets.first())
+    }
+
+    pub(crate) fn finding(&self) -> ShareFinding {
+        let mut reasons = self.reasons.clone();
+        reasons.sort_unstable();
+        reasons.dedup();
+        ShareFinding {
+            share: self.share.share,
+            leaving_point: self.leaving_point,
+            hectares: self.hectares,
+            standing: self.standing,
+            basis: self.basis.map(|claim| claim.class.id.clone()),
+            basis_feature: self.basis.map(|claim| claim.outlet.feature.clone()),
+            outlet: self.share.outlets.first().map(|outlet| outlet.feature.clone()),
+            reasons,
+        }
+    }
+}
+
+/// Where nothing gives a right: must the share acquire one, or can the data not tell?
+fn end_of_path(share: &ShareFacts) -> (ShareStanding, Vec<Reason>) {
+    let (mut standing, mut reasons) = match (share.outlets.is_empty(), share.end) {
+        (false, _) => (ShareStanding::Acquire, Vec::new()),
+        (true, PathEnd::KeptDepression) => (ShareStanding::Acquire, vec![Reason::EndsInKeptDepression]),
+        (true, PathEnd::Edge) => (ShareStanding::Undecided, vec![Reason::PathLeavesData]),
+        (true, PathEnd::Hole) => return (ShareStanding::Undecided, vec![Reason::HoleInElevation]),
+    };
+    if share.marked_channel.is_some() {
+        standing = ShareStanding::Undecided;
+        reasons.insert(0, Reason::UnmappedChannel);
+    }
+    (standing, reasons)
+}
+
+/// What the elevations along the path leave in doubt. Water that reaches its outlet on the parcel itself, or that leaves
+/// straight into a feature that the parcel touches, does not rest on its fall.
+pub(crate) fn doubts_on_path(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Reason> {
+    if piece.standing == ShareStanding::Undecided {
+        return Vec::new();
+    }
+    let mut reasons = Vec::new();
+    if piece.outlet().is_some_and(|outlet| rests_on_path(outlet, facts)) && fall_in_doubt(piece.share, facts) {
+        reasons.push(Reason::FallWithinElevationAccuracy);
+    }
+    if piece.share.deepest_fill.metres() > profile.minimums.filled_m.value {
+        reasons.push(Reason::PathCrossesFilledGround);
+    }
+    reasons
+}
+
+fn rests_on_path(outlet: &OutletOnPath, facts: &ParcelFacts) -> bool {
+    let beside = outlet.crossed_before.is_empty() && touches(&outlet.feature, facts);
+    !outlet.reached_on_own_land && !beside
+}
+
+/// The difference of two independent heights has the standard error √2 · RMSE; twice that holds about 95 % of the errors
+/// (normal distribution). Elevations of nearby points are correlated, which makes the test a strict one.
+fn fall_in_doubt(share: &ShareFacts, facts: &ParcelFacts) -> bool {
+    let (Some(fall), Some(rmse)) = (share.fall, facts.elevation_rmse) else { return false };
+    fall.metres() < 2.0 * std::f64::consts::SQRT_2 * rmse.metres()
+}
