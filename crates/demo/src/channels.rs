@@ -132,6 +132,11 @@ pub(crate) fn channels() -> Vec<Channel> {
     ]
 }
 
+/// The channels that the township's layers hold, with their class.
+pub(crate) fn mapped(channels: &[Channel]) -> impl Iterator<Item = (&Channel, WaterwayClass)> {
+    channels.iter().filter_map(|channel| channel.class.map(|class| (channel, class)))
+}
+
 /// The creek swings from the west side of the block to the east side; it runs straight where a road crosses it.
 fn creek_course() -> Course {
     let points = (0..500)

@@ -13,13 +13,13 @@
 //! |---|---|
 //! | frontage on the creek, water reaches it over own land | 0527-020-002-00200, 0527-020-003-00200 |
 //! | frontage on the creek, but the water leaves over the block's edge | 0527-020-001-00510 |
-//! | on the Quernstone Drain and in its schedule | 0527-030-002-00200, 0527-030-004-00200 |
+//! | on the Quernstone Drain and in its schedule | 0527-030-002-00200, 0527-030-004-00300 |
 //! | assessed for fewer hectares than it drains | 0527-030-003-00200 |
 //! | on that drain, missing from the schedule | 0527-030-003-00520 |
 //! | on the Sedgeling Drain, which has no schedule | 0527-010-007-00300, 0527-010-007-00200 |
 //! | party to the registered agreement | 0527-030-008-00200, 0527-030-008-00300 |
 //! | party to the agreement that is not registered | 0527-020-007-00410, 0527-020-007-00420 |
-//! | no waterway of its own, water crosses two neighbours | 0527-030-006-00520, 0527-010-006-00520 |
+//! | no waterway of its own, water crosses two neighbours or more | 0527-030-005-00420, 0527-030-001-00410 |
 //! | takes a road ditch for an outlet | 0527-030-001-00300, 0527-030-002-00300 |
 //! | written permission to use a road ditch | 0527-010-009-00200 |
 //! | split by the main divide | 0527-010-002-00200, 0527-010-003-00100 (with two fields) |

@@ -15,7 +15,7 @@ const SOUTH: f64 = 4_850_000.0;
 pub(crate) const SIZE: (f64, f64) = (4_000.0, 3_000.0);
 pub(crate) const CELL: f64 = 2.0;
 
-/// Half the width of a road allowance.
+/// Half the width of a road allowance (our choice, as all measures of the plan).
 pub(crate) const ALLOWANCE_HALF: f64 = 10.0;
 /// From a road's centre line to the ends of its culverts: just outside the embankment.
 pub(crate) const CULVERT_OFFSET: f64 = 7.0;

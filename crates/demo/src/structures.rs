@@ -2,12 +2,12 @@
 
 use geo::{LineString, Polygon};
 
-use crate::channels::Channel;
+use crate::channels::{Channel, mapped};
 use crate::course::length;
 use crate::ground::pothole_rim;
 use crate::land::Land;
 use crate::plan::centimetres;
-use crate::township::{WaterwayClass, line, mapped, outline, rectangle};
+use crate::township::{WaterwayClass, line, outline, rectangle};
 
 /// A culvert under a road, drawn downstream.
 #[derive(Clone, Debug, PartialEq)]

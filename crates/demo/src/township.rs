@@ -3,7 +3,7 @@
 use fallwright_units::Raster;
 use geo::{LineString, MultiLineString, Point, Polygon};
 
-use crate::channels::{Channel, channels};
+use crate::channels::channels;
 use crate::ground::ground;
 use crate::land::Land;
 use crate::parcels::parcels;
@@ -140,10 +140,6 @@ pub(crate) fn rectangle((west, east): (f64, f64), (south, north): (f64, f64)) ->
 pub(crate) fn shared() -> &'static Township {
     static TOWNSHIP: std::sync::OnceLock<Township> = std::sync::OnceLock::new();
     TOWNSHIP.get_or_init(township)
-}
-
-pub(crate) fn mapped(channels: &[Channel]) -> impl Iterator<Item = (&Channel, WaterwayClass)> {
-    channels.iter().filter_map(|channel| channel.class.map(|class| (channel, class)))
 }
 
 #[cfg(test)]

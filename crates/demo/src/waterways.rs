@@ -2,9 +2,9 @@
 
 use geo::MultiLineString;
 
-use crate::channels::Channel;
+use crate::channels::{Channel, mapped};
 use crate::parcels::{Part, roll};
-use crate::township::{Waterway, WaterwayClass, line, mapped};
+use crate::township::{Waterway, WaterwayClass, line};
 
 /// The road ditch that one parcel may use by written permission of the road authority.
 const PERMITTED_DITCH: &str = "RD-12";
