@@ -22,7 +22,7 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 /// only, unless there is no other share. A parcel outside the elevation data, or with too much of it missing, is undecided
 /// as a whole.
 ///
-/// Ways: *mutual agreement* where owners on the way, or the parties of an agreement drain, can be asked; *connection* where
+/// Ways: *mutual agreement* where owners on the way, a road authority or the parties of an agreement drain can be asked; *connection* where
 /// the path meets a drain whose schedule lacks the parcel or some of its hectares; *petition* unless the parcel can connect
 /// to a drain that it touches; *road authority's permission* where the path runs in a road ditch; *lead to own frontage*
 /// where there is a right but the water crosses a neighbour first.
@@ -32,7 +32,61 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 ///
 /// *Assumptions*: classes that the profile does not know confer nothing; the caller refuses them when it reads its layers.
 ///
+/// *Errors*: none; whatever the facts leave open is a reason of the finding.
+///
 /// *Complexity*: linear in the shares and outlets, times the parcel's frontages, assessments and memberships.
+///
+/// # Examples
+/// An invented parcel of 12 ha on the bank of Mill Creek, into which its water runs:
+/// ```
+/// use fallwright_law::{Frontage, OutletOnPath, ParcelFacts, PathEnd, Profile, ShareFacts, Standing, judge};
+/// use fallwright_units::{Hectares, Metres, ParcelId};
+///
+/// let ha = Hectares::from_hectares(12.0)?;
+/// let (feature, class) = ("MC".to_owned(), "natural_watercourse".to_owned());
+/// let name = Some("Mill Creek".to_owned());
+/// let outlet = OutletOnPath {
+///     feature: feature.clone(),
+///     name: name.clone(),
+///     class: class.clone(),
+///     crossed_before: vec![],
+///     reached_on_own_land: true,
+/// };
+/// let share = ShareFacts {
+///     share: 1,
+///     hectares: ha,
+///     outlets: vec![outlet],
+///     also_met: vec![],
+///     crossed: vec![],
+///     crosses_road: false,
+///     end: PathEnd::Edge,
+///     marked_channel: None,
+///     path: Metres::ZERO,
+///     fall: None,
+///     deepest_fill: Metres::ZERO,
+///     is_remainder: false,
+/// };
+/// let length = Metres::from_metres(240.0)?;
+/// let facts = ParcelFacts {
+///     parcel: ParcelId::new("012"),
+///     owner: None,
+///     own_ha: ha,
+///     area_ha: ha,
+///     missing_ha: Hectares::ZERO,
+///     entirely_outside: false,
+///     frontage: vec![Frontage { feature, name, class, distance: Metres::ZERO, length }],
+///     assessments: vec![],
+///     members: vec![],
+///     shares: vec![share],
+///     elevation_rmse: None,
+///     boundary_accuracy: Metres::from_metres(2.0)?,
+///     abut_tolerance: Metres::from_metres(2.0)?,
+/// };
+/// let finding = judge(&facts, &Profile::shipped("ontario").expect("shipped"));
+/// assert_eq!((finding.standing, finding.right), (Standing::Right, ha));
+/// assert_eq!(finding.basis.as_deref(), Some("natural_watercourse"));
+/// # Ok::<(), fallwright_units::NotFinite>(())
+/// ```
 pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
     let claims: Vec<_> = facts.shares.iter().map(|share| claims(share, facts, profile)).collect();
     let whole_parcel = undecided_as_a_whole(facts, profile);

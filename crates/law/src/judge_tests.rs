@@ -93,6 +93,14 @@ fn without_frontage_the_owners_between_must_agree() {
 }
 
 #[test]
+fn a_road_between_brings_in_its_authority() {
+    let facts = parcel(vec![ShareFacts { crosses_road: true, ..meets(share(1, 20.0), "MC", CREEK, &[]) }]);
+    let way = &judged(&facts).ways[0];
+    assert_eq!((way.way, way.through.len()), (WayKind::MutualAgreement, 0));
+    assert!(way.steps.iter().any(|step| step.contains("road authority")), "{:?}", way.steps);
+}
+
+#[test]
 fn frontage_in_the_doubt_band_lowers_confidence() {
     let mut facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &[])]);
     facts.frontage = vec![at(1.2, "MC", CREEK)];
@@ -228,6 +236,7 @@ fn a_road_ditch_never_gives_a_right() {
     let expected = [Reason::NoFrontage, Reason::RoadDitchIsNoOutlet];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
     assert!(ways_of(&facts).contains(&WayKind::RoadAuthorityPermission));
+    assert!(judged(&facts).next_step.contains("road authority"));
     facts.members = vec![member("R-2", true, None)];
     let expected = [Reason::NoFrontage, Reason::RoadPermissionIsRevocable];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);

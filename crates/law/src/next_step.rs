@@ -84,7 +84,7 @@ fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts, ask: &Ask) -> Stri
         }
         Reason::AgreementNotRegistered => {
             format!(
-                "Check with {} whether the agreement for {outlet} is registered on title of parcel {parcel}.",
+                "Check with {} whether the agreement or award for {outlet} is registered on title of parcel {parcel}.",
                 ask.titles
             )
         }
@@ -111,7 +111,9 @@ fn over_neighbour(piece: &Piece, facts: &ParcelFacts, ask: &Ask) -> String {
             ask.drains
         )
     } else {
-        format!("Check that the agreement for {outlet} gives the way across {crossed}, which the water crosses first.")
+        format!(
+            "Check that the agreement or award for {outlet} gives the way across {crossed}, which the water crosses first."
+        )
     }
 }
 
@@ -193,20 +195,22 @@ fn concerned<'a>(reason: Reason, piece: &Piece<'a>) -> Option<&'a OutletOnPath> 
 }
 
 fn agree_or_petition(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> String {
-    let (parcel, ask, outlet) = (&facts.parcel, &profile.ask, outlet_name(piece));
-    let area = hectares(piece.hectares);
-    let crossed = list_parcels(&piece.share.crossed);
-    let party = piece.outlet().and_then(|outlet| profile.class(&outlet.class));
-    match (party.is_some_and(|class| class.provision == Provision::NamedParty), crossed.is_empty()) {
-        (true, _) => format!(
-            "Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement, or ask {} about other ways.",
-            ask.drains
-        ),
-        (false, false) => format!(
-            "Agree in writing with the owners of {crossed} on a drain from parcel {parcel} to {outlet}, or ask {} about other ways.",
-            ask.drains
-        ),
-        (false, true) => format!("Ask {} how {area} of parcel {parcel} may lawfully drain to {outlet}.", ask.drains),
+    let (parcel, outlet, area) = (&facts.parcel, outlet_name(piece), hectares(piece.hectares));
+    let (crossed, drains) = (list_parcels(&piece.share.crossed), &profile.ask.drains);
+    let otherwise = if piece.reasons.contains(&Reason::RoadDitchIsNoOutlet) {
+        "ask the road authority in writing for the use of its ditch, which is no right and can be withdrawn".to_owned()
+    } else {
+        format!("ask {drains} about other ways")
+    };
+    let class = piece.outlet().and_then(|outlet| profile.class(&outlet.class));
+    if class.is_some_and(|class| class.provision == Provision::NamedParty) {
+        format!("Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement, or {otherwise}.")
+    } else if crossed.is_empty() {
+        format!("Ask {drains} how {area} of parcel {parcel} may lawfully drain to {outlet}.")
+    } else {
+        format!(
+            "Agree in writing with the owners of {crossed} on a drain from parcel {parcel} to {outlet}, or {otherwise}."
+        )
     }
 }
 

@@ -55,11 +55,11 @@ fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts) -> Option<Course<'a>
         .then_some(Course { outlet: Some(outlet), crossed: &outlet.crossed_before })
 }
 
-/// Somebody is there to agree with: owners on the way, or the parties of an agreement drain.
+/// Somebody is there to agree with: owners on the way, a road authority, or the parties of an agreement drain.
 fn agreement<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a>> {
     let course = first_outlet(piece);
     let with_parties = course.outlet.is_some_and(|outlet| is_agreement(outlet, profile));
-    (with_parties || !course.crossed.is_empty()).then_some(course)
+    (with_parties || piece.share.crosses_road || !course.crossed.is_empty()).then_some(course)
 }
 
 fn is_agreement(outlet: &OutletOnPath, profile: &Profile) -> bool {
