@@ -1,6 +1,8 @@
 //! Coordinate reference systems and transformations between them.
 
+use std::cell::OnceCell;
 use std::ffi::{CStr, CString};
+use std::fmt::Display;
 use std::ptr;
 
 use fallwright_units::VerticalUnit;
@@ -264,11 +266,13 @@ fn vertical_unit(spatial: &SpatialRef) -> Option<VerticalUnit> {
 /// Takes coordinates from one reference system to another, in one direction.
 ///
 /// Axis order is east, north (longitude, latitude) on both ends. A transformation that ignores a difference of datum,
-/// or that states an error above 5 m, is refused. Holds a GDAL handle, so each thread builds its own.
+/// that states an error above 5 m, or that is not meant for the place of the first point, is refused. Holds a GDAL
+/// handle, so each thread builds its own.
 pub struct Projector {
-    transform: CoordTransform,
-    from: String,
-    to: String,
+    from: Crs,
+    to: Crs,
+    /// Chosen for the place of the first point: PROJ would otherwise use a transformation outside its area.
+    chosen: OnceCell<CoordTransform>,
 }
 
 impl Projector {
@@ -276,16 +280,62 @@ impl Projector {
     /// [`GeodataError::NoTransformation`] where no transformation keeps to its stated accuracy, for instance because
     /// a datum grid is not installed.
     pub fn new(from: &Crs, to: &Crs) -> Result<Self, GeodataError> {
-        let none = |reason: String| GeodataError::NoTransformation { from: from.label(), to: to.label(), reason };
-        let (source, target) = (from.flat()?, to.flat()?);
-        let transform = attempt(|| {
+        let projector = Self { from: from.horizontal()?, to: to.horizontal()?, chosen: OnceCell::new() };
+        projector.transformation(None)?;
+        Ok(projector)
+    }
+
+    /// A transformation for anywhere, or one meant for a place given by longitude and latitude.
+    fn transformation(&self, place: Option<(f64, f64)>) -> Result<CoordTransform, GeodataError> {
+        /// Degrees on each side of the place; far less than any area of use.
+        const AROUND: f64 = 0.01;
+        let (source, target) = (self.from.spatial_ref()?, self.to.spatial_ref()?);
+        attempt(|| {
             let mut options = CoordTransformOptions::new()?;
             options.set_ballpark_allowed(false)?;
             options.desired_accuracy(WORST_ACCURACY_M)?;
+            if let Some((longitude, latitude)) = place {
+                options.set_area_of_interest(
+                    (longitude - AROUND).max(-180.0),
+                    (latitude - AROUND).max(-90.0),
+                    (longitude + AROUND).min(180.0),
+                    (latitude + AROUND).min(90.0),
+                )?;
+            }
             CoordTransform::new_with_options(&source, &target, &options)
         })
-        .map_err(none)?;
-        Ok(Self { transform, from: from.label(), to: to.label() })
+        .map_err(|reason| GeodataError::NoTransformation {
+            from: self.from.label(),
+            to: self.to.label(),
+            reason,
+        })
+    }
+
+    /// The transformation for the place of the first point asked for.
+    fn chosen_for(&self, (x, y): (f64, f64)) -> Result<&CoordTransform, GeodataError> {
+        if let Some(chosen) = self.chosen.get() {
+            return Ok(chosen);
+        }
+        let place = self.place((x, y))?;
+        let transformation = self.transformation(Some(place))?;
+        Ok(self.chosen.get_or_init(|| transformation))
+    }
+
+    /// Longitude and latitude of a point on its own datum.
+    fn place(&self, (x, y): (f64, f64)) -> Result<(f64, f64), GeodataError> {
+        let source = self.from.spatial_ref()?;
+        let (mut xs, mut ys) = ([x], [y]);
+        let moved = attempt(|| {
+            let mut degrees = source.geog_cs()?;
+            degrees.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+            CoordTransform::new(&source, &degrees)?.transform_coords(&mut xs, &mut ys, &mut [])
+        });
+        let on_earth = moved.is_ok() && xs[0].is_finite() && ys[0].abs() <= 90.0;
+        if on_earth { Ok(((xs[0] + 180.0).rem_euclid(360.0) - 180.0, ys[0])) } else { Err(self.outside(x, y)) }
+    }
+
+    fn outside(&self, x: impl Display, y: impl Display) -> GeodataError {
+        GeodataError::PointOutside { x: x.to_string(), y: y.to_string(), from: self.from.label(), to: self.to.label() }
     }
 
     /// To longitude and latitude on WGS 84 (OGC:CRS84).
@@ -299,20 +349,14 @@ impl Projector {
     }
 
     /// # Errors
-    /// [`GeodataError::PointOutside`] where the point has no place in the target system.
+    /// [`GeodataError::PointOutside`] where the point has no place in the target system;
+    /// [`GeodataError::NoTransformation`] where there is none for its place.
     pub fn point(&self, (x, y): (f64, f64)) -> Result<(f64, f64), GeodataError> {
+        let transformation = self.chosen_for((x, y))?;
         let (mut xs, mut ys) = ([x], [y]);
-        let moved = attempt(|| self.transform.transform_coords(&mut xs, &mut ys, &mut []));
-        if moved.is_ok() && xs[0].is_finite() && ys[0].is_finite() {
-            Ok((xs[0], ys[0]))
-        } else {
-            Err(GeodataError::PointOutside {
-                x: x.to_string(),
-                y: y.to_string(),
-                from: self.from.clone(),
-                to: self.to.clone(),
-            })
-        }
+        let moved = attempt(|| transformation.transform_coords(&mut xs, &mut ys, &mut []));
+        let has_image = moved.is_ok() && xs[0].is_finite() && ys[0].is_finite();
+        if has_image { Ok((xs[0], ys[0])) } else { Err(self.outside(x, y)) }
     }
 
     /// Every vertex moved; straight sides stay straight between their ends.
@@ -326,15 +370,12 @@ impl Projector {
     /// West, south, east and north of a rectangle's image, its sides followed at 21 points each.
     pub(crate) fn bounds(&self, bounds: [f64; 4]) -> Result<[f64; 4], GeodataError> {
         const POINTS_A_SIDE: i32 = 21;
-        attempt(|| self.transform.transform_bounds(&bounds, POINTS_A_SIDE))
+        let [west, south, east, north] = bounds;
+        let transformation = self.chosen_for((f64::midpoint(west, east), f64::midpoint(south, north)))?;
+        attempt(|| transformation.transform_bounds(&bounds, POINTS_A_SIDE))
             .ok()
             .filter(|image| image.iter().all(|value| value.is_finite()))
-            .ok_or_else(|| GeodataError::PointOutside {
-                x: format!("{} to {}", bounds[0], bounds[2]),
-                y: format!("{} to {}", bounds[1], bounds[3]),
-                from: self.from.clone(),
-                to: self.to.clone(),
-            })
+            .ok_or_else(|| self.outside(format!("{west} to {east}"), format!("{south} to {north}")))
     }
 }
 
@@ -467,6 +508,22 @@ mod tests {
     fn a_change_of_datum_that_nobody_has_measured_is_refused() {
         let unknown = crs("+proj=longlat +ellps=clrk66");
         assert!(matches!(Projector::new(&unknown, &crs("EPSG:26917")), Err(GeodataError::NoTransformation { .. })));
+    }
+
+    /// NAD27 to NAD83 needs grid files in Ontario. Without them PROJ falls back on "NAD27 to WGS 84 (88)", EPSG:15978,
+    /// which is meant for Cuba and gives the points below (PROJ 9.1.1).
+    #[test]
+    fn a_transformation_meant_for_elsewhere_is_not_used() {
+        let check = |from: &str, to: &str, at: (f64, f64), meant_for_cuba: (f64, f64), near: f64| {
+            let found = Projector::new(&crs(from), &crs(to)).and_then(|projector| projector.point(at));
+            if let Ok(found) = found {
+                let off = (found.0 - meant_for_cuba.0).hypot(found.1 - meant_for_cuba.1);
+                assert!(off > near, "{from} to {to}: {found:?}");
+            }
+        };
+        check("EPSG:4267", "EPSG:26917", (-81.0, 43.0), (500_023.109, 4_760_804.279), 1.0);
+        check("EPSG:26717", "EPSG:26917", (500_000.0, 4_800_000.0), (500_023.232, 4_800_204.549), 1.0);
+        check("EPSG:4267", "OGC:CRS84", (-81.0, 43.0), (-80.999_716_479, 42.999_905_296), 1e-5);
     }
 
     #[test]
