@@ -57,7 +57,7 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
         evidence.push(Evidence {
             rule: "elevation_accuracy".to_owned(),
             source: "twice the standard error of the difference of two independent heights".to_owned(),
-            feature: piece.outlet().map(|outlet| outlet.feature.clone()),
+            feature: share.outlets.first().map(|outlet| outlet.feature.clone()),
             measure: "fall",
             value: Value::Number(fall.metres()),
             unit: Some("m"),

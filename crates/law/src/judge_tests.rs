@@ -177,6 +177,14 @@ fn an_excess_that_another_right_covers_is_no_excess() {
 }
 
 #[test]
+fn a_share_with_a_right_of_its_own_uses_no_assessed_hectares() {
+    let by_creek = meets(to_drain(1, 20.0), "MC", CREEK, &[]);
+    let mut facts = on_drain(vec![by_creek, to_drain(2, 10.5)], Assesses(10.0));
+    facts.frontage.push(at(0.0, "MC", CREEK));
+    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[]);
+}
+
+#[test]
 fn an_assessment_without_the_drain_needs_a_way_there() {
     let mut facts = on_drain(vec![meets(share(1, 20.0), "D-07", DRAIN, &["101"])], Assesses(20.0));
     facts.frontage.clear();
@@ -293,6 +301,9 @@ fn an_unmapped_channel_matters_only_where_the_finding_turns_on_it() {
     let leaves = parcel(vec![channelled(share(1, 20.0))]);
     let expected = [Reason::UnmappedChannel, Reason::PathLeavesData];
     check(&leaves, Standing::Undecided, None, Confidence::Low, &expected);
+    let hole = parcel(vec![ShareFacts { end: PathEnd::Hole, ..channelled(share(1, 20.0)) }]);
+    let expected = [Reason::UnmappedChannel, Reason::HoleInElevation];
+    check(&hole, Standing::Undecided, None, Confidence::Low, &expected);
     let right = on_creek(vec![channelled(meets(share(1, 20.0), "MC", CREEK, &[]))]);
     check(&right, Standing::Right, Some(CREEK), Confidence::High, &[]);
     assert!(judged(&right).evidence.iter().any(|item| item.rule == "unmapped_channel"));
@@ -343,6 +354,26 @@ fn a_small_fall_matters_where_the_finding_rests_on_the_path() {
 }
 
 #[test]
+fn water_that_leaves_straight_into_the_creek_does_not_rest_on_its_fall() {
+    let beside = |distance| {
+        let mut path = ShareFacts { fall: Some(metres(0.05)), ..meets(share(1, 20.0), "MC", CREEK, &[]) };
+        path.outlets[0].reached_on_own_land = false;
+        ParcelFacts { frontage: vec![at(distance, "MC", CREEK)], ..parcel(vec![path]) }
+    };
+    check(&beside(0.0), Standing::Right, Some(CREEK), Confidence::High, &[]);
+    let expected = [Reason::NoFrontage, Reason::FallWithinElevationAccuracy];
+    check(&beside(9.0), Standing::Acquire, None, Confidence::Medium, &expected);
+}
+
+/// The fall is measured to the first lawful outlet; beyond it the water runs in a mapped channel.
+#[test]
+fn a_basis_beyond_the_first_outlet_does_not_rest_on_the_fall_before_it() {
+    let path = meets(meets(share(1, 20.0), "D-07", DRAIN, &[]), "MC", CREEK, &["101"]);
+    let facts = on_creek(vec![ShareFacts { fall: Some(metres(0.0)), ..path }]);
+    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
+}
+
+#[test]
 fn filled_ground_on_the_path_lowers_confidence() {
     let filled = |depth| {
         let path = ShareFacts { deepest_fill: metres(depth), ..meets(share(1, 20.0), "MC", CREEK, &[]) };
@@ -379,10 +410,32 @@ fn the_remainder_counts_in_the_hectares_only() {
 }
 
 #[test]
+fn the_next_step_speaks_of_the_largest_share_that_must_acquire() {
+    let acquire = |number, ha, neighbour| meets(share(number, ha), "CC", CREEK, &[neighbour]);
+    let facts = parcel(vec![acquire(1, 5.0, "101"), acquire(2, 6.0, "102"), acquire(3, 4.0, "103"), share(4, 9.0)]);
+    assert!(judged(&facts).next_step.contains("parcel 102"), "{}", judged(&facts).next_step);
+}
+
+#[test]
 fn the_outlet_is_the_first_of_the_largest_share() {
     let shares = vec![meets(share(1, 4.0), "MC", CREEK, &[]), meets(share(2, 9.0), "CC", CREEK, &["101"])];
     let outlet = judged(&on_creek(shares)).outlet.unwrap();
     assert_eq!((outlet.feature.as_str(), outlet.class.as_str()), ("CC", CREEK));
+}
+
+#[test]
+fn the_outlet_is_never_that_of_the_remainder_where_there_are_shares() {
+    let remainder = ShareFacts { is_remainder: true, ..meets(share(2, 9.0), "CC", CREEK, &["101"]) };
+    let facts = on_creek(vec![meets(share(1, 4.0), "MC", CREEK, &[]), remainder]);
+    assert_eq!(judged(&facts).outlet.unwrap().feature, "MC");
+}
+
+#[test]
+fn what_two_shares_rest_on_is_told_once() {
+    let shares = vec![meets(share(1, 4.0), "MC", CREEK, &[]), meets(share(2, 9.0), "MC", CREEK, &[])];
+    let evidence = judged(&on_creek(shares)).evidence;
+    let measures: Vec<_> = evidence.iter().map(|item| item.measure).collect();
+    assert_eq!(measures, ["distance_to_parcel", "frontage_length"]);
 }
 
 #[test]

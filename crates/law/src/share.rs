@@ -133,7 +133,7 @@ fn end_of_path(share: &ShareFacts) -> (ShareStanding, Vec<Reason>) {
         (false, _) => (ShareStanding::Acquire, Vec::new()),
         (true, PathEnd::KeptDepression) => (ShareStanding::Acquire, vec![Reason::EndsInKeptDepression]),
         (true, PathEnd::Edge) => (ShareStanding::Undecided, vec![Reason::PathLeavesData]),
-        (true, PathEnd::Hole) => return (ShareStanding::Undecided, vec![Reason::HoleInElevation]),
+        (true, PathEnd::Hole) => (ShareStanding::Undecided, vec![Reason::HoleInElevation]),
     };
     if share.marked_channel.is_some() {
         standing = ShareStanding::Undecided;
@@ -142,14 +142,15 @@ fn end_of_path(share: &ShareFacts) -> (ShareStanding, Vec<Reason>) {
     (standing, reasons)
 }
 
-/// What the elevations along the path leave in doubt. Water that reaches its outlet on the parcel itself, or that leaves
-/// straight into a feature that the parcel touches, does not rest on its fall.
+/// What the elevations along the path to the first lawful outlet leave in doubt. Water that reaches it on the parcel
+/// itself, or that leaves straight into a feature that the parcel touches, does not rest on its fall.
 pub(crate) fn doubts_on_path(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Reason> {
     if piece.standing == ShareStanding::Undecided {
         return Vec::new();
     }
     let mut reasons = Vec::new();
-    if piece.outlet().is_some_and(|outlet| rests_on_path(outlet, facts)) && fall_in_doubt(piece.share, facts) {
+    let first = piece.share.outlets.first();
+    if first.is_some_and(|outlet| rests_on_path(outlet, facts)) && fall_in_doubt(piece.share, facts) {
         reasons.push(Reason::FallWithinElevationAccuracy);
     }
     if piece.share.deepest_fill.metres() > profile.minimums.filled_m.value {
@@ -164,7 +165,7 @@ fn rests_on_path(outlet: &OutletOnPath, facts: &ParcelFacts) -> bool {
 }
 
 /// The difference of two independent heights has the standard error √2 · RMSE; twice that holds about 95 % of the errors
-/// (normal distribution). Elevations of nearby points are correlated, which makes the test a strict one.
+/// (normal distribution). Elevations of nearby points are correlated, so that the test errs on the side of doubt.
 fn fall_in_doubt(share: &ShareFacts, facts: &ParcelFacts) -> bool {
     let (Some(fall), Some(rmse)) = (share.fall, facts.elevation_rmse) else { return false };
     fall.metres() < 2.0 * std::f64::consts::SQRT_2 * rmse.metres()
