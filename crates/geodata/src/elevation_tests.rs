@@ -56,7 +56,6 @@ fn other_formats_come_in_alike() {
         ("ENVI", "dem.bin"),
         ("EHdr", "dem.flt"),
         ("GSAG", "dem.grd"),
-        ("netCDF", "dem.nc"),
         ("XYZ", "dem.xyz"),
         ("PCIDSK", "dem.pix"),
         ("SAGA", "dem.sdat"),

@@ -1,9 +1,10 @@
 //! `GeoPackage` files (OGC 12-128r19).
 
+use std::ffi::CString;
 use std::path::Path;
 
 use gdal::spatial_ref::SpatialRef;
-use gdal::vector::{Feature, FieldDefn, Layer, LayerAccess, LayerOptions, OGRFieldType, OGRwkbGeometryType, ToGdal};
+use gdal::vector::{Feature, Layer, LayerAccess, LayerOptions, OGRFieldType, OGRwkbGeometryType, ToGdal};
 use gdal::{Dataset, DriverManager};
 use geojson::FeatureCollection;
 use serde_json::Value;
@@ -124,7 +125,18 @@ fn add_column(layer: &Layer, name: &str, column: ColumnType) -> Result<(), Strin
         ColumnType::Real => OGRFieldType::OFTReal,
         ColumnType::Text => OGRFieldType::OFTString,
     };
-    FieldDefn::new(name, field_type).and_then(|field| field.add_to_layer(layer)).map_err(text)
+    let name = CString::new(name).map_err(|error| error.to_string())?;
+    // SAFETY: the layer is live; the definition is made, copied by the layer, and destroyed here.
+    let done = unsafe {
+        let field = gdal_sys::OGR_Fld_Create(name.as_ptr(), field_type);
+        if column == ColumnType::Boolean {
+            gdal_sys::OGR_Fld_SetSubType(field, gdal_sys::OGRFieldSubType::OFSTBoolean);
+        }
+        let done = gdal_sys::OGR_L_CreateField(layer.c_layer(), field, 0);
+        gdal_sys::OGR_Fld_Destroy(field);
+        done
+    };
+    if done == gdal_sys::OGRErr::OGRERR_NONE { Ok(()) } else { Err(format!("column {name:?} cannot be made")) }
 }
 
 fn write_feature(

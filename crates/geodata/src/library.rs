@@ -8,9 +8,8 @@ use gdal::{Dataset, DatasetOptions, DriverManager, GdalOpenFlags};
 
 use crate::Problem;
 
-/// Drivers that reach over the network, or whose files name other files or code to be read in their place. Everything
-/// else that GDAL reads as a raster is welcome.
-const REFUSED_RASTER_DRIVERS: [&str; 42] = [
+/// Drivers that reach over the network, or whose files name other files or code to be read in their place.
+const FOREIGN_DRIVERS: [&str; 42] = [
     "VRT",
     "DERIVED",
     "GTI",
@@ -55,10 +54,14 @@ const REFUSED_RASTER_DRIVERS: [&str; 42] = [
     "ERS",
 ];
 
+/// Drivers whose libraries end the whole process on a damaged file, as netCDF files with a few changed bytes showed.
+const FRAGILE_DRIVERS: [&str; 6] = ["netCDF", "HDF4", "HDF4Image", "HDF5", "HDF5Image", "BAG"];
+
 /// Drivers that read vectors.
 pub(crate) const VECTOR_DRIVERS: [&str; 4] = ["GPKG", "ESRI Shapefile", "GeoJSON", "FlatGeobuf"];
 
-const MOST_MESSAGES: usize = 8;
+/// What GDAL says first is the cause; what follows is mostly its consequence.
+const MOST_MESSAGES: usize = 3;
 
 /// Settings that hold for the whole process: no network, nothing on standard error.
 fn set_up() {
@@ -144,7 +147,7 @@ unsafe extern "C" fn collect(class: gdal_sys::CPLErr::Type, _number: i32, messag
     }
 }
 
-/// Opens a raster of any driver outside the refused ones.
+/// Opens a raster of any driver but the foreign and the fragile ones.
 pub(crate) fn open_raster(path: &Path) -> Result<Dataset, Problem> {
     static ALLOWED: LazyLock<Vec<String>> = LazyLock::new(|| {
         let raster = |driver: &gdal::Driver| {
@@ -154,7 +157,7 @@ pub(crate) fn open_raster(path: &Path) -> Result<Dataset, Problem> {
         DriverManager::all()
             .filter(raster)
             .map(|driver| driver.short_name())
-            .filter(|name| !REFUSED_RASTER_DRIVERS.contains(&name.as_str()))
+            .filter(|name| !FOREIGN_DRIVERS.contains(&name.as_str()) && !FRAGILE_DRIVERS.contains(&name.as_str()))
             .collect()
     });
     let local = local_file(path)?;
@@ -165,7 +168,7 @@ pub(crate) fn open_raster(path: &Path) -> Result<Dataset, Problem> {
             path,
             format!("a file that cannot be read as a raster ({reason})"),
             "a raster held in one local file, such as a GeoTIFF",
-            "check that the file is complete; save a virtual or remote raster as a GeoTIFF first",
+            "check that the file is complete; save a virtual, remote, netCDF or HDF raster as a GeoTIFF first",
         )
     })
 }
@@ -247,6 +250,14 @@ mod tests {
         std::fs::write(&disguised, vrt).unwrap();
         assert!(open_raster(&real).is_ok());
         assert!(found(&disguised).starts_with("a file that cannot be read as a raster"));
+    }
+
+    #[test]
+    fn a_format_whose_library_ends_the_process_is_refused() {
+        let folder = folder();
+        let path = folder.path().join("dem.nc");
+        Sheet { driver: "netCDF", ..Sheet::default() }.write(&path);
+        assert!(found(&path).starts_with("a file that cannot be read as a raster"));
     }
 
     #[test]

@@ -249,6 +249,7 @@ fn a_raster_comes_back_cell_for_cell() {
 #[test]
 fn a_raster_says_what_it_holds() {
     use gdal::Metadata;
+    use gdal::raster::GdalDataType::{Float64, UInt8, UInt32};
     let folder = folder();
     let mut output = OutputFolder::create(folder.path(), false).unwrap();
     write_all(&mut output);
@@ -263,7 +264,6 @@ fn a_raster_says_what_it_holds() {
             assert_eq!(band.read_band_as::<f64>().unwrap().data(), cells);
             assert_eq!(dataset.metadata_item("COMPRESSION", "IMAGE_STRUCTURE").as_deref(), Some("DEFLATE"));
         };
-    use gdal::raster::GdalDataType::{Float64, UInt8, UInt32};
     check("direction.tif", UInt8, "direction", Some(255.0), &[0.0, 8.0, 8.0, 8.0, 255.0, 8.0]);
     check("area.tif", UInt32, "area draining", Some(0.0), &[1.0, 2.0, 4_294_967_295.0, 0.0, 5.0, 6.0]);
     check("large.tif", Float64, "area draining", Some(0.0), &[1e12, 2.0, 3.0, 4.0, 5.0, 6.0]);

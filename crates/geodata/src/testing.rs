@@ -59,7 +59,7 @@ impl<T: GdalType + Copy> Sheet<T> {
     /// Drivers that only copy get a copy of an in-memory raster.
     pub(crate) fn write_with(&self, path: &Path, adorn: impl FnOnce(&mut Dataset)) {
         let driver = DriverManager::get_driver_by_name(self.driver).unwrap();
-        let options = RasterCreationOptions::from_iter(self.options.iter().copied());
+        let options: RasterCreationOptions = self.options.iter().copied().collect();
         let direct = self.driver == "GTiff";
         let maker = if direct { "GTiff" } else { "MEM" };
         let maker = DriverManager::get_driver_by_name(maker).unwrap();
