@@ -54,8 +54,9 @@ const FOREIGN_DRIVERS: [&str; 42] = [
     "ERS",
 ];
 
-/// Drivers whose libraries end the whole process on a damaged file, as netCDF files with a few changed bytes showed.
-const FRAGILE_DRIVERS: [&str; 6] = ["netCDF", "HDF4", "HDF4Image", "HDF5", "HDF5Image", "BAG"];
+/// Drivers whose libraries end the whole process on a damaged file, as netCDF files with a few changed bytes showed, or
+/// print on standard output, as GRIB's does.
+const FRAGILE_DRIVERS: [&str; 7] = ["netCDF", "HDF4", "HDF4Image", "HDF5", "HDF5Image", "BAG", "GRIB"];
 
 /// Drivers that read vectors.
 pub(crate) const VECTOR_DRIVERS: [&str; 4] = ["GPKG", "ESRI Shapefile", "GeoJSON", "FlatGeobuf"];
@@ -63,11 +64,13 @@ pub(crate) const VECTOR_DRIVERS: [&str; 4] = ["GPKG", "ESRI Shapefile", "GeoJSON
 /// What GDAL says first is the cause; what follows is mostly its consequence.
 const MOST_MESSAGES: usize = 3;
 
-/// Settings that hold for the whole process: no network, nothing on standard error.
+/// Settings that hold for the whole process: no network, no threads, nothing on standard error.
 fn set_up() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
         DriverManager::register_all();
+        // Errors on threads of GDAL's own would be lost, and the caller decides on threads.
+        gdal::config::set_config_option("GDAL_NUM_THREADS", "1").expect("neither text holds a NUL");
         // SAFETY: both calls only set process-wide switches; the quiet handler is GDAL's own and lives for ever.
         unsafe {
             gdal_sys::CPLSetErrorHandler(Some(gdal_sys::CPLQuietErrorHandler));
