@@ -38,7 +38,7 @@ fn write_typed<T: GdalType + Copy>(
     predictor: &str,
 ) -> Result<(), WriteError> {
     if values.len() != frame.len() {
-        return Err(GeodataError::LabelCount { found: values.len(), expected: frame.len() }.into());
+        return Err(GeodataError::ValueCount { found: values.len(), expected: frame.len() }.into());
     }
     let spatial = crs.flat()?;
     // The file is closed inside the trap, since a full disk may only show there.

@@ -28,7 +28,7 @@ pub use crs::{Crs, Projector, suitable_projected};
 pub use elevation::{
     Elevation, ElevationDescription, ElevationRequest, Resampling, Warp, describe_elevation, read_elevation,
 };
-pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, remove_partial_output};
+pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, remove_partial_output, sha256};
 pub use polygonize::outlines;
 pub use problem::{GeodataError, Problem};
 pub use vector::{VectorFeature, VectorLayer, read_vector};

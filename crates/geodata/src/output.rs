@@ -364,7 +364,11 @@ fn layer_name(name: &str) -> &str {
     name.rsplit_once('.').map_or(name, |(stem, _)| stem)
 }
 
-fn sha256(path: &Path) -> io::Result<String> {
+/// SHA-256 of a file, in hexadecimal.
+///
+/// # Errors
+/// A file that cannot be read.
+pub fn sha256(path: &Path) -> io::Result<String> {
     let mut hash = Sha256::new();
     io::copy(&mut File::open(path)?, &mut Hasher(&mut hash))?;
     let mut text = String::new();

@@ -26,7 +26,7 @@ use crate::library::attempt_strictly;
 /// Linear in the cells, plus the outlines.
 pub fn outlines(frame: &Frame, labels: &[u32]) -> Result<BTreeMap<u32, MultiPolygon<f64>>, GeodataError> {
     if labels.len() != frame.len() {
-        return Err(GeodataError::LabelCount { found: labels.len(), expected: frame.len() });
+        return Err(GeodataError::ValueCount { found: labels.len(), expected: frame.len() });
     }
     let distinct: Vec<u32> = labels.iter().copied().collect::<BTreeSet<_>>().into_iter().collect();
     // GDAL compares labels as signed 32-bit numbers; their ranks always fit, since a frame this dense fits memory.
@@ -209,7 +209,7 @@ mod tests {
     #[test]
     fn labels_must_fit_the_frame() {
         let frame = Frame::new(3, 1, (0.0, 1.0), (1.0, 1.0)).unwrap();
-        assert_eq!(outlines(&frame, &[1]), Err(GeodataError::LabelCount { found: 1, expected: 3 }));
+        assert_eq!(outlines(&frame, &[1]), Err(GeodataError::ValueCount { found: 1, expected: 3 }));
     }
 
     #[test]

@@ -58,8 +58,8 @@ pub enum GeodataError {
     NoTransformation { from: String, to: String, reason: String },
     #[error("the point ({x}, {y}) cannot be taken from {from} to {to}")]
     PointOutside { x: String, y: String, from: String, to: String },
-    #[error("{found} labels for a frame of {expected} cells")]
-    LabelCount { found: usize, expected: usize },
+    #[error("{found} values for a frame of {expected} cells")]
+    ValueCount { found: usize, expected: usize },
     #[error("{action} failed: {reason}")]
     Gdal { action: &'static str, reason: String },
 }
