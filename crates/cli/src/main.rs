@@ -1,1 +1,26 @@
-fn main() {}
+//! The `fallwright` command: arguments, progress, exit codes, nothing else.
+//!
+//! Data goes to standard output, everything else to standard error.
+
+mod cli;
+mod commands;
+mod common;
+mod exit;
+mod interrupt;
+mod log;
+mod machine;
+mod outcome;
+mod point;
+mod progress;
+mod run;
+mod size;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+fn main() -> ExitCode {
+    let exit = cli::Cli::parse().run();
+    interrupt::wait_if_interrupted();
+    exit.into()
+}

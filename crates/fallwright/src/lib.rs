@@ -1,3 +1,37 @@
-//! Reads a case, wires the steps and assembles the facts.
+//! Fallwright as a library: reads a case, wires the steps and assembles the facts.
+//!
+//! One function per command: [`check`], [`outlets`], [`watershed`], [`trace`], [`terrain`]. Each takes paths and
+//! [`Settings`], tells its steps through a callback, and returns a report to print; files are written all at once or not
+//! at all.
+//!
+//! Reading order: [`case`] is the case file; `inputs` reads and checks the layers it names; `ground` conditions the
+//! terrain; `facts` measures what the law asks; `outlets` runs the main job.
+
+#![expect(clippy::result_large_err, reason = "a problem is made once for a faulty input, never in a loop over cells")]
 
 pub mod case;
+mod check;
+mod facts;
+mod failure;
+mod ground;
+mod inputs;
+mod outlets;
+mod output;
+mod place;
+mod run_record;
+mod study;
+mod summary;
+mod terrain;
+mod trace;
+mod watershed;
+
+pub use check::{CheckReport, check};
+pub use failure::{Failure, Settings};
+pub use fallwright_geodata::{Problem, remove_partial_output};
+pub use outlets::{OutletsReport, outlets};
+pub use terrain::{TerrainReport, terrain};
+pub use trace::{TraceFrom, TraceReport, trace};
+pub use watershed::{WatershedAt, WatershedReport, watershed};
+
+/// Told at the start of each step, in plain words.
+pub type Progress<'a> = &'a (dyn Fn(&str) + Sync);

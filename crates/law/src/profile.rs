@@ -76,6 +76,8 @@ pub struct Class {
     pub confirmed: bool,
     /// Whether a path that meets the class has met an outlet, of whoever's standing.
     pub lawful_outlet: bool,
+    /// Who may do maintenance on such a feature, in plain words.
+    pub maintained_by: String,
 }
 
 /// How a class confers a right.

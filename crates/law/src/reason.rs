@@ -38,6 +38,19 @@ macro_rules! reasons {
                 match self { $(Self::$name => $text,)* }
             }
 
+            /// Whether a share with this reason is undecided.
+            pub const fn leaves_undecided(self) -> bool {
+                matches!(
+                    self,
+                    Self::OutsideElevationData
+                        | Self::ElevationMissing
+                        | Self::SmallerThanACell
+                        | Self::PathLeavesData
+                        | Self::HoleInElevation
+                        | Self::UnmappedChannel
+                )
+            }
+
             /// The most confidence a finding with this reason can have.
             pub const fn confidence(self) -> Confidence {
                 match self { $(Self::$name => Confidence::$confidence,)* }

@@ -1,1 +1,28 @@
-//! Results to GeoJSON and tables: the only crate that knows the output schemas.
+//! Results to `GeoJSON` and tables. The only crate that knows the output schemas.
+//!
+//! Each output layer has a struct of properties here, in the order in which they are written, and a JSON Schema under
+//! `schema/`. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.
+
+mod crossing;
+mod layer;
+mod link;
+mod parcel;
+mod path;
+mod reach;
+mod schema;
+mod terrain_change;
+mod watershed;
+
+pub use crossing::CrossingProperties;
+pub use layer::{Record, layer, rounded};
+pub use link::LinkProperties;
+pub use parcel::{EvidenceItem, FieldHectares, ParcelProperties, Received, ShareItem, WayItem};
+pub use path::PathProperties;
+pub use reach::ReachProperties;
+pub use schema::{SCHEMAS, field_dictionary};
+pub use terrain_change::TerrainChangeProperties;
+pub use watershed::{WatershedPartProperties, WatershedProperties};
+
+/// What every output says.
+pub const CAUTION: &str = "Screening only: not a survey, not a legal opinion. Only a court decides a right; confirm with the \
+     municipality, local by-laws and licensed engineers and surveyors. Locate utilities and get permits before any digging.";

@@ -128,6 +128,7 @@ fn class(at: &str, table: Table, problems: &mut Problems) -> Class {
         source: part.source("source"),
         confirmed: part.yes_no("confirmed"),
         lawful_outlet: part.yes_no("lawful_outlet"),
+        maintained_by: part.text("maintained_by"),
     };
     part.close();
     class

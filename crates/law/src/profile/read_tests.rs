@@ -82,7 +82,7 @@ fn a_missing_key_is_named() {
 
 #[test]
 fn an_unknown_key_is_named_with_the_known_ones() {
-    let known = "id, label, provision, confers, source, confirmed, lawful_outlet";
+    let known = "id, label, provision, confers, source, confirmed, lawful_outlet, maintained_by";
     check(
         "label = \"lake\"\n",
         "label = \"lake\"\ndepth = 3\n",

@@ -1,0 +1,19 @@
+//! One file for each command: its arguments and its call to the library.
+
+mod check;
+mod completions;
+mod demo;
+mod man;
+mod outlets;
+mod terrain;
+mod trace;
+mod watershed;
+
+pub(crate) use check::Check;
+pub(crate) use completions::Completions;
+pub(crate) use demo::Demo;
+pub(crate) use man::Man;
+pub(crate) use outlets::Outlets;
+pub(crate) use terrain::Terrain;
+pub(crate) use trace::Trace;
+pub(crate) use watershed::Watershed;

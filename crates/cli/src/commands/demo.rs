@@ -1,0 +1,42 @@
+use std::path::PathBuf;
+
+use clap::Args;
+use fallwright::Failure;
+use serde_json::json;
+
+use crate::common::Common;
+use crate::exit::Exit;
+use crate::outcome::Outcome;
+use crate::run::run;
+
+const AFTER_HELP: &str = "\
+Examples:
+  fallwright demo demo
+  fallwright outlets demo/case.toml --out results";
+
+/// Write the demonstration case: DIR/case.toml and its data, all of it invented
+#[derive(Debug, Args)]
+#[command(after_help = AFTER_HELP)]
+pub(crate) struct Demo {
+    /// Folder to write into
+    dir: PathBuf,
+
+    #[command(flatten)]
+    common: Common,
+}
+
+impl Demo {
+    pub(crate) fn run(self) -> Exit {
+        run(&self.common, |settings, progress| {
+            progress("writing the demonstration case");
+            fallwright_demo::write_case(&self.dir, settings.overwrite)
+                .map_err(|error| Failure::Failed(error.to_string()))?;
+            let case = self.dir.join("case.toml");
+            Ok(Outcome {
+                lines: vec![format!("wrote the demonstration case {}, all of it invented", case.display())],
+                json: json!({ "case": case }),
+                undecided: 0,
+            })
+        })
+    }
+}

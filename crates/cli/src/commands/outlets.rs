@@ -1,0 +1,42 @@
+use std::path::PathBuf;
+
+use clap::Args;
+
+use crate::common::Common;
+use crate::exit::Exit;
+use crate::outcome::Outcome;
+use crate::run::run;
+
+const AFTER_HELP: &str = "\
+Examples:
+  fallwright outlets demo/case.toml --out results
+  fallwright outlets demo/case.toml --out results --gpkg --overwrite
+  fallwright outlets demo/case.toml --out results --strict --json";
+
+/// The main job: every parcel's standing, its water's paths and the land they cross
+#[derive(Debug, Args)]
+#[command(after_help = AFTER_HELP)]
+pub(crate) struct Outlets {
+    /// Case file (TOML)
+    case: PathBuf,
+
+    /// Folder to write into
+    #[arg(long, value_name = "DIR", help_heading = "Output")]
+    out: PathBuf,
+
+    #[arg(long, help = "Write the layers into one GeoPackage as well, in the case's reference system")]
+    #[arg(help_heading = "Output")]
+    gpkg: bool,
+
+    #[command(flatten)]
+    common: Common,
+}
+
+impl Outlets {
+    pub(crate) fn run(self) -> Exit {
+        run(&self.common, |settings, progress| {
+            let report = fallwright::outlets(&self.case, &self.out, self.gpkg, settings, progress)?;
+            Ok(Outcome { lines: report.lines(), json: report.json(), undecided: report.undecided })
+        })
+    }
+}

@@ -1,0 +1,50 @@
+use std::path::PathBuf;
+
+use clap::Args;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
+use fallwright_units::VerticalUnit;
+
+use crate::common::Common;
+use crate::exit::Exit;
+use crate::outcome::Outcome;
+use crate::run::run;
+
+const UNITS: [VerticalUnit; 3] = [VerticalUnit::Metre, VerticalUnit::InternationalFoot, VerticalUnit::UsSurveyFoot];
+
+const AFTER_HELP: &str = "\
+Examples:
+  fallwright terrain demo/elevation.tif --out results
+  fallwright terrain dem.tif --out results --vertical-unit us-ft";
+
+/// Conditioned surface, flow direction and area draining of an elevation model, alone
+#[derive(Debug, Args)]
+#[command(after_help = AFTER_HELP)]
+pub(crate) struct Terrain {
+    /// Elevation raster
+    dem: PathBuf,
+
+    /// Unit of the heights, where the raster does not say
+    #[arg(long, value_name = "UNIT", value_parser = unit_parser(), help_heading = "Input")]
+    vertical_unit: Option<VerticalUnit>,
+
+    /// Folder to write into
+    #[arg(long, value_name = "DIR", help_heading = "Output")]
+    out: PathBuf,
+
+    #[command(flatten)]
+    common: Common,
+}
+
+fn unit_parser() -> impl TypedValueParser<Value = VerticalUnit> {
+    PossibleValuesParser::new(UNITS.map(VerticalUnit::name))
+        .try_map(|name| UNITS.into_iter().find(|unit| unit.name() == name).ok_or("no unit of this name"))
+}
+
+impl Terrain {
+    pub(crate) fn run(self) -> Exit {
+        run(&self.common, |settings, progress| {
+            let report = fallwright::terrain(&self.dem, self.vertical_unit, &self.out, settings, progress)?;
+            Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
+        })
+    }
+}

@@ -1,0 +1,25 @@
+//! Messages on standard error.
+
+use std::io::{self, IsTerminal, Write};
+
+use tracing::level_filters::LevelFilter;
+
+use crate::progress::Progress;
+
+/// Sends what the library logs to standard error, around the progress line.
+pub(crate) fn start(level: LevelFilter, progress: &Progress) {
+    let progress = progress.clone();
+    let coloured = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+    tracing_subscriber::fmt()
+        .with_max_level(level)
+        .with_ansi(coloured)
+        .with_target(false)
+        .with_timer(tracing_subscriber::fmt::time::uptime())
+        .with_writer(move || progress.clone())
+        .init();
+}
+
+/// One message to the user. Where standard error is closed there is nobody to tell.
+pub(crate) fn say(text: &str) {
+    let _ = writeln!(io::stderr(), "{text}");
+}

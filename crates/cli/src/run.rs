@@ -1,0 +1,95 @@
+//! Runs the work of a command and turns what comes of it into messages and an exit code.
+
+use std::io;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use fallwright::{Failure, Problem, Settings};
+
+use crate::common::Common;
+use crate::exit::Exit;
+use crate::interrupt;
+use crate::log::{self, say};
+use crate::outcome::{Outcome, print, print_json, problems_json};
+use crate::progress::Progress;
+
+/// Sets the machine up as the flags say and does the work.
+pub(crate) fn run(
+    common: &Common,
+    work: impl FnOnce(&Settings, fallwright::Progress) -> Result<Outcome, Failure>,
+) -> Exit {
+    let progress = Progress::start(!common.quiet);
+    log::start(common.level(), &progress);
+    let result = set_up(common, &progress).and_then(|()| {
+        let work = || work(&common.settings(), &|words| progress.step(words));
+        catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| Err(after_panic()))
+    });
+    progress.finish();
+    let told = match &result {
+        Ok(outcome) => tell(common, outcome),
+        Err(failure) => tell_failure(common, failure),
+    };
+    told.unwrap_or_else(|error| {
+        say(&format!("error: standard output cannot be written: {error}"));
+        Exit::Failed
+    })
+}
+
+fn set_up(common: &Common, progress: &Progress) -> Result<(), Failure> {
+    interrupt::watch(progress.clone())
+        .map_err(|error| Failure::Failed(format!("interrupts cannot be caught: {error}")))?;
+    let threads = common.threads.map_or(0, usize::from);
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(threads)
+        .build_global()
+        .map_err(|error| Failure::Failed(format!("the threads cannot be started: {error}")))
+}
+
+/// The panic's own message is already on standard error.
+fn after_panic() -> Failure {
+    fallwright::remove_partial_output();
+    Failure::Failed("this is a fault of the program; nothing half-written was left".to_owned())
+}
+
+fn tell(common: &Common, outcome: &Outcome) -> io::Result<Exit> {
+    if common.json {
+        print_json(&outcome.json)?;
+    } else {
+        print(&outcome.lines.iter().flat_map(|line| [line, "\n"]).collect::<String>())?;
+    }
+    if common.strict && outcome.undecided > 0 {
+        say(&format!("--strict: {} undecided", count(outcome.undecided, "parcel is", "parcels are")));
+        return Ok(Exit::Undecided);
+    }
+    Ok(Exit::Done)
+}
+
+fn tell_failure(common: &Common, failure: &Failure) -> io::Result<Exit> {
+    match failure {
+        Failure::Refused(problems) => {
+            tell_problems(problems);
+            if common.json {
+                print_json(&problems_json(problems))?;
+            }
+            Ok(Exit::Refused)
+        }
+        Failure::Usage(message) => {
+            say(&format!("error: {message}"));
+            Ok(Exit::Usage)
+        }
+        Failure::Failed(message) => {
+            say(&format!("error: {message}"));
+            Ok(Exit::Failed)
+        }
+    }
+}
+
+fn tell_problems(problems: &[Problem]) {
+    for problem in problems {
+        say(&problem.to_string());
+    }
+    say(&format!("{} found; nothing was written", count(problems.len(), "problem", "problems")));
+}
+
+fn count(number: usize, one: &str, many: &str) -> String {
+    format!("{number} {}", if number == 1 { one } else { many })
+}

@@ -1,0 +1,238 @@
+//! What the law asks about each parcel, measured.
+
+use fallwright_land::{Abutting, Bed, frontage};
+use fallwright_law::{
+    Assessment, FeatureMet, Frontage, MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, ShareFacts,
+};
+use fallwright_network::{Carrier, End, Feature, Party, Share, Trace};
+use fallwright_units::{Hectares, Metres, ParcelId, SQUARE_METRES_PER_HECTARE};
+use geo::{Area, BoundingRect, LineString, MultiLineString};
+
+use crate::study::Study;
+
+/// The facts about every parcel, in their order.
+pub(crate) fn facts(study: &Study) -> Vec<ParcelFacts> {
+    let features = mapped_features(study);
+    let frontages = frontages(study, &features);
+    let coverage = coverage(study);
+    (0..study.inputs.parcels.len())
+        .map(|parcel| parcel_facts(study, parcel, &features, &frontages, coverage[parcel]))
+        .collect()
+}
+
+/// Cells of a parcel, with and without elevation.
+#[derive(Clone, Copy, Default)]
+struct Coverage {
+    with_data: u64,
+    without_data: u64,
+}
+
+fn coverage(study: &Study) -> Vec<Coverage> {
+    let mut coverage = vec![Coverage::default(); study.inputs.parcels.len()];
+    for cell in study.setting.parties.cells() {
+        if let Party::Parcel(parcel) = study.setting.parties.of(cell) {
+            if study.setting.conditioned.flow.has_data(cell) {
+                coverage[parcel].with_data += 1;
+            } else {
+                coverage[parcel].without_data += 1;
+            }
+        }
+    }
+    coverage
+}
+
+/// Everything mapped that a parcel can abut: waterways, and pipes of a lawful class.
+fn mapped_features(study: &Study) -> Vec<(Feature, Bed)> {
+    let waterways = study.inputs.waterways.iter().enumerate().map(|(position, waterway)| {
+        (Feature::Waterway(position), (waterway.lines.clone(), waterway.width_m))
+    });
+    let frame = study.setting.frame();
+    let enclosed = study.setting.structures.iter().enumerate().filter(|(_, structure)| structure.lawful);
+    let enclosed = enclosed.map(|(position, structure)| {
+        let ends = [structure.link.inlet, structure.link.outlet].map(|cell| frame.centre(cell));
+        (Feature::Structure(position), (MultiLineString::new(vec![LineString::from(ends.to_vec())]), 0.0))
+    });
+    waterways.chain(enclosed).collect()
+}
+
+fn frontages(study: &Study, features: &[(Feature, Bed)]) -> Vec<Abutting> {
+    let shapes: Vec<_> = study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
+    let beds: Vec<Bed> = features.iter().map(|(_, bed)| bed.clone()).collect();
+    let near = study.inputs.case.rules.abut_tolerance_m;
+    frontage(&shapes, &beds, near, near + boundary_accuracy_m(study))
+}
+
+fn boundary_accuracy_m(study: &Study) -> f64 {
+    study.inputs.case.parcels.as_ref().map_or(0.0, |table| table.accuracy_m)
+}
+
+fn parcel_facts(
+    study: &Study,
+    parcel: usize,
+    features: &[(Feature, Bed)],
+    frontages: &[Abutting],
+    coverage: Coverage,
+) -> ParcelFacts {
+    let given = &study.inputs.parcels[parcel];
+    let frame = study.setting.frame();
+    let area_ha = given.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE;
+    let covered = coverage.with_data + coverage.without_data;
+    let reaches_beyond = given.shape.bounding_rect().is_some_and(|bounds| {
+        bounds.min().x < frame.west()
+            || bounds.max().x > frame.east()
+            || bounds.min().y < frame.south()
+            || bounds.max().y > frame.north()
+    });
+    let beyond_ha = if reaches_beyond { (area_ha - frame.hectares(covered)).max(0.0) } else { 0.0 };
+    let first = frontages.partition_point(|abutting| abutting.parcel < parcel);
+    let own_frontage = frontages[first..].iter().take_while(|abutting| abutting.parcel == parcel);
+    ParcelFacts {
+        parcel: given.id.clone(),
+        owner: given.owner.clone(),
+        own_ha: hectares(study.hectares(coverage.with_data)),
+        area_ha: hectares(area_ha),
+        missing_ha: hectares(frame.hectares(coverage.without_data) + beyond_ha),
+        entirely_outside: covered == 0 && reaches_beyond,
+        frontage: own_frontage.map(|abutting| frontage_fact(study, features[abutting.waterway].0, abutting)).collect(),
+        assessments: assessments(study, &given.id),
+        members: memberships(study, &given.id),
+        shares: study.shares[parcel]
+            .iter()
+            .zip(&study.traces[parcel])
+            .enumerate()
+            .map(|(number, (share, trace))| share_facts(study, parcel, number, share, trace))
+            .collect(),
+        elevation_rmse: study.inputs.case.terrain.rmse_z_m.map(metres),
+        boundary_accuracy: metres(boundary_accuracy_m(study)),
+        abut_tolerance: metres(study.inputs.case.rules.abut_tolerance_m),
+    }
+}
+
+fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Frontage {
+    Frontage {
+        feature: study.setting.feature_id(feature).to_owned(),
+        name: study.feature_name(feature),
+        class: study.feature_class(feature).to_owned(),
+        distance: metres(abutting.distance_m),
+        length: metres(abutting.length_m),
+    }
+}
+
+fn assessments(study: &Study, parcel: &ParcelId) -> Vec<Assessment> {
+    let of = |hectares_by_parcel: &std::collections::BTreeMap<String, f64>| {
+        hectares_by_parcel.get(parcel.as_str()).copied().map(hectares)
+    };
+    let schedules = study.inputs.schedules.iter();
+    schedules.map(|schedule| Assessment { drain: schedule.drain.clone(), hectares: of(&schedule.hectares) }).collect()
+}
+
+fn memberships(study: &Study, parcel: &ParcelId) -> Vec<Membership> {
+    let with_members = study.inputs.waterways.iter().filter_map(|waterway| Some((waterway, waterway.members.as_ref()?)));
+    with_members
+        .map(|(waterway, members)| Membership {
+            feature: waterway.id.to_string(),
+            is_named: members.iter().any(|member| member == parcel.as_str()),
+            members_supplied: true,
+            registered: waterway.registered,
+        })
+        .collect()
+}
+
+fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trace) -> ShareFacts {
+    let setting = &study.setting;
+    let crossed: Vec<ParcelId> = trace
+        .parcels_crossed()
+        .into_iter()
+        .filter(|&crossed| crossed != parcel)
+        .map(|crossed| study.inputs.parcels[crossed].id.clone())
+        .collect();
+    ShareFacts {
+        share: number as u32 + 1,
+        hectares: hectares(study.hectares(share.cells)),
+        outlets: outlets_on_path(study, parcel, number, trace, &crossed),
+        also_met: trace.carriers.iter().filter_map(|&feature| met(study, feature)).collect(),
+        crosses_road: trace.crossings.iter().any(|crossing| crossing.to == Party::Road),
+        crossed,
+        end: match study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node)) {
+            Some(End::Hole) => PathEnd::Hole,
+            Some(End::KeptDepression) => PathEnd::KeptDepression,
+            Some(End::Edge) | None => PathEnd::Edge,
+        },
+        marked_channel: marked_channel(study, share),
+        path: metres(trace.length_m()),
+        fall: Metres::from_metres(trace.fall_m(setting)).ok(),
+        deepest_fill: metres(trace.deepest_fill_m),
+        is_remainder: share.is_remainder,
+    }
+}
+
+fn outlets_on_path(study: &Study, parcel: usize, share: usize, trace: &Trace, crossed: &[ParcelId]) -> Vec<OutletOnPath> {
+    let lawful = |&feature: &Feature| match feature {
+        Feature::Waterway(position) => study.setting.waterways[position].lawful,
+        Feature::Structure(position) => study.setting.structures[position].lawful,
+    };
+    let node = study.network.leaving(parcel, share);
+    let below = node.map_or_else(Vec::new, |node| study.network.features_below(node, &study.reaches));
+    let mut features: Vec<Feature> = trace.outlet.into_iter().collect();
+    features.extend(below.into_iter().filter(lawful).filter(|feature| Some(*feature) != trace.outlet));
+    let own_land = trace.stations.last().map(|station| study.setting.parties.of(station.cell)) == Some(Party::Parcel(parcel));
+    features
+        .into_iter()
+        .map(|feature| OutletOnPath {
+            feature: study.setting.feature_id(feature).to_owned(),
+            name: study.feature_name(feature),
+            class: study.feature_class(feature).to_owned(),
+            crossed_before: crossed.to_vec(),
+            reached_on_own_land: own_land && Some(feature) == trace.outlet,
+        })
+        .collect()
+}
+
+/// A mapped feature with a class; culverts have none.
+fn met(study: &Study, feature: Feature) -> Option<FeatureMet> {
+    Some(FeatureMet {
+        feature: study.setting.feature_id(feature).to_owned(),
+        name: study.feature_name(feature),
+        class: study.setting.feature_class(feature)?.to_owned(),
+    })
+}
+
+/// The largest marked channel by which a share leaves, on the parcel or just over its boundary.
+fn marked_channel(study: &Study, share: &Share) -> Option<MarkedChannel> {
+    let flow = &study.setting.conditioned.flow;
+    share
+        .exits
+        .iter()
+        .flat_map(|&exit| [Some(exit), flow.receiver(exit)])
+        .flatten()
+        .filter_map(|cell| Some((study.setting.area[cell], *study.marked.get(&cell)?)))
+        .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))
+        .map(|(cells, depth)| MarkedChannel { hectares: hectares(study.hectares(cells)), depth: metres(depth) })
+}
+
+/// What carries water over a lot line, and its id.
+pub(crate) fn carrier(study: &Study, carrier: Carrier) -> (String, Option<String>) {
+    use fallwright_network::StructureKind::{Culvert, Pipe};
+    match carrier {
+        Carrier::Overland => ("overland".to_owned(), None),
+        Carrier::Mapped(feature) => {
+            let id = study.setting.feature_id(feature).to_owned();
+            let word = match feature {
+                Feature::Waterway(position) => study.setting.waterways[position].class.clone(),
+                Feature::Structure(position) => match study.setting.structures[position].kind {
+                    Culvert => "culvert".to_owned(),
+                    Pipe => "pipe".to_owned(),
+                },
+            };
+            (word, Some(id))
+        }
+    }
+}
+
+fn hectares(value: f64) -> Hectares {
+    Hectares::from_hectares(value).expect("areas of finite geometry are finite")
+}
+
+fn metres(value: f64) -> Metres {
+    Metres::from_metres(value).expect("lengths of finite geometry are finite")
+}

@@ -1,0 +1,47 @@
+//! Why a command gave no result, and what every command is told.
+
+use fallwright_geodata::{GeodataError, OutputError, Problem};
+use thiserror::Error;
+
+/// What every command is told besides its own arguments.
+#[derive(Clone, Copy, Debug)]
+pub struct Settings {
+    /// Memory that the run may use.
+    pub max_memory_bytes: u64,
+    /// Whether files in the output folder may be replaced.
+    pub overwrite: bool,
+}
+
+#[derive(Debug, Error)]
+pub enum Failure {
+    /// The input cannot be used; every fault found.
+    #[error("the input has {} fault(s)", .0.len())]
+    Refused(Vec<Problem>),
+    /// The command was asked for something that is not there.
+    #[error("{0}")]
+    Usage(String),
+    /// The run itself failed.
+    #[error("{0}")]
+    Failed(String),
+}
+
+impl From<Vec<Problem>> for Failure {
+    fn from(problems: Vec<Problem>) -> Self {
+        Self::Refused(problems)
+    }
+}
+
+impl From<GeodataError> for Failure {
+    fn from(error: GeodataError) -> Self {
+        Self::Failed(error.to_string())
+    }
+}
+
+impl From<OutputError> for Failure {
+    fn from(error: OutputError) -> Self {
+        match error {
+            OutputError::NotEmpty { .. } => Self::Usage(format!("{error}; add --overwrite to replace what is in it")),
+            error => Self::Failed(error.to_string()),
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! From the layers to the network's setting: everything put on cells, the terrain conditioned.
+
+mod channels;
+mod links;
+
+use fallwright_land::{cells_inside, close_gaps, cover};
+use fallwright_network::{Parties, Setting, Structure, Waterway};
+use fallwright_terrain::{Conditioning, condition, lowest_cell};
+use fallwright_units::{Cell, Frame, Raster};
+use geo::MultiPolygon;
+
+use crate::failure::Failure;
+use crate::inputs::{Inputs, Note};
+
+/// Levels that differ by less say nothing about which way water runs, where the survey states no accuracy (our choice).
+const LEVEL_DOUBT_M: f64 = 0.3;
+
+/// The setting, and what was noted on the way.
+pub(crate) struct Ground {
+    pub(crate) setting: Setting,
+    /// Cells of tiled land by structure of the setting, and for each tiled cell its structure (1 for the first).
+    pub(crate) tiled: Raster<u32>,
+    pub(crate) notes: Vec<Note>,
+}
+
+/// Puts the layers on cells and conditions the terrain.
+///
+/// # Errors
+/// An elevation without data.
+pub(crate) fn build(inputs: &Inputs) -> Result<Ground, Failure> {
+    let mut notes = Vec::new();
+    let waterways = channels::on_cells(inputs, &mut notes);
+    let structures = links::on_cells(inputs, &waterways, &mut notes);
+    let sinks = sinks(inputs, &mut notes);
+    let known = Conditioning {
+        channels: waterways.iter().flat_map(|w| w.chains.clone()).chain(links::beds(&structures, &waterways)).collect(),
+        links: links::links(&structures),
+        sinks,
+    };
+    let conditioned = condition(&inputs.ground, known).map_err(|error| Failure::Failed(error.to_string()))?;
+    let (blocked, structures): (Vec<Structure>, Vec<Structure>) =
+        structures.into_iter().partition(|structure| conditioned.blocked.contains(&structure.link.inlet));
+    for structure in blocked {
+        notes.push(Note::new(
+            format!("structure {}", structure.id),
+            "its water could only come back to its own inlet",
+            "left out; check which way it is drawn",
+        ));
+    }
+    let tiled = tiled(inputs, &structures);
+    let parties = parties(inputs, &mut notes);
+    let setting =
+        Setting::new(inputs.ground.clone(), conditioned, parties, inputs.parcels.len(), waterways, structures);
+    Ok(Ground { setting, tiled, notes })
+}
+
+pub(crate) fn waterway_is_lawful(inputs: &Inputs, class: &str) -> bool {
+    inputs.profile.is_lawful(class)
+}
+
+/// The lowest cell of each kept depression.
+fn sinks(inputs: &Inputs, notes: &mut Vec<Note>) -> Vec<Cell> {
+    let frame = &inputs.ground.frame;
+    let mut sinks = Vec::new();
+    for (number, shape) in (1..).zip(&inputs.kept_depressions) {
+        match lowest_cell(&inputs.ground, cells_inside(frame, shape)) {
+            Some(cell) => sinks.push(cell),
+            None => notes.push(Note::new(
+                format!("kept depression number {number}"),
+                "no cell of the elevation inside",
+                "it has no effect",
+            )),
+        }
+    }
+    sinks
+}
+
+/// Who each cell belongs to. Parcels come before roads, and a gap no wider than the boundaries' accuracy belongs to the
+/// land beside it.
+fn parties(inputs: &Inputs, notes: &mut Vec<Note>) -> Parties {
+    let frame = inputs.ground.frame;
+    let mut shapes: Vec<MultiPolygon<f64>> = inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
+    let parcels = shapes.len() as u32;
+    shapes.extend(inputs.roads.iter().cloned());
+    let mut labels = cover(&frame, &shapes);
+    let accuracy_m = inputs.case.parcels.as_ref().map_or(0.0, |table| table.accuracy_m);
+    note_closed_gaps(&frame, &close_gaps(&mut labels, accuracy_m), accuracy_m, notes);
+    let is_road = |cell: Cell| labels[cell] > parcels;
+    let parcel_labels = labels.values.iter().map(|&label| if label > parcels { 0 } else { label }).collect();
+    Parties::new(&Raster { frame, values: parcel_labels }, is_road)
+}
+
+fn note_closed_gaps(frame: &Frame, closed: &[Cell], accuracy_m: f64, notes: &mut Vec<Note>) {
+    if !closed.is_empty() {
+        notes.push(Note::new(
+            "parcels",
+            format!("gaps of {} cells ({:.4} ha) between lot lines", closed.len(), frame.hectares(closed.len() as u64)),
+            format!("no wider than the boundaries' accuracy of {accuracy_m} m; given to the land on the west or north"),
+        ));
+    }
+}
+
+/// For each cell the structure that its piped water goes to, 1 for the first; 0 where it is not tiled.
+fn tiled(inputs: &Inputs, structures: &[Structure]) -> Raster<u32> {
+    let frame = inputs.ground.frame;
+    let shapes: Vec<MultiPolygon<f64>> = inputs.tiled.iter().map(|area| area.shape.clone()).collect();
+    let position = |area: usize| {
+        let id = &inputs.structures[inputs.tiled[area].structure].id;
+        structures.iter().position(|structure| structure.id == *id).map_or(0, |position| position as u32 + 1)
+    };
+    let mut tiled = cover(&frame, &shapes);
+    for (index, label) in tiled.values.iter_mut().enumerate() {
+        let has_data = !inputs.ground.values[index].is_nan();
+        *label = if has_data { label.checked_sub(1).map_or(0, |area| position(area as usize)) } else { 0 };
+    }
+    tiled
+}
+
+/// How far two levels must differ to say which is the higher, metres.
+pub(crate) fn level_doubt_m(inputs: &Inputs) -> f64 {
+    /// Three standard deviations.
+    const SURE: f64 = 3.0;
+    inputs.case.terrain.rmse_z_m.map_or(LEVEL_DOUBT_M, |rmse| SURE * rmse)
+}
+
+/// Chains of cells that carry open water.
+fn channel_cells(waterways: &[Waterway]) -> std::collections::BTreeSet<Cell> {
+    waterways.iter().flat_map(|waterway| waterway.chains.iter().flatten().copied()).collect()
+}

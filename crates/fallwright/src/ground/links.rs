@@ -1,0 +1,119 @@
+//! Mapped structures on cells.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fallwright_network::{Structure, StructureKind, Waterway};
+use fallwright_terrain::{Link, Links};
+use fallwright_units::{Cell, Frame};
+use geo::Coord;
+
+use super::{channel_cells, level_doubt_m, waterway_is_lawful};
+use crate::inputs::{Inputs, MappedStructure, Note};
+
+/// How far an end may be moved to the channel or low ground it belongs to, metres (our choice).
+const SNAP_M: f64 = 3.0;
+/// The same in cells, for coarse elevation (our choice).
+const SNAP_CELLS: f64 = 1.5;
+
+/// The structures that can carry water, each between two cells. Those that cannot are noted and left out.
+pub(super) fn on_cells(inputs: &Inputs, waterways: &[Waterway], notes: &mut Vec<Note>) -> Vec<Structure> {
+    let channel = channel_cells(waterways);
+    let mut taken: BTreeMap<Cell, &MappedStructure> = BTreeMap::new();
+    let mut structures = Vec::new();
+    for mapped in &inputs.structures {
+        let about = format!("structure {}", mapped.id);
+        let (start, end) = mapped.ends;
+        let ends = (snapped(inputs, &channel, start), snapped(inputs, &channel, end));
+        let (Some(first), Some(last)) = ends else {
+            notes.push(Note::new(about, "an end outside the elevation", "left out"));
+            continue;
+        };
+        if first == last {
+            notes.push(Note::new(about, "both ends in one cell of the elevation", "left out: it carries water nowhere"));
+            continue;
+        }
+        let link = directed(inputs, mapped, (first, last), notes);
+        if let Some(other) = taken.get(&link.inlet) {
+            let found = format!("it takes its water in at the same cell as {}", other.id);
+            notes.push(Note::new(about, found, format!("left out: the water is counted through {}", other.id)));
+            continue;
+        }
+        taken.insert(link.inlet, mapped);
+        structures.push(Structure {
+            id: mapped.id.clone(),
+            kind: mapped.kind,
+            class: mapped.class.clone(),
+            lawful: mapped.class.as_deref().is_some_and(|class| waterway_is_lawful(inputs, class)),
+            link,
+        });
+    }
+    structures
+}
+
+pub(super) fn links(structures: &[Structure]) -> Links {
+    let links: Vec<Link> = structures.iter().map(|structure| structure.link).collect();
+    Links::new(&links).expect("inlets were made to differ and to lie apart from their outlets")
+}
+
+/// Culverts between two channels join their beds.
+pub(super) fn beds(structures: &[Structure], waterways: &[Waterway]) -> Vec<Vec<Cell>> {
+    let channel = channel_cells(waterways);
+    structures
+        .iter()
+        .filter(|structure| structure.kind == StructureKind::Culvert)
+        .map(|structure| vec![structure.link.inlet, structure.link.outlet])
+        .filter(|ends| ends.iter().all(|cell| channel.contains(cell)))
+        .collect()
+}
+
+/// The cell that an end belongs to: the nearest channel cell within the tolerance, or else the lowest ground within it.
+fn snapped(inputs: &Inputs, channel: &BTreeSet<Cell>, end: Coord<f64>) -> Option<Cell> {
+    let frame = &inputs.ground.frame;
+    let at = frame.cell_at((end.x, end.y))?;
+    let near = within(frame, at, end);
+    let with_data = || near.iter().filter(|(cell, _)| !inputs.ground[*cell].is_nan());
+    let in_channel = with_data().filter(|(cell, _)| channel.contains(cell)).min_by(|a, b| a.1.total_cmp(&b.1));
+    let lowest = || with_data().min_by(|a, b| inputs.ground[a.0].total_cmp(&inputs.ground[b.0]));
+    in_channel.or_else(lowest).map(|&(cell, _)| cell)
+}
+
+/// Cells whose centre is within the tolerance of a point, in the order of their index, with the distance; the cell that
+/// holds the point is always among them.
+fn within(frame: &Frame, at: Cell, point: Coord<f64>) -> Vec<(Cell, f64)> {
+    let coarse = frame.cell_width().max(frame.cell_height());
+    let tolerance = SNAP_M.max(SNAP_CELLS * coarse);
+    let reach = (tolerance / frame.cell_width().min(frame.cell_height())).ceil() as i32;
+    let around = (-reach..=reach).flat_map(|dr| (-reach..=reach).map(move |dc| (dc, dr)));
+    around
+        .filter_map(|step| frame.step(at, step))
+        .map(|cell| {
+            let (x, y) = frame.centre(cell);
+            (cell, (x - point.x).hypot(y - point.y))
+        })
+        .filter(|&(cell, distance)| cell == at || distance <= tolerance)
+        .collect()
+}
+
+/// Which way water runs: as drawn, unless the inverts or, without inverts, the ground clearly say otherwise. A pipe
+/// without inverts runs as drawn whatever the ground does above it.
+fn directed(inputs: &Inputs, mapped: &MappedStructure, (first, last): (Cell, Cell), notes: &mut Vec<Note>) -> Link {
+    let ground = |cell: Cell| f64::from(inputs.ground[cell]);
+    let (rise, by) = match mapped.inverts_m {
+        Some((up, down)) => (down - up, "inverts"),
+        None => (ground(last) - ground(first), "ground"),
+    };
+    let against = match (mapped.inverts_m, mapped.kind) {
+        (Some(_), _) => rise > 0.0,
+        (None, StructureKind::Culvert) => rise > level_doubt_m(inputs),
+        (None, StructureKind::Pipe) => false,
+    };
+    if !against {
+        return Link { inlet: first, outlet: last };
+    }
+    notes.push(Note::new(
+        format!("structure {}", mapped.id),
+        format!("drawn uphill: by its {by} its end lies {rise:.2} m above its beginning"),
+        "taken as flowing the other way; correct it if it is meant as drawn",
+    ));
+    Link { inlet: last, outlet: first }
+}

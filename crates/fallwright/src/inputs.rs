@@ -1,0 +1,252 @@
+//! The layers of a case, read and checked.
+//!
+//! Every fault of every layer is collected before anything is refused. What can be put right without guessing is put
+//! right and noted.
+
+mod areas;
+mod nearest;
+mod parcels;
+mod schedules;
+mod shapes;
+mod structures;
+mod waterways;
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use fallwright_geodata::{
+    Crs, Elevation, ElevationDescription, ElevationRequest, Problem, describe_elevation, read_elevation,
+};
+use fallwright_law::Profile;
+use fallwright_units::{Frame, Raster};
+use geo::MultiPolygon;
+
+pub(crate) use areas::{Field, TiledArea};
+pub(crate) use nearest::nearest;
+pub(crate) use parcels::{Parcel, Sliver};
+pub(crate) use schedules::Schedule;
+pub(crate) use structures::MappedStructure;
+pub(crate) use waterways::MappedWaterway;
+
+use crate::Progress;
+use crate::case::{self, Case, read_case};
+use crate::failure::{Failure, Settings};
+
+/// Peak memory of a run with everything in memory, bytes a cell (measured on the demonstration case; see
+/// `docs/performance.md`).
+const BYTES_PER_CELL: u64 = 90;
+
+/// Something that was put right, or that the reader should know.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Note {
+    /// Which layer and feature.
+    pub(crate) about: String,
+    pub(crate) found: String,
+    /// What was done about it.
+    pub(crate) done: String,
+}
+
+impl Note {
+    pub(crate) fn new(about: impl Into<String>, found: impl Into<String>, done: impl Into<String>) -> Self {
+        Self { about: about.into(), found: found.into(), done: done.into() }
+    }
+}
+
+/// Everything that a case names, in the coordinate reference system of its elevation.
+pub(crate) struct Inputs {
+    pub(crate) case: Case,
+    pub(crate) profile: Profile,
+    pub(crate) crs: Crs,
+    pub(crate) ground: Raster<f32>,
+    /// In the order of their ids.
+    pub(crate) parcels: Vec<Parcel>,
+    pub(crate) slivers: Vec<Sliver>,
+    pub(crate) fields: Vec<Field>,
+    pub(crate) waterways: Vec<MappedWaterway>,
+    pub(crate) structures: Vec<MappedStructure>,
+    pub(crate) tiled: Vec<TiledArea>,
+    pub(crate) schedules: Vec<Schedule>,
+    pub(crate) roads: Vec<MultiPolygon<f64>>,
+    pub(crate) kept_depressions: Vec<MultiPolygon<f64>>,
+    pub(crate) notes: Vec<Note>,
+}
+
+/// What reading a layer needs to know, and where it leaves its faults and notes.
+pub(crate) struct Reading<'a> {
+    pub(crate) crs: &'a Crs,
+    pub(crate) frame: &'a Frame,
+    pub(crate) profile: &'a Profile,
+    pub(crate) problems: Vec<Problem>,
+    pub(crate) notes: Vec<Note>,
+}
+
+/// Reads a case and all its layers.
+///
+/// # Errors
+/// Every fault of every layer.
+pub(crate) fn read_inputs(path: &Path, settings: &Settings, progress: Progress) -> Result<Inputs, Failure> {
+    progress("reading the case file");
+    let case = read_case(path)?;
+    progress("reading the elevation");
+    let profile = read_profile(&case);
+    let request = request(&case, settings);
+    let description = describe_elevation(&request);
+    let (description, profile) = match (description, profile) {
+        (Ok(description), Ok(profile)) => (description, profile),
+        (description, profile) => {
+            return Err(Failure::Refused([description.err(), profile.err()].into_iter().flatten().flatten().collect()));
+        }
+    };
+    let elevation = read_elevation(&request);
+    progress("reading the layers");
+    let layers = read_layers(&case, &description, &profile);
+    assemble(case, profile, elevation, layers)
+}
+
+pub(crate) fn memory_needed(frame: &Frame) -> u64 {
+    frame.len() as u64 * BYTES_PER_CELL
+}
+
+fn request<'a>(case: &'a Case, settings: &Settings) -> ElevationRequest<'a> {
+    ElevationRequest {
+        files: &case.terrain.elevation,
+        vertical_unit: case.terrain.vertical_unit,
+        crs: case.crs.as_deref(),
+        warp: case.terrain.warp.as_ref(),
+        max_bytes: max_elevation_bytes(settings),
+    }
+}
+
+/// The part of the memory allowed that the elevation itself (4 bytes a cell) may take.
+pub(crate) fn max_elevation_bytes(settings: &Settings) -> u64 {
+    settings.max_memory_bytes / BYTES_PER_CELL * 4
+}
+
+fn read_profile(case: &Case) -> Result<Profile, Vec<Problem>> {
+    let problem = |file: &str, found: String, expected: &str, hint: String| {
+        let feature = Some("rules.profile".to_owned());
+        Problem { file: file.to_owned(), layer: None, feature, found, expected: expected.to_owned(), hint }
+    };
+    match &case.rules.profile {
+        case::Profile::Shipped(name) => Profile::shipped(name).ok_or_else(|| {
+            let hint = format!("shipped profiles: {}; or give the path of a TOML file", Profile::SHIPPED.join(", "));
+            vec![problem(&case.file, format!("the profile {name:?}"), "a shipped profile or a path to a TOML file", hint)]
+        }),
+        case::Profile::File(source) => {
+            let hint = "complete the profile; the shipped ones show every key".to_owned();
+            let text = std::fs::read_to_string(&source.path).map_err(|error| {
+                vec![problem(&source.given, error.to_string(), "a rule profile in TOML", "check the path".to_owned())]
+            })?;
+            Profile::from_toml(&text)
+                .map_err(|error| vec![problem(&source.given, error.to_string(), "a complete rule profile", hint)])
+        }
+    }
+}
+
+struct Layers {
+    parcels: Vec<Parcel>,
+    slivers: Vec<Sliver>,
+    fields: Vec<Field>,
+    waterways: Vec<MappedWaterway>,
+    structures: Vec<MappedStructure>,
+    tiled: Vec<TiledArea>,
+    schedules: Vec<Schedule>,
+    roads: Vec<MultiPolygon<f64>>,
+    kept_depressions: Vec<MultiPolygon<f64>>,
+    problems: Vec<Problem>,
+    notes: Vec<Note>,
+}
+
+fn read_layers(case: &Case, elevation: &ElevationDescription, profile: &Profile) -> Layers {
+    let mut reading = Reading {
+        crs: &elevation.crs,
+        frame: &elevation.frame,
+        profile,
+        problems: Vec::new(),
+        notes: unused_sections(case),
+    };
+    let (parcels, slivers) = case.parcels.as_ref().map(|table| parcels::read(&mut reading, table)).unwrap_or_default();
+    let ids: BTreeSet<&str> = parcels.iter().map(|parcel| parcel.id.as_str()).collect();
+    let waterways = waterways::read(&mut reading, &case.waterways, &ids);
+    let structures = structures::read(&mut reading, case);
+    let fields = case.fields.as_ref().map(|table| areas::fields(&mut reading, table, &ids)).unwrap_or_default();
+    let tiled = case.tiled_areas.as_ref().map(|table| areas::tiled(&mut reading, table, &structures)).unwrap_or_default();
+    let drains: BTreeSet<&str> = waterways
+        .iter()
+        .map(|waterway| waterway.id.as_str())
+        .chain(structures.iter().map(|structure| structure.id.as_str()))
+        .collect();
+    let schedules = schedules::read(&mut reading, &case.schedules, &drains, &ids);
+    let roads = case.roads.as_ref().map(|table| areas::roads(&mut reading, table)).unwrap_or_default();
+    let kept = case.terrain.keep_depressions.as_ref();
+    let kept_depressions = kept.map(|source| areas::kept_depressions(&mut reading, source)).unwrap_or_default();
+    let Reading { problems, notes, .. } = reading;
+    Layers { parcels, slivers, fields, waterways, structures, tiled, schedules, roads, kept_depressions, problems, notes }
+}
+
+fn assemble(
+    case: Case,
+    profile: Profile,
+    elevation: Result<Elevation, Vec<Problem>>,
+    layers: Layers,
+) -> Result<Inputs, Failure> {
+    let mut problems = layers.problems;
+    let elevation = match elevation {
+        Ok(elevation) => elevation,
+        Err(faults) => {
+            problems.extend(faults);
+            return Err(Failure::Refused(sorted(problems)));
+        }
+    };
+    if elevation.ground.values.iter().all(|z| z.is_nan()) {
+        problems.push(Problem {
+            file: case.terrain.elevation_given.join(", "),
+            layer: None,
+            feature: None,
+            found: "no cell with an elevation".to_owned(),
+            expected: "an elevation model of the area".to_owned(),
+            hint: "check the nodata value and the area that the raster covers".to_owned(),
+        });
+    }
+    if !problems.is_empty() {
+        return Err(Failure::Refused(sorted(problems)));
+    }
+    Ok(Inputs {
+        profile,
+        crs: elevation.crs,
+        ground: elevation.ground,
+        parcels: layers.parcels,
+        slivers: layers.slivers,
+        fields: layers.fields,
+        waterways: layers.waterways,
+        structures: layers.structures,
+        tiled: layers.tiled,
+        schedules: layers.schedules,
+        roads: layers.roads,
+        kept_depressions: layers.kept_depressions,
+        notes: layers.notes,
+        case,
+    })
+}
+
+fn sorted(mut problems: Vec<Problem>) -> Vec<Problem> {
+    problems.sort();
+    problems.dedup();
+    problems
+}
+
+/// Tables of the case that this version reads and does not use yet.
+fn unused_sections(case: &Case) -> Vec<Note> {
+    let given = [
+        ("sections", !case.sections.is_empty()),
+        ("levels", !case.levels.is_empty()),
+        ("constraints", !case.constraints.is_empty()),
+        ("rainfall", case.rainfall.is_some()),
+        ("soils", case.soils.is_some()),
+    ];
+    given
+        .into_iter()
+        .filter(|&(_, given)| given)
+        .map(|(table, _)| Note::new(format!("[{table}]"), "the table is given", "not used by this version"))
+        .collect()
+}

@@ -1,0 +1,84 @@
+//! Layers of areas: fields, tiled land, roads, kept depressions.
+
+use std::collections::BTreeSet;
+
+use fallwright_units::{FieldId, ParcelId};
+use geo::MultiPolygon;
+
+use super::{MappedStructure, Reading, shapes::Place};
+use crate::case::{Fields, Roads, Source, TiledAreas};
+
+/// A field within a parcel.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Field {
+    pub(crate) id: FieldId,
+    pub(crate) parcel: ParcelId,
+    pub(crate) shape: MultiPolygon<f64>,
+}
+
+/// Land drained by pipe.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct TiledArea {
+    /// Position of its main in the list of structures.
+    pub(crate) structure: usize,
+    pub(crate) shape: MultiPolygon<f64>,
+}
+
+pub(super) fn fields(reading: &mut Reading, table: &Fields, parcels: &BTreeSet<&str>) -> Vec<Field> {
+    let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &[&table.id, &table.parcel]) else {
+        return Vec::new();
+    };
+    let mut fields = Vec::new();
+    let mut ids = Vec::new();
+    for feature in &layer.features {
+        let place = Place { layer: &layer, feature };
+        let id = reading.id(place, &table.id);
+        let shape = reading.polygon(place, id.as_deref());
+        let parcel = place.text(Some(&table.parcel));
+        let (Some(id), Some(shape)) = (id, shape) else { continue };
+        ids.push((feature.position, id.clone()));
+        match parcel.filter(|parcel| parcels.contains(parcel.as_str())) {
+            Some(parcel) => fields.push(Field { id: FieldId::new(id), parcel: ParcelId::new(parcel), shape }),
+            None => {
+                let found = place.text(Some(&table.parcel)).map_or("no parcel".to_owned(), |p| format!("the parcel {p:?}"));
+                let hint = "correct the parcel's id; ids are text, so leading zeros count";
+                reading.problems.push(place.problem(Some(&id), found, "the id of a parcel of the parcel layer", hint));
+            }
+        }
+    }
+    reading.refuse_shared_ids(&layer, &table.id, &ids);
+    fields
+}
+
+pub(super) fn tiled(reading: &mut Reading, table: &TiledAreas, structures: &[MappedStructure]) -> Vec<TiledArea> {
+    let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &[&table.pipe]) else { return Vec::new() };
+    let mut areas = Vec::new();
+    for feature in &layer.features {
+        let place = Place { layer: &layer, feature };
+        let pipe = place.text(Some(&table.pipe));
+        let Some(shape) = reading.polygon(place, pipe.as_deref()) else { continue };
+        let main = pipe.as_deref().and_then(|pipe| structures.iter().position(|known| known.id.as_str() == pipe));
+        match main {
+            Some(structure) => areas.push(TiledArea { structure, shape }),
+            None => {
+                let found = pipe.map_or_else(|| "no main".to_owned(), |pipe| format!("the main {pipe:?}"));
+                let hint = "correct the main's id, or add the main to a [[pipes]] layer";
+                reading.problems.push(place.problem(None, found, "the id of a pipe of the case", hint));
+            }
+        }
+    }
+    areas
+}
+
+pub(super) fn roads(reading: &mut Reading, table: &Roads) -> Vec<MultiPolygon<f64>> {
+    polygons(reading, &table.source, table.layer.as_deref())
+}
+
+pub(super) fn kept_depressions(reading: &mut Reading, source: &Source) -> Vec<MultiPolygon<f64>> {
+    polygons(reading, source, None)
+}
+
+fn polygons(reading: &mut Reading, source: &Source, layer: Option<&str>) -> Vec<MultiPolygon<f64>> {
+    let Some(layer) = reading.layer(source, layer, &[]) else { return Vec::new() };
+    layer.features.iter().filter_map(|feature| reading.polygon(Place { layer: &layer, feature }, None)).collect()
+}

@@ -1,0 +1,87 @@
+//! The parcel layer.
+
+use fallwright_geodata::{Problem, VectorLayer};
+use fallwright_land::overlaps;
+use fallwright_units::ParcelId;
+use geo::MultiPolygon;
+
+use super::{Note, Reading, shapes::Place};
+use crate::case::Parcels;
+
+/// One parcel as given; lengths in metres.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Parcel {
+    pub(crate) id: ParcelId,
+    pub(crate) owner: Option<String>,
+    pub(crate) legal: Option<String>,
+    pub(crate) shape: MultiPolygon<f64>,
+}
+
+/// An overlap narrow enough to be a misfit of two surveys.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Sliver {
+    /// Keeps the ground.
+    pub(crate) kept_by: ParcelId,
+    pub(crate) also_claimed_by: ParcelId,
+    pub(crate) square_metres: f64,
+    pub(crate) mean_width_m: f64,
+}
+
+/// Reads parcels in the order of their ids, and the slivers among them.
+pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (Vec<Parcel>, Vec<Sliver>) {
+    let optional = [&table.owner, &table.co_owners, &table.legal, &table.land_use, &table.tax_class];
+    let fields: Vec<&str> =
+        std::iter::once(table.id.as_str()).chain(optional.into_iter().flatten().map(String::as_str)).collect();
+    let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &fields) else { return Default::default() };
+    let mut parcels = Vec::new();
+    let mut ids = Vec::new();
+    for feature in &layer.features {
+        let place = Place { layer: &layer, feature };
+        let id = reading.id(place, &table.id);
+        let shape = reading.polygon(place, id.as_deref());
+        ids.extend(id.clone().map(|id| (feature.position, id)));
+        if let (Some(id), Some(shape)) = (id, shape) {
+            let owner = place.text(table.owner.as_ref());
+            let co_owners = place.text(table.co_owners.as_ref());
+            let owner = [owner, co_owners].into_iter().flatten().reduce(|owner, co| format!("{owner}; {co}"));
+            parcels.push(Parcel { id: ParcelId::new(id), owner, legal: place.text(table.legal.as_ref()), shape });
+        }
+    }
+    reading.refuse_shared_ids(&layer, &table.id, &ids);
+    parcels.sort_by(|a, b| a.id.cmp(&b.id));
+    let slivers = slivers(reading, &layer, &parcels, table.accuracy_m);
+    (parcels, slivers)
+}
+
+/// Overlaps no wider than the accuracy of the boundaries are slivers; wider ones are refused.
+fn slivers(reading: &mut Reading, layer: &VectorLayer, parcels: &[Parcel], accuracy_m: f64) -> Vec<Sliver> {
+    let shapes: Vec<MultiPolygon<f64>> = parcels.iter().map(|parcel| parcel.shape.clone()).collect();
+    let mut slivers = Vec::new();
+    for overlap in overlaps(&shapes) {
+        let (first, second) = (&parcels[overlap.first].id, &parcels[overlap.second].id);
+        if overlap.mean_width_m <= accuracy_m {
+            reading.notes.push(Note::new(
+                format!("parcels {first} and {second}"),
+                format!("an overlap of {:.2} m², {:.2} m wide", overlap.square_metres, overlap.mean_width_m),
+                format!("a sliver within the boundaries' accuracy of {accuracy_m} m; the ground stays with {first}"),
+            ));
+            slivers.push(Sliver {
+                kept_by: first.clone(),
+                also_claimed_by: second.clone(),
+                square_metres: overlap.square_metres,
+                mean_width_m: overlap.mean_width_m,
+            });
+        } else {
+            let (area, width) = (overlap.square_metres, overlap.mean_width_m);
+            reading.problems.push(Problem {
+                file: layer.file.clone(),
+                layer: Some(layer.layer.clone()),
+                feature: Some(format!("{first} and {second}")),
+                found: format!("an overlap of {:.2} ha ({area:.2} m²), {width:.2} m wide on average", area / 10_000.0),
+                expected: format!("parcels that overlap by no more than their accuracy, {accuracy_m} m"),
+                hint: "correct the boundaries, or state a larger accuracy_m in [parcels] if that is what it is".to_owned(),
+            });
+        }
+    }
+    slivers
+}

@@ -1,0 +1,125 @@
+//! Mapped culverts, pipes and tile mains.
+
+use fallwright_geodata::VectorLayer;
+use fallwright_network::StructureKind;
+use fallwright_units::LinkId;
+use geo::Coord;
+
+use super::nearest::nearest;
+use super::{Reading, shapes::Place};
+use crate::case::{Case, Source};
+
+/// One structure as mapped.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct MappedStructure {
+    pub(crate) id: LinkId,
+    pub(crate) kind: StructureKind,
+    pub(crate) class: Option<String>,
+    /// First and last point as drawn.
+    pub(crate) ends: (Coord<f64>, Coord<f64>),
+    /// Invert levels at the first and last point, metres, where both are given.
+    pub(crate) inverts_m: Option<(f64, f64)>,
+}
+
+struct Table<'a> {
+    source: &'a Source,
+    layer: Option<&'a str>,
+    kind: StructureKind,
+    id: &'a str,
+    class: Option<&'a str>,
+    inverts: (&'a str, &'a str),
+}
+
+/// Reads culverts, then pipes, each in the order of their layers.
+pub(super) fn read(reading: &mut Reading, case: &Case) -> Vec<MappedStructure> {
+    let culverts = case.culverts.iter().map(|table| Table {
+        source: &table.source,
+        layer: table.layer.as_deref(),
+        kind: StructureKind::Culvert,
+        id: &table.id,
+        class: None,
+        inverts: (&table.invert_up_m, &table.invert_down_m),
+    });
+    let pipes = case.pipes.iter().map(|table| Table {
+        source: &table.source,
+        layer: table.layer.as_deref(),
+        kind: StructureKind::Pipe,
+        id: &table.id,
+        class: Some(&table.class),
+        inverts: (&table.invert_up_m, &table.invert_down_m),
+    });
+    let mut structures: Vec<MappedStructure> = Vec::new();
+    for table in culverts.chain(pipes) {
+        read_layer(reading, &table, &mut structures);
+    }
+    structures
+}
+
+fn read_layer(reading: &mut Reading, table: &Table, structures: &mut Vec<MappedStructure>) {
+    let Some(layer) = reading.layer(table.source, table.layer, &[table.id]) else { return };
+    let earlier = structures.len();
+    let mut ids = Vec::new();
+    for feature in &layer.features {
+        let place = Place { layer: &layer, feature };
+        let id = reading.id(place, table.id);
+        let ends = ends(reading, place, id.as_deref());
+        let class = class(reading, place, id.as_deref(), table.class);
+        ids.extend(id.clone().map(|id| (feature.position, id)));
+        if let (Some(id), Some(ends)) = (id, ends) {
+            refuse_id_of_another_layer(reading, &layer, &id, &structures[..earlier]);
+            let inverts_m = inverts(reading, place, &id, table.inverts);
+            structures.push(MappedStructure { id: LinkId::new(id), kind: table.kind, class, ends, inverts_m });
+        }
+    }
+    reading.refuse_shared_ids(&layer, table.id, &ids);
+}
+
+fn refuse_id_of_another_layer(reading: &mut Reading, layer: &VectorLayer, id: &str, earlier: &[MappedStructure]) {
+    if earlier.iter().any(|structure| structure.id.as_str() == id) {
+        reading.problems.push(fallwright_geodata::Problem {
+            file: layer.file.clone(),
+            layer: Some(layer.layer.clone()),
+            feature: Some(id.to_owned()),
+            found: "an id that another layer of culverts or pipes has too".to_owned(),
+            expected: "ids that differ between culverts and pipes".to_owned(),
+            hint: "rename one of the two".to_owned(),
+        });
+    }
+}
+
+fn ends(reading: &mut Reading, place: Place, id: Option<&str>) -> Option<(Coord<f64>, Coord<f64>)> {
+    let lines = reading.lines(place, id)?;
+    let [line] = &lines.0[..] else {
+        let (expected, hint) = ("one line from end to end", "draw each structure as one line");
+        reading.problems.push(place.problem(id, format!("{} separate lines", lines.0.len()), expected, hint));
+        return None;
+    };
+    Some((*line.0.first()?, *line.0.last()?))
+}
+
+/// A pipe's class is one of the profile's, or none.
+fn class(reading: &mut Reading, place: Place, id: Option<&str>, field: Option<&str>) -> Option<String> {
+    let class = place.feature.attributes.get(field?)?.text()?;
+    if reading.profile.class(&class).is_none() {
+        let known: Vec<&str> = reading.profile.class_ids().collect();
+        let hint = nearest(&class, known.iter().copied())
+            .map_or_else(|| "use a class of the rule profile, or leave it empty".to_owned(), |class| format!("did you mean {class:?}?"));
+        let expected = format!("a class of the profile {}: {}", reading.profile.id, known.join(", "));
+        reading.problems.push(place.problem(id, format!("the class {class:?}"), &expected, &hint));
+    }
+    Some(class)
+}
+
+fn inverts(reading: &mut Reading, place: Place, id: &str, fields: (&str, &str)) -> Option<(f64, f64)> {
+    let mut level = |field: &str| {
+        let value = place.feature.attributes.get(field)?;
+        let number = value.number();
+        if let (None, Some(text)) = (number, value.text()) {
+            let found = format!("{text:?} in the field {field:?}");
+            reading.problems.push(place.problem(Some(id), found, "a level in metres", "correct the level or leave it empty"));
+        }
+        number
+    };
+    let (up, down) = (level(fields.0), level(fields.1));
+    Some((up?, down?))
+}

@@ -1,0 +1,172 @@
+//! The main job: every parcel's standing, with its paths, crossings and the network behind it.
+
+mod changes;
+mod parcel_layer;
+mod path_layers;
+mod water_layers;
+
+pub(crate) use path_layers::maintained_by;
+
+use std::path::Path;
+
+use fallwright_geodata::OutputFolder;
+use fallwright_law::{Finding, ShareStanding, Standing, judge};
+use fallwright_report::{TerrainChangeProperties, layer};
+use serde_json::{Value, json};
+
+use crate::Progress;
+use crate::facts::facts;
+use crate::failure::{Failure, Settings};
+use crate::inputs::read_inputs;
+use crate::output::write_terrain;
+use crate::run_record::{RunRecord, input_digests};
+use crate::study::{Study, work_out};
+use crate::summary::{counted, hectares};
+
+/// What the main job found.
+pub struct OutletsReport {
+    summary: Value,
+    lines: Vec<String>,
+    /// Parcels that the data could not decide.
+    pub undecided: usize,
+}
+
+impl OutletsReport {
+    pub fn lines(&self) -> Vec<String> {
+        self.lines.clone()
+    }
+
+    pub fn json(&self) -> Value {
+        self.summary.clone()
+    }
+}
+
+/// Judges every parcel of a case and writes the results to a folder.
+///
+/// # Errors
+/// Faults of the input; a case without parcels; an output folder that cannot be written.
+pub fn outlets(
+    case: &Path,
+    out: &Path,
+    geopackage: bool,
+    settings: &Settings,
+    progress: Progress,
+) -> Result<OutletsReport, Failure> {
+    let inputs = read_inputs(case, settings, progress)?;
+    if inputs.case.parcels.is_none() {
+        return Err(Failure::Usage(format!("{} has no [parcels] table; name the parcel layer there", case.display())));
+    }
+    let mut folder = OutputFolder::create(out, settings.overwrite)?;
+    let study = work_out(inputs, progress)?;
+    progress("judging every parcel");
+    let findings: Vec<Finding> = facts(&study).iter().map(|facts| judge(facts, &study.inputs.profile)).collect();
+    progress("writing the results");
+    let changes = changes::records(&study)?;
+    let layers = [
+        ("parcels", layer(&parcel_layer::records(&study, &findings)?)),
+        ("paths", layer(&path_layers::paths(&study))),
+        ("crossings", layer(&path_layers::crossings(&study))),
+        ("reaches", layer(&water_layers::reaches(&study))),
+        ("watersheds", layer(&water_layers::watersheds(&study)?)),
+        ("links", layer(&water_layers::links(&study))),
+        ("terrain_changes", layer(&changes)),
+    ];
+    for (name, features) in &layers {
+        folder.write_geojson(&format!("{name}.geojson"), features, &study.inputs.crs)?;
+    }
+    write_terrain(&mut folder, &study.setting.conditioned, &study.setting.area, &study.inputs.crs)?;
+    if geopackage {
+        let projected: Vec<_> = layers.iter().map(|(name, features)| (*name, features)).collect();
+        folder.write_geopackage("fallwright.gpkg", &projected, &study.inputs.crs)?;
+    }
+    let counts = counts(&study, &findings, &changes);
+    let record = RunRecord { command: "outlets", settings: settings_of(&study), counts: counts.clone(), notes: &study.notes };
+    record.write(&mut folder, input_digests(&study.inputs.case)?)?;
+    folder.commit()?;
+    Ok(report(&study, &findings, counts, out))
+}
+
+fn settings_of(study: &Study) -> Value {
+    let case = &study.inputs.case;
+    json!({
+        "case": case.name,
+        "crs": study.inputs.crs.label(),
+        "profile": study.inputs.profile.id,
+        "abut_tolerance_m": case.rules.abut_tolerance_m,
+        "boundary_accuracy_m": case.parcels.as_ref().map(|table| table.accuracy_m),
+        "rmse_z_m": case.terrain.rmse_z_m,
+        "cell_m": [study.setting.frame().cell_width(), study.setting.frame().cell_height()],
+    })
+}
+
+fn counts(study: &Study, findings: &[Finding], changes: &[fallwright_report::Record<TerrainChangeProperties>]) -> Value {
+    let of = |standing: Standing| findings.iter().filter(|finding| finding.standing == standing).count();
+    let valid = study.setting.ground.values.iter().filter(|z| !z.is_nan()).count() as u64;
+    let out: u64 = study.setting.ends.keys().map(|&cell| study.setting.area[cell]).sum();
+    json!({
+        "parcels": findings.len(),
+        "right": of(Standing::Right),
+        "right_in_part": of(Standing::RightInPart),
+        "acquire": of(Standing::Acquire),
+        "undecided": of(Standing::Undecided),
+        "right_ha": total(findings, |finding| finding.right.hectares()),
+        "acquire_ha": total(findings, |finding| finding.acquire.hectares()),
+        "undecided_ha": total(findings, |finding| finding.undecided.hectares()),
+        "cells_with_elevation": valid,
+        "cells_to_ends": out,
+        "reaches": study.reaches.list.len(),
+        "structures": study.setting.structures.len(),
+        "slivers": study.inputs.slivers.len(),
+        "terrain_changes": changes.len(),
+        "suspected_culverts": changes.iter().filter(|change| change.properties.suspected_culvert).count(),
+    })
+}
+
+fn total(findings: &[Finding], of: impl Fn(&Finding) -> f64) -> f64 {
+    fallwright_report::rounded(findings.iter().map(of).sum())
+}
+
+fn report(study: &Study, findings: &[Finding], counts: Value, out: &Path) -> OutletsReport {
+    let number = |key: &str| counts[key].as_u64().unwrap_or_default() as usize;
+    let area = |key: &str| hectares(counts[key].as_f64().unwrap_or_default());
+    let mut lines = vec![
+        format!("{}: {} judged under the profile {}", study.inputs.case.name.as_deref().unwrap_or("case"),
+            counted(number("parcels"), "parcel", "parcels"), study.inputs.profile.id),
+        format!("  right of drainage indicated   {:>4}   {:>12}", number("right"), area("right_ha")),
+        format!("  right for a part              {:>4}", number("right_in_part")),
+        format!("  outlet to be acquired         {:>4}   {:>12}", number("acquire"), area("acquire_ha")),
+        format!("  not decided by the data       {:>4}   {:>12}", number("undecided"), area("undecided_ha")),
+    ];
+    for (reason, count) in undecided_reasons(findings) {
+        lines.push(format!("    {reason}: {}", counted(count, "parcel", "parcels")));
+    }
+    if number("suspected_culverts") > 0 {
+        lines.push(format!("  places to check in the field: {} where a road holds water back (terrain_changes.geojson)", number("suspected_culverts")));
+    }
+    if !study.notes.is_empty() {
+        lines.push(format!("  {} in run.json: what was put right or should be known", counted(study.notes.len(), "note", "notes")));
+    }
+    lines.push(format!("Look first at {}", out.join("parcels.geojson").display()));
+    lines.push(fallwright_report::CAUTION.to_owned());
+    let undecided = number("undecided");
+    OutletsReport { summary: json!({ "out": out.display().to_string(), "counts": counts }), lines, undecided }
+}
+
+/// Why shares are undecided, in plain words, with the number of parcels.
+fn undecided_reasons(findings: &[Finding]) -> std::collections::BTreeMap<&'static str, usize> {
+    let mut reasons = std::collections::BTreeMap::new();
+    for finding in findings {
+        let mut own: Vec<&str> = finding
+            .shares
+            .iter()
+            .filter(|share| share.standing == ShareStanding::Undecided)
+            .flat_map(|share| share.reasons.iter().filter(|reason| reason.leaves_undecided()).map(|reason| reason.text()))
+            .collect();
+        own.sort_unstable();
+        own.dedup();
+        for reason in own {
+            *reasons.entry(reason).or_default() += 1;
+        }
+    }
+    reasons
+}

@@ -1,0 +1,184 @@
+//! The parcel layer of the main job.
+
+use fallwright_geodata::Projector;
+use fallwright_law::{Evidence, Finding, ShareFinding, Value, Way};
+use fallwright_network::Party;
+use fallwright_report::{
+    CAUTION, EvidenceItem, FieldHectares, ParcelProperties, Received, Record, ShareItem, WayItem, rounded,
+};
+use fallwright_units::{SQUARE_METRES_PER_HECTARE, Raster};
+use geo::Area;
+
+use crate::failure::Failure;
+use crate::study::Study;
+
+pub(super) fn records(study: &Study, findings: &[Finding]) -> Result<Vec<Record<ParcelProperties>>, Failure> {
+    let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
+    let fields = fields_by_share(study);
+    let piped = piped_by_parcel(study);
+    findings.iter().enumerate().map(|(parcel, finding)| {
+        let shares = shares(study, parcel, finding, &to_lonlat, &fields)?;
+        let given = &study.inputs.parcels[parcel];
+        let properties = properties(study, parcel, finding, shares, piped[parcel]);
+        Ok(Record { geometry: Some(given.shape.clone().into()), properties })
+    }).collect()
+}
+
+fn properties(study: &Study, parcel: usize, finding: &Finding, shares: Vec<ShareItem>, piped: u64) -> ParcelProperties {
+    let given = &study.inputs.parcels[parcel];
+    let contribution = study.contributions.get(&Party::Parcel(parcel)).cloned().unwrap_or_default();
+    let main = study.traces[parcel].first();
+    ParcelProperties {
+        parcel_id: given.id.to_string(),
+        owner: given.owner.clone(),
+        legal: given.legal.clone(),
+        area_ha: rounded(given.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE),
+        own_ha: study.hectares(contribution.own),
+        run_on_ha: study.hectares(contribution.contributing - contribution.own),
+        contributing_ha: study.hectares(contribution.contributing),
+        piped_ha: study.hectares(piped),
+        standing: finding.standing.code(),
+        right_ha: rounded(finding.right.hectares()),
+        acquire_ha: rounded(finding.acquire.hectares()),
+        undecided_ha: rounded(finding.undecided.hectares()),
+        shares,
+        basis: finding.basis.clone(),
+        bases: finding.bases.clone(),
+        outlet_id: finding.outlet.as_ref().map(|outlet| outlet.feature.clone()),
+        outlet_class: finding.outlet.as_ref().map(|outlet| outlet.class.clone()),
+        path_m: main.map(|trace| rounded(trace.length_m())),
+        fall_m: main.map(|trace| rounded(trace.fall_m(&study.setting))),
+        parcels_crossed: main.map_or_else(Vec::new, |trace| crossed(study, parcel, trace)),
+        receives_from: contribution
+            .receives_from
+            .iter()
+            .map(|(&party, &cells)| Received { parcel_id: study.party_name(party), hectares: study.hectares(cells) })
+            .collect(),
+        confidence: finding.confidence.code(),
+        reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
+        evidence: finding.evidence.iter().map(evidence).collect(),
+        ways_to_acquire: finding.ways.iter().map(way).collect(),
+        next_step: finding.next_step.clone(),
+        sufficiency: "not_checked",
+        limiting_reach: None,
+        caution: CAUTION,
+    }
+}
+
+/// Parcels between a parcel and its outlet, itself not among them.
+pub(super) fn crossed(study: &Study, parcel: usize, trace: &fallwright_network::Trace) -> Vec<String> {
+    let others = trace.parcels_crossed().into_iter().filter(|&other| other != parcel);
+    others.map(|other| study.inputs.parcels[other].id.to_string()).collect()
+}
+
+/// Cells of each field by share: for each parcel and share, the fields' positions with their cells.
+type FieldCells = std::collections::BTreeMap<(usize, usize), std::collections::BTreeMap<usize, u64>>;
+
+fn fields_by_share(study: &Study) -> FieldCells {
+    let mut cells = FieldCells::new();
+    if study.inputs.fields.is_empty() {
+        return cells;
+    }
+    let frame = study.setting.frame();
+    let shapes: Vec<_> = study.inputs.fields.iter().map(|field| field.shape.clone()).collect();
+    let fields = fallwright_land::cover(&frame, &shapes);
+    let mut keys = Vec::new();
+    let mut stops = Raster::filled(frame, 0_u32);
+    for (parcel, shares) in study.shares.iter().enumerate() {
+        for (number, share) in shares.iter().enumerate() {
+            keys.push((parcel, number));
+            for &exit in &share.exits {
+                stops[exit] = keys.len() as u32;
+            }
+        }
+    }
+    let share_of = fallwright_terrain::label_upstream(&study.setting.conditioned.flow, stops);
+    for cell in study.setting.parties.cells() {
+        let (Some(field), Some(key)) = (fields[cell].checked_sub(1), share_of[cell].checked_sub(1)) else { continue };
+        let key = keys[key as usize];
+        let own = study.inputs.parcels[key.0].id == study.inputs.fields[field as usize].parcel;
+        if own && study.setting.parties.of(cell) == Party::Parcel(key.0) {
+            *cells.entry(key).or_default().entry(field as usize).or_default() += 1;
+        }
+    }
+    cells
+}
+
+fn shares(
+    study: &Study,
+    parcel: usize,
+    finding: &Finding,
+    to_lonlat: &Projector,
+    fields: &FieldCells,
+) -> Result<Vec<ShareItem>, Failure> {
+    finding
+        .shares
+        .iter()
+        .map(|judged| {
+            let share = &study.shares[parcel][judged.leaving_point];
+            let point = || to_lonlat.point(study.setting.frame().centre(share.leaving));
+            let leaving_point = if share.is_remainder { None } else { Some(point()?) };
+            Ok(share_item(study, judged, leaving_point, fields.get(&(parcel, judged.leaving_point))))
+        })
+        .collect()
+}
+
+fn share_item(
+    study: &Study,
+    judged: &ShareFinding,
+    leaving_point: Option<(f64, f64)>,
+    fields: Option<&std::collections::BTreeMap<usize, u64>>,
+) -> ShareItem {
+    // As in the geometries: about a tenth of a millimetre.
+    let nine_places = |degrees: f64| (degrees * 1e9).round() / 1e9;
+    ShareItem {
+        share: judged.share,
+        hectares: rounded(judged.hectares.hectares()),
+        standing: judged.standing.code(),
+        basis: judged.basis.clone(),
+        outlet_id: judged.outlet.clone(),
+        leaving_point: leaving_point.map(|(lon, lat)| [nine_places(lon), nine_places(lat)]),
+        reasons: judged.reasons.iter().map(|reason| reason.code()).collect(),
+        fields: fields
+            .into_iter()
+            .flatten()
+            .map(|(&field, &cells)| FieldHectares {
+                field_id: study.inputs.fields[field].id.to_string(),
+                hectares: study.hectares(cells),
+            })
+            .collect(),
+    }
+}
+
+fn piped_by_parcel(study: &Study) -> Vec<u64> {
+    let mut piped = vec![0; study.inputs.parcels.len()];
+    for cell in study.setting.parties.cells().filter(|&cell| study.tiled[cell] != 0) {
+        if let Party::Parcel(parcel) = study.setting.parties.of(cell) {
+            piped[parcel] += 1;
+        }
+    }
+    piped
+}
+
+fn evidence(evidence: &Evidence) -> EvidenceItem {
+    EvidenceItem {
+        rule: evidence.rule.clone(),
+        source: evidence.source.clone(),
+        feature_id: evidence.feature.clone(),
+        measure: evidence.measure,
+        value: match evidence.value {
+            Value::Number(number) => rounded(number).into(),
+            Value::YesNo(yes) => yes.into(),
+        },
+        unit: evidence.unit,
+    }
+}
+
+fn way(way: &Way) -> WayItem {
+    WayItem {
+        way: way.way.code(),
+        label: way.label.clone(),
+        through: way.through.iter().map(ToString::to_string).collect(),
+        steps: way.steps.clone(),
+    }
+}

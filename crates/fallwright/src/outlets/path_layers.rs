@@ -1,0 +1,106 @@
+//! Paths and the lot lines they cross.
+
+use fallwright_network::{Crossing, End, Party, Share, Trace};
+use fallwright_report::{CrossingProperties, PathProperties, Record, rounded};
+use fallwright_units::Cell;
+use geo::{LineString, Point};
+
+use super::parcel_layer::crossed;
+use crate::facts::carrier;
+use crate::study::Study;
+
+/// A record for each share but the remainder.
+pub(super) fn paths(study: &Study) -> Vec<Record<PathProperties>> {
+    drawn(study).map(|(parcel, number, share, trace)| path(study, parcel, number, share, trace)).collect()
+}
+
+pub(super) fn crossings(study: &Study) -> Vec<Record<CrossingProperties>> {
+    drawn(study)
+        .flat_map(|(parcel, number, _, trace)| {
+            (1..).zip(&trace.crossings).map(move |(order, crossing)| {
+                let properties = crossing_properties(study, (parcel, number as u32 + 1, order), crossing);
+                Record { geometry: Some(Point::new(crossing.x, crossing.y).into()), properties }
+            })
+        })
+        .collect()
+}
+
+fn drawn(study: &Study) -> impl Iterator<Item = (usize, usize, &Share, &Trace)> {
+    study.shares.iter().zip(&study.traces).enumerate().flat_map(|(parcel, (shares, traces))| {
+        let own = shares.iter().zip(traces).enumerate();
+        own.filter(|(_, (share, _))| !share.is_remainder).map(move |(number, (share, trace))| (parcel, number, share, trace))
+    })
+}
+
+fn path(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trace) -> Record<PathProperties> {
+    let end = study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node));
+    let properties = PathProperties {
+        parcel_id: study.inputs.parcels[parcel].id.to_string(),
+        share: number as u32 + 1,
+        main: number == 0,
+        hectares: study.hectares(share.cells),
+        outlet_id: trace.outlet.map(|outlet| study.setting.feature_id(outlet).to_owned()),
+        outlet_class: trace.outlet.map(|outlet| study.feature_class(outlet).to_owned()),
+        path_m: rounded(trace.length_m()),
+        fall_m: rounded(trace.fall_m(&study.setting)),
+        parcels_crossed: crossed(study, parcel, trace),
+        reaches: study.reach_chain(parcel, number),
+        ends: match end {
+            Some(End::Hole) => "hole",
+            Some(End::KeptDepression) => "kept_depression",
+            Some(End::Edge) | None => "edge",
+        },
+    };
+    Record { geometry: line(study, share, trace).map(Into::into), properties }
+}
+
+/// The line of a path. One that leaves and ends in the same cell is drawn from the cell above it; a single cell with
+/// nothing above it has no line.
+fn line(study: &Study, share: &Share, trace: &Trace) -> Option<LineString<f64>> {
+    let mut points: Vec<(f64, f64)> = trace.stations.iter().map(|station| (station.x, station.y)).collect();
+    if points.len() == 1 {
+        points.insert(0, study.setting.frame().centre(main_donor(study, share.leaving)?));
+    }
+    Some(LineString::from(points))
+}
+
+/// The neighbour that brings a cell most of its water.
+fn main_donor(study: &Study, cell: Cell) -> Option<Cell> {
+    let flow = &study.setting.conditioned.flow;
+    let frame = study.setting.frame();
+    let donors = frame.neighbours(cell).map(|(_, next)| next);
+    donors.filter(|&donor| flow.receiver(donor) == Some(cell)).max_by_key(|&donor| (study.setting.area[donor], donor))
+}
+
+/// The properties of one crossing.
+pub(crate) fn crossing_properties(
+    study: &Study,
+    (parcel, share, order): (usize, u32, u32),
+    crossing: &Crossing,
+) -> CrossingProperties {
+    let (carried_by, carrier_id) = carrier(study, crossing.carrier);
+    CrossingProperties {
+        parcel_id: study.inputs.parcels[parcel].id.to_string(),
+        share,
+        order,
+        from: study.party_name(crossing.from),
+        to: study.party_name(crossing.to),
+        to_owner: study.party_owner(crossing.to).map(ToOwned::to_owned),
+        distance_m: rounded(crossing.distance_m),
+        metres_on_land: rounded(crossing.metres_on_land),
+        maintained_by: maintained_by(study, &carried_by, crossing.to),
+        carried_by,
+        carrier_id,
+        ground_m: (!crossing.ground_m.is_nan()).then(|| rounded(f64::from(crossing.ground_m))),
+    }
+}
+
+/// Who may do maintenance on what carries the water, in plain words.
+pub(crate) fn maintained_by(study: &Study, carried_by: &str, land: Party) -> String {
+    match (study.inputs.profile.class(carried_by), land) {
+        (Some(class), _) => class.maintained_by.clone(),
+        (None, _) if carried_by == "overland" => "nobody; there are no works".to_owned(),
+        (None, Party::Road) => "the road authority".to_owned(),
+        (None, Party::Parcel(_) | Party::Unowned) => "whoever owns it; ask the owner of the land".to_owned(),
+    }
+}

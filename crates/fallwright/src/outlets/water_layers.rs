@@ -1,0 +1,134 @@
+//! Reaches, watersheds and structures.
+
+use std::collections::BTreeMap;
+
+use fallwright_geodata::outlines;
+use fallwright_network::{Feature, Node, StructureKind};
+use fallwright_report::{LinkProperties, ReachProperties, Record, WatershedProperties, rounded};
+use fallwright_terrain::label_upstream;
+use fallwright_units::{Cell, Raster};
+use geo::LineString;
+
+use crate::failure::Failure;
+use crate::study::Study;
+
+pub(super) fn reaches(study: &Study) -> Vec<Record<ReachProperties>> {
+    (0..study.reaches.list.len()).map(|position| reach(study, position)).collect()
+}
+
+fn reach(study: &Study, position: usize) -> Record<ReachProperties> {
+    let reach = &study.reaches.list[position];
+    let mapped = &study.inputs.waterways[reach.waterway];
+    let (upper, lower) = study.network.reach_nodes[position];
+    let (first, last) = (reach.cells[0], *reach.cells.last().expect("a reach has cells"));
+    let line = reach_line(study, &reach.cells, last);
+    let properties = ReachProperties {
+        reach_id: reach.id.to_string(),
+        waterway_id: mapped.id.to_string(),
+        name: mapped.name.clone(),
+        class: mapped.class.clone(),
+        from_node: node_name(study, study.network.graph[upper]),
+        to_node: node_name(study, study.network.graph[lower]),
+        to_reach: study.network.next_reach(position).map(|next| study.reaches.list[next].id.to_string()),
+        length_m: rounded(line.as_ref().map_or(0.0, length)),
+        ground_up_m: study.surveyed_m(first),
+        ground_down_m: study.surveyed_m(last),
+        surface_ha: study.hectares(study.setting.area[last]),
+        piped_ha: study.hectares(study.piped_by_reach[position]),
+    };
+    Record { geometry: line.map(Into::into), properties }
+}
+
+/// Along the reach to the cell it gives its water to; `None` for a single cell where water ends.
+pub(crate) fn reach_line(study: &Study, cells: &[Cell], last: Cell) -> Option<LineString<f64>> {
+    let next = study.setting.conditioned.flow.receiver(last);
+    let in_flow = cells.iter().copied().filter(|&cell| on_line(study, cells, cell)).chain(next);
+    let points: Vec<(f64, f64)> = in_flow.map(|cell| study.setting.frame().centre(cell)).collect();
+    (points.len() > 1).then(|| LineString::from(points))
+}
+
+/// Cells of a reach beside the line of flow are not drawn: the line runs down from the first cell.
+fn on_line(study: &Study, cells: &[Cell], cell: Cell) -> bool {
+    study.setting.conditioned.flow.path(cells[0]).take(cells.len()).any(|on| on == cell)
+}
+
+fn length(line: &LineString<f64>) -> f64 {
+    line.lines().map(|edge| edge.dx().hypot(edge.dy())).sum()
+}
+
+/// Column and row of the node's cell; where water ends, with the word `end`.
+fn node_name(study: &Study, node: Node) -> String {
+    let name = |cell: Cell| {
+        let (col, row) = study.setting.frame().col_row(cell);
+        format!("{col}.{row}")
+    };
+    match node {
+        Node::Point(cell) => name(cell),
+        Node::End(cell, _) => format!("{}.end", name(cell)),
+        Node::Leaving { parcel, share } => format!("{}.{}", study.inputs.parcels[parcel].id, share + 1),
+    }
+}
+
+/// The land whose water meets each lawful outlet first.
+pub(super) fn watersheds(study: &Study) -> Result<Vec<Record<WatershedProperties>>, Failure> {
+    let mut features: Vec<Feature> = Vec::new();
+    let mut number: BTreeMap<Feature, u32> = BTreeMap::new();
+    let mut labels = Raster::filled(study.setting.frame(), 0_u32);
+    for cell in study.setting.parties.cells() {
+        if let Some(feature) = study.setting.lawful_at(cell) {
+            labels[cell] = *number.entry(feature).or_insert_with(|| {
+                features.push(feature);
+                features.len() as u32
+            });
+        }
+    }
+    let labels = label_upstream(&study.setting.conditioned.flow, labels);
+    let mut cells = vec![0_u64; features.len() + 1];
+    for &label in &labels.values {
+        cells[label as usize] += 1;
+    }
+    let mut shapes = outlines(&labels.frame, &labels.values)?;
+    let mut records: Vec<Record<WatershedProperties>> = (1_u32..)
+        .zip(&features)
+        .map(|(label, &feature)| Record {
+            geometry: shapes.remove(&label).map(Into::into),
+            properties: WatershedProperties {
+                outlet_id: study.setting.feature_id(feature).to_owned(),
+                name: study.feature_name(feature),
+                class: study.feature_class(feature).to_owned(),
+                area_ha: study.hectares(cells[label as usize]),
+            },
+        })
+        .collect();
+    records.sort_by(|a, b| a.properties.outlet_id.cmp(&b.properties.outlet_id));
+    Ok(records)
+}
+
+pub(super) fn links(study: &Study) -> Vec<Record<LinkProperties>> {
+    let frame = study.setting.frame();
+    let cell = |cell: Cell| <[usize; 2]>::from(frame.col_row(cell));
+    let ground = |cell: Cell| study.surveyed_m(cell).unwrap_or(f64::NAN);
+    let structures = study.setting.structures.iter().zip(&study.tiled_by_structure);
+    structures
+        .map(|(structure, &tiled)| {
+            let ends = [structure.link.inlet, structure.link.outlet];
+            Record {
+                geometry: Some(LineString::from(ends.map(|cell| frame.centre(cell)).to_vec()).into()),
+                properties: LinkProperties {
+                    link_id: structure.id.to_string(),
+                    kind: match structure.kind {
+                        StructureKind::Culvert => "culvert",
+                        StructureKind::Pipe => "pipe",
+                    },
+                    class: structure.class.clone(),
+                    inlet_cell: cell(ends[0]),
+                    outlet_cell: cell(ends[1]),
+                    inlet_ground_m: ground(ends[0]),
+                    outlet_ground_m: ground(ends[1]),
+                    surface_ha: study.hectares(study.setting.area[ends[0]]),
+                    piped_ha: study.hectares(tiled),
+                },
+            }
+        })
+        .collect()
+}

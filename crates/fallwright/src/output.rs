@@ -1,0 +1,35 @@
+//! The rasters of every command that conditions terrain.
+
+use fallwright_geodata::{Crs, OutputFolder, RasterMeta, RasterValues};
+use fallwright_terrain::{Conditioned, direction};
+use fallwright_units::Raster;
+
+use crate::failure::Failure;
+
+/// Writes `ground.tif`, `direction.tif` and `area_draining.tif`.
+pub(crate) fn write_terrain(
+    folder: &mut OutputFolder,
+    conditioned: &Conditioned,
+    area: &Raster<u64>,
+    crs: &Crs,
+) -> Result<(), Failure> {
+    let frame = &area.frame;
+    let ground = RasterMeta { description: "conditioned ground", unit: Some("m"), ..RasterMeta::default() };
+    folder.write_raster("ground.tif", frame, crs, RasterValues::F32(&conditioned.surface.values), &ground)?;
+    let codes = RasterMeta {
+        description: "flow direction, WMO-No. 306 code table 0700; 10 = carried by a structure",
+        unit: None,
+        nodata: Some(f64::from(direction::NODATA)),
+        categories: Some(direction::NAMES.map(|(code, name)| (code, name.to_owned())).to_vec()),
+    };
+    folder.write_raster("direction.tif", frame, crs, RasterValues::U8(&conditioned.flow.direction.values), &codes)?;
+    let counts = RasterMeta { description: "cells draining through each cell", unit: Some("cells"), nodata: Some(0.0), categories: None };
+    if u32::try_from(frame.len()).is_ok() {
+        let values: Vec<u32> = area.values.iter().map(|&cells| cells as u32).collect();
+        folder.write_raster("area_draining.tif", frame, crs, RasterValues::U32(&values), &counts)?;
+    } else {
+        let values: Vec<f64> = area.values.iter().map(|&cells| cells as f64).collect();
+        folder.write_raster("area_draining.tif", frame, crs, RasterValues::F64(&values), &counts)?;
+    }
+    Ok(())
+}

@@ -1,0 +1,44 @@
+//! Points that a user names.
+
+use fallwright_geodata::Projector;
+use fallwright_units::Cell;
+
+use crate::failure::Failure;
+use crate::study::Study;
+
+/// The cell at a point.
+///
+/// # Errors
+/// A point outside the elevation or where it has a hole.
+pub(crate) fn cell_at(study: &Study, (x, y): (f64, f64), lonlat: bool) -> Result<Cell, Failure> {
+    let point = if lonlat { Projector::from_lonlat(&study.inputs.crs)?.point((x, y))? } else { (x, y) };
+    let frame = study.setting.frame();
+    frame.cell_at(point).filter(|&cell| study.setting.conditioned.flow.has_data(cell)).ok_or_else(|| {
+        Failure::Usage(format!(
+            "no elevation at {x}, {y}: the elevation covers {:.1} to {:.1} by {:.1} to {:.1} in {}; \
+             add --lonlat if the point is in longitude and latitude",
+            frame.west(),
+            frame.east(),
+            frame.south(),
+            frame.north(),
+            study.inputs.crs.label()
+        ))
+    })
+}
+
+/// The parcel with an id.
+///
+/// # Errors
+/// No parcel has it; parcels with a similar id are named.
+pub(crate) fn parcel(study: &Study, id: &str) -> Result<usize, Failure> {
+    study.parcel_position(id).ok_or_else(|| {
+        let ids = study.inputs.parcels.iter().map(|parcel| parcel.id.as_str());
+        no_such("parcel", id, ids)
+    })
+}
+
+/// Nothing of a kind has an id.
+pub(crate) fn no_such<'a>(kind: &str, id: &str, known: impl Iterator<Item = &'a str>) -> Failure {
+    let near = crate::inputs::nearest(id, known).map_or_else(String::new, |near| format!("; did you mean {near}?"));
+    Failure::Usage(format!("no {kind} has the id {id:?}{near}"))
+}

@@ -1,0 +1,142 @@
+//! A case worked out: the network on its terrain and what every parcel's water does.
+
+use std::collections::BTreeMap;
+
+use fallwright_network::{
+    ChannelTest, Contribution, Edge, Feature, MarkedChannels, OutletNetwork, Party, Reaches, Setting, Share, ShareLimits,
+    Trace, contributing, marked_channels, piped_by_reach, reaches, shares, trace,
+};
+use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
+use rayon::prelude::*;
+
+use crate::Progress;
+use crate::failure::Failure;
+use crate::ground::{self, Ground};
+use crate::inputs::{Inputs, Note};
+
+/// Below both, a leaving point is part of the remainder (our choice).
+const SMALL_SHARE_FRACTION: f64 = 0.02;
+const SMALL_SHARE_HA: f64 = 0.05;
+
+pub(crate) struct Study {
+    pub(crate) inputs: Inputs,
+    pub(crate) setting: Setting,
+    /// For each cell of tiled land its structure, 1 for the first.
+    pub(crate) tiled: Raster<u32>,
+    pub(crate) reaches: Reaches,
+    /// By parcel.
+    pub(crate) shares: Vec<Vec<Share>>,
+    pub(crate) traces: Vec<Vec<Trace>>,
+    pub(crate) network: OutletNetwork,
+    pub(crate) contributions: BTreeMap<Party, Contribution>,
+    pub(crate) marked: MarkedChannels,
+    /// Cells of tiled land by structure, and passing through each reach.
+    pub(crate) tiled_by_structure: Vec<u64>,
+    pub(crate) piped_by_reach: Vec<u64>,
+    /// Notes of reading and of building, in order.
+    pub(crate) notes: Vec<Note>,
+}
+
+/// Works a case out.
+pub(crate) fn work_out(inputs: Inputs, progress: Progress) -> Result<Study, Failure> {
+    progress("conditioning the terrain and finding flow directions");
+    let Ground { setting, tiled, notes } = ground::build(&inputs)?;
+    progress("tracing the outlet network");
+    let reaches = reaches(&setting);
+    let small = ShareLimits {
+        fraction: SMALL_SHARE_FRACTION,
+        cells: SMALL_SHARE_HA * SQUARE_METRES_PER_HECTARE / setting.frame().cell_square_metres(),
+    };
+    let shares = shares(&setting, small);
+    let leaving: Vec<Vec<Cell>> = shares.iter().map(|own| own.iter().map(|share| share.leaving).collect()).collect();
+    let traces = leaving.par_iter().map(|cells| cells.iter().map(|&cell| trace(&setting, cell)).collect()).collect();
+    let network = OutletNetwork::build(&setting, &reaches, &leaving);
+    progress("counting contributing areas");
+    let contributions = contributing(&setting);
+    let marked = marked_channels(&setting, channel_test(&inputs, &setting));
+    let mut tiled_by_structure = vec![0; setting.structures.len()];
+    for label in tiled.values.iter().filter(|&&label| label != 0) {
+        tiled_by_structure[*label as usize - 1] += 1;
+    }
+    let piped_by_reach = piped_by_reach(&setting, &network, &reaches, &tiled_by_structure);
+    let notes = [inputs.notes.clone(), notes].concat();
+    Ok(Study {
+        inputs,
+        setting,
+        tiled,
+        reaches,
+        shares,
+        traces,
+        network,
+        contributions,
+        marked,
+        tiled_by_structure,
+        piped_by_reach,
+        notes,
+    })
+}
+
+fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
+    let test = &inputs.profile.unmapped_channel;
+    let cells = test.contributing_ha.value * SQUARE_METRES_PER_HECTARE / setting.frame().cell_square_metres();
+    ChannelTest {
+        cells: cells.ceil() as u64,
+        depth_m: test.depth_m.value,
+        bank_distance_m: test.bank_distance_m.value,
+        length_m: test.length_m.value,
+    }
+}
+
+impl Study {
+    pub(crate) fn hectares(&self, cells: u64) -> f64 {
+        fallwright_report::rounded(self.setting.frame().hectares(cells))
+    }
+
+    /// A parcel's id, `road` or `unowned`.
+    pub(crate) fn party_name(&self, party: Party) -> String {
+        match party {
+            Party::Unowned => "unowned".to_owned(),
+            Party::Road => "road".to_owned(),
+            Party::Parcel(parcel) => self.inputs.parcels[parcel].id.to_string(),
+        }
+    }
+
+    pub(crate) fn party_owner(&self, party: Party) -> Option<&str> {
+        match party {
+            Party::Parcel(parcel) => self.inputs.parcels[parcel].owner.as_deref(),
+            Party::Unowned | Party::Road => None,
+        }
+    }
+
+    pub(crate) fn parcel_position(&self, id: &str) -> Option<usize> {
+        self.inputs.parcels.iter().position(|parcel| parcel.id.as_str() == id)
+    }
+
+    pub(crate) fn feature_name(&self, feature: Feature) -> Option<String> {
+        match feature {
+            Feature::Waterway(position) => self.inputs.waterways[position].name.clone(),
+            Feature::Structure(_) => None,
+        }
+    }
+
+    pub(crate) fn feature_class(&self, feature: Feature) -> &str {
+        self.setting.feature_class(feature).unwrap_or_default()
+    }
+
+    /// Ids of the reaches that carry a share's water, in order.
+    pub(crate) fn reach_chain(&self, parcel: usize, share: usize) -> Vec<String> {
+        let node = self.network.leaving(parcel, share);
+        node.map_or_else(Vec::new, |node| self.network.downstream(node))
+            .into_iter()
+            .filter_map(|edge| match edge {
+                Edge::Reach(reach) | Edge::Joins(reach) => Some(self.reaches.list[reach].id.to_string()),
+                Edge::Overland(_) | Edge::Structure(_) => None,
+            })
+            .collect()
+    }
+
+    pub(crate) fn surveyed_m(&self, cell: Cell) -> Option<f64> {
+        let z = self.setting.ground[cell];
+        (!z.is_nan()).then(|| fallwright_report::rounded(f64::from(z)))
+    }
+}

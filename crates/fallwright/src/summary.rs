@@ -1,0 +1,11 @@
+//! Numbers as people are shown them.
+
+/// Hectares with thousands set apart by nothing and two decimals.
+pub(crate) fn hectares(value: f64) -> String {
+    format!("{value:.2} ha")
+}
+
+/// `1 parcel`, `2 parcels`.
+pub(crate) fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}

@@ -1,0 +1,260 @@
+//! The watershed of a waterway or of a point.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use fallwright_geodata::{OutputFolder, outlines};
+use fallwright_network::{End, Party};
+use fallwright_report::{Record, WatershedPartProperties, layer};
+use fallwright_terrain::label_upstream;
+use fallwright_units::{Cell, Raster};
+use serde_json::{Value, json};
+
+use crate::Progress;
+use crate::failure::{Failure, Settings};
+use crate::inputs::read_inputs;
+use crate::place::{cell_at, no_such};
+use crate::run_record::{RunRecord, input_digests};
+use crate::study::{Study, work_out};
+use crate::summary::{counted, hectares};
+
+/// Whose watershed.
+#[derive(Clone, Debug, PartialEq)]
+pub enum WatershedAt {
+    /// A waterway's id.
+    Outlet(String),
+    Point {
+        x: f64,
+        y: f64,
+        /// Whether `x` and `y` are longitude and latitude, degrees on WGS 84.
+        lonlat: bool,
+        /// Metres within which the point may move to where most land drains through.
+        snap_m: Option<f64>,
+    },
+}
+
+/// The hectares found.
+pub struct WatershedReport {
+    summary: Value,
+    lines: Vec<String>,
+}
+
+impl WatershedReport {
+    pub fn lines(&self) -> Vec<String> {
+        self.lines.clone()
+    }
+
+    pub fn json(&self) -> Value {
+        self.summary.clone()
+    }
+}
+
+/// Writes `watershed.geojson`, `watershed_parcels.csv` and `run.json`.
+///
+/// # Errors
+/// Faults of the input; an unknown waterway or a point without elevation; an output folder that cannot be written.
+pub fn watershed(
+    case: &Path,
+    at: &WatershedAt,
+    out: &Path,
+    settings: &Settings,
+    progress: Progress,
+) -> Result<WatershedReport, Failure> {
+    let inputs = read_inputs(case, settings, progress)?;
+    let study = work_out(inputs, progress)?;
+    let parts = parts(&study, at)?;
+    let mut folder = OutputFolder::create(out, settings.overwrite)?;
+    progress("writing the results");
+    let records = records(&study, &parts)?;
+    folder.write_geojson("watershed.geojson", &layer(&records), &study.inputs.crs)?;
+    folder.write_bytes("watershed_parcels.csv", parcels_csv(&study, &parts).as_bytes())?;
+    let whole = records[0].properties.clone();
+    let counts = json!({
+        "surface_ha": whole.surface_ha,
+        "piped_ha": whole.piped_ha,
+        "meets_edge": whole.meets_edge,
+        "parts": records.len(),
+    });
+    let (x, y) = study.setting.frame().centre(parts.at);
+    let place = json!({ "outlet": parts.outlet.clone(), "x": x, "y": y, "crs": study.inputs.crs.label() });
+    let record = RunRecord { command: "watershed", settings: place.clone(), counts: counts.clone(), notes: &study.notes };
+    record.write(&mut folder, input_digests(&study.inputs.case)?)?;
+    folder.commit()?;
+    let lines = lines(&study, &parts, &records, out);
+    Ok(WatershedReport { summary: json!({ "out": out.display().to_string(), "at": place, "counts": counts }), lines })
+}
+
+/// The cells of a watershed, in parts.
+struct Parts {
+    outlet: Option<String>,
+    /// The lowest cell.
+    at: Cell,
+    /// For each cell the number of its part, 1 for the first; 0 outside.
+    labels: Raster<u32>,
+    /// Reaches by part; empty for a point.
+    reaches: Vec<usize>,
+}
+
+fn parts(study: &Study, at: &WatershedAt) -> Result<Parts, Failure> {
+    let mut labels = Raster::filled(study.setting.frame(), 0_u32);
+    let (outlet, at, reaches) = match at {
+        WatershedAt::Outlet(id) => {
+            let waterway = study.inputs.waterways.iter().position(|waterway| waterway.id.as_str() == id);
+            let ids = study.inputs.waterways.iter().map(|waterway| waterway.id.as_str());
+            let waterway = waterway.ok_or_else(|| no_such("waterway", id, ids))?;
+            let own = |&reach: &usize| study.reaches.list[reach].waterway == waterway;
+            let reaches: Vec<usize> = (0..study.reaches.list.len()).filter(own).collect();
+            for (label, &reach) in (1_u32..).zip(&reaches) {
+                for &cell in &study.reaches.list[reach].cells {
+                    labels[cell] = label;
+                }
+            }
+            let lowest = reaches.first().and_then(|&reach| study.reaches.list[reach].cells.last().copied());
+            let lowest = lowest.ok_or_else(|| Failure::Usage(format!("no part of {id} lies on the elevation")))?;
+            (Some(id.clone()), lowest, reaches)
+        }
+        WatershedAt::Point { x, y, lonlat, snap_m } => {
+            let cell = snapped(study, cell_at(study, (*x, *y), *lonlat)?, snap_m.unwrap_or(0.0));
+            labels[cell] = 1;
+            (None, cell, Vec::new())
+        }
+    };
+    let labels = label_upstream(&study.setting.conditioned.flow, labels);
+    Ok(Parts { outlet, at, labels, reaches })
+}
+
+/// The cell within a distance through which most land drains; the nearer one on a tie.
+fn snapped(study: &Study, from: Cell, within_m: f64) -> Cell {
+    let frame = study.setting.frame();
+    let reach = (within_m / frame.cell_width().min(frame.cell_height())).floor() as i32;
+    let around = (-reach..=reach).flat_map(|dr| (-reach..=reach).map(move |dc| (dc, dr)));
+    around
+        .filter_map(|step| frame.step(from, step))
+        .filter(|&cell| frame.distance(from, cell) <= within_m)
+        .max_by(|&a, &b| {
+            let by_area = study.setting.area[a].cmp(&study.setting.area[b]);
+            by_area.then(frame.distance(from, b).total_cmp(&frame.distance(from, a)))
+        })
+        .unwrap_or(from)
+}
+
+/// The whole first, then each reach.
+fn records(study: &Study, parts: &Parts) -> Result<Vec<Record<WatershedPartProperties>>, Failure> {
+    let frame = &parts.labels.frame;
+    let whole: Vec<u32> = parts.labels.values.iter().map(|&label| u32::from(label != 0)).collect();
+    let tally = Tally::of(study, parts);
+    let shape = outlines(frame, &whole)?.remove(&1);
+    let mut records = vec![Record {
+        geometry: shape.map(Into::into),
+        properties: WatershedPartProperties {
+            part: "whole",
+            outlet_id: parts.outlet.clone(),
+            reach_id: None,
+            surface_ha: study.hectares(tally.surface.values().sum()),
+            piped_ha: study.hectares(tally.piped.values().sum()),
+            meets_edge: meets_edge(study, parts, |label| label != 0),
+        },
+    }];
+    let mut shapes = if parts.reaches.is_empty() { BTreeMap::new() } else { outlines(frame, &parts.labels.values)? };
+    for (label, &reach) in (1_u32..).zip(&parts.reaches) {
+        records.push(Record {
+            geometry: shapes.remove(&label).map(Into::into),
+            properties: WatershedPartProperties {
+                part: "reach",
+                outlet_id: parts.outlet.clone(),
+                reach_id: Some(study.reaches.list[reach].id.to_string()),
+                surface_ha: study.hectares(Tally::sum(&tally.surface, label)),
+                piped_ha: study.hectares(Tally::sum(&tally.piped, label)),
+                meets_edge: meets_edge(study, parts, |other| other == label),
+            },
+        });
+    }
+    Ok(records)
+}
+
+/// Cells by party and part.
+struct Tally {
+    surface: BTreeMap<(Party, u32), u64>,
+    piped: BTreeMap<(Party, u32), u64>,
+}
+
+impl Tally {
+    fn of(study: &Study, parts: &Parts) -> Self {
+        let mut tally = Self { surface: BTreeMap::new(), piped: BTreeMap::new() };
+        let outlet_of = |structure: u32| study.setting.structures[structure as usize - 1].link.outlet;
+        for cell in study.setting.parties.cells().filter(|&cell| study.setting.conditioned.flow.has_data(cell)) {
+            let party = study.setting.parties.of(cell);
+            let label = parts.labels[cell];
+            if label != 0 {
+                *tally.surface.entry((party, label)).or_default() += 1;
+            }
+            let piped_to = if study.tiled[cell] == 0 { 0 } else { parts.labels[outlet_of(study.tiled[cell])] };
+            if piped_to != 0 {
+                *tally.piped.entry((party, piped_to)).or_default() += 1;
+            }
+        }
+        tally
+    }
+
+    fn sum(cells: &BTreeMap<(Party, u32), u64>, label: u32) -> u64 {
+        cells.iter().filter(|((_, other), _)| *other == label).map(|(_, cells)| cells).sum()
+    }
+}
+
+/// Whether the watershed's limit meets the edge of the elevation other than where its own water leaves.
+fn meets_edge(study: &Study, parts: &Parts, is_part: impl Fn(u32) -> bool) -> bool {
+    let frame = parts.labels.frame;
+    let flow = &study.setting.conditioned.flow;
+    study.setting.parties.cells().filter(|&cell| is_part(parts.labels[cell])).any(|cell| {
+        let rim = frame.neighbours(cell).count() < 8 || frame.neighbours(cell).any(|(_, next)| !flow.has_data(next));
+        rim && study.setting.ends.get(&cell) != Some(&End::Edge)
+    })
+}
+
+fn parcels_csv(study: &Study, parts: &Parts) -> String {
+    let tally = Tally::of(study, parts);
+    let keys: std::collections::BTreeSet<(Party, u32)> = tally.surface.keys().chain(tally.piped.keys()).copied().collect();
+    let mut csv = csv::Writer::from_writer(Vec::new());
+    let mut row = |fields: [&str; 5]| csv.write_record(fields).expect("rows of one length, written to memory");
+    row(["parcel_id", "owner", "reach_id", "surface_ha", "piped_ha"]);
+    for (party, label) in keys {
+        let reach = parts.reaches.get(label as usize - 1).map(|&reach| study.reaches.list[reach].id.to_string());
+        let of = |cells: &BTreeMap<(Party, u32), u64>| study.hectares(cells.get(&(party, label)).copied().unwrap_or(0));
+        row([
+            &as_text(&study.party_name(party)),
+            &as_text(study.party_owner(party).unwrap_or_default()),
+            &as_text(&reach.unwrap_or_default()),
+            &of(&tally.surface).to_string(),
+            &of(&tally.piped).to_string(),
+        ]);
+    }
+    String::from_utf8(csv.into_inner().expect("written to memory")).expect("made of text")
+}
+
+/// Text that a spreadsheet would take for a formula gets an apostrophe before it.
+fn as_text(text: &str) -> String {
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
+}
+
+fn lines(study: &Study, parts: &Parts, records: &[Record<WatershedPartProperties>], out: &Path) -> Vec<String> {
+    let whole = &records[0].properties;
+    let (x, y) = study.setting.frame().centre(parts.at);
+    let what = parts.outlet.clone().unwrap_or_else(|| format!("{x:.1}, {y:.1}"));
+    let mut lines = vec![format!(
+        "watershed of {what}: {} on the surface, {} drained to it by pipe",
+        hectares(whole.surface_ha),
+        hectares(whole.piped_ha)
+    )];
+    for record in &records[1..] {
+        let part = &record.properties;
+        let reach = part.reach_id.as_deref().unwrap_or_default();
+        lines.push(format!("  reach {reach:<12} {:>12} {:>12} piped", hectares(part.surface_ha), hectares(part.piped_ha)));
+    }
+    if whole.meets_edge {
+        lines.push("  its limit meets the edge of the elevation: land outside may drain to it too".to_owned());
+    }
+    lines.push(format!("Written to {}: watershed.geojson, watershed_parcels.csv ({})", out.display(),
+        counted(records.len(), "part", "parts")));
+    lines.push(fallwright_report::CAUTION.to_owned());
+    lines
+}
