@@ -90,7 +90,7 @@ pub(crate) fn pipes(channels: &[Channel], land: &Land) -> Vec<Pipe> {
         invert_up_m: millimetres(inlet),
         invert_down_m: millimetres(outlet),
         material: "corrugated plastic",
-        class: "tile_main",
+        class: "private_tile",
         line: line(&MAIN),
     }]
 }

@@ -33,6 +33,7 @@ fn classes_come_in_order_of_strength() {
         "award_drain",
         "road_ditch",
         "private_ditch",
+        "private_tile",
     ];
     assert_eq!(ids, expected);
 }
