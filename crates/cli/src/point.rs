@@ -2,11 +2,29 @@
 
 use std::str::FromStr;
 
+use fallwright::Failure;
+
 /// `X,Y` in the case's reference system, or longitude and latitude.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Point {
     pub(crate) x: f64,
     pub(crate) y: f64,
+}
+
+impl Point {
+    /// Whether the point can be a longitude and latitude in degrees.
+    ///
+    /// # Errors
+    /// A longitude beyond 180 degrees or a latitude beyond 90.
+    pub(crate) fn check_lonlat(self) -> Result<(), Failure> {
+        let Self { x, y } = self;
+        if x.abs() <= 180.0 && y.abs() <= 90.0 {
+            return Ok(());
+        }
+        Err(Failure::Usage(format!(
+            "{x},{y} is no longitude and latitude in degrees; with --lonlat longitude comes first"
+        )))
+    }
 }
 
 impl FromStr for Point {
@@ -33,6 +51,15 @@ mod tests {
         check("1,2", Some((1.0, 2.0)));
         check("-80.25, 42.5", Some((-80.25, 42.5)));
         check("1e3,-.5", Some((1000.0, -0.5)));
+    }
+
+    #[test]
+    fn degrees_have_their_range() {
+        let check = |x, y, expected: bool| assert_eq!(Point { x, y }.check_lonlat().is_ok(), expected, "{x},{y}");
+        check(-82.22, 43.81, true);
+        check(180.0, -90.0, true);
+        check(180.5, 43.0, false);
+        check(43.81, -90.1, false);
     }
 
     #[test]

@@ -58,6 +58,9 @@ impl Trace {
             (None, None) => unreachable!("the arguments require one of the two"),
         };
         run(&self.common, |settings, progress| {
+            if let (Some(point), true) = (self.place.at, self.lonlat) {
+                point.check_lonlat()?;
+            }
             let report = fallwright::trace(&self.case, &from, self.upstream, settings, progress)?;
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
         })

@@ -63,6 +63,9 @@ impl Watershed {
             (None, None) => unreachable!("the arguments require one of the two"),
         };
         run(&self.common, |settings, progress| {
+            if let (Some(point), true) = (self.place.at, self.lonlat) {
+                point.check_lonlat()?;
+            }
             let report = fallwright::watershed(&self.case, &at, &self.out, settings, progress)?;
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
         })

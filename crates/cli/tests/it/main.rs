@@ -4,6 +4,7 @@ mod demo;
 mod help;
 #[cfg(unix)]
 mod interrupt;
+mod pipeline;
 mod refused;
 mod streams;
 mod usage;

@@ -18,7 +18,8 @@ const LAYERS: [&str; 7] = [
     "links.geojson",
     "terrain_changes.geojson",
 ];
-const RASTERS: [&str; 3] = ["ground.tif", "direction.tif", "area_draining.tif"];
+/// The last holds the names of the directions.
+const RASTERS: [&str; 4] = ["ground.tif", "area_draining.tif", "direction.tif", "direction.tif.aux.xml"];
 
 /// The demonstration case and what `outlets` made of it, once for all tests here.
 struct Demo {
@@ -146,9 +147,10 @@ fn an_id_or_place_that_is_not_there_is_a_fault_of_usage() {
     for line in [
         "trace CASE --parcel 527",
         "trace CASE --at 0,0",
+        "trace CASE --at 43.81,-182.22 --lonlat",
         "watershed CASE --outlet D-99 --out FOLDER/none",
         "watershed CASE --at 0,0 --out FOLDER/none",
-        "watershed CASE --at 500,43 --lonlat --out FOLDER/none",
+        "watershed CASE --at -182.22,43.81 --lonlat --out FOLDER/none",
     ] {
         let ran = run(line);
         assert_eq!((ran.code, ran.stdout.as_str()), (Some(2), ""), "{line}: {ran:?}");
