@@ -139,9 +139,10 @@ pub(crate) fn mapped(channels: &[Channel]) -> impl Iterator<Item = (&Channel, Wa
 
 /// The creek swings from the west side of the block to the east side; it runs straight where a road crosses it.
 fn creek_course() -> Course {
-    let points = (0..500)
+    // From just outside the block on one side to just outside on the other.
+    let points = (0..503)
         .map(|step| {
-            let t = f64::from(step) * 8.0 + 4.0;
+            let t = f64::from(step) * 8.0 - 8.0;
             let swing = calm(t) * (0.95 + 0.6 * noise(10, 500.0, (t, 0.0)));
             let phase = t / 33.0 + 1.3 * (t / 240.0).sin();
             let u = t - 10.0 * swing * (2.0 * phase).sin();

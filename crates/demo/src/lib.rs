@@ -51,4 +51,4 @@ pub use plan::CRS;
 pub use roads::Road;
 pub use structures::{Culvert, Pipe, TiledArea};
 pub use township::{Field, Parcel, ScheduleRow, Township, Waterway, WaterwayClass, township};
-pub use write::write_case;
+pub use write::{DemoError, write_case};

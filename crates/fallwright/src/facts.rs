@@ -43,9 +43,12 @@ fn coverage(study: &Study) -> Vec<Coverage> {
 
 /// Everything mapped that a parcel can abut: waterways, and pipes of a lawful class.
 fn mapped_features(study: &Study) -> Vec<(Feature, Bed)> {
-    let waterways = study.inputs.waterways.iter().enumerate().map(|(position, waterway)| {
-        (Feature::Waterway(position), (waterway.lines.clone(), waterway.width_m))
-    });
+    let waterways = study
+        .inputs
+        .waterways
+        .iter()
+        .enumerate()
+        .map(|(position, waterway)| (Feature::Waterway(position), (waterway.lines.clone(), waterway.width_m)));
     let frame = study.setting.frame();
     let enclosed = study.setting.structures.iter().enumerate().filter(|(_, structure)| structure.lawful);
     let enclosed = enclosed.map(|(position, structure)| {
@@ -127,7 +130,8 @@ fn assessments(study: &Study, parcel: &ParcelId) -> Vec<Assessment> {
 }
 
 fn memberships(study: &Study, parcel: &ParcelId) -> Vec<Membership> {
-    let with_members = study.inputs.waterways.iter().filter_map(|waterway| Some((waterway, waterway.members.as_ref()?)));
+    let with_members =
+        study.inputs.waterways.iter().filter_map(|waterway| Some((waterway, waterway.members.as_ref()?)));
     with_members
         .map(|(waterway, members)| Membership {
             feature: waterway.id.to_string(),
@@ -166,7 +170,13 @@ fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace
     }
 }
 
-fn outlets_on_path(study: &Study, parcel: usize, share: usize, trace: &Trace, crossed: &[ParcelId]) -> Vec<OutletOnPath> {
+fn outlets_on_path(
+    study: &Study,
+    parcel: usize,
+    share: usize,
+    trace: &Trace,
+    crossed: &[ParcelId],
+) -> Vec<OutletOnPath> {
     let lawful = |&feature: &Feature| match feature {
         Feature::Waterway(position) => study.setting.waterways[position].lawful,
         Feature::Structure(position) => study.setting.structures[position].lawful,
@@ -175,7 +185,8 @@ fn outlets_on_path(study: &Study, parcel: usize, share: usize, trace: &Trace, cr
     let below = node.map_or_else(Vec::new, |node| study.network.features_below(node, &study.reaches));
     let mut features: Vec<Feature> = trace.outlet.into_iter().collect();
     features.extend(below.into_iter().filter(lawful).filter(|feature| Some(*feature) != trace.outlet));
-    let own_land = trace.stations.last().map(|station| study.setting.parties.of(station.cell)) == Some(Party::Parcel(parcel));
+    let own_land =
+        trace.stations.last().map(|station| study.setting.parties.of(station.cell)) == Some(Party::Parcel(parcel));
     features
         .into_iter()
         .map(|feature| OutletOnPath {

@@ -14,6 +14,8 @@ use crate::inputs::{Inputs, Note};
 
 /// Levels that differ by less say nothing about which way water runs, where the survey states no accuracy (our choice).
 const LEVEL_DOUBT_M: f64 = 0.3;
+/// A difference counts as real where it exceeds this many standard deviations (our choice).
+const STANDARD_DEVIATIONS_OF_DOUBT: f64 = 3.0;
 
 /// The setting, and what was noted on the way.
 pub(crate) struct Ground {
@@ -118,9 +120,7 @@ fn tiled(inputs: &Inputs, structures: &[Structure]) -> Raster<u32> {
 
 /// How far two levels must differ to say which is the higher, metres.
 pub(crate) fn level_doubt_m(inputs: &Inputs) -> f64 {
-    /// Three standard deviations.
-    const SURE: f64 = 3.0;
-    inputs.case.terrain.rmse_z_m.map_or(LEVEL_DOUBT_M, |rmse| SURE * rmse)
+    inputs.case.terrain.rmse_z_m.map_or(LEVEL_DOUBT_M, |rmse| STANDARD_DEVIATIONS_OF_DOUBT * rmse)
 }
 
 /// Chains of cells that carry open water.

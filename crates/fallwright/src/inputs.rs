@@ -4,7 +4,6 @@
 //! right and noted.
 
 mod areas;
-mod nearest;
 mod parcels;
 mod schedules;
 mod shapes;
@@ -22,7 +21,6 @@ use fallwright_units::{Frame, Raster};
 use geo::MultiPolygon;
 
 pub(crate) use areas::{Field, TiledArea};
-pub(crate) use nearest::nearest;
 pub(crate) use parcels::{Parcel, Sliver};
 pub(crate) use schedules::Schedule;
 pub(crate) use structures::MappedStructure;
@@ -130,7 +128,12 @@ fn read_profile(case: &Case) -> Result<Profile, Vec<Problem>> {
     match &case.rules.profile {
         case::Profile::Shipped(name) => Profile::shipped(name).ok_or_else(|| {
             let hint = format!("shipped profiles: {}; or give the path of a TOML file", Profile::SHIPPED.join(", "));
-            vec![problem(&case.file, format!("the profile {name:?}"), "a shipped profile or a path to a TOML file", hint)]
+            vec![problem(
+                &case.file,
+                format!("the profile {name:?}"),
+                "a shipped profile or a path to a TOML file",
+                hint,
+            )]
         }),
         case::Profile::File(source) => {
             let hint = "complete the profile; the shipped ones show every key".to_owned();
@@ -170,7 +173,8 @@ fn read_layers(case: &Case, elevation: &ElevationDescription, profile: &Profile)
     let waterways = waterways::read(&mut reading, &case.waterways, &ids);
     let structures = structures::read(&mut reading, case);
     let fields = case.fields.as_ref().map(|table| areas::fields(&mut reading, table, &ids)).unwrap_or_default();
-    let tiled = case.tiled_areas.as_ref().map(|table| areas::tiled(&mut reading, table, &structures)).unwrap_or_default();
+    let tiled =
+        case.tiled_areas.as_ref().map(|table| areas::tiled(&mut reading, table, &structures)).unwrap_or_default();
     let drains: BTreeSet<&str> = waterways
         .iter()
         .map(|waterway| waterway.id.as_str())
@@ -181,7 +185,19 @@ fn read_layers(case: &Case, elevation: &ElevationDescription, profile: &Profile)
     let kept = case.terrain.keep_depressions.as_ref();
     let kept_depressions = kept.map(|source| areas::kept_depressions(&mut reading, source)).unwrap_or_default();
     let Reading { problems, notes, .. } = reading;
-    Layers { parcels, slivers, fields, waterways, structures, tiled, schedules, roads, kept_depressions, problems, notes }
+    Layers {
+        parcels,
+        slivers,
+        fields,
+        waterways,
+        structures,
+        tiled,
+        schedules,
+        roads,
+        kept_depressions,
+        problems,
+        notes,
+    }
 }
 
 fn assemble(

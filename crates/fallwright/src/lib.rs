@@ -15,6 +15,7 @@ mod facts;
 mod failure;
 mod ground;
 mod inputs;
+mod nearest;
 mod outlets;
 mod output;
 mod place;

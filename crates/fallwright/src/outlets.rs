@@ -80,10 +80,11 @@ pub fn outlets(
         folder.write_geopackage("fallwright.gpkg", &projected, &study.inputs.crs)?;
     }
     let counts = counts(&study, &findings, &changes);
-    let record = RunRecord { command: "outlets", settings: settings_of(&study), counts: counts.clone(), notes: &study.notes };
+    let record =
+        RunRecord { command: "outlets", settings: settings_of(&study), counts: counts.clone(), notes: &study.notes };
     record.write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
-    Ok(report(&study, &findings, counts, out))
+    Ok(report(&study, &findings, &counts, out))
 }
 
 fn settings_of(study: &Study) -> Value {
@@ -99,7 +100,11 @@ fn settings_of(study: &Study) -> Value {
     })
 }
 
-fn counts(study: &Study, findings: &[Finding], changes: &[fallwright_report::Record<TerrainChangeProperties>]) -> Value {
+fn counts(
+    study: &Study,
+    findings: &[Finding],
+    changes: &[fallwright_report::Record<TerrainChangeProperties>],
+) -> Value {
     let of = |standing: Standing| findings.iter().filter(|finding| finding.standing == standing).count();
     let valid = study.setting.ground.values.iter().filter(|z| !z.is_nan()).count() as u64;
     let out: u64 = study.setting.ends.keys().map(|&cell| study.setting.area[cell]).sum();
@@ -123,15 +128,19 @@ fn counts(study: &Study, findings: &[Finding], changes: &[fallwright_report::Rec
 }
 
 fn total(findings: &[Finding], of: impl Fn(&Finding) -> f64) -> f64 {
-    fallwright_report::rounded(findings.iter().map(of).sum())
+    fallwright_report::hectares(findings.iter().map(of).sum())
 }
 
-fn report(study: &Study, findings: &[Finding], counts: Value, out: &Path) -> OutletsReport {
+fn report(study: &Study, findings: &[Finding], counts: &Value, out: &Path) -> OutletsReport {
     let number = |key: &str| counts[key].as_u64().unwrap_or_default() as usize;
     let area = |key: &str| hectares(counts[key].as_f64().unwrap_or_default());
     let mut lines = vec![
-        format!("{}: {} judged under the profile {}", study.inputs.case.name.as_deref().unwrap_or("case"),
-            counted(number("parcels"), "parcel", "parcels"), study.inputs.profile.id),
+        format!(
+            "{}: {} judged under the profile {}",
+            study.inputs.case.name.as_deref().unwrap_or("case"),
+            counted(number("parcels"), "parcel", "parcels"),
+            study.inputs.profile.id
+        ),
         format!("  right of drainage indicated   {:>4}   {:>12}", number("right"), area("right_ha")),
         format!("  right for a part              {:>4}", number("right_in_part")),
         format!("  outlet to be acquired         {:>4}   {:>12}", number("acquire"), area("acquire_ha")),
@@ -141,10 +150,16 @@ fn report(study: &Study, findings: &[Finding], counts: Value, out: &Path) -> Out
         lines.push(format!("    {reason}: {}", counted(count, "parcel", "parcels")));
     }
     if number("suspected_culverts") > 0 {
-        lines.push(format!("  places to check in the field: {} where a road holds water back (terrain_changes.geojson)", number("suspected_culverts")));
+        lines.push(format!(
+            "  places to check in the field: {} where a road holds water back (terrain_changes.geojson)",
+            number("suspected_culverts")
+        ));
     }
     if !study.notes.is_empty() {
-        lines.push(format!("  {} in run.json: what was put right or should be known", counted(study.notes.len(), "note", "notes")));
+        lines.push(format!(
+            "  {} in run.json: what was put right or should be known",
+            counted(study.notes.len(), "note", "notes")
+        ));
     }
     lines.push(format!("Look first at {}", out.join("parcels.geojson").display()));
     lines.push(fallwright_report::CAUTION.to_owned());
@@ -160,7 +175,9 @@ fn undecided_reasons(findings: &[Finding]) -> std::collections::BTreeMap<&'stati
             .shares
             .iter()
             .filter(|share| share.standing == ShareStanding::Undecided)
-            .flat_map(|share| share.reasons.iter().filter(|reason| reason.leaves_undecided()).map(|reason| reason.text()))
+            .flat_map(|share| {
+                share.reasons.iter().filter(|reason| reason.leaves_undecided()).map(|reason| reason.text())
+            })
             .collect();
         own.sort_unstable();
         own.dedup();

@@ -23,7 +23,12 @@ pub(crate) fn write_terrain(
         categories: Some(direction::NAMES.map(|(code, name)| (code, name.to_owned())).to_vec()),
     };
     folder.write_raster("direction.tif", frame, crs, RasterValues::U8(&conditioned.flow.direction.values), &codes)?;
-    let counts = RasterMeta { description: "cells draining through each cell", unit: Some("cells"), nodata: Some(0.0), categories: None };
+    let counts = RasterMeta {
+        description: "cells draining through each cell",
+        unit: Some("cells"),
+        nodata: Some(0.0),
+        categories: None,
+    };
     if u32::try_from(frame.len()).is_ok() {
         let values: Vec<u32> = area.values.iter().map(|&cells| cells as u32).collect();
         folder.write_raster("area_draining.tif", frame, crs, RasterValues::U32(&values), &counts)?;

@@ -11,19 +11,22 @@ use crate::study::Study;
 /// # Errors
 /// A point outside the elevation or where it has a hole.
 pub(crate) fn cell_at(study: &Study, (x, y): (f64, f64), lonlat: bool) -> Result<Cell, Failure> {
-    let point = if lonlat { Projector::from_lonlat(&study.inputs.crs)?.point((x, y))? } else { (x, y) };
+    let projected = if lonlat { Projector::from_lonlat(&study.inputs.crs)?.point((x, y)).ok() } else { Some((x, y)) };
     let frame = study.setting.frame();
-    frame.cell_at(point).filter(|&cell| study.setting.conditioned.flow.has_data(cell)).ok_or_else(|| {
-        Failure::Usage(format!(
-            "no elevation at {x}, {y}: the elevation covers {:.1} to {:.1} by {:.1} to {:.1} in {}; \
+    projected
+        .and_then(|point| frame.cell_at(point))
+        .filter(|&cell| study.setting.conditioned.flow.has_data(cell))
+        .ok_or_else(|| {
+            Failure::Usage(format!(
+                "no elevation at {x}, {y}: the elevation covers {:.1} to {:.1} by {:.1} to {:.1} in {}; \
              add --lonlat if the point is in longitude and latitude",
-            frame.west(),
-            frame.east(),
-            frame.south(),
-            frame.north(),
-            study.inputs.crs.label()
-        ))
-    })
+                frame.west(),
+                frame.east(),
+                frame.south(),
+                frame.north(),
+                study.inputs.crs.label()
+            ))
+        })
 }
 
 /// The parcel with an id.
@@ -39,6 +42,6 @@ pub(crate) fn parcel(study: &Study, id: &str) -> Result<usize, Failure> {
 
 /// Nothing of a kind has an id.
 pub(crate) fn no_such<'a>(kind: &str, id: &str, known: impl Iterator<Item = &'a str>) -> Failure {
-    let near = crate::inputs::nearest(id, known).map_or_else(String::new, |near| format!("; did you mean {near}?"));
+    let near = crate::nearest::meant(id, known).map_or_else(String::new, |near| format!("; did you mean {near}?"));
     Failure::Usage(format!("no {kind} has the id {id:?}{near}"))
 }

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use fallwright_network::{
-    ChannelTest, Contribution, Edge, Feature, MarkedChannels, OutletNetwork, Party, Reaches, Setting, Share, ShareLimits,
-    Trace, contributing, marked_channels, piped_by_reach, reaches, shares, trace,
+    ChannelTest, Contribution, Edge, Feature, MarkedChannels, OutletNetwork, Party, Reaches, Setting, Share,
+    ShareLimits, Trace, contributing, marked_channels, piped_by_reach, reaches, shares, trace,
 };
 use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
 use rayon::prelude::*;
@@ -89,7 +89,7 @@ fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
 
 impl Study {
     pub(crate) fn hectares(&self, cells: u64) -> f64 {
-        fallwright_report::rounded(self.setting.frame().hectares(cells))
+        fallwright_report::hectares(self.setting.frame().hectares(cells))
     }
 
     /// A parcel's id, `road` or `unowned`.
@@ -137,6 +137,6 @@ impl Study {
 
     pub(crate) fn surveyed_m(&self, cell: Cell) -> Option<f64> {
         let z = self.setting.ground[cell];
-        (!z.is_nan()).then(|| fallwright_report::rounded(f64::from(z)))
+        (!z.is_nan()).then(|| fallwright_report::metres(f64::from(z)))
     }
 }

@@ -62,8 +62,8 @@ pub fn terrain(
         "cells_with_elevation": valid,
         "depressions_filled": fills.len(),
         "cells_raised": raised,
-        "fill_m3": fallwright_report::rounded(volume_m3),
-        "deepest_fill_m": fallwright_report::rounded(deepest_m),
+        "fill_m3": fallwright_report::metres(volume_m3),
+        "deepest_fill_m": fallwright_report::metres(deepest_m),
     });
     let name = dem.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     let settings = json!({ "crs": elevation.crs.label(), "vertical_unit": elevation.vertical_unit.name() });
@@ -72,8 +72,10 @@ pub fn terrain(
     folder.commit()?;
     let lines = vec![
         format!("{}: {} with elevation", dem.display(), counted(valid, "cell", "cells")),
-        format!("  {} filled: {raised} cells raised, {volume_m3:.1} m³, at most {deepest_m:.2} m deep",
-            counted(fills.len(), "depression", "depressions")),
+        format!(
+            "  {} filled: {raised} cells raised, {volume_m3:.1} m³, at most {deepest_m:.2} m deep",
+            counted(fills.len(), "depression", "depressions")
+        ),
         format!("Written to {}: ground.tif, direction.tif, area_draining.tif", out.display()),
         fallwright_report::CAUTION.to_owned(),
     ];

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use fallwright_geodata::Projector;
 use fallwright_network::{End, Party, Trace, trace as follow};
-use fallwright_report::rounded;
+use fallwright_report::metres;
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, Raster};
 use serde_json::{Value, json};
@@ -103,7 +103,10 @@ fn describe(
 ) -> Result<(), Failure> {
     let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
     if !trace.crossings.is_empty() {
-        lines.push(format!("  {:>8}  {:>8}  {:<14} {:<34} maintenance", "at m", "m on it", "carried by", "onto the land of"));
+        lines.push(format!(
+            "  {:>8}  {:>8}  {:<14} {:<34} maintenance",
+            "at m", "m on it", "carried by", "onto the land of"
+        ));
     }
     for (order, crossing) in (1..).zip(&trace.crossings) {
         let (carried_by, carrier_id) = carrier(study, crossing.carrier);
@@ -111,7 +114,9 @@ fn describe(
         let maintained_by = maintained_by(study, &carried_by, crossing.to);
         lines.push(format!(
             "  {:>8.1}  {:>8.1}  {by:<14} {:<34} {maintained_by}",
-            crossing.distance_m, crossing.metres_on_land, named(study, crossing.to)
+            crossing.distance_m,
+            crossing.metres_on_land,
+            named(study, crossing.to)
         ));
         let (lon, lat) = to_lonlat.point((crossing.x, crossing.y))?;
         features.push(json!({
@@ -121,14 +126,17 @@ fn describe(
                 "share": share, "order": order,
                 "from": study.party_name(crossing.from), "to": study.party_name(crossing.to),
                 "to_owner": study.party_owner(crossing.to),
-                "distance_m": rounded(crossing.distance_m), "metres_on_land": rounded(crossing.metres_on_land),
+                "distance_m": metres(crossing.distance_m), "metres_on_land": metres(crossing.metres_on_land),
                 "carried_by": carried_by, "carrier_id": carrier_id, "maintained_by": maintained_by,
             },
         }));
     }
     lines.push(format!("  {}", conclusion(study, trace)));
-    let line: Result<Vec<[f64; 2]>, Failure> =
-        trace.stations.iter().map(|station| Ok(to_lonlat.point((station.x, station.y)).map(<[f64; 2]>::from)?)).collect();
+    let line: Result<Vec<[f64; 2]>, Failure> = trace
+        .stations
+        .iter()
+        .map(|station| Ok(to_lonlat.point((station.x, station.y)).map(<[f64; 2]>::from)?))
+        .collect();
     let geometry = match line? {
         points if points.len() > 1 => json!({ "type": "LineString", "coordinates": points }),
         points => json!({ "type": "Point", "coordinates": points[0] }),
@@ -140,8 +148,8 @@ fn describe(
             "share": share,
             "outlet_id": trace.outlet.map(|outlet| study.setting.feature_id(outlet)),
             "outlet_class": trace.outlet.map(|outlet| study.feature_class(outlet)),
-            "path_m": rounded(trace.length_m()),
-            "fall_m": rounded(trace.fall_m(&study.setting)),
+            "path_m": metres(trace.length_m()),
+            "fall_m": metres(trace.fall_m(&study.setting)),
         },
     }));
     Ok(())

@@ -28,7 +28,7 @@ pub enum WatershedAt {
         y: f64,
         /// Whether `x` and `y` are longitude and latitude, degrees on WGS 84.
         lonlat: bool,
-        /// Metres within which the point may move to where most land drains through.
+        /// Metres within which the point may move to the main channel.
         snap_m: Option<f64>,
     },
 }
@@ -77,7 +77,8 @@ pub fn watershed(
     });
     let (x, y) = study.setting.frame().centre(parts.at);
     let place = json!({ "outlet": parts.outlet.clone(), "x": x, "y": y, "crs": study.inputs.crs.label() });
-    let record = RunRecord { command: "watershed", settings: place.clone(), counts: counts.clone(), notes: &study.notes };
+    let record =
+        RunRecord { command: "watershed", settings: place.clone(), counts: counts.clone(), notes: &study.notes };
     record.write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
     let lines = lines(&study, &parts, &records, out);
@@ -123,19 +124,23 @@ fn parts(study: &Study, at: &WatershedAt) -> Result<Parts, Failure> {
     Ok(Parts { outlet, at, labels, reaches })
 }
 
-/// The cell within a distance through which most land drains; the nearer one on a tie.
+/// The nearest cell of the main channel within a distance: of all cells through which at least half as much land drains as
+/// through any other there, the nearest; of cells equally near the one with most land. So a point beside a channel moves
+/// across to it and not along it past the next confluence.
 fn snapped(study: &Study, from: Cell, within_m: f64) -> Cell {
     let frame = study.setting.frame();
+    let area = |cell: Cell| study.setting.area[cell];
     let reach = (within_m / frame.cell_width().min(frame.cell_height())).floor() as i32;
     let around = (-reach..=reach).flat_map(|dr| (-reach..=reach).map(move |dc| (dc, dr)));
-    around
-        .filter_map(|step| frame.step(from, step))
-        .filter(|&cell| frame.distance(from, cell) <= within_m)
-        .max_by(|&a, &b| {
-            let by_area = study.setting.area[a].cmp(&study.setting.area[b]);
-            by_area.then(frame.distance(from, b).total_cmp(&frame.distance(from, a)))
-        })
-        .unwrap_or(from)
+    let within: Vec<Cell> =
+        around.filter_map(|step| frame.step(from, step)).filter(|&cell| frame.distance(from, cell) <= within_m).collect();
+    let most = within.iter().map(|&cell| area(cell)).max().unwrap_or(0);
+    let main_channel = within.into_iter().filter(|&cell| area(cell) >= most.div_ceil(2));
+    let nearer = |a: &Cell, b: &Cell| {
+        let by_distance = frame.distance(from, *a).total_cmp(&frame.distance(from, *b));
+        by_distance.then(area(*b).cmp(&area(*a))).then(a.cmp(b))
+    };
+    main_channel.min_by(nearer).unwrap_or(from)
 }
 
 /// The whole first, then each reach.
@@ -213,7 +218,8 @@ fn meets_edge(study: &Study, parts: &Parts, is_part: impl Fn(u32) -> bool) -> bo
 
 fn parcels_csv(study: &Study, parts: &Parts) -> String {
     let tally = Tally::of(study, parts);
-    let keys: std::collections::BTreeSet<(Party, u32)> = tally.surface.keys().chain(tally.piped.keys()).copied().collect();
+    let keys: std::collections::BTreeSet<(Party, u32)> =
+        tally.surface.keys().chain(tally.piped.keys()).copied().collect();
     let mut csv = csv::Writer::from_writer(Vec::new());
     let mut row = |fields: [&str; 5]| csv.write_record(fields).expect("rows of one length, written to memory");
     row(["parcel_id", "owner", "reach_id", "surface_ha", "piped_ha"]);
@@ -248,13 +254,20 @@ fn lines(study: &Study, parts: &Parts, records: &[Record<WatershedPartProperties
     for record in &records[1..] {
         let part = &record.properties;
         let reach = part.reach_id.as_deref().unwrap_or_default();
-        lines.push(format!("  reach {reach:<12} {:>12} {:>12} piped", hectares(part.surface_ha), hectares(part.piped_ha)));
+        lines.push(format!(
+            "  reach {reach:<12} {:>12} {:>12} piped",
+            hectares(part.surface_ha),
+            hectares(part.piped_ha)
+        ));
     }
     if whole.meets_edge {
         lines.push("  its limit meets the edge of the elevation: land outside may drain to it too".to_owned());
     }
-    lines.push(format!("Written to {}: watershed.geojson, watershed_parcels.csv ({})", out.display(),
-        counted(records.len(), "part", "parts")));
+    lines.push(format!(
+        "Written to {}: watershed.geojson, watershed_parcels.csv ({})",
+        out.display(),
+        counted(records.len(), "part", "parts")
+    ));
     lines.push(fallwright_report::CAUTION.to_owned());
     lines
 }

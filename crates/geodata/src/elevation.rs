@@ -149,15 +149,12 @@ impl Plan {
         let vertical_unit = collect(&mut problems, unit_of(&tiles, request.vertical_unit));
         let path = tiles[0].path.clone();
         let mosaic = collect(&mut problems, Mosaic::place(tiles));
-        let (Some(crs), Some(vertical_unit), Some(mosaic)) = (crs, vertical_unit, mosaic) else {
-            return Err(problems);
+        let target = match (&crs, &mosaic) {
+            (Some(crs), Some(mosaic)) => collect(&mut problems, target(&path, crs, &mosaic.frame, request)),
+            _ => None,
         };
-        let target = match request.warp {
-            None => {
-                suits(&path, &crs, &mosaic.frame).map_err(|problem| vec![problem])?;
-                None
-            }
-            Some(warp) => Some(target_of(&path, &crs, &mosaic.frame, warp, request)?),
+        let (Some(crs), Some(vertical_unit), Some(mosaic), Some(target)) = (crs, vertical_unit, mosaic, target) else {
+            return Err(problems);
         };
         let bytes = bytes_needed(&mosaic, target.as_ref());
         if bytes > u128::from(request.max_bytes) {
@@ -266,6 +263,14 @@ fn unit_of(tiles: &[Tile], named: Option<VerticalUnit>) -> Result<VerticalUnit, 
         })
         .collect();
     if problems.is_empty() { Ok(expected) } else { Err(problems) }
+}
+
+/// Where the request warps the elevation model to; `None` where it stays as it is.
+fn target(path: &Path, crs: &Crs, frame: &Frame, request: &ElevationRequest) -> Result<Option<Target>, Vec<Problem>> {
+    match request.warp {
+        None => suits(path, crs, frame).map(|()| None).map_err(|problem| vec![problem]),
+        Some(warp) => target_of(path, crs, frame, warp, request).map(Some),
+    }
 }
 
 /// Areas and grades need a projected system in metres.

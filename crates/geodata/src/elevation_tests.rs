@@ -227,6 +227,17 @@ fn a_geographic_system_is_refused_and_a_suitable_one_named() {
 }
 
 #[test]
+fn degrees_and_a_missing_vertical_unit_are_told_together() {
+    let folder = folder();
+    let transform = [-93.5, 0.001, 0.0, 41.5, 0.0, -0.001];
+    let sheet = Sheet { unit: "", crs: Some("EPSG:4269"), transform, ..Sheet::default() };
+    let problems = read(&[written(folder.path(), "dem.tif", &sheet)]).unwrap_err();
+    assert_eq!(problems.len(), 2, "{problems:?}");
+    assert_eq!(problems[0].found, "no vertical unit");
+    assert!(problems[1].hint.contains("EPSG:26915"), "{}", problems[1]);
+}
+
+#[test]
 fn a_projected_system_in_feet_is_refused() {
     let folder = folder();
     let sheet = Sheet {

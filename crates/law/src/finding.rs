@@ -123,6 +123,8 @@ pub struct Way {
     pub label: String,
     /// The profile's source for the way, with a remark where it is not confirmed.
     pub source: String,
+    /// Numbers of the shares that it serves.
+    pub shares: Vec<u32>,
     /// Parcels the water crosses on the way, in order.
     pub through: Vec<ParcelId>,
     /// Short plain sentences, in order.

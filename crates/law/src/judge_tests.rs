@@ -65,9 +65,19 @@ fn water_that_reaches_the_creek_far_downstream_still_lies_in_its_watershed() {
 fn water_over_a_neighbour_must_be_led_to_own_frontage() {
     let facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &["101"])]);
     check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
-    assert_eq!(ways_of(&facts), [WayKind::LeadToOwnFrontage]);
+    assert_eq!(ways_of(&facts), [], "nothing has to be acquired");
     let step = judged(&facts).next_step;
     assert!(step.contains("own frontage on MC") && step.contains("parcel 101"), "{step}");
+}
+
+#[test]
+fn leading_water_to_own_frontage_is_a_way_where_another_share_must_acquire() {
+    let own = meets(share(1, 20.0), "MC", CREEK, &["101"]);
+    let facts = on_creek(vec![own, meets(share(2, 5.0), "CC", CREEK, &["101"])]);
+    let ways = judged(&facts).ways;
+    let lead = ways.iter().find(|way| way.way == WayKind::LeadToOwnFrontage).unwrap();
+    assert_eq!(lead.shares, [1]);
+    assert!(ways.iter().filter(|way| way.way == WayKind::MutualAgreement).all(|way| way.shares == [2]));
 }
 
 #[test]

@@ -8,13 +8,21 @@ use crate::share::Piece;
 use crate::wording::{feature_name, list_parcels};
 use crate::{OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding, Way, WayKind};
 
-/// The ways for all pieces, in the profile's order, each once.
+/// The ways for all pieces, in the profile's order, each once with the shares it serves; none where nothing has to be
+/// acquired.
 pub(crate) fn ways(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> Vec<Way> {
-    let mut ways = Vec::new();
+    let mut ways: Vec<Way> = Vec::new();
+    if pieces.iter().all(|piece| piece.standing != ShareStanding::Acquire) {
+        return ways;
+    }
     for rule in profile.ways() {
         for piece in pieces {
-            let way = offer(rule, piece, facts, profile);
-            ways.extend(way.filter(|way| !ways.contains(way)));
+            let Some(way) = offer(rule, piece, facts, profile) else { continue };
+            match ways.iter_mut().find(|known| known.way == way.way && known.steps == way.steps) {
+                Some(known) if known.shares.contains(&piece.share.share) => {}
+                Some(known) => known.shares.push(piece.share.share),
+                None => ways.push(way),
+            }
         }
     }
     ways
@@ -41,10 +49,16 @@ fn offer(rule: &WayRule, piece: &Piece, facts: &ParcelFacts, profile: &Profile) 
         steps.insert(0, format!("Ask the parties of {} to take the parcel in.", outlet.unwrap_or_default()));
     }
     if piece.share.crosses_road && matches!(rule.way, WayKind::MutualAgreement | WayKind::ConnectionToMunicipalDrain) {
-        steps.push("The water crosses a road on the way: its road authority must agree too.".to_owned());
+        let (place, step) = if course.crossed.is_empty() {
+            (0, "Ask the road authority to agree: the water crosses its road on the way.")
+        } else {
+            (steps.len(), "The water crosses a road on the way: its road authority must agree too.")
+        };
+        steps.insert(place, step.to_owned());
     }
     let through = if rule.way == WayKind::LeadToOwnFrontage { Vec::new() } else { course.crossed.to_vec() };
-    Some(Way { way: rule.way, label: rule.label.clone(), source: quoted(&rule.source, rule.confirmed), through, steps })
+    let (label, source) = (rule.label.clone(), quoted(&rule.source, rule.confirmed));
+    Some(Way { way: rule.way, label, source, shares: vec![piece.share.share], through, steps })
 }
 
 /// The path meets the parcel's own frontage, but crosses a neighbour first.

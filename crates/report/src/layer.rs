@@ -32,12 +32,19 @@ fn feature<P: Serialize>(record: &Record<P>) -> Feature {
     }
 }
 
-/// A number with at most six decimals: hectares to the square decimetre, metres to the micrometre.
-pub fn rounded(value: f64) -> f64 {
-    const PLACES: f64 = 1e6;
-    let rounded = (value * PLACES).round() / PLACES;
+/// Hectares with six decimals at most: to the hundredth of a square metre.
+pub fn hectares(value: f64) -> f64 {
+    rounded(value, 1e6)
+}
+
+/// Metres or cubic metres with three decimals at most.
+pub fn metres(value: f64) -> f64 {
+    rounded(value, 1e3)
+}
+
+fn rounded(value: f64, places: f64) -> f64 {
     // No negative zero.
-    rounded + 0.0
+    (value * places).round() / places + 0.0
 }
 
 #[cfg(test)]
@@ -46,9 +53,10 @@ mod tests {
 
     #[test]
     fn numbers_are_rounded_without_negative_zero() {
-        let check = |value: f64, expected: &str| assert_eq!(rounded(value).to_string(), expected);
-        check(0.1 + 0.2, "0.3");
-        check(-1e-9, "0");
-        check(12.345_678_949, "12.345679");
+        let check = |found: f64, expected: &str| assert_eq!(found.to_string(), expected);
+        check(hectares(0.1 + 0.2), "0.3");
+        check(hectares(-1e-9), "0");
+        check(hectares(12.345_678_949), "12.345679");
+        check(metres(2.900_009), "2.9");
     }
 }

@@ -14,7 +14,7 @@ mod terrain_change;
 mod watershed;
 
 pub use crossing::CrossingProperties;
-pub use layer::{Record, layer, rounded};
+pub use layer::{Record, hectares, layer, metres};
 pub use link::LinkProperties;
 pub use parcel::{EvidenceItem, FieldHectares, ParcelProperties, Received, ShareItem, WayItem};
 pub use path::PathProperties;

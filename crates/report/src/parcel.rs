@@ -77,6 +77,8 @@ pub struct EvidenceItem {
 pub struct WayItem {
     pub way: &'static str,
     pub label: String,
+    pub source: String,
+    pub shares: Vec<u32>,
     pub through: Vec<String>,
     pub steps: Vec<String>,
 }

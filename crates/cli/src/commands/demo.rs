@@ -2,6 +2,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 use fallwright::Failure;
+use fallwright_demo::DemoError;
 use serde_json::json;
 
 use crate::common::Common;
@@ -29,8 +30,10 @@ impl Demo {
     pub(crate) fn run(self) -> Exit {
         run(&self.common, |settings, progress| {
             progress("writing the demonstration case");
-            fallwright_demo::write_case(&self.dir, settings.overwrite)
-                .map_err(|error| Failure::Failed(error.to_string()))?;
+            fallwright_demo::write_case(&self.dir, settings.overwrite).map_err(|error| match error {
+                DemoError::Output(error) => Failure::from(error),
+                error @ DemoError::Crs(_) => Failure::Failed(error.to_string()),
+            })?;
             let case = self.dir.join("case.toml");
             Ok(Outcome {
                 lines: vec![format!("wrote the demonstration case {}, all of it invented", case.display())],

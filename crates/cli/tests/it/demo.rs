@@ -21,7 +21,7 @@ fn the_demonstration_case_is_written_once() {
 
     fs::write(dir.join("case.toml"), "mine").unwrap();
     let ran = demo(&dir, &[]);
-    assert_eq!((ran.code, ran.stdout.as_str()), (Some(1), ""), "{ran:?}");
+    assert_eq!((ran.code, ran.stdout.as_str()), (Some(2), ""), "{ran:?}");
     assert!(ran.stderr.contains("not empty"), "{ran:?}");
     assert_eq!(fs::read(dir.join("case.toml")).unwrap(), b"mine");
 

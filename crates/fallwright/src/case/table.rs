@@ -9,6 +9,7 @@ use fallwright_geodata::Problem;
 use toml::Value;
 
 use super::source::{self, NoFile, Source};
+use crate::nearest::nearest;
 
 /// What was found wrong so far, in one case file.
 pub(super) struct Notes {
@@ -123,7 +124,7 @@ impl<'a> Table<'a> {
         let words = choices.each_ref().map(|(word, _)| *word);
         let chosen = choices.into_iter().find(|(word, _)| *word == text);
         if chosen.is_none() {
-            let hint = format!("did you mean \"{}\"?", nearest(&text, &words));
+            let hint = format!("did you mean \"{}\"?", nearest(&text, words.into_iter()).unwrap_or_default());
             self.note(key, format!("{text:?}"), format!("one of {}", words.join(", ")), hint);
         }
         chosen.map(|(_, value)| value)
@@ -340,7 +341,7 @@ impl<'a> Table<'a> {
 
     fn note_unknown_keys(&mut self) {
         for key in std::mem::take(&mut self.values).keys() {
-            let nearest = nearest(key, &self.known);
+            let nearest = nearest(key, self.known.iter().copied()).unwrap_or_default();
             let expected = format!("one of {}", self.known.join(", "));
             self.note(
                 &key.escape_debug().to_string(),
@@ -350,11 +351,6 @@ impl<'a> Table<'a> {
             );
         }
     }
-}
-
-/// The word with the fewest letters to change; the first of equals.
-fn nearest(text: &str, words: &[&'static str]) -> &'static str {
-    words.iter().min_by_key(|word| strsim::osa_distance(text, word)).copied().unwrap_or_default()
 }
 
 fn describe(value: &Value) -> String {

@@ -29,7 +29,11 @@ pub(super) fn on_cells(inputs: &Inputs, waterways: &[Waterway], notes: &mut Vec<
             continue;
         };
         if first == last {
-            notes.push(Note::new(about, "both ends in one cell of the elevation", "left out: it carries water nowhere"));
+            notes.push(Note::new(
+                about,
+                "both ends in one cell of the elevation",
+                "left out: it carries water nowhere",
+            ));
             continue;
         }
         let link = directed(inputs, mapped, (first, last), notes);

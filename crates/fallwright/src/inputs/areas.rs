@@ -37,13 +37,12 @@ pub(super) fn fields(reading: &mut Reading, table: &Fields, parcels: &BTreeSet<&
         let parcel = place.text(Some(&table.parcel));
         let (Some(id), Some(shape)) = (id, shape) else { continue };
         ids.push((feature.position, id.clone()));
-        match parcel.filter(|parcel| parcels.contains(parcel.as_str())) {
-            Some(parcel) => fields.push(Field { id: FieldId::new(id), parcel: ParcelId::new(parcel), shape }),
-            None => {
-                let found = place.text(Some(&table.parcel)).map_or("no parcel".to_owned(), |p| format!("the parcel {p:?}"));
-                let hint = "correct the parcel's id; ids are text, so leading zeros count";
-                reading.problems.push(place.problem(Some(&id), found, "the id of a parcel of the parcel layer", hint));
-            }
+        if let Some(parcel) = parcel.as_deref().filter(|parcel| parcels.contains(parcel)) {
+            fields.push(Field { id: FieldId::new(id), parcel: ParcelId::new(parcel), shape });
+        } else {
+            let found = parcel.map_or("no parcel".to_owned(), |parcel| format!("the parcel {parcel:?}"));
+            let hint = "correct the parcel's id; ids are text, so leading zeros count";
+            reading.problems.push(place.problem(Some(&id), found, "the id of a parcel of the parcel layer", hint));
         }
     }
     reading.refuse_shared_ids(&layer, &table.id, &ids);
@@ -58,13 +57,12 @@ pub(super) fn tiled(reading: &mut Reading, table: &TiledAreas, structures: &[Map
         let pipe = place.text(Some(&table.pipe));
         let Some(shape) = reading.polygon(place, pipe.as_deref()) else { continue };
         let main = pipe.as_deref().and_then(|pipe| structures.iter().position(|known| known.id.as_str() == pipe));
-        match main {
-            Some(structure) => areas.push(TiledArea { structure, shape }),
-            None => {
-                let found = pipe.map_or_else(|| "no main".to_owned(), |pipe| format!("the main {pipe:?}"));
-                let hint = "correct the main's id, or add the main to a [[pipes]] layer";
-                reading.problems.push(place.problem(None, found, "the id of a pipe of the case", hint));
-            }
+        if let Some(structure) = main {
+            areas.push(TiledArea { structure, shape });
+        } else {
+            let found = pipe.map_or_else(|| "no main".to_owned(), |pipe| format!("the main {pipe:?}"));
+            let hint = "correct the main's id, or add the main to a [[pipes]] layer";
+            reading.problems.push(place.problem(None, found, "the id of a pipe of the case", hint));
         }
     }
     areas

@@ -79,7 +79,8 @@ fn slivers(reading: &mut Reading, layer: &VectorLayer, parcels: &[Parcel], accur
                 feature: Some(format!("{first} and {second}")),
                 found: format!("an overlap of {:.2} ha ({area:.2} m²), {width:.2} m wide on average", area / 10_000.0),
                 expected: format!("parcels that overlap by no more than their accuracy, {accuracy_m} m"),
-                hint: "correct the boundaries, or state a larger accuracy_m in [parcels] if that is what it is".to_owned(),
+                hint: "correct the boundaries, or state a larger accuracy_m in [parcels] if that is what it is"
+                    .to_owned(),
             });
         }
     }

@@ -4,9 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_geodata::Problem;
 
-use super::nearest::nearest;
 use super::{Note, Reading};
 use crate::case;
+use crate::nearest::meant;
 
 /// The current schedule of one drain.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,8 +34,10 @@ pub(super) fn read(
             hint,
         };
         if !drains.contains(table.drain.as_str()) {
-            let hint = nearest(&table.drain, drains.iter().copied())
-                .map_or_else(|| "correct the drain in [[schedules]]".to_owned(), |near| format!("did you mean {near:?}?"));
+            let hint = meant(&table.drain, drains.iter().copied()).map_or_else(
+                || "correct the drain in [[schedules]]".to_owned(),
+                |near| format!("did you mean {near:?}?"),
+            );
             let found = format!("the drain {:?}", table.drain);
             reading.problems.push(problem(None, found, "the id of a waterway or pipe of the case", hint));
         }

@@ -165,7 +165,9 @@ fn kind(geometry: Option<&Geometry<f64>>) -> &'static str {
         None => "no geometry",
         Some(Geometry::Point(_) | Geometry::MultiPoint(_)) => "points",
         Some(Geometry::Line(_) | Geometry::LineString(_) | Geometry::MultiLineString(_)) => "a line",
-        Some(Geometry::Polygon(_) | Geometry::MultiPolygon(_) | Geometry::Rect(_) | Geometry::Triangle(_)) => "a polygon",
+        Some(Geometry::Polygon(_) | Geometry::MultiPolygon(_) | Geometry::Rect(_) | Geometry::Triangle(_)) => {
+            "a polygon"
+        }
         Some(Geometry::GeometryCollection(_)) => "a collection of geometries",
     }
 }

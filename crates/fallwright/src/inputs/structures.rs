@@ -5,9 +5,9 @@ use fallwright_network::StructureKind;
 use fallwright_units::LinkId;
 use geo::Coord;
 
-use super::nearest::nearest;
 use super::{Reading, shapes::Place};
 use crate::case::{Case, Source};
+use crate::nearest::meant;
 
 /// One structure as mapped.
 #[derive(Clone, Debug, PartialEq)]
@@ -102,8 +102,10 @@ fn class(reading: &mut Reading, place: Place, id: Option<&str>, field: Option<&s
     let class = place.feature.attributes.get(field?)?.text()?;
     if reading.profile.class(&class).is_none() {
         let known: Vec<&str> = reading.profile.class_ids().collect();
-        let hint = nearest(&class, known.iter().copied())
-            .map_or_else(|| "use a class of the rule profile, or leave it empty".to_owned(), |class| format!("did you mean {class:?}?"));
+        let hint = meant(&class, known.iter().copied()).map_or_else(
+            || "use a class of the rule profile, or leave it empty".to_owned(),
+            |class| format!("did you mean {class:?}?"),
+        );
         let expected = format!("a class of the profile {}: {}", reading.profile.id, known.join(", "));
         reading.problems.push(place.problem(id, format!("the class {class:?}"), &expected, &hint));
     }
@@ -116,7 +118,12 @@ fn inverts(reading: &mut Reading, place: Place, id: &str, fields: (&str, &str)) 
         let number = value.number();
         if let (None, Some(text)) = (number, value.text()) {
             let found = format!("{text:?} in the field {field:?}");
-            reading.problems.push(place.problem(Some(id), found, "a level in metres", "correct the level or leave it empty"));
+            reading.problems.push(place.problem(
+                Some(id),
+                found,
+                "a level in metres",
+                "correct the level or leave it empty",
+            ));
         }
         number
     };

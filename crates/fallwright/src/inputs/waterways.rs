@@ -5,9 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use fallwright_units::WaterwayId;
 use geo::MultiLineString;
 
-use super::nearest::nearest;
 use super::{Note, Reading, shapes::Place};
 use crate::case::{WaterwayClass, Waterways};
+use crate::nearest::meant;
 
 /// One mapped waterway; features of one layer that share an id are its parts.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,11 +98,12 @@ fn class(reading: &mut Reading, place: Place, id: Option<&str>, class: &Waterway
     match found {
         Some(class) if known().any(|id| id == class) => Some(class),
         found => {
-            let hint = found.as_deref().and_then(|class| nearest(class, known())).map_or_else(
+            let hint = found.as_deref().and_then(|class| meant(class, known())).map_or_else(
                 || "use a class of the rule profile".to_owned(),
                 |class| format!("did you mean {class:?}?"),
             );
-            let expected = format!("a class of the profile {}: {}", reading.profile.id, known().collect::<Vec<_>>().join(", "));
+            let expected =
+                format!("a class of the profile {}: {}", reading.profile.id, known().collect::<Vec<_>>().join(", "));
             let found = found.map_or_else(|| format!("no class {what}"), |class| format!("the class {class:?} {what}"));
             reading.problems.push(place.problem(id, found, &expected, &hint));
             None

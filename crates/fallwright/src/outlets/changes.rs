@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_geodata::outlines;
 use fallwright_network::Party;
-use fallwright_report::{Record, TerrainChangeProperties, rounded};
+use fallwright_report::{Record, TerrainChangeProperties, metres};
 use fallwright_terrain::{CHANNEL_INCISION_M, Depression, depressions};
 use fallwright_units::{Cell, Raster};
 use geo::{LineString, MultiLineString};
@@ -55,11 +55,11 @@ fn fills(
         properties: TerrainChangeProperties {
             change_id: format!("F{label}"),
             kind: "fill",
-            depth_m: rounded(fill.depth_m),
-            volume_m3: rounded(fill.volume_m3),
+            depth_m: metres(fill.depth_m),
+            volume_m3: metres(fill.volume_m3),
             area_ha: study.hectares(fill.cells.len() as u64),
             length_m: None,
-            level_m: Some(rounded(fill.level_m)),
+            level_m: Some(metres(fill.level_m)),
             waterway_id: None,
             draining_ha: study.hectares(fill.cells.iter().map(|&cell| study.setting.area[cell]).max().unwrap_or(0)),
             suspected_culvert: leaves_over_road(study, fill),
@@ -91,7 +91,7 @@ fn names<'a>(
     parcels.into_iter().map(|parcel| study.inputs.parcels[parcel].id.to_string()).collect()
 }
 
-/// One record for each waterway whose bed had to be lowered by more than its incision.
+/// One record for each waterway whose bed had to be lowered by more than its incision over more than one cell.
 fn cuts(study: &Study, on_paths: &BTreeMap<Cell, BTreeSet<usize>>) -> Vec<Record<TerrainChangeProperties>> {
     let frame = study.setting.frame();
     let cut_m = |&cell: &Cell| {
@@ -110,16 +110,19 @@ fn cuts(study: &Study, on_paths: &BTreeMap<Cell, BTreeSet<usize>>) -> Vec<Record
             .filter(|stretch| stretch.len() > 1 && cells.contains(&stretch[0]))
             .map(|stretch| LineString::from(stretch.iter().map(|&cell| frame.centre(cell)).collect::<Vec<_>>()))
             .collect();
+        if lines.is_empty() {
+            continue;
+        }
         let length_m: f64 = lines.iter().flat_map(LineString::lines).map(|edge| edge.dx().hypot(edge.dy())).sum();
         records.push(Record {
-            geometry: (!lines.is_empty()).then(|| MultiLineString::new(lines).into()),
+            geometry: Some(MultiLineString::new(lines).into()),
             properties: TerrainChangeProperties {
                 change_id: format!("C-{}", waterway.id),
                 kind: "cut",
-                depth_m: rounded(depth_m),
-                volume_m3: rounded(cells.iter().map(cut_m).sum::<f64>() * frame.cell_square_metres()),
+                depth_m: metres(depth_m),
+                volume_m3: metres(cells.iter().map(cut_m).sum::<f64>() * frame.cell_square_metres()),
                 area_ha: study.hectares(cells.len() as u64),
-                length_m: Some(rounded(length_m)),
+                length_m: Some(metres(length_m)),
                 level_m: None,
                 waterway_id: Some(waterway.id.to_string()),
                 draining_ha: study.hectares(cells.iter().map(|&cell| study.setting.area[cell]).max().unwrap_or(0)),

@@ -4,9 +4,9 @@ use fallwright_geodata::Projector;
 use fallwright_law::{Evidence, Finding, ShareFinding, Value, Way};
 use fallwright_network::Party;
 use fallwright_report::{
-    CAUTION, EvidenceItem, FieldHectares, ParcelProperties, Received, Record, ShareItem, WayItem, rounded,
+    CAUTION, EvidenceItem, FieldHectares, ParcelProperties, Received, Record, ShareItem, WayItem, hectares, metres,
 };
-use fallwright_units::{SQUARE_METRES_PER_HECTARE, Raster};
+use fallwright_units::{Raster, SQUARE_METRES_PER_HECTARE};
 use geo::Area;
 
 use crate::failure::Failure;
@@ -16,12 +16,16 @@ pub(super) fn records(study: &Study, findings: &[Finding]) -> Result<Vec<Record<
     let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
     let fields = fields_by_share(study);
     let piped = piped_by_parcel(study);
-    findings.iter().enumerate().map(|(parcel, finding)| {
-        let shares = shares(study, parcel, finding, &to_lonlat, &fields)?;
-        let given = &study.inputs.parcels[parcel];
-        let properties = properties(study, parcel, finding, shares, piped[parcel]);
-        Ok(Record { geometry: Some(given.shape.clone().into()), properties })
-    }).collect()
+    findings
+        .iter()
+        .enumerate()
+        .map(|(parcel, finding)| {
+            let shares = shares(study, parcel, finding, &to_lonlat, &fields)?;
+            let given = &study.inputs.parcels[parcel];
+            let properties = properties(study, parcel, finding, shares, piped[parcel]);
+            Ok(Record { geometry: Some(given.shape.clone().into()), properties })
+        })
+        .collect()
 }
 
 fn properties(study: &Study, parcel: usize, finding: &Finding, shares: Vec<ShareItem>, piped: u64) -> ParcelProperties {
@@ -32,22 +36,22 @@ fn properties(study: &Study, parcel: usize, finding: &Finding, shares: Vec<Share
         parcel_id: given.id.to_string(),
         owner: given.owner.clone(),
         legal: given.legal.clone(),
-        area_ha: rounded(given.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE),
+        area_ha: hectares(given.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE),
         own_ha: study.hectares(contribution.own),
         run_on_ha: study.hectares(contribution.contributing - contribution.own),
         contributing_ha: study.hectares(contribution.contributing),
         piped_ha: study.hectares(piped),
         standing: finding.standing.code(),
-        right_ha: rounded(finding.right.hectares()),
-        acquire_ha: rounded(finding.acquire.hectares()),
-        undecided_ha: rounded(finding.undecided.hectares()),
+        right_ha: hectares(finding.right.hectares()),
+        acquire_ha: hectares(finding.acquire.hectares()),
+        undecided_ha: hectares(finding.undecided.hectares()),
         shares,
         basis: finding.basis.clone(),
         bases: finding.bases.clone(),
         outlet_id: finding.outlet.as_ref().map(|outlet| outlet.feature.clone()),
         outlet_class: finding.outlet.as_ref().map(|outlet| outlet.class.clone()),
-        path_m: main.map(|trace| rounded(trace.length_m())),
-        fall_m: main.map(|trace| rounded(trace.fall_m(&study.setting))),
+        path_m: main.map(|trace| metres(trace.length_m())),
+        fall_m: main.map(|trace| metres(trace.fall_m(&study.setting))),
         parcels_crossed: main.map_or_else(Vec::new, |trace| crossed(study, parcel, trace)),
         receives_from: contribution
             .receives_from
@@ -133,7 +137,7 @@ fn share_item(
     let nine_places = |degrees: f64| (degrees * 1e9).round() / 1e9;
     ShareItem {
         share: judged.share,
-        hectares: rounded(judged.hectares.hectares()),
+        hectares: hectares(judged.hectares.hectares()),
         standing: judged.standing.code(),
         basis: judged.basis.clone(),
         outlet_id: judged.outlet.clone(),
@@ -167,7 +171,8 @@ fn evidence(evidence: &Evidence) -> EvidenceItem {
         feature_id: evidence.feature.clone(),
         measure: evidence.measure,
         value: match evidence.value {
-            Value::Number(number) => rounded(number).into(),
+            Value::Number(number) if evidence.unit == Some("ha") => hectares(number).into(),
+            Value::Number(number) => metres(number).into(),
             Value::YesNo(yes) => yes.into(),
         },
         unit: evidence.unit,
@@ -178,6 +183,8 @@ fn way(way: &Way) -> WayItem {
     WayItem {
         way: way.way.code(),
         label: way.label.clone(),
+        source: way.source.clone(),
+        shares: way.shares.clone(),
         through: way.through.iter().map(ToString::to_string).collect(),
         steps: way.steps.clone(),
     }

@@ -1,7 +1,7 @@
 //! Paths and the lot lines they cross.
 
 use fallwright_network::{Crossing, End, Party, Share, Trace};
-use fallwright_report::{CrossingProperties, PathProperties, Record, rounded};
+use fallwright_report::{CrossingProperties, PathProperties, Record, metres};
 use fallwright_units::Cell;
 use geo::{LineString, Point};
 
@@ -28,7 +28,8 @@ pub(super) fn crossings(study: &Study) -> Vec<Record<CrossingProperties>> {
 fn drawn(study: &Study) -> impl Iterator<Item = (usize, usize, &Share, &Trace)> {
     study.shares.iter().zip(&study.traces).enumerate().flat_map(|(parcel, (shares, traces))| {
         let own = shares.iter().zip(traces).enumerate();
-        own.filter(|(_, (share, _))| !share.is_remainder).map(move |(number, (share, trace))| (parcel, number, share, trace))
+        own.filter(|(_, (share, _))| !share.is_remainder)
+            .map(move |(number, (share, trace))| (parcel, number, share, trace))
     })
 }
 
@@ -41,8 +42,8 @@ fn path(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trac
         hectares: study.hectares(share.cells),
         outlet_id: trace.outlet.map(|outlet| study.setting.feature_id(outlet).to_owned()),
         outlet_class: trace.outlet.map(|outlet| study.feature_class(outlet).to_owned()),
-        path_m: rounded(trace.length_m()),
-        fall_m: rounded(trace.fall_m(&study.setting)),
+        path_m: metres(trace.length_m()),
+        fall_m: metres(trace.fall_m(&study.setting)),
         parcels_crossed: crossed(study, parcel, trace),
         reaches: study.reach_chain(parcel, number),
         ends: match end {
@@ -86,12 +87,12 @@ pub(crate) fn crossing_properties(
         from: study.party_name(crossing.from),
         to: study.party_name(crossing.to),
         to_owner: study.party_owner(crossing.to).map(ToOwned::to_owned),
-        distance_m: rounded(crossing.distance_m),
-        metres_on_land: rounded(crossing.metres_on_land),
+        distance_m: metres(crossing.distance_m),
+        metres_on_land: metres(crossing.metres_on_land),
         maintained_by: maintained_by(study, &carried_by, crossing.to),
         carried_by,
         carrier_id,
-        ground_m: (!crossing.ground_m.is_nan()).then(|| rounded(f64::from(crossing.ground_m))),
+        ground_m: (!crossing.ground_m.is_nan()).then(|| metres(f64::from(crossing.ground_m))),
     }
 }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use fallwright_geodata::outlines;
 use fallwright_network::{Feature, Node, StructureKind};
-use fallwright_report::{LinkProperties, ReachProperties, Record, WatershedProperties, rounded};
+use fallwright_report::{LinkProperties, ReachProperties, Record, WatershedProperties, metres};
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, Raster};
 use geo::LineString;
@@ -30,7 +30,7 @@ fn reach(study: &Study, position: usize) -> Record<ReachProperties> {
         from_node: node_name(study, study.network.graph[upper]),
         to_node: node_name(study, study.network.graph[lower]),
         to_reach: study.network.next_reach(position).map(|next| study.reaches.list[next].id.to_string()),
-        length_m: rounded(line.as_ref().map_or(0.0, length)),
+        length_m: metres(line.as_ref().map_or(0.0, length)),
         ground_up_m: study.surveyed_m(first),
         ground_down_m: study.surveyed_m(last),
         surface_ha: study.hectares(study.setting.area[last]),
