@@ -114,7 +114,7 @@ fn a_culvert_through_an_embankment_carries_the_water_on() {
 /// greatest distance from higher ground less the cell's own.
 #[test]
 fn a_flat_drains_toward_its_outlet_and_away_from_higher_ground() {
-    let mut rows = vec!["7 7 7 7 7 7 7"; 7];
+    let mut rows = ["7 7 7 7 7 7 7"; 7];
     for row in &mut rows[1..6] {
         *row = "7 6 6 6 6 6 7";
     }
