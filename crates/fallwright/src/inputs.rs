@@ -30,8 +30,7 @@ use crate::Progress;
 use crate::case::{self, Case, read_case};
 use crate::failure::{Failure, Settings};
 
-/// Peak memory of a run with everything in memory, bytes a cell (measured on the demonstration case; see
-/// `docs/performance.md`).
+/// Peak memory of a run with everything in memory, bytes a cell (measured on the demonstration case).
 const BYTES_PER_CELL: u64 = 90;
 
 /// Something that was put right, or that the reader should know.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use fallwright_geodata::Projector;
-use fallwright_network::{End, Party, Trace, trace as follow};
+use fallwright_network::{Crossing, End, Party, Station, Trace, trace as follow};
 use fallwright_report::metres;
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, Raster};
@@ -17,7 +17,7 @@ use crate::inputs::read_inputs;
 use crate::outlets::maintained_by;
 use crate::place::{cell_at, parcel};
 use crate::study::{Study, work_out};
-use crate::summary::hectares;
+use crate::summary::{hectares, table};
 
 /// Where the trace begins.
 #[derive(Clone, Debug, PartialEq)]
@@ -64,6 +64,7 @@ pub fn trace(
 }
 
 fn leaving(study: &Study, from: &TraceFrom) -> Result<TraceReport, Failure> {
+    let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
     let mut lines = Vec::new();
     let mut features = Vec::new();
     match from {
@@ -76,13 +77,16 @@ fn leaving(study: &Study, from: &TraceFrom) -> Result<TraceReport, Failure> {
                     continue;
                 }
                 lines.push(format!("share {number}: {}", hectares(study.hectares(share.cells))));
-                describe(study, trace, Some(number), &mut lines, &mut features)?;
+                lines.extend(path_lines(study, trace));
+                features.extend(path_features(study, trace, Some(number), &to_lonlat)?);
             }
         }
         TraceFrom::Point { x, y, lonlat } => {
             let cell = cell_at(study, (*x, *y), *lonlat)?;
             lines.push(format!("water from {x}, {y} on the land of {}", named(study, study.setting.parties.of(cell))));
-            describe(study, &follow(&study.setting, cell), None, &mut lines, &mut features)?;
+            let trace = follow(&study.setting, cell);
+            lines.extend(path_lines(study, &trace));
+            features.extend(path_features(study, &trace, None, &to_lonlat)?);
         }
     }
     lines.push(fallwright_report::CAUTION.to_owned());
@@ -93,53 +97,56 @@ fn collection(features: &[Value]) -> Value {
     json!({ "type": "FeatureCollection", "name": "trace", "features": features })
 }
 
-/// Adds a path to the table and to the features.
-fn describe(
+/// The lands that a path crosses, as a table, and where it ends.
+fn path_lines(study: &Study, trace: &Trace) -> Vec<String> {
+    let header = ["at m", "m on it", "onto the land of", "carried by", "maintenance"].map(str::to_owned).to_vec();
+    let row = |crossing: &Crossing| {
+        let (carried_by, id) = carrier(study, crossing.carrier);
+        let maintained_by = maintained_by(study, &carried_by, crossing.to);
+        let carried_by = id.map_or_else(|| carried_by.clone(), |id| format!("{carried_by} {id}"));
+        let metres = [crossing.distance_m, crossing.metres_on_land].map(|metres| format!("{metres:.1}"));
+        let [at, on_it] = metres;
+        vec![at, on_it, named(study, crossing.to), carried_by, maintained_by]
+    };
+    let rows: Vec<Vec<String>> = std::iter::once(header).chain(trace.crossings.iter().map(row)).collect();
+    let mut lines = if trace.crossings.is_empty() { Vec::new() } else { table(&rows) };
+    lines.push(conclusion(study, trace));
+    lines.into_iter().map(|line| format!("  {line}")).collect()
+}
+
+/// The crossings as points, then the path as a line.
+fn path_features(
     study: &Study,
     trace: &Trace,
     share: Option<u32>,
-    lines: &mut Vec<String>,
-    features: &mut Vec<Value>,
-) -> Result<(), Failure> {
-    let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
-    if !trace.crossings.is_empty() {
-        lines.push(format!(
-            "  {:>8}  {:>8}  {:<14} {:<34} maintenance",
-            "at m", "m on it", "carried by", "onto the land of"
-        ));
-    }
+    to_lonlat: &Projector,
+) -> Result<Vec<Value>, Failure> {
+    let mut features = Vec::new();
     for (order, crossing) in (1..).zip(&trace.crossings) {
         let (carried_by, carrier_id) = carrier(study, crossing.carrier);
-        let by = carrier_id.as_ref().map_or_else(|| carried_by.clone(), |id| format!("{carried_by} {id}"));
-        let maintained_by = maintained_by(study, &carried_by, crossing.to);
-        lines.push(format!(
-            "  {:>8.1}  {:>8.1}  {by:<14} {:<34} {maintained_by}",
-            crossing.distance_m,
-            crossing.metres_on_land,
-            named(study, crossing.to)
-        ));
         let (lon, lat) = to_lonlat.point((crossing.x, crossing.y))?;
         features.push(json!({
             "type": "Feature",
             "geometry": { "type": "Point", "coordinates": [lon, lat] },
             "properties": {
-                "share": share, "order": order,
-                "from": study.party_name(crossing.from), "to": study.party_name(crossing.to),
+                "share": share,
+                "order": order,
+                "from": study.party_name(crossing.from),
+                "to": study.party_name(crossing.to),
                 "to_owner": study.party_owner(crossing.to),
-                "distance_m": metres(crossing.distance_m), "metres_on_land": metres(crossing.metres_on_land),
-                "carried_by": carried_by, "carrier_id": carrier_id, "maintained_by": maintained_by,
+                "distance_m": metres(crossing.distance_m),
+                "metres_on_land": metres(crossing.metres_on_land),
+                "maintained_by": maintained_by(study, &carried_by, crossing.to),
+                "carried_by": carried_by,
+                "carrier_id": carrier_id,
             },
         }));
     }
-    lines.push(format!("  {}", conclusion(study, trace)));
-    let line: Result<Vec<[f64; 2]>, Failure> = trace
-        .stations
-        .iter()
-        .map(|station| Ok(to_lonlat.point((station.x, station.y)).map(<[f64; 2]>::from)?))
-        .collect();
-    let geometry = match line? {
-        points if points.len() > 1 => json!({ "type": "LineString", "coordinates": points }),
-        points => json!({ "type": "Point", "coordinates": points[0] }),
+    let point = |station: &Station| Ok(to_lonlat.point((station.x, station.y)).map(<[f64; 2]>::from)?);
+    let points = trace.stations.iter().map(point).collect::<Result<Vec<[f64; 2]>, Failure>>()?;
+    let geometry = match &points[..] {
+        [only] => json!({ "type": "Point", "coordinates": only }),
+        points => json!({ "type": "LineString", "coordinates": points }),
     };
     features.push(json!({
         "type": "Feature",
@@ -152,7 +159,7 @@ fn describe(
             "fall_m": metres(trace.fall_m(&study.setting)),
         },
     }));
-    Ok(())
+    Ok(features)
 }
 
 fn conclusion(study: &Study, trace: &Trace) -> String {

@@ -115,7 +115,7 @@ fn parts(study: &Study, at: &WatershedAt) -> Result<Parts, Failure> {
             (Some(id.clone()), lowest, reaches)
         }
         WatershedAt::Point { x, y, lonlat, snap_m } => {
-            let cell = snapped(study, cell_at(study, (*x, *y), *lonlat)?, snap_m.unwrap_or(0.0));
+            let cell = snapped(&study.setting.area, cell_at(study, (*x, *y), *lonlat)?, snap_m.unwrap_or(0.0));
             labels[cell] = 1;
             (None, cell, Vec::new())
         }
@@ -127,18 +127,19 @@ fn parts(study: &Study, at: &WatershedAt) -> Result<Parts, Failure> {
 /// The nearest cell of the main channel within a distance: of all cells through which at least half as much land drains as
 /// through any other there, the nearest; of cells equally near the one with most land. So a point beside a channel moves
 /// across to it and not along it past the next confluence.
-fn snapped(study: &Study, from: Cell, within_m: f64) -> Cell {
-    let frame = study.setting.frame();
-    let area = |cell: Cell| study.setting.area[cell];
+fn snapped(area: &Raster<u64>, from: Cell, within_m: f64) -> Cell {
+    let frame = area.frame;
     let reach = (within_m / frame.cell_width().min(frame.cell_height())).floor() as i32;
     let around = (-reach..=reach).flat_map(|dr| (-reach..=reach).map(move |dc| (dc, dr)));
-    let within: Vec<Cell> =
-        around.filter_map(|step| frame.step(from, step)).filter(|&cell| frame.distance(from, cell) <= within_m).collect();
-    let most = within.iter().map(|&cell| area(cell)).max().unwrap_or(0);
-    let main_channel = within.into_iter().filter(|&cell| area(cell) >= most.div_ceil(2));
+    let within: Vec<Cell> = around
+        .filter_map(|step| frame.step(from, step))
+        .filter(|&cell| frame.distance(from, cell) <= within_m)
+        .collect();
+    let most = within.iter().map(|&cell| area[cell]).max().unwrap_or(0);
+    let main_channel = within.into_iter().filter(|&cell| area[cell] >= most.div_ceil(2));
     let nearer = |a: &Cell, b: &Cell| {
         let by_distance = frame.distance(from, *a).total_cmp(&frame.distance(from, *b));
-        by_distance.then(area(*b).cmp(&area(*a))).then(a.cmp(b))
+        by_distance.then(area[*b].cmp(&area[*a])).then(a.cmp(b))
     };
     main_channel.min_by(nearer).unwrap_or(from)
 }
@@ -270,4 +271,34 @@ fn lines(study: &Study, parts: &Parts, records: &[Record<WatershedPartProperties
     ));
     lines.push(fallwright_report::CAUTION.to_owned());
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use fallwright_units::Frame;
+
+    use super::*;
+
+    #[test]
+    fn a_point_moves_across_to_the_main_channel_and_not_along_it() {
+        let check = |within_m, from, expected| {
+            // A channel runs south in the third column, a smaller one joins it in the fourth row.
+            let values = vec![
+                1, 1, 90, 1, 1, //
+                1, 1, 92, 1, 1, //
+                1, 1, 95, 1, 1, //
+                1, 1, 120, 20, 19, //
+                1, 1, 123, 1, 1,
+            ];
+            let area = Raster { frame: Frame::new(5, 5, (0.0, 50.0), (10.0, 10.0)).unwrap(), values };
+            let cell = |(col, row)| area.frame.cell(col, row);
+            assert_eq!(area.frame.col_row(snapped(&area, cell(from), within_m)), expected);
+        };
+        check(0.0, (0, 1), (0, 1));
+        check(10.0, (0, 1), (0, 0));
+        check(20.0, (0, 1), (2, 1));
+        check(50.0, (0, 1), (2, 1));
+        check(50.0, (4, 3), (2, 3));
+        check(10.0, (4, 3), (4, 3));
+    }
 }

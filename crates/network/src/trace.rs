@@ -35,7 +35,7 @@ pub struct Crossing {
     pub distance_m: f64,
     /// Metres of the path on the other's land.
     pub metres_on_land: f64,
-    /// What carries the water over the line.
+    /// What carries the water on the other's land, for most of the way.
     pub carrier: Carrier,
     /// Ground as surveyed at the crossing, metres; `NaN` where there is none.
     pub ground_m: f32,
@@ -147,35 +147,40 @@ fn push_between(setting: &Setting, stations: &mut Vec<Station>, (from, to): (Cel
 /// Lot lines crossed. The last station counts only as the end: where it lies in an outlet, the land under the outlet is
 /// not crossed.
 fn crossings(setting: &Setting, stations: &[Station]) -> Vec<Crossing> {
-    let mut crossings: Vec<Crossing> = Vec::new();
+    let party = |station: &Station| setting.parties.of(station.cell);
     let before_end = &stations[..stations.len().saturating_sub(1)];
-    for (position, station) in before_end.iter().enumerate() {
-        let party = setting.parties.of(station.cell);
-        if let Some(before) = position.checked_sub(1).map(|before| &stations[before]) {
-            let from = setting.parties.of(before.cell);
-            if from != party {
-                crossings.push(crossing(setting, (from, before), (party, station)));
-            }
+    let mut first = 0;
+    let mut crossings = Vec::new();
+    for land in before_end.chunk_by(|a, b| party(a) == party(b)) {
+        let end = first + land.len();
+        if let Some(before) = first.checked_sub(1).map(|before| &stations[before]) {
+            crossings.push(Crossing {
+                from: party(before),
+                to: party(&land[0]),
+                x: land[0].x,
+                y: land[0].y,
+                distance_m: land[0].distance_m,
+                metres_on_land: stations[end].distance_m - land[0].distance_m,
+                carrier: main_carrier(&stations[first..=end]),
+                ground_m: setting.ground[land[0].cell],
+            });
         }
-        let step = stations[position + 1].distance_m - station.distance_m;
-        if let Some(last) = crossings.last_mut() {
-            last.metres_on_land += step;
-        }
+        first = end;
     }
     crossings
 }
 
-fn crossing(setting: &Setting, (from, before): (Party, &Station), (to, station): (Party, &Station)) -> Crossing {
-    Crossing {
-        from,
-        to,
-        x: station.x,
-        y: station.y,
-        distance_m: station.distance_m,
-        metres_on_land: 0.0,
-        carrier: before.carrier,
-        ground_m: setting.ground[station.cell],
+/// What carries the water for most of a stretch; on a tie what carries it first. The last station is the end only.
+fn main_carrier(stretch: &[Station]) -> Carrier {
+    let mut metres: Vec<(Carrier, f64)> = Vec::new();
+    for pair in stretch.windows(2) {
+        let step = pair[1].distance_m - pair[0].distance_m;
+        match metres.iter_mut().find(|(carrier, _)| *carrier == pair[0].carrier) {
+            Some((_, sum)) => *sum += step,
+            None => metres.push((pair[0].carrier, step)),
+        }
     }
+    metres.into_iter().fold((stretch[0].carrier, 0.0), |a, b| if b.1 > a.1 { b } else { a }).0
 }
 
 fn carriers(stations: &[Station], outlet: Option<Feature>) -> Vec<Feature> {
