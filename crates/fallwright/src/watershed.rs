@@ -295,7 +295,7 @@ mod tests {
             assert_eq!(area.frame.col_row(snapped(&area, cell(from), within_m)), expected);
         };
         check(0.0, (0, 1), (0, 1));
-        check(10.0, (0, 1), (0, 0));
+        check(10.0, (0, 1), (0, 1));
         check(20.0, (0, 1), (2, 1));
         check(50.0, (0, 1), (2, 1));
         check(50.0, (4, 3), (2, 3));

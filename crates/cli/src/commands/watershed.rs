@@ -26,7 +26,7 @@ pub(crate) struct Watershed {
     #[command(flatten)]
     place: Place,
 
-    /// Move --at to the largest flow within so many metres
+    /// Move --at to the nearest cell of the main channel within so many metres
     #[arg(long, value_name = "M", conflicts_with = "outlet", value_parser = metres, help_heading = "Place")]
     #[arg(allow_negative_numbers = true)]
     snap: Option<f64>,
