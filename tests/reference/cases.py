@@ -1,6 +1,8 @@
 """Case files: writing one, running the main job on it, reading what it wrote."""
 
+import itertools
 import json
+import shutil
 import tomllib
 from dataclasses import dataclass
 from functools import cached_property
@@ -12,6 +14,8 @@ import shapely
 
 import program
 import rasters
+
+SHARED_BOUNDARY_M = 100.0
 
 
 @dataclass(frozen=True)
@@ -33,18 +37,72 @@ class Case:
         """The features of one GeoJSON output, such as `parcels`."""
         return json.loads((self.out / f"{name}.geojson").read_text())["features"]
 
-    def source_polygons(self, section):
-        """Polygons of the case's own layer, `parcels` or `roads`, by the text of their id; in the case's CRS."""
-        settings = self.settings[section]
+    @cached_property
+    def run(self):
+        return json.loads((self.out / "run.json").read_text())
+
+    def parcel_polygons(self):
+        """The CRS of the case's own parcel layer, and its polygons by the text of their id."""
+        settings = self.settings["parcels"]
         meta, _, geometry, (ids,) = pyogrio.raw.read(
             self.file.parent / settings["source"], layer=settings.get("layer"), columns=[settings["id"]]
         )
         return meta["crs"], dict(zip(map(str, ids), shapely.from_wkb(geometry), strict=True))
 
+    def road_polygons(self):
+        """The CRS of the case's own road layer, and its polygons; a road has no id."""
+        settings = self.settings["roads"]
+        meta, _, geometry, _ = pyogrio.raw.read(self.file.parent / settings["source"], layer=settings.get("layer"), columns=[])
+        return meta["crs"], shapely.from_wkb(geometry)
+
 
 def outlets(file, out):
     program.run("outlets", file, "--out", out, "--overwrite")
     return Case(Path(file), Path(out))
+
+
+@dataclass
+class ParcelLayer:
+    """The parcel layer of a case, to be changed and written back."""
+
+    source: Path
+    meta: dict
+    values: list
+    polygons: np.ndarray
+    ids: np.ndarray
+    name: str
+
+    def write(self):
+        self.source.unlink()
+        pyogrio.raw.write(
+            self.source,
+            shapely.to_wkb(self.polygons),
+            self.values,
+            self.meta["fields"],
+            geometry_type=self.meta["geometry_type"],
+            crs=self.meta["crs"],
+            layer=self.name,
+        )
+
+
+def copy_with_parcels(case, folder):
+    """Copies a case into a folder; returns the copy's case file and its parcel layer."""
+    shutil.copytree(case.file.parent, folder)
+    settings = case.settings["parcels"]
+    source = folder / settings["source"]
+    meta, _, geometry, values = pyogrio.raw.read(source, layer=settings.get("layer"))
+    ids = values[list(meta["fields"]).index(settings["id"])]
+    name = settings.get("layer", source.stem)
+    return folder / case.file.name, ParcelLayer(source, meta, values, shapely.from_wkb(geometry), ids, name)
+
+
+def neighbours(polygons):
+    """The positions of two polygons with a long common boundary."""
+    for one, other in itertools.combinations(range(len(polygons)), 2):
+        if polygons[one].touches(polygons[other]):
+            if polygons[one].intersection(polygons[other]).length > SHARED_BOUNDARY_M:
+                return one, other
+    raise AssertionError("no two parcels share a long boundary")
 
 
 def write_square_parcels(path, covered, crs, side):

@@ -21,7 +21,7 @@ def outputs(demonstration):
 
 @pytest.mark.reference("shapely")
 def test_longitude_latitude_without_crs_member(demonstration, measured):
-    crs, parcels = demonstration.source_polygons("parcels")
+    crs, parcels = demonstration.parcel_polygons()
     west, south, east, north = projection.to_lonlat(shapely.union_all(list(parcels.values())), crs).bounds
     surroundings = shapely.box(west - 0.1, south - 0.1, east + 0.1, north + 0.1)
     for output in outputs(demonstration):
@@ -51,7 +51,7 @@ def test_exteriors_counter_clockwise_and_holes_clockwise(demonstration, measured
 
 @pytest.mark.reference("pyproj", "shapely")
 def test_parcels_project_back_to_their_source_within_a_millimetre(demonstration, measured):
-    crs, sources = demonstration.source_polygons("parcels")
+    crs, sources = demonstration.parcel_polygons()
     features = demonstration.features("parcels")
     assert {feature["properties"]["parcel_id"] for feature in features} == set(sources)
     farthest = 0.0

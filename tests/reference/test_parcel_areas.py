@@ -10,7 +10,7 @@ ROUNDING_HA = 0.00001
 
 
 def test_area_of_every_parcel(demonstration, measured):
-    _, parcels = demonstration.source_polygons("parcels")
+    _, parcels = demonstration.parcel_polygons()
     features = demonstration.features("parcels")
     farthest = max(
         abs(
