@@ -9,6 +9,7 @@
 //! [`OutletNetwork`] is the graph of it all.
 
 mod contributing;
+mod corner;
 mod end;
 mod graph;
 mod marked_channel;

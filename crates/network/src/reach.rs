@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use fallwright_units::{Cell, Raster, ReachId};
 
 use crate::Setting;
+use crate::corner::CORNER_CELLS;
 
 /// A stretch of one waterway without junctions or structures.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,9 +30,6 @@ impl Reaches {
         (self.of[cell] as usize).checked_sub(1)
     }
 }
-
-/// A side chain of channel cells this short is a corner that the flow cuts, not a branch (our choice).
-const CORNER_CELLS: u32 = 3;
 
 /// Cuts every mapped waterway where another one or a branch joins, where a structure takes its water or gives it back, and
 /// where its class changes.
@@ -83,7 +81,7 @@ struct Donor {
 /// What arrives at each channel cell by channel or structure, corners left out.
 fn donors(setting: &Setting, channel: &[Cell]) -> BTreeMap<Cell, Vec<Donor>> {
     let flow = &setting.conditioned.flow;
-    let mut length: BTreeMap<Cell, u32> = channel.iter().map(|&cell| (cell, 1)).collect();
+    let mut length: BTreeMap<Cell, usize> = channel.iter().map(|&cell| (cell, 1)).collect();
     let mut donors: BTreeMap<Cell, Vec<Donor>> = BTreeMap::new();
     for &cell in channel {
         let Some(next) = flow.receiver(cell).filter(|next| length.contains_key(next)) else { continue };
@@ -109,7 +107,7 @@ fn donors(setting: &Setting, channel: &[Cell]) -> BTreeMap<Cell, Vec<Donor>> {
     donors
 }
 
-fn keep_one_of_equal_corners(arriving: &mut Vec<Donor>, length: &BTreeMap<Cell, u32>) {
+fn keep_one_of_equal_corners(arriving: &mut Vec<Donor>, length: &BTreeMap<Cell, usize>) {
     let is_corner = |donor: &Donor| donor.same_waterway && length[&donor.cell] <= CORNER_CELLS;
     if let Some(first) = arriving.iter().position(is_corner) {
         let mut position = 0;
@@ -126,7 +124,7 @@ fn merge_corners(setting: &Setting, found: &mut [(usize, Vec<Cell>)], of: &mut R
         let (waterway, cells) = &found[position];
         let Some(next) = cells.last().and_then(|&last| setting.conditioned.flow.receiver(last)) else { continue };
         let into = of[next] as usize;
-        let is_corner = cells.len() <= CORNER_CELLS as usize
+        let is_corner = cells.len() <= CORNER_CELLS
             && into != 0
             && into != position + 1
             && found[into - 1].0 == *waterway

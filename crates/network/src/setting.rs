@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use fallwright_terrain::{Conditioned, Link};
 use fallwright_units::{Cell, Frame, LinkId, Raster, WaterwayId};
 
+use crate::corner::give_corners;
 use crate::{End, Parties};
 
 /// A mapped open waterway on cells.
@@ -73,7 +74,8 @@ impl Setting {
     ) -> Self {
         let area = fallwright_terrain::accumulation(&conditioned.flow);
         let ends = crate::ends(&conditioned.flow);
-        let waterway_of = waterway_of(ground.frame, &waterways);
+        let mut waterway_of = waterway_of(ground.frame, &waterways);
+        give_corners(&conditioned.flow, &area, &mut waterway_of);
         let structure_at = structures.iter().enumerate().map(|(position, s)| (s.link.inlet, position)).collect();
         Self {
             ground,

@@ -59,6 +59,7 @@ fn setting(
         channels: waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect(),
         links: Links::new(&links).unwrap(),
         sinks: vec![],
+        cuts: None,
     };
     let conditioned = condition(&ground, known).unwrap();
     let structures = structures

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use fallwright_units::{Cell, Raster};
 use thiserror::Error;
 
-use crate::{Filled, Flow, Links, channel_bed, fill, flow_direction};
+use crate::{Cut, CutLimits, Filled, Flow, Links, channel_bed, cut_beds, cuts, fill, flow_direction};
 
 /// What is known of the ground besides its elevation.
 #[derive(Clone, Debug, Default)]
@@ -15,17 +15,21 @@ pub struct Conditioning {
     pub links: Links,
     /// The lowest cell of each kept depression.
     pub sinks: Vec<Cell>,
+    /// How large a cut may be; without it nothing is cut.
+    pub cuts: Option<CutLimits>,
 }
 
 /// The conditioned surface and the flow over it.
 #[derive(Clone, Debug)]
 pub struct Conditioned {
-    /// Ground with channel beds, before filling; metres.
+    /// Ground with channel beds and cuts, before filling; metres.
     pub enforced: Raster<f32>,
-    /// Ground with channel beds, depressions filled; metres.
+    /// The same with depressions filled; metres.
     pub surface: Raster<f32>,
     /// Bed level given to each channel cell, metres.
     pub bed: BTreeMap<Cell, f32>,
+    /// Barriers lowered, in the order of their pits.
+    pub cuts: Vec<Cut>,
     pub flow: Flow,
     /// Inlets of links that could carry no water anywhere and were left out.
     pub blocked: Vec<Cell>,
@@ -37,7 +41,8 @@ pub enum ConditionError {
     NoData,
 }
 
-/// Enforces channels, fills depressions with the links taking part, and finds flow directions.
+/// Enforces channels, cuts barriers where cuts are allowed, fills what remains with the links taking part, and finds flow
+/// directions.
 ///
 /// # Errors
 /// A raster without any elevation.
@@ -47,19 +52,40 @@ pub fn condition(ground: &Raster<f32>, known: Conditioning) -> Result<Conditione
     }
     let bed = channel_bed(ground, &known.channels);
     let mut enforced = ground.clone();
-    for (&cell, &level) in &bed {
-        enforced[cell] = level;
+    lower(&mut enforced, &bed);
+    let mut drained = Drained { links: known.links, blocked: Vec::new() };
+    let mut surface = drained.fill(&enforced, &known.sinks);
+    let cuts = known.cuts.map_or_else(Vec::new, |limits| cuts(&enforced, &surface, &drained.links, limits));
+    if !cuts.is_empty() {
+        lower(&mut enforced, &cut_beds(&cuts));
+        surface = drained.fill(&enforced, &known.sinks);
     }
-    let mut links = known.links;
-    let mut blocked = Vec::new();
-    let surface = loop {
-        let Filled { surface, blocked: cannot_discharge } = fill(&enforced, &links, &known.sinks);
-        if cannot_discharge.is_empty() {
-            break surface;
+    let flow = flow_direction(&surface, drained.links, &known.sinks);
+    Ok(Conditioned { enforced, surface, bed, cuts, flow, blocked: drained.blocked })
+}
+
+fn lower(surface: &mut Raster<f32>, beds: &BTreeMap<Cell, f32>) {
+    for (&cell, &level) in beds {
+        surface[cell] = level.min(surface[cell]);
+    }
+}
+
+/// Links that carry water somewhere, and the inlets of those that do not.
+struct Drained {
+    links: Links,
+    blocked: Vec<Cell>,
+}
+
+impl Drained {
+    /// Fills a surface; links that can discharge nowhere are dropped.
+    fn fill(&mut self, surface: &Raster<f32>, sinks: &[Cell]) -> Raster<f32> {
+        loop {
+            let Filled { surface, blocked } = fill(surface, &self.links, sinks);
+            if blocked.is_empty() {
+                return surface;
+            }
+            self.links = self.links.without(&blocked);
+            self.blocked.extend(blocked);
         }
-        links = links.without(&cannot_discharge);
-        blocked.extend(cannot_discharge);
-    };
-    let flow = flow_direction(&surface, links, &known.sinks);
-    Ok(Conditioned { enforced, surface, bed, flow, blocked })
+    }
 }

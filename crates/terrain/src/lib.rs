@@ -4,12 +4,13 @@
 //! height datum, `NaN` where there is no data. The algorithms here are the straightforward textbook ones; they are the
 //! oracle for any faster engine.
 //!
-//! Reading order: [`Links`], [`channel_bed`], [`fill`], [`flow_direction`], [`accumulation`], [`label_upstream`];
+//! Reading order: [`Links`], [`channel_bed`], [`fill`], [`cuts`], [`flow_direction`], [`accumulation`], [`label_upstream`];
 //! [`condition`] runs them in their order.
 
 mod accumulation;
 mod channel;
 mod condition;
+mod cut;
 mod depression;
 pub mod direction;
 mod fill;
@@ -24,6 +25,7 @@ mod tests;
 pub use accumulation::accumulation;
 pub use channel::{CHANNEL_INCISION_M, channel_bed};
 pub use condition::{ConditionError, Conditioned, Conditioning, condition};
+pub use cut::{Cut, CutLimits, Way, cheapest_way, cut_beds, cuts};
 pub use depression::{Depression, depressions, lowest_cell};
 pub use fill::{Filled, fill};
 pub use flow::{Flow, flow_direction};

@@ -5,7 +5,7 @@ use fallwright_units::{Cell, Raster};
 use super::{bare, grid, linked};
 use crate::flats::flat_mask;
 use crate::flow::ON_FLAT;
-use crate::{Conditioning, Link, Links, accumulation, condition, depressions, direction};
+use crate::{Conditioned, Conditioning, CutLimits, Link, Links, accumulation, condition, depressions, direction};
 
 fn rows<T: Copy>(raster: &Raster<T>) -> Vec<Vec<T>> {
     raster.values.chunks(raster.frame.cols()).map(<[T]>::to_vec).collect()
@@ -93,6 +93,51 @@ fn filling_behind_an_embankment_raises_nine_cells() {
     assert_eq!(found[0].cells.len(), 9);
     assert!((found[0].volume_m3 - 6.6).abs() < 1e-5);
     assert!((found[0].level_m - 11.8).abs() < 1e-5);
+}
+
+fn cut_through(ground: &Raster<f32>, longest_m: f64, deepest_m: f64) -> Conditioned {
+    let cuts = Some(CutLimits { longest_m, deepest_m });
+    condition(ground, Conditioning { cuts, ..Conditioning::default() }).unwrap()
+}
+
+/// The least lowering to lower ground, worked out by hand: one cell of the embankment, 11.8 to 10.2.
+#[test]
+fn an_embankment_is_cut_where_that_moves_less_than_filling() {
+    let ground = embankment();
+    let frame = ground.frame;
+    let through = cut_through(&ground, 60.0, 3.0);
+    assert_eq!(through.cuts.len(), 1);
+    let cut = &through.cuts[0];
+    assert_eq!(cut.way.path, [3, 4, 5].map(|col| frame.cell(col, 2)));
+    assert!((cut.way.cost_m - 1.5).abs() < 1e-5 && (cut.lowering_m - 1.6).abs() < 1e-5);
+    assert!((cut.depth_m - 1.6).abs() < 1e-5 && (cut.fill_m - 6.6).abs() < 1e-5);
+    assert!((through.surface[frame.cell(4, 2)] - 10.2).abs() < 1e-5);
+    let area = accumulation(&through.flow);
+    let row: Vec<u64> = (0..9).map(|col| area[frame.cell(col, 2)]).collect();
+    assert_eq!(row, [1, 10, 15, 20, 23, 30, 35, 42, 45]);
+}
+
+#[test]
+fn a_cut_that_is_too_deep_or_too_long_is_not_made() {
+    let ground = embankment();
+    for (longest_m, deepest_m) in [(60.0, 1.5), (0.9, 3.0), (0.0, 3.0)] {
+        let kept = cut_through(&ground, longest_m, deepest_m);
+        assert!(kept.cuts.is_empty(), "{longest_m} {deepest_m}");
+        assert_eq!(kept.surface, bare(&ground).surface);
+    }
+}
+
+/// Filling moves 0.1; an even grade from 1.9 to 1 through four cells at 2 would move 0.28 + 0.46 + 0.64 + 0.82.
+#[test]
+fn a_shallow_pond_behind_a_wide_bank_is_filled() {
+    let ground = grid(
+        "9 9   9 9 9 9 9
+         9 1.9 2 2 2 2 1
+         9 9   9 9 9 9 9",
+    );
+    let done = cut_through(&ground, 60.0, 3.0);
+    assert!(done.cuts.is_empty());
+    assert_eq!(done.surface[ground.frame.cell(1, 1)], 2.0);
 }
 
 /// A culvert under the embankment brings the whole block to the outlet and changes no elevation.

@@ -6,13 +6,16 @@ use fallwright_units::{Cell, Frame, Raster};
 use proptest::prelude::*;
 
 use super::end_of;
-use crate::{Conditioned, Conditioning, Link, Links, accumulation, condition, direction, fill, label_upstream};
+use crate::{
+    Conditioned, Conditioning, CutLimits, Link, Links, accumulation, condition, direction, fill, label_upstream,
+};
 
 #[derive(Clone, Debug)]
 struct Case {
     ground: Raster<f32>,
     links: Vec<Link>,
     sinks: Vec<Cell>,
+    cuts: Option<CutLimits>,
 }
 
 fn cases() -> impl Strategy<Value = Case> {
@@ -21,8 +24,9 @@ fn cases() -> impl Strategy<Value = Case> {
         // Few distinct levels make many flats.
         let level = prop_oneof![9 => (0_u8..6).prop_map(f32::from), 1 => Just(f32::NAN)];
         let ends = prop::collection::vec((0..cells, 0..cells), 0..5);
-        (prop::collection::vec(level, cells), ends, prop::collection::vec(0..cells, 0..2)).prop_map(
-            move |(values, ends, sinks)| {
+        let cuts = prop::option::of((0.0..12.0, 0.0..6.0));
+        (prop::collection::vec(level, cells), ends, prop::collection::vec(0..cells, 0..2), cuts).prop_map(
+            move |(values, ends, sinks, cuts)| {
                 let frame = Frame::new(cols, rows, (0.0, 0.0), (1.0, 1.0)).unwrap();
                 let ground = Raster { frame, values };
                 let has_data = |&cell: &Cell| !ground[cell].is_nan();
@@ -34,14 +38,16 @@ fn cases() -> impl Strategy<Value = Case> {
                 let sinks: Vec<Cell> =
                     sinks.into_iter().map(Cell).filter(has_data).filter(|cell| !links.contains_key(cell)).collect();
                 let links = links.into_iter().map(|(inlet, outlet)| Link { inlet, outlet }).collect();
-                Case { ground, links, sinks }
+                let cuts = cuts.map(|(longest_m, deepest_m)| CutLimits { longest_m, deepest_m });
+                Case { ground, links, sinks, cuts }
             },
         )
     })
 }
 
 fn run(case: &Case) -> Option<Conditioned> {
-    let known = Conditioning { channels: vec![], links: Links::new(&case.links).unwrap(), sinks: case.sinks.clone() };
+    let links = Links::new(&case.links).unwrap();
+    let known = Conditioning { channels: vec![], links, sinks: case.sinks.clone(), cuts: case.cuts };
     condition(&case.ground, known).ok()
 }
 
@@ -79,6 +85,19 @@ proptest! {
         for cell in (0..case.ground.frame.len()).map(Cell) {
             if let Some(next) = done.flow.receiver(cell) {
                 prop_assert!(done.surface[next] <= done.surface[cell]);
+            }
+        }
+    }
+
+    #[test]
+    fn no_cut_breaks_its_limits_or_moves_more_than_its_fill(case in cases()) {
+        let Some(done) = run(&case) else { return Ok(()) };
+        for cut in &done.cuts {
+            let limits = case.cuts.unwrap();
+            prop_assert!(cut.depth_m <= limits.deepest_m && cut.way.barrier_m <= limits.longest_m);
+            prop_assert!(cut.way.cost_m <= cut.lowering_m + 1e-6 && cut.lowering_m <= cut.fill_m);
+            for (cell, bed) in cut.way.path.iter().zip(&cut.bed) {
+                prop_assert!(*bed <= case.ground[*cell] && done.enforced[*cell] <= *bed);
             }
         }
     }

@@ -1,0 +1,73 @@
+//! Where two waterways meet, their lines share a few cells, and the water takes the lowest of them.
+
+use std::collections::BTreeMap;
+
+use fallwright_terrain::Flow;
+use fallwright_units::{Cell, Raster};
+
+/// A branch this short, or so few cells of one waterway in the course of another, are a corner that the flow cuts (our
+/// choice).
+pub(crate) const CORNER_CELLS: usize = 3;
+
+/// Gives the cells in which a waterway's water runs through a corner of another one, and back into its own channel, to
+/// the waterway that runs through. `owner` holds 0 where no waterway is; `area` counts the cells draining through each.
+///
+/// Without this a creek would be taken to run through the drain that empties into it: the drain would have the creek's
+/// watershed, and everybody upstream would meet the drain.
+///
+/// *Complexity*: O(c log c) for c channel cells.
+pub(crate) fn give_corners(flow: &Flow, area: &Raster<u64>, owner: &mut Raster<u32>) {
+    let mut channel: Vec<Cell> = (0..owner.values.len()).map(Cell).filter(|&cell| owner[cell] != 0).collect();
+    channel.sort_unstable_by_key(|&cell| (area[cell], cell));
+    let main_donor: BTreeMap<Cell, Cell> =
+        channel.iter().filter_map(|&cell| Some((flow.receiver(cell)?, cell))).collect();
+    for cell in channel {
+        let Some(&donor) = main_donor.get(&cell) else { continue };
+        let (through, own) = (owner[donor], owner[cell]);
+        let corner: Vec<Cell> = flow.path(cell).take_while(|&on| owner[on] == own).take(CORNER_CELLS + 1).collect();
+        let next = corner.last().and_then(|&last| flow.receiver(last));
+        if through != own && corner.len() <= CORNER_CELLS && next.is_some_and(|next| owner[next] == through) {
+            for on in corner {
+                owner[on] = through;
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use fallwright_terrain::{Links, accumulation};
+    use fallwright_units::Frame;
+
+    use super::*;
+
+    /// Water runs east along the lower row; every cell of the upper row drains into the one south of it.
+    /// Owners before and after, row by row, as digits.
+    fn check(before: [&str; 2], after: [&str; 2]) {
+        let frame = Frame::new(6, 2, (0.0, 0.0), (1.0, 1.0)).unwrap();
+        // 2 is east, 4 south, 0 the end.
+        let direction = Raster { frame, values: vec![4, 4, 4, 4, 4, 4, 2, 2, 2, 2, 2, 0] };
+        let flow = Flow { direction, links: Links::new(&[]).unwrap() };
+        let digits = |rows: [&str; 2]| rows.concat().chars().map(|digit| digit.to_digit(10).unwrap()).collect();
+        let mut owner = Raster { frame, values: digits(before) };
+        give_corners(&flow, &accumulation(&flow), &mut owner);
+        assert_eq!(owner.values, digits(after));
+    }
+
+    #[test]
+    fn a_creek_keeps_its_cells_where_a_drain_meets_it() {
+        check(["000200", "111211"], ["000200", "111111"]);
+        check(["000200", "112221"], ["000200", "111111"]);
+    }
+
+    #[test]
+    fn a_long_stretch_of_another_waterway_is_no_corner() {
+        check(["000000", "122221"], ["000000", "122221"]);
+    }
+
+    #[test]
+    fn a_waterway_that_goes_over_into_another_stays_as_it_is() {
+        check(["000000", "111222"], ["000000", "111222"]);
+        check(["000100", "222222"], ["000100", "222222"]);
+    }
+}

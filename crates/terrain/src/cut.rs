@@ -1,0 +1,251 @@
+//! Cuts: barriers lowered so that a depression drains to lower ground.
+
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, BinaryHeap, HashMap, HashSet};
+
+use fallwright_units::{Cell, Raster};
+use rayon::prelude::*;
+
+use crate::Links;
+use crate::fill::is_outlet;
+
+/// The largest cut that may be made, metres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CutLimits {
+    /// Along the ground that has to be lowered.
+    pub longest_m: f64,
+    pub deepest_m: f64,
+}
+
+/// The cheapest way from a pit to lower ground.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Way {
+    /// From the pit to the first cell of lower ground, both included.
+    pub path: Vec<Cell>,
+    /// Σ max(0, z − pit) over the path, metres.
+    pub cost_m: f64,
+    pub length_m: f64,
+    /// Along the ground higher than the pit.
+    pub barrier_m: f64,
+}
+
+/// A barrier that was lowered.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cut {
+    pub way: Way,
+    /// Bed level of each cell of the path, metres; never above the ground.
+    pub bed: Vec<f32>,
+    /// Greatest lowering, metres.
+    pub depth_m: f64,
+    /// Σ lowering over the path, metres; times a cell's area the volume.
+    pub lowering_m: f64,
+    /// Σ fill, metres, that the pit would need to spill to lower ground instead.
+    pub fill_m: f64,
+}
+
+/// A cut for every pit that drains to lower ground more cheaply than it fills, within the limits.
+///
+/// For each pit of the surface the cheapest way to lower ground is searched: the sum of max(0, z − pit) over the cells of
+/// the path is least, ties by length, then by cell index. Lower ground is a cell below the pit, a cell where water leaves
+/// the data, or the inlet of a link whose outlet lies below the pit. The path is graded evenly from the pit to its end. A
+/// cut is made where it is within the limits and moves no more than the fill that the pit would need. All cuts are searched
+/// on the same frozen surface, so their order cannot matter; beds are merged by [`cut_beds`].
+///
+/// *Units*: metres. *Assumptions*: `filled` is `surface` filled with the same links and sinks.
+///
+/// *Complexity*: for each pit O(k log k) in the k cells that are cheaper to reach than its fill; pits in parallel.
+///
+/// *References*: L. W. Martz & J. Garbrecht (1999), An outlet breaching algorithm for the treatment of closed depressions
+/// in a raster DEM, Computers & Geosciences 25, 835–844; P. Soille (2004), Optimal removal of spurious pits in grid digital
+/// elevation models, Water Resources Research 40, W12509; J. B. Lindsay & K. Dhun (2015), Modelling surface drainage
+/// patterns in altered landscapes using lidar, International Journal of Geographical Information Science 29, 397–411.
+pub fn cuts(surface: &Raster<f32>, filled: &Raster<f32>, links: &Links, limits: CutLimits) -> Vec<Cut> {
+    pits(surface, filled).into_par_iter().filter_map(|pit| cut(surface, links, pit, limits)).collect()
+}
+
+/// The bed of every cell that some cut lowers: the lowest of all cuts.
+pub fn cut_beds(cuts: &[Cut]) -> BTreeMap<Cell, f32> {
+    let mut beds = BTreeMap::new();
+    for (&cell, &level) in cuts.iter().flat_map(|cut| cut.way.path.iter().zip(&cut.bed)) {
+        beds.entry(cell).and_modify(|bed: &mut f32| *bed = bed.min(level)).or_insert(level);
+    }
+    beds
+}
+
+/// The cheapest way from a cell to lower ground that is not too deep, not too long and not dearer than `most_m`.
+///
+/// *References*: E. W. Dijkstra (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1, 269–271.
+pub fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits, most_m: f64) -> Option<Way> {
+    let height = |cell: Cell| f64::from(surface[cell]) - f64::from(surface[pit]);
+    let mut from: HashMap<Cell, Cell> = HashMap::new();
+    let mut settled = HashSet::new();
+    let mut open = BinaryHeap::new();
+    open.push(Label { cost_m: 0.0, length_m: 0.0, barrier_m: 0.0, cell: pit, before: pit });
+    while let Some(label) = open.pop() {
+        if !settled.insert(label.cell) {
+            continue;
+        }
+        from.insert(label.cell, label.before);
+        if label.cell != pit && is_lower_ground(surface, links, pit, label.cell) {
+            return Some(way(&from, pit, &label));
+        }
+        for (_, next) in surface.frame.neighbours(label.cell) {
+            let above = height(next).max(0.0);
+            if surface[next].is_nan() || settled.contains(&next) || above > limits.deepest_m {
+                continue;
+            }
+            let step = surface.frame.distance(label.cell, next);
+            let reached = Label {
+                cost_m: label.cost_m + above,
+                length_m: label.length_m + step,
+                barrier_m: label.barrier_m + if above > 0.0 { step } else { 0.0 },
+                cell: next,
+                before: label.cell,
+            };
+            if reached.cost_m <= most_m && reached.barrier_m <= limits.longest_m {
+                open.push(reached);
+            }
+        }
+    }
+    None
+}
+
+/// Depressions' lowest cells: no neighbour is lower, and filling raised them. A flat bottom counts once, by its first cell.
+fn pits(surface: &Raster<f32>, filled: &Raster<f32>) -> Vec<Cell> {
+    let mut seen = vec![false; surface.frame.len()];
+    let mut pits = Vec::new();
+    for start in (0..seen.len()).map(Cell).filter(|&cell| filled[cell] > surface[cell]) {
+        if std::mem::replace(&mut seen[start.0], true) {
+            continue;
+        }
+        let mut bottom = vec![start];
+        let mut next_unvisited = 0;
+        let mut is_pit = true;
+        while let Some(&cell) = bottom.get(next_unvisited) {
+            next_unvisited += 1;
+            for (_, next) in surface.frame.neighbours(cell) {
+                is_pit &= surface[next].is_nan() || surface[next] >= surface[cell];
+                if surface[next] == surface[cell] && !std::mem::replace(&mut seen[next.0], true) {
+                    bottom.push(next);
+                }
+            }
+        }
+        if is_pit {
+            pits.push(start);
+        }
+    }
+    pits
+}
+
+fn cut(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits) -> Option<Cut> {
+    let fill_m = fill_to_lower_ground(surface, links, pit)?;
+    // Grading lowers each cell at least to the pit, so a way dearer than the fill cannot become a cut.
+    let way = cheapest_way(surface, links, pit, limits, fill_m)?;
+    let bed = graded(surface, &way);
+    let lowering = |(&cell, &bed): (&Cell, &f32)| f64::from(surface[cell]) - f64::from(bed);
+    let depth_m = way.path.iter().zip(&bed).map(lowering).fold(0.0, f64::max);
+    let lowering_m: f64 = way.path.iter().zip(&bed).map(lowering).sum();
+    (depth_m <= limits.deepest_m && lowering_m <= fill_m).then_some(Cut { way, bed, depth_m, lowering_m, fill_m })
+}
+
+/// Σ fill, metres, up to the level at which water from the pit first reaches lower ground; `None` where it never does.
+fn fill_to_lower_ground(surface: &Raster<f32>, links: &Links, pit: Cell) -> Option<f64> {
+    let mut reached = HashSet::from([pit]);
+    let mut open = BinaryHeap::from([Level { z: surface[pit], cell: pit }]);
+    let mut flooded: Vec<f32> = Vec::new();
+    let mut level = surface[pit];
+    while let Some(Level { z, cell }) = open.pop() {
+        level = level.max(z);
+        if cell != pit && is_lower_ground(surface, links, pit, cell) {
+            return Some(flooded.iter().map(|&z| f64::from(level) - f64::from(z)).sum());
+        }
+        flooded.push(z);
+        for (_, next) in surface.frame.neighbours(cell) {
+            if !surface[next].is_nan() && reached.insert(next) {
+                open.push(Level { z: surface[next], cell: next });
+            }
+        }
+    }
+    None
+}
+
+fn is_lower_ground(surface: &Raster<f32>, links: &Links, pit: Cell, cell: Cell) -> bool {
+    surface[cell] < surface[pit]
+        || is_outlet(surface, cell)
+        || links.outlet_of(cell).is_some_and(|outlet| surface[outlet] < surface[pit])
+}
+
+/// An even grade from the pit to the end of the path, or level where the end is no lower; the ground where that is lower.
+fn graded(surface: &Raster<f32>, way: &Way) -> Vec<f32> {
+    let (pit, end) = (way.path[0], way.path[way.path.len() - 1]);
+    let from = f64::from(surface[pit]);
+    let fall = (from - f64::from(surface[end])).max(0.0);
+    let mut along_m = 0.0;
+    let mut before = pit;
+    way.path
+        .iter()
+        .map(|&cell| {
+            along_m += surface.frame.distance(before, cell);
+            before = cell;
+            ((from - fall * along_m / way.length_m) as f32).min(surface[cell])
+        })
+        .collect()
+}
+
+fn way(from: &HashMap<Cell, Cell>, pit: Cell, end: &Label) -> Way {
+    let mut path = vec![end.cell];
+    let mut cell = end.cell;
+    while cell != pit {
+        cell = from[&cell];
+        path.push(cell);
+    }
+    path.reverse();
+    Way { path, cost_m: end.cost_m, length_m: end.length_m, barrier_m: end.barrier_m }
+}
+
+/// A reached cell; the heap's greatest is the cheapest, then the shortest, then the one with the lower index.
+#[derive(Clone, Copy, PartialEq)]
+struct Label {
+    cost_m: f64,
+    length_m: f64,
+    barrier_m: f64,
+    cell: Cell,
+    before: Cell,
+}
+
+impl Eq for Label {}
+
+impl Ord for Label {
+    fn cmp(&self, other: &Self) -> Ordering {
+        let by_cost = other.cost_m.total_cmp(&self.cost_m);
+        let by_length = other.length_m.total_cmp(&self.length_m);
+        by_cost.then(by_length).then(other.cell.cmp(&self.cell)).then(other.before.cmp(&self.before))
+    }
+}
+
+impl PartialOrd for Label {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+/// A cell of the flood; the heap's greatest is the lowest.
+#[derive(Clone, Copy, PartialEq)]
+struct Level {
+    z: f32,
+    cell: Cell,
+}
+
+impl Eq for Level {}
+
+impl Ord for Level {
+    fn cmp(&self, other: &Self) -> Ordering {
+        other.z.total_cmp(&self.z).then(other.cell.cmp(&self.cell))
+    }
+}
+
+impl PartialOrd for Level {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
