@@ -17,7 +17,7 @@ use fallwright_geodata::{
     Crs, Elevation, ElevationDescription, ElevationRequest, Problem, describe_elevation, read_elevation,
 };
 use fallwright_law::Profile;
-use fallwright_units::{Frame, Raster};
+use fallwright_units::{Frame, Raster, VerticalUnit};
 use geo::MultiPolygon;
 
 pub(crate) use areas::{Field, TiledArea};
@@ -87,17 +87,30 @@ pub(crate) fn read_inputs(path: &Path, settings: &Settings, progress: Progress) 
     progress("reading the elevation");
     let profile = read_profile(&case);
     let request = request(&case, settings);
-    let description = describe_elevation(&request);
-    let (description, profile) = match (description, profile) {
+    let (description, profile) = match (describe_elevation(&request), profile) {
         (Ok(description), Ok(profile)) => (description, profile),
-        (description, profile) => {
-            return Err(Failure::Refused([description.err(), profile.err()].into_iter().flatten().flatten().collect()));
+        (Err(mut problems), Ok(profile)) => {
+            if let Some(description) = describe_in_any_unit(&request) {
+                problems.extend(read_layers(&case, &description, &profile).problems);
+            }
+            return Err(Failure::Refused(sorted(problems)));
+        }
+        (description, Err(problems)) => {
+            return Err(Failure::Refused([description.err().unwrap_or_default(), problems].concat()));
         }
     };
     let elevation = read_elevation(&request);
     progress("reading the layers");
     let layers = read_layers(&case, &description, &profile);
     assemble(case, profile, elevation, layers)
+}
+
+/// Where the elevation lies: that is known, and the layers can be checked, even where the unit of its heights is not.
+fn describe_in_any_unit(request: &ElevationRequest) -> Option<ElevationDescription> {
+    let units = [None, Some(VerticalUnit::Metre)];
+    units
+        .into_iter()
+        .find_map(|vertical_unit| describe_elevation(&ElevationRequest { vertical_unit, ..request.clone() }).ok())
 }
 
 pub(crate) fn memory_needed(frame: &Frame) -> u64 {

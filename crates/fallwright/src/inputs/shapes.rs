@@ -47,15 +47,15 @@ impl Reading<'_> {
             expected: expected.to_owned(),
             hint: hint.to_owned(),
         };
-        for field in fields.iter().filter(|field| !read.fields.iter().any(|known| known == *field)) {
-            let found = format!("no field {field:?}; there are {}", read.fields.join(", "));
-            let hint = "name the right field in the case file, or add it to the layer";
-            self.problems.push(of_layer(found, &format!("a field {field:?}"), hint));
-        }
         if read.features.is_empty() {
             let hint = "check the file and the layer name, or leave the table out of the case file";
             self.problems.push(of_layer("no features".to_owned(), "at least one feature", hint));
             return None;
+        }
+        for field in fields.iter().filter(|field| !read.fields.iter().any(|known| known == *field)) {
+            let found = format!("no field {field:?}; there are {}", read.fields.join(", "));
+            let hint = "name the right field in the case file, or add it to the layer";
+            self.problems.push(of_layer(found, &format!("a field {field:?}"), hint));
         }
         if !read.features.iter().any(|feature| self.meets_elevation(feature)) {
             let (expected, hint) = ("a layer within the elevation's extent", "check both coordinate reference systems");
