@@ -25,7 +25,6 @@
 //! | split by the main divide | 0527-010-002-00200, 0527-010-003-00100 (with two fields) |
 //! | an unmapped channel takes the water off the block | 0527-010-001-00300, 0527-010-002-00300 |
 //! | water leaves over the edge without meeting a watercourse | 0527-010-009-00520 |
-//! | half right, half lost over the edge | 0527-020-009-00520 |
 //! | water ends in a hole in the survey | 0527-010-004-00510, 0527-010-004-00520 |
 //! | water ends in a pothole, in part | 0527-030-006-00200 |
 //! | surface water to one watershed, tile water to another | 0527-010-006-00200 |
