@@ -1,0 +1,159 @@
+//! The other commands on the demonstration case: they tell the same as the main job.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use fallwright::{TraceFrom, WatershedAt, terrain, trace, watershed};
+use fallwright_demo::township;
+use serde_json::Value;
+
+use crate::results::{SETTINGS, list, number, properties, raster, read_json, silent, text};
+use crate::tarnbeck::{cells, tarnbeck};
+
+/// Rows of `watershed_parcels.csv`: parcel, reach, cells on the surface, cells by pipe. Owners with a comma stand in
+/// quotes, so columns are counted from the right.
+fn rows(path: &Path) -> Vec<(String, String, i64, i64)> {
+    let text = std::fs::read_to_string(path).unwrap();
+    let mut lines = text.lines();
+    assert_eq!(lines.next(), Some("parcel_id,owner,reach_id,surface_ha,piped_ha"));
+    let row = |line: &str| {
+        let mut columns = line.rsplitn(4, ',');
+        let mut next = || columns.next().expect("five columns").to_owned();
+        let (piped, surface, reach, parcel_and_owner) = (next(), next(), next(), next());
+        let parcel = parcel_and_owner.split(',').next().unwrap_or_default().to_owned();
+        let hectares = |text: String| cells(text.parse().unwrap());
+        (parcel, reach, hectares(surface), hectares(piped))
+    };
+    lines.map(row).collect()
+}
+
+#[test]
+fn the_parts_of_a_drains_watershed_make_up_the_whole() {
+    let home = tempfile::tempdir().unwrap();
+    let out = home.path().join("out");
+    watershed(&tarnbeck().case, &WatershedAt::Outlet("D-07".to_owned()), &out, &SETTINGS, &silent).unwrap();
+    let parts = properties(&read_json(&out.join("watershed.geojson")));
+    let (whole, reaches) = parts.split_first().unwrap();
+    assert_eq!((text(whole, "part"), text(whole, "outlet_id")), ("whole", "D-07"));
+    let rows = rows(&out.join("watershed_parcels.csv"));
+    for (position, key) in ["surface_ha", "piped_ha"].into_iter().enumerate() {
+        let value = |row: &(String, String, i64, i64)| if position == 0 { row.2 } else { row.3 };
+        let sum: i64 = reaches.iter().map(|reach| cells(number(reach, key))).sum();
+        assert_eq!(sum, cells(number(whole, key)), "{key} of the reaches");
+        assert_eq!(rows.iter().map(value).sum::<i64>(), sum, "{key} of the parcels");
+        for reach in reaches {
+            let id = text(reach, "reach_id");
+            let of_reach: i64 = rows.iter().filter(|row| row.1 == id).map(value).sum();
+            assert_eq!(of_reach, cells(number(reach, key)), "{key} of the parcels along {id}");
+        }
+    }
+    // Nobody has more land in a watershed than they have.
+    let mut by_parcel: BTreeMap<&str, i64> = BTreeMap::new();
+    for (parcel, _, surface, _) in &rows {
+        *by_parcel.entry(parcel).or_default() += surface;
+    }
+    for (id, surface) in by_parcel {
+        let own = tarnbeck().parcels.get(id).map_or(i64::MAX, |parcel| cells(number(parcel, "own_ha")));
+        assert!(surface <= own, "{id}: {surface} of {own} cells");
+    }
+}
+
+/// A drain's watershed is the land that drains to its mouth, which is what the main job counts through its lowest reach.
+#[test]
+fn a_drains_watershed_is_what_its_reaches_carry() {
+    let home = tempfile::tempdir().unwrap();
+    let reaches = tarnbeck().layer("reaches.geojson");
+    for drain in ["D-11", "A-1"] {
+        let out = home.path().join(drain);
+        watershed(&tarnbeck().case, &WatershedAt::Outlet(drain.to_owned()), &out, &SETTINGS, &silent).unwrap();
+        let whole = &properties(&read_json(&out.join("watershed.geojson")))[0];
+        let own = reaches.iter().filter(|reach| reach["waterway_id"] == drain);
+        let carried = own.map(|reach| cells(number(reach, "surface_ha"))).max();
+        assert_eq!(Some(cells(number(whole, "surface_ha"))), carried, "{drain}");
+        // `plan.rs`: the whole block is 4 km by 3 km, and its creek takes the greater part of it; no drain takes a quarter.
+        assert!(number(whole, "surface_ha") < 300.0, "{drain}: {whole}");
+    }
+}
+
+#[test]
+fn the_watershed_of_a_point_is_what_drains_through_it() {
+    let case = tarnbeck();
+    let links = case.layer("links.geojson");
+    let culvert =
+        links.iter().find(|link| link["link_id"] == "C-03").expect("the first culvert of the Quernstone Drain");
+    let area = raster(&case.out.join("area_draining.tif"));
+    let [col, row] = [0, 1].map(|axis| culvert["inlet_cell"][axis].as_u64().unwrap() as usize);
+    let inlet = area.frame.cell(col, row);
+    let expected = i64::from(area[inlet] as u32);
+    assert_eq!(cells(number(culvert, "surface_ha")), expected);
+    let (x, y) = area.frame.centre(inlet);
+    let home = tempfile::tempdir().unwrap();
+    let check = |name: &str, at: WatershedAt| {
+        let out = home.path().join(name);
+        watershed(&case.case, &at, &out, &SETTINGS, &silent).unwrap();
+        let parts = properties(&read_json(&out.join("watershed.geojson")));
+        assert_eq!(cells(number(&parts[0], "surface_ha")), expected, "{name}");
+        assert_eq!(rows(&out.join("watershed_parcels.csv")).iter().map(|row| row.2).sum::<i64>(), expected, "{name}");
+    };
+    check("at the cell's centre", WatershedAt::Point { x, y, lonlat: false, snap_m: None });
+    // In the next cell to the east; of all cells around that the drain's own has most land.
+    check("beside it, with a snap", WatershedAt::Point { x: x + 1.5, y, lonlat: false, snap_m: Some(3.0) });
+}
+
+#[test]
+fn a_trace_tells_the_crossings_of_the_main_job() {
+    let case = tarnbeck();
+    let id = "0527-030-005-00420";
+    let from = TraceFrom::Parcel(id.to_owned());
+    let report = trace(&case.case, &from, false, &SETTINGS, &silent).unwrap();
+    let traced = properties(&report.json()).into_iter().filter(|feature| !feature["order"].is_null());
+    let keys = ["share", "order", "from", "to", "to_owner", "distance_m", "metres_on_land", "carried_by", "carrier_id"];
+    let told = |feature: &Value| keys.map(|key| feature[key].clone());
+    let traced: Vec<_> = traced.map(|feature| told(&feature)).collect();
+    let crossings = case.layer("crossings.geojson").into_iter().filter(|crossing| crossing["parcel_id"] == id);
+    let crossings: Vec<_> = crossings.map(|crossing| told(&crossing)).collect();
+    assert!(crossings.len() >= 2, "{crossings:?}");
+    assert_eq!(traced, crossings);
+    // In order downstream, each on the land that the one before led to.
+    for pair in crossings.windows(2).filter(|pair| pair[0][0] == pair[1][0]) {
+        assert_eq!(pair[0][3], pair[1][2], "{pair:?}");
+        assert!(pair[0][5].as_f64() <= pair[1][5].as_f64(), "{pair:?}");
+    }
+}
+
+#[test]
+fn a_trace_upstream_tells_what_the_main_job_counts() {
+    let case = tarnbeck();
+    let id = "0527-020-004-00100";
+    let from = TraceFrom::Parcel(id.to_owned());
+    let report = trace(&case.case, &from, true, &SETTINGS, &silent).unwrap();
+    let by_party = |records: &[Value]| -> BTreeMap<String, i64> {
+        records.iter().map(|item| (text(item, "parcel_id").to_owned(), cells(number(item, "hectares")))).collect()
+    };
+    let received = by_party(list(case.parcel(id), "receives_from"));
+    assert!(received.len() > 2, "{received:?}");
+    assert_eq!(by_party(&properties(&report.json())), received);
+}
+
+#[test]
+fn terrain_alone_keeps_its_water_and_lowers_no_ground() {
+    let home = tempfile::tempdir().unwrap();
+    let out = home.path().join("out");
+    let dem = tarnbeck().case.with_file_name("elevation.tif");
+    terrain(&dem, None, &out, &SETTINGS, &silent).unwrap();
+    let town = township();
+    let surveyed = town.elevation.values.iter().filter(|z| !z.is_nan()).count();
+    assert_eq!(read_json(&out.join("run.json"))["counts"]["cells_with_elevation"], surveyed);
+    let [ground, direction, area] =
+        ["ground", "direction", "area_draining"].map(|name| raster(&out.join(format!("{name}.tif"))));
+    let mut arriving = 0.0;
+    for (index, &z) in town.elevation.values.iter().enumerate() {
+        assert_eq!(z.is_nan(), ground.values[index].is_nan());
+        assert!(z.is_nan() || ground.values[index] >= z, "cell {index} was lowered from {z}");
+        assert!(direction.values[index] != 10.0, "no structure is known");
+        if direction.values[index] == 0.0 {
+            arriving += f64::from(area.values[index]);
+        }
+    }
+    assert_eq!(arriving as usize, surveyed);
+}

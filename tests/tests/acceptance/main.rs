@@ -1,0 +1,9 @@
+//! Acceptance tests: the whole toolkit through the functions that its commands call.
+
+mod bad_input;
+mod commands;
+mod demonstration;
+mod results;
+mod same_bytes;
+mod small_case;
+mod tarnbeck;

@@ -1,0 +1,66 @@
+//! What a run wrote, read back.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use fallwright::Settings;
+use fallwright_units::{Frame, Raster};
+use gdal::Dataset;
+use serde_json::Value;
+
+pub(crate) const SETTINGS: Settings = Settings { max_memory_bytes: 4 << 30, overwrite: false };
+
+/// A run that tells nobody about its steps.
+pub(crate) fn silent(_: &str) {}
+
+pub(crate) fn read_json(path: &Path) -> Value {
+    let text = fs::read_to_string(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+    serde_json::from_str(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
+/// The properties of every feature of a collection, in order.
+pub(crate) fn properties(collection: &Value) -> Vec<Value> {
+    let features = collection["features"].as_array().expect("a feature collection");
+    features.iter().map(|feature| feature["properties"].clone()).collect()
+}
+
+/// Name and bytes of every file of a folder.
+pub(crate) fn bytes(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let entries = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap());
+    entries.map(|entry| (entry.file_name().into_string().unwrap(), fs::read(entry.path()).unwrap())).collect()
+}
+
+/// Cell values of a written raster; NaN is nodata. Whole numbers up to 2²⁴ are exact.
+pub(crate) fn raster(path: &Path) -> Raster<f32> {
+    let dataset = Dataset::open(path).unwrap();
+    let [west, width, _, north, _, height] = dataset.geo_transform().unwrap();
+    let frame = Frame::new(dataset.raster_size().0, dataset.raster_size().1, (west, north), (width, -height)).unwrap();
+    let band = dataset.rasterband(1).unwrap();
+    let mut values = band.read_as::<f32>((0, 0), band.size(), band.size(), None).unwrap().into_shape_and_vec().1;
+    if let Some(nodata) = band.no_data_value() {
+        values.iter_mut().filter(|value| f64::from(**value) == nodata).for_each(|value| *value = f32::NAN);
+    }
+    Raster { frame, values }
+}
+
+pub(crate) fn text<'a>(properties: &'a Value, key: &str) -> &'a str {
+    properties[key].as_str().unwrap_or_else(|| panic!("{key} is no text in {properties}"))
+}
+
+pub(crate) fn number(properties: &Value, key: &str) -> f64 {
+    properties[key].as_f64().unwrap_or_else(|| panic!("{key} is no number in {properties}"))
+}
+
+pub(crate) fn list<'a>(properties: &'a Value, key: &str) -> &'a [Value] {
+    properties[key].as_array().unwrap_or_else(|| panic!("{key} is no list in {properties}"))
+}
+
+pub(crate) fn texts<'a>(properties: &'a Value, key: &str) -> Vec<&'a str> {
+    list(properties, key).iter().map(|item| item.as_str().expect("a text")).collect()
+}
+
+/// Sum of one number over a list of records.
+pub(crate) fn sum<'a>(records: impl IntoIterator<Item = &'a Value>, key: &str) -> f64 {
+    records.into_iter().map(|record| number(record, key)).sum()
+}

@@ -1,0 +1,70 @@
+//! Same input, same bytes: on another run, in another folder, on any number of threads.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use fallwright::outlets;
+use rayon::ThreadPoolBuilder;
+
+use crate::results::{SETTINGS, bytes, silent};
+use crate::tarnbeck::tarnbeck;
+
+/// Runs the demonstration case again, its layers from the same files.
+fn run_on(threads: usize, out: &Path) -> BTreeMap<String, Vec<u8>> {
+    let pool = ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    pool.install(|| outlets(&tarnbeck().case, out, true, &SETTINGS, &silent)).unwrap();
+    bytes(out)
+}
+
+#[test]
+fn any_number_of_threads_gives_the_same_bytes() {
+    let first = bytes(&tarnbeck().out);
+    for name in ["parcels.geojson", "direction.tif", "fallwright.gpkg", "run.json"] {
+        assert!(first.contains_key(name), "no {name} among {:?}", first.keys());
+    }
+    let home = tempfile::tempdir().unwrap();
+    for threads in [1, 2, 4, 8] {
+        let again = run_on(threads, &home.path().join(format!("on {threads} threads")));
+        assert!(first.keys().eq(again.keys()), "{:?}", again.keys());
+        for (name, bytes) in &first {
+            assert!(bytes == &again[name], "{name} differs on {threads} threads");
+        }
+    }
+}
+
+#[test]
+fn the_record_of_a_run_tells_no_path_and_no_time() {
+    let case = tarnbeck();
+    let record = std::fs::read_to_string(case.out.join("run.json")).unwrap();
+    let home = case.case.parent().unwrap().parent().unwrap();
+    assert!(!record.contains(home.to_str().unwrap()), "{record}");
+    let mut values = vec![&case.run];
+    while let Some(value) = values.pop() {
+        match value {
+            serde_json::Value::Object(members) => {
+                let timed = ["time", "date", "started", "seconds", "duration", "threads", "host", "user"];
+                assert!(!members.keys().any(|key| timed.contains(&key.as_str())), "{members:?}");
+                values.extend(members.values());
+            }
+            serde_json::Value::Array(items) => values.extend(items),
+            serde_json::Value::String(text) => assert!(!Path::new(text).is_absolute(), "{text}"),
+            _ => {}
+        }
+    }
+}
+
+/// The digests of the record are those of the files.
+#[test]
+fn the_record_of_a_run_digests_every_other_file() {
+    let case = tarnbeck();
+    let mut found = BTreeMap::new();
+    for output in case.run["outputs"].as_array().unwrap() {
+        found.insert(output["name"].as_str().unwrap().to_owned(), output["sha256"].as_str().unwrap().to_owned());
+    }
+    let mut expected = BTreeMap::new();
+    for name in bytes(&case.out).into_keys().filter(|name| name != "run.json") {
+        let digest = fallwright_geodata::sha256(&case.out.join(&name)).unwrap();
+        expected.insert(name, digest);
+    }
+    assert_eq!(found, expected);
+}
