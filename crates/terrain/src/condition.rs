@@ -1,11 +1,12 @@
 //! The steps from ground to flow, in their order.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_units::{Cell, Raster};
 use thiserror::Error;
 
-use crate::{Cut, CutLimits, Filled, Flow, Links, channel_bed, cut_beds, cuts, fill, flow_direction};
+use crate::flow::flow_along_channels;
+use crate::{Cut, CutLimits, Filled, Flow, Links, channel_bed, cut_beds, cuts, fill};
 
 /// What is known of the ground besides its elevation.
 #[derive(Clone, Debug, Default)]
@@ -17,6 +18,8 @@ pub struct Conditioning {
     pub sinks: Vec<Cell>,
     /// How large a cut may be; without it nothing is cut.
     pub cuts: Option<CutLimits>,
+    /// Pits that are not to be cut open.
+    pub uncut: BTreeSet<Cell>,
 }
 
 /// The conditioned surface and the flow over it.
@@ -55,12 +58,14 @@ pub fn condition(ground: &Raster<f32>, known: Conditioning) -> Result<Conditione
     lower(&mut enforced, &bed);
     let mut drained = Drained { links: known.links, blocked: Vec::new() };
     let mut surface = drained.fill(&enforced, &known.sinks);
-    let cuts = known.cuts.map_or_else(Vec::new, |limits| cuts(&enforced, &surface, &drained.links, limits));
+    let limits = known.cuts.filter(CutLimits::allow_any);
+    let mut cuts = limits.map_or_else(Vec::new, |limits| cuts(&enforced, &surface, &drained.links, limits));
+    cuts.retain(|cut| !known.uncut.contains(&cut.way.path[0]));
     if !cuts.is_empty() {
         lower(&mut enforced, &cut_beds(&cuts));
         surface = drained.fill(&enforced, &known.sinks);
     }
-    let flow = flow_direction(&surface, drained.links, &known.sinks);
+    let flow = flow_along_channels(&surface, drained.links, &known.sinks, &known.channels);
     Ok(Conditioned { enforced, surface, bed, cuts, flow, blocked: drained.blocked })
 }
 

@@ -57,6 +57,12 @@ pub(crate) fn flat_mask(surface: &Raster<f32>, direction: &Raster<u8>, links: &L
     mask
 }
 
+/// Those of some cells that lie on a flat which water cannot leave.
+pub(crate) fn undrained(surface: &Raster<f32>, direction: &Raster<u8>, links: &Links, cells: Vec<Cell>) -> Vec<Cell> {
+    let toward = steps_toward_low_edge(surface, direction, links);
+    cells.into_iter().filter(|&cell| direction[cell] == ON_FLAT && toward[cell] == UNREACHED).collect()
+}
+
 fn flat_cells(direction: &Raster<u8>) -> impl Iterator<Item = Cell> + '_ {
     direction.values.iter().enumerate().filter(|&(_, &code)| code == ON_FLAT).map(|(index, _)| Cell(index))
 }

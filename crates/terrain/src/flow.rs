@@ -6,7 +6,7 @@ use fallwright_units::{Cell, NEIGHBOURS, Raster};
 use rayon::prelude::*;
 
 use crate::fill::is_outlet;
-use crate::flats::resolve_flats;
+use crate::flats::{resolve_flats, undrained};
 use crate::{Links, direction};
 
 /// Where every cell's water goes next.
@@ -50,6 +50,12 @@ impl Flow {
 /// *References*: J. F. O'Callaghan & D. M. Mark (1984), The extraction of drainage networks from digital elevation data,
 /// Computer Vision, Graphics, and Image Processing 28, 323–344.
 pub fn flow_direction(surface: &Raster<f32>, links: Links, sinks: &[Cell]) -> Flow {
+    flow_along_channels(surface, links, sinks, &[])
+}
+
+/// The same with mapped channels, given as consecutive cells drawn downstream: where a channel runs along the edge of the
+/// data, or beside missing data, and on at its level, its water stays in it, if it can leave elsewhere.
+pub(crate) fn flow_along_channels(surface: &Raster<f32>, links: Links, sinks: &[Cell], channels: &[Vec<Cell>]) -> Flow {
     let frame = surface.frame;
     let mut direction = Raster::filled(frame, direction::NODATA);
     direction.values.par_chunks_mut(frame.cols()).enumerate().for_each(|(row, codes)| {
@@ -57,14 +63,34 @@ pub fn flow_direction(surface: &Raster<f32>, links: Links, sinks: &[Cell]) -> Fl
             *code = steepest(surface, frame.cell(col, row));
         }
     });
+    let passing = passing(surface, &direction, channels);
+    for &cell in &passing {
+        direction[cell] = ON_FLAT;
+    }
     for &sink in sinks {
         direction[sink] = direction::ENDS;
     }
     for link in links.iter() {
         direction[link.inlet] = direction::CARRIED;
     }
+    if !passing.is_empty() {
+        for cell in undrained(surface, &direction, &links, passing) {
+            direction[cell] = direction::ENDS;
+        }
+    }
     resolve_flats(surface, &mut direction, &links);
     Flow { direction, links }
+}
+
+/// Cells of mapped channels where water would leave the data although the channel runs on at the same level.
+fn passing(surface: &Raster<f32>, direction: &Raster<u8>, channels: &[Vec<Cell>]) -> Vec<Cell> {
+    let runs_on = |pair: &[Cell]| surface.frame.neighbours(pair[0]).any(|(_, next)| next == pair[1]);
+    channels
+        .iter()
+        .flat_map(|channel| channel.windows(2))
+        .filter(|pair| direction[pair[0]] == direction::ENDS && surface[pair[0]] == surface[pair[1]] && runs_on(pair))
+        .map(|pair| pair[0])
+        .collect()
 }
 
 /// Marks a cell that lies on a flat until the flat is resolved; never leaves this crate.
@@ -100,4 +126,43 @@ fn neighbour_distances(surface: &Raster<f32>) -> [f64; 8] {
         (_, 0) => 1.0,
         _ => diagonal,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use fallwright_units::Raster;
+
+    use crate::tests::{end_of, grid};
+    use crate::{Conditioning, accumulation, condition};
+
+    fn along(channel: &[(usize, usize)]) -> crate::Conditioned {
+        let ground = grid(
+            "5 5 5 5 5
+             6 6 6 6 6
+             7 7 7 7 7",
+        );
+        let cells = channel.iter().map(|&(col, row)| ground.frame.cell(col, row)).collect();
+        condition(&ground, Conditioning { channels: vec![cells], ..Conditioning::default() }).unwrap()
+    }
+
+    fn cells(raster: &Raster<u64>, col: usize) -> u64 {
+        raster[raster.frame.cell(col, 0)]
+    }
+
+    #[test]
+    fn a_channel_along_the_edge_keeps_its_water_to_its_end() {
+        let area = accumulation(&along(&[(0, 0), (1, 0), (2, 0), (3, 0), (4, 0)]).flow);
+        assert_eq!(cells(&area, 4), 15);
+        let area = accumulation(&along(&[(4, 0), (3, 0), (2, 0), (1, 0), (0, 0)]).flow);
+        assert_eq!(cells(&area, 0), 15);
+    }
+
+    #[test]
+    fn a_channel_that_leads_nowhere_lets_its_water_out_at_the_edge() {
+        let conditioned = along(&[(1, 0), (2, 0), (2, 1)]);
+        let frame = conditioned.surface.frame;
+        for cell in (0..frame.len()).map(fallwright_units::Cell) {
+            assert_eq!(frame.col_row(end_of(&conditioned, cell)).1, 0, "{cell:?}");
+        }
+    }
 }
