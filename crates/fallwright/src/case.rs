@@ -23,7 +23,7 @@ pub use self::layers::{
     TiledAreas, WaterwayClass, Waterways,
 };
 pub use self::source::Source;
-pub use self::terrain::Terrain;
+pub use self::terrain::{KeptSize, Terrain};
 
 use self::table::{Notes, Table};
 

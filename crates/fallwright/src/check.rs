@@ -36,7 +36,7 @@ const NANOSECONDS_PER_CELL: f64 = 650.0;
 pub fn check(case: &Path, settings: &Settings, progress: Progress) -> Result<CheckReport, Failure> {
     let inputs = read_inputs(case, settings, progress)?;
     progress("putting the layers on the ground");
-    let ground = build(&inputs)?;
+    let ground = build(&inputs, &std::collections::BTreeSet::new())?;
     let frame = inputs.ground.frame;
     let notes = [inputs.notes.clone(), ground.notes].concat();
     let mebibytes = memory_needed(&frame).div_ceil(1 << 20);

@@ -166,6 +166,7 @@ fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace
         path: metres(trace.length_m()),
         fall: Metres::from_metres(trace.fall_m(setting)).ok(),
         deepest_fill: metres(trace.deepest_fill_m),
+        over_suspected_culvert: trace.stations.iter().any(|station| study.suspected.contains(&station.cell)),
         is_remainder: share.is_remainder,
     }
 }

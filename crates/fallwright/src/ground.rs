@@ -1,16 +1,21 @@
 //! From the layers to the network's setting: everything put on cells, the terrain conditioned.
 
 mod channels;
+mod kept;
 mod links;
 
-use fallwright_land::{cells_inside, close_gaps, cover};
+use std::collections::BTreeSet;
+
+use fallwright_land::{close_gaps, cover};
 use fallwright_network::{Parties, Setting, Structure, Waterway};
-use fallwright_terrain::{Conditioning, condition, lowest_cell};
+use fallwright_terrain::{Conditioned, Conditioning, CutLimits, condition};
 use fallwright_units::{Cell, Frame, Raster};
 use geo::MultiPolygon;
 
 use crate::failure::Failure;
 use crate::inputs::{Inputs, Note};
+
+pub(crate) use kept::spills_over_road;
 
 /// Levels that differ by less say nothing about which way water runs, where the survey states no accuracy (our choice).
 const LEVEL_DOUBT_M: f64 = 0.3;
@@ -22,24 +27,32 @@ pub(crate) struct Ground {
     pub(crate) setting: Setting,
     /// Cells of tiled land by structure of the setting, and for each tiled cell its structure (1 for the first).
     pub(crate) tiled: Raster<u32>,
+    /// Where the water of each kept depression ends.
+    pub(crate) kept: Vec<Cell>,
     pub(crate) notes: Vec<Note>,
 }
 
-/// Puts the layers on cells and conditions the terrain.
+/// Puts the layers on cells and conditions the terrain, leaving the barriers of the `uncut` pits as they are.
 ///
 /// # Errors
 /// An elevation without data.
-pub(crate) fn build(inputs: &Inputs) -> Result<Ground, Failure> {
+pub(crate) fn build(inputs: &Inputs, uncut: &BTreeSet<Cell>) -> Result<Ground, Failure> {
     let mut notes = Vec::new();
     let waterways = channels::on_cells(inputs, &mut notes);
     let structures = links::on_cells(inputs, &waterways, &mut notes);
-    let sinks = sinks(inputs, &mut notes);
+    let parties = parties(inputs, &mut notes);
     let known = Conditioning {
         channels: waterways.iter().flat_map(|w| w.chains.clone()).chain(links::beds(&structures, &waterways)).collect(),
         links: links::links(&structures),
-        sinks,
+        sinks: kept::named(inputs, &mut notes),
+        cuts: None,
+        uncut: uncut.clone(),
     };
-    let conditioned = condition(&inputs.ground, known).map_err(|error| Failure::Failed(error.to_string()))?;
+    let known = kept::with_larger(inputs, &parties, known)?;
+    let terrain = &inputs.case.terrain;
+    let cuts = Some(CutLimits { longest_m: terrain.longest_cut_m, deepest_m: terrain.deepest_cut_m });
+    let kept = known.sinks.clone();
+    let conditioned = conditioned(inputs, Conditioning { cuts, ..known })?;
     let (blocked, structures): (Vec<Structure>, Vec<Structure>) =
         structures.into_iter().partition(|structure| conditioned.blocked.contains(&structure.link.inlet));
     for structure in blocked {
@@ -50,31 +63,17 @@ pub(crate) fn build(inputs: &Inputs) -> Result<Ground, Failure> {
         ));
     }
     let tiled = tiled(inputs, &structures);
-    let parties = parties(inputs, &mut notes);
     let setting =
         Setting::new(inputs.ground.clone(), conditioned, parties, inputs.parcels.len(), waterways, structures);
-    Ok(Ground { setting, tiled, notes })
+    Ok(Ground { setting, tiled, kept, notes })
+}
+
+fn conditioned(inputs: &Inputs, known: Conditioning) -> Result<Conditioned, Failure> {
+    condition(&inputs.ground, known).map_err(|error| Failure::Failed(error.to_string()))
 }
 
 pub(crate) fn waterway_is_lawful(inputs: &Inputs, class: &str) -> bool {
     inputs.profile.is_lawful(class)
-}
-
-/// The lowest cell of each kept depression.
-fn sinks(inputs: &Inputs, notes: &mut Vec<Note>) -> Vec<Cell> {
-    let frame = &inputs.ground.frame;
-    let mut sinks = Vec::new();
-    for (number, shape) in (1..).zip(&inputs.kept_depressions) {
-        match lowest_cell(&inputs.ground, cells_inside(frame, shape)) {
-            Some(cell) => sinks.push(cell),
-            None => notes.push(Note::new(
-                format!("kept depression number {number}"),
-                "no cell of the elevation inside",
-                "it has no effect",
-            )),
-        }
-    }
-    sinks
 }
 
 /// Who each cell belongs to. Parcels come before roads, and a gap no wider than the boundaries' accuracy belongs to the
@@ -124,6 +123,6 @@ pub(crate) fn level_doubt_m(inputs: &Inputs) -> f64 {
 }
 
 /// Chains of cells that carry open water.
-fn channel_cells(waterways: &[Waterway]) -> std::collections::BTreeSet<Cell> {
+fn channel_cells(waterways: &[Waterway]) -> BTreeSet<Cell> {
     waterways.iter().flat_map(|waterway| waterway.chains.iter().flatten().copied()).collect()
 }

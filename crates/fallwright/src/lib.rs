@@ -22,6 +22,7 @@ mod place;
 mod run_record;
 mod study;
 mod summary;
+mod suspect;
 mod terrain;
 mod trace;
 mod watershed;

@@ -1,13 +1,16 @@
 //! The main job: every parcel's standing, with its paths, crossings and the network behind it.
 
 mod changes;
+mod dependence;
 mod parcel_layer;
 mod path_layers;
 mod water_layers;
 
 pub(crate) use path_layers::maintained_by;
 
+use std::collections::BTreeSet;
 use std::path::Path;
+use std::sync::Arc;
 
 use fallwright_geodata::OutputFolder;
 use fallwright_law::{Finding, ShareStanding, Standing, judge};
@@ -57,11 +60,13 @@ pub fn outlets(
         return Err(Failure::Usage(format!("{} has no [parcels] table; name the parcel layer there", case.display())));
     }
     let mut folder = OutputFolder::create(out, settings.overwrite)?;
-    let study = work_out(inputs, progress)?;
+    let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
     progress("judging every parcel");
-    let findings: Vec<Finding> = facts(&study).iter().map(|facts| judge(facts, &study.inputs.profile)).collect();
+    let findings = judged(&study);
+    let mut changes = changes::changes(&study)?;
+    dependence::work_out_dependence(&study, &findings, &mut changes, progress)?;
+    let changes: Vec<_> = changes.into_iter().map(|change| change.record).collect();
     progress("writing the results");
-    let changes = changes::records(&study)?;
     let layers = [
         ("parcels", layer(&parcel_layer::records(&study, &findings)?)),
         ("paths", layer(&path_layers::paths(&study))),
@@ -85,6 +90,11 @@ pub fn outlets(
     record.write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
     Ok(report(&study, &findings, &counts, out))
+}
+
+/// The finding on every parcel.
+fn judged(study: &Study) -> Vec<Finding> {
+    facts(study).iter().map(|facts| judge(facts, &study.inputs.profile)).collect()
 }
 
 fn settings_of(study: &Study) -> Value {

@@ -1,6 +1,7 @@
 //! A case worked out: the network on its terrain and what every parcel's water does.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use fallwright_network::{
     ChannelTest, Contribution, Edge, Feature, MarkedChannels, OutletNetwork, Party, Reaches, Setting, Share,
@@ -13,14 +14,19 @@ use crate::Progress;
 use crate::failure::Failure;
 use crate::ground::{self, Ground};
 use crate::inputs::{Inputs, Note};
+use crate::suspect::suspected_cells;
 
 /// Below both, a leaving point is part of the remainder (our choice).
 const SMALL_SHARE_FRACTION: f64 = 0.02;
 const SMALL_SHARE_HA: f64 = 0.05;
 
 pub(crate) struct Study {
-    pub(crate) inputs: Inputs,
+    pub(crate) inputs: Arc<Inputs>,
     pub(crate) setting: Setting,
+    /// Cells that water crosses only if a culvert is where one is suspected.
+    pub(crate) suspected: BTreeSet<Cell>,
+    /// Where the water of each kept depression ends.
+    pub(crate) kept: Vec<Cell>,
     /// For each cell of tiled land its structure, 1 for the first.
     pub(crate) tiled: Raster<u32>,
     pub(crate) reaches: Reaches,
@@ -37,10 +43,10 @@ pub(crate) struct Study {
     pub(crate) notes: Vec<Note>,
 }
 
-/// Works a case out.
-pub(crate) fn work_out(inputs: Inputs, progress: Progress) -> Result<Study, Failure> {
+/// Works a case out, leaving the barriers of the `uncut` pits as they are.
+pub(crate) fn work_out(inputs: Arc<Inputs>, uncut: &BTreeSet<Cell>, progress: Progress) -> Result<Study, Failure> {
     progress("conditioning the terrain and finding flow directions");
-    let Ground { setting, tiled, notes } = ground::build(&inputs)?;
+    let Ground { setting, tiled, kept, notes } = ground::build(&inputs, uncut)?;
     progress("tracing the outlet network");
     let reaches = reaches(&setting);
     let small = ShareLimits {
@@ -62,7 +68,9 @@ pub(crate) fn work_out(inputs: Inputs, progress: Progress) -> Result<Study, Fail
     let notes = [inputs.notes.clone(), notes].concat();
     Ok(Study {
         inputs,
+        suspected: suspected_cells(&setting),
         setting,
+        kept,
         tiled,
         reaches,
         shares,

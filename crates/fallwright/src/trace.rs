@@ -1,7 +1,8 @@
 //! Whose land the water crosses, in order, and whose water arrives.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
+use std::sync::Arc;
 
 use fallwright_geodata::Projector;
 use fallwright_network::{Crossing, End, Party, Station, Trace, trace as follow};
@@ -59,7 +60,8 @@ pub fn trace(
     settings: &Settings,
     progress: Progress,
 ) -> Result<TraceReport, Failure> {
-    let study = work_out(read_inputs(case, settings, progress)?, progress)?;
+    let inputs = Arc::new(read_inputs(case, settings, progress)?);
+    let study = work_out(inputs, &BTreeSet::new(), progress)?;
     if upstream { arriving(&study, from) } else { leaving(&study, from) }
 }
 

@@ -1,7 +1,8 @@
 //! The watershed of a waterway or of a point.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
+use std::sync::Arc;
 
 use fallwright_geodata::{OutputFolder, outlines};
 use fallwright_network::{End, Party};
@@ -61,7 +62,7 @@ pub fn watershed(
     progress: Progress,
 ) -> Result<WatershedReport, Failure> {
     let inputs = read_inputs(case, settings, progress)?;
-    let study = work_out(inputs, progress)?;
+    let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
     let parts = parts(&study, at)?;
     let mut folder = OutputFolder::create(out, settings.overwrite)?;
     progress("writing the results");

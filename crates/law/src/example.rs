@@ -59,6 +59,7 @@ pub(crate) fn share(number: u32, ha: f64) -> ShareFacts {
         path: metres(400.0),
         fall: Some(metres(2.0)),
         deepest_fill: Metres::ZERO,
+        over_suspected_culvert: false,
         is_remainder: false,
     }
 }

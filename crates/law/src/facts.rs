@@ -83,6 +83,8 @@ pub struct ShareFacts {
     pub fall: Option<Metres>,
     /// Deepest filling on the path before the first lawful outlet.
     pub deepest_fill: Metres,
+    /// Whether the path before the first lawful outlet passes a place where a culvert is only suspected.
+    pub over_suspected_culvert: bool,
     /// The collected groups too small to be a share of their own.
     pub is_remainder: bool,
 }

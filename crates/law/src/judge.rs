@@ -64,6 +64,7 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 ///     path: Metres::ZERO,
 ///     fall: None,
 ///     deepest_fill: Metres::ZERO,
+///     over_suspected_culvert: false,
 ///     is_remainder: false,
 /// };
 /// let length = Metres::from_metres(240.0)?;

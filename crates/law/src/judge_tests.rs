@@ -384,6 +384,13 @@ fn a_basis_beyond_the_first_outlet_does_not_rest_on_the_fall_before_it() {
 }
 
 #[test]
+fn a_path_over_a_suspected_culvert_loses_confidence() {
+    let path = ShareFacts { over_suspected_culvert: true, ..meets(share(1, 20.0), "MC", CREEK, &[]) };
+    let expected = [Reason::PathOverSuspectedCulvert];
+    check(&on_creek(vec![path]), Standing::Right, Some(CREEK), Confidence::Medium, &expected);
+}
+
+#[test]
 fn filled_ground_on_the_path_lowers_confidence() {
     let filled = |depth| {
         let path = ShareFacts { deepest_fill: metres(depth), ..meets(share(1, 20.0), "MC", CREEK, &[]) };

@@ -86,6 +86,7 @@ reasons! {
     ConfersNoRight, "confers_no_right", High, "the water runs in a mapped ditch or pipe of a class that gives nobody a right of drainage";
     FallWithinElevationAccuracy, "fall_within_elevation_accuracy", Medium, "the fall along the path is no larger than the accuracy of the elevation data";
     PathCrossesFilledGround, "path_crosses_filled_ground", Medium, "the path crosses ground that had to be filled to carry the water on";
+    PathOverSuspectedCulvert, "path_over_suspected_culvert", Medium, "the path passes a place where a road or bank holds water back and a culvert is only suspected; check it in the field";
     FindingRestsOnRemainder, "finding_rests_on_remainder", Medium, "no share of the parcel's water is large enough for a finding of its own";
 }
 

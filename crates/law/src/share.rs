@@ -156,6 +156,9 @@ pub(crate) fn doubts_on_path(piece: &Piece, facts: &ParcelFacts, profile: &Profi
     if piece.share.deepest_fill.metres() > profile.minimums.filled_m.value {
         reasons.push(Reason::PathCrossesFilledGround);
     }
+    if piece.share.over_suspected_culvert {
+        reasons.push(Reason::PathOverSuspectedCulvert);
+    }
     reasons
 }
 

@@ -58,8 +58,7 @@ fn setting(
     let known = Conditioning {
         channels: waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect(),
         links: Links::new(&links).unwrap(),
-        sinks: vec![],
-        cuts: None,
+        ..Conditioning::default()
     };
     let conditioned = condition(&ground, known).unwrap();
     let structures = structures

@@ -5,7 +5,7 @@ use serde::Serialize;
 #[derive(Clone, Debug, Serialize)]
 pub struct TerrainChangeProperties {
     pub change_id: String,
-    /// `fill` or `cut`.
+    /// `fill`, `cut` or `kept`.
     pub kind: &'static str,
     pub depth_m: f64,
     pub volume_m3: f64,
@@ -14,12 +14,18 @@ pub struct TerrainChangeProperties {
     pub length_m: Option<f64>,
     /// Of a fill: the level at which it spills.
     pub level_m: Option<f64>,
-    /// Of a cut: the waterway whose bed was enforced.
+    /// Of a cut along a mapped channel: the waterway whose bed was enforced.
     pub waterway_id: Option<String>,
     /// Hectares that drain through it.
     pub draining_ha: f64,
-    /// Whether the water leaves the fill over a road: a culvert may be missing from the data.
+    /// Of a cut through a barrier: Σ max(0, z − pit) over its path, metres.
+    pub search_cost_m: Option<f64>,
+    /// Whether a culvert may be missing from the data here.
     pub suspected_culvert: bool,
+    /// Among the suspected culverts, 1 for the one through which most land drains.
+    pub rank: Option<usize>,
     /// Parcels with a share whose path to its outlet crosses it.
     pub parcels: Vec<String>,
+    /// Parcels whose finding changes without it; `None` where that was not worked out.
+    pub finding_depends: Option<Vec<String>>,
 }

@@ -17,6 +17,13 @@ pub struct CutLimits {
     pub deepest_m: f64,
 }
 
+impl CutLimits {
+    /// Whether any cut can be within the limits.
+    pub fn allow_any(&self) -> bool {
+        self.longest_m > 0.0 && self.deepest_m > 0.0
+    }
+}
+
 /// The cheapest way from a pit to lower ground.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Way {
@@ -138,7 +145,7 @@ fn pits(surface: &Raster<f32>, filled: &Raster<f32>) -> Vec<Cell> {
 }
 
 fn cut(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits) -> Option<Cut> {
-    let fill_m = fill_to_lower_ground(surface, links, pit)?;
+    let fill_m = storage(surface, links, pit)?.fill_m;
     // Grading lowers each cell at least to the pit, so a way dearer than the fill cannot become a cut.
     let way = cheapest_way(surface, links, pit, limits, fill_m)?;
     let bed = graded(surface, &way);
@@ -148,18 +155,34 @@ fn cut(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits) -> Op
     (depth_m <= limits.deepest_m && lowering_m <= fill_m).then_some(Cut { way, bed, depth_m, lowering_m, fill_m })
 }
 
-/// Σ fill, metres, up to the level at which water from the pit first reaches lower ground; `None` where it never does.
-fn fill_to_lower_ground(surface: &Raster<f32>, links: &Links, pit: Cell) -> Option<f64> {
+/// What a depression holds before it spills.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Storage {
+    /// Level at which water from the pit first reaches lower ground, metres.
+    pub level_m: f64,
+    /// Cells below that level, the pit first.
+    pub cells: Vec<Cell>,
+    /// Σ depth of water over those cells, metres; times a cell's area the volume.
+    pub fill_m: f64,
+}
+
+/// The storage of a pit's depression, up to the level at which its water first reaches lower ground; `None` where it never
+/// does.
+///
+/// *Complexity*: O(k log k) for the k cells flooded.
+pub fn storage(surface: &Raster<f32>, links: &Links, pit: Cell) -> Option<Storage> {
     let mut reached = HashSet::from([pit]);
     let mut open = BinaryHeap::from([Level { z: surface[pit], cell: pit }]);
-    let mut flooded: Vec<f32> = Vec::new();
+    let mut cells: Vec<Cell> = Vec::new();
     let mut level = surface[pit];
     while let Some(Level { z, cell }) = open.pop() {
         level = level.max(z);
         if cell != pit && is_lower_ground(surface, links, pit, cell) {
-            return Some(flooded.iter().map(|&z| f64::from(level) - f64::from(z)).sum());
+            cells.retain(|&cell| surface[cell] < level);
+            let fill_m = cells.iter().map(|&cell| f64::from(level) - f64::from(surface[cell])).sum();
+            return Some(Storage { level_m: f64::from(level), cells, fill_m });
         }
-        flooded.push(z);
+        cells.push(cell);
         for (_, next) in surface.frame.neighbours(cell) {
             if !surface[next].is_nan() && reached.insert(next) {
                 open.push(Level { z: surface[next], cell: next });

@@ -17,6 +17,7 @@ mod fill;
 mod flats;
 mod flow;
 mod link;
+mod spread;
 mod watershed;
 
 #[cfg(test)]
@@ -25,9 +26,10 @@ mod tests;
 pub use accumulation::accumulation;
 pub use channel::{CHANNEL_INCISION_M, channel_bed};
 pub use condition::{ConditionError, Conditioned, Conditioning, condition};
-pub use cut::{Cut, CutLimits, Way, cheapest_way, cut_beds, cuts};
+pub use cut::{Cut, CutLimits, Storage, Way, cheapest_way, cut_beds, cuts, storage};
 pub use depression::{Depression, depressions, lowest_cell};
 pub use fill::{Filled, fill};
 pub use flow::{Flow, flow_direction};
 pub use link::{Link, Links, LinksError};
+pub use spread::{Facet, UNITS_PER_CELL, facet_direction, spread_accumulation};
 pub use watershed::label_upstream;

@@ -2,6 +2,7 @@
 
 mod known_grids;
 mod properties;
+mod spread;
 
 use fallwright_units::{Cell, Frame, Raster};
 

@@ -30,6 +30,8 @@ pub struct Terrain {
     pub deepest_cut_m: f64,
     /// Real closed depressions.
     pub keep_depressions: Option<Source>,
+    /// Depressions of this size are real too, unless a road holds their water back.
+    pub keep_larger: Option<KeptSize>,
     pub warp: Option<Warp>,
 }
 
@@ -45,8 +47,22 @@ pub(super) fn read(table: &mut Table) -> Terrain {
         longest_cut_m: table.number("longest_cut_m", Range::ZeroOrMore).unwrap_or(LONGEST_CUT_M),
         deepest_cut_m: table.number("deepest_cut_m", Range::ZeroOrMore).unwrap_or(DEEPEST_CUT_M),
         keep_depressions: table.optional_source("keep_depressions"),
+        keep_larger: table.table("keep_larger", kept_size),
         warp: table.table("warp", warp),
     }
+}
+
+/// A depression is kept where it exceeds all that is given.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct KeptSize {
+    pub depth_m: f64,
+    pub area_ha: f64,
+    pub volume_m3: f64,
+}
+
+fn kept_size(table: &mut Table) -> KeptSize {
+    let mut least = |key| table.number(key, Range::ZeroOrMore).unwrap_or(0.0);
+    KeptSize { depth_m: least("depth_m"), area_ha: least("area_ha"), volume_m3: least("volume_m3") }
 }
 
 /// All three keys must be there: a DEM is never warped in a way the case does not say.

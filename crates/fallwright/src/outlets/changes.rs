@@ -3,30 +3,56 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_geodata::outlines;
-use fallwright_network::Party;
 use fallwright_report::{Record, TerrainChangeProperties, metres};
-use fallwright_terrain::{CHANNEL_INCISION_M, Depression, depressions};
+use fallwright_terrain::{CHANNEL_INCISION_M, Cut, Depression, depressions, storage};
 use fallwright_units::{Cell, Raster};
-use geo::{LineString, MultiLineString};
+use geo::{LineString, MultiLineString, MultiPolygon};
 
 use crate::failure::Failure;
+use crate::ground::spills_over_road;
 use crate::study::Study;
+use crate::suspect::is_suspected_culvert;
 
-/// Shallower fills smaller than the area below are not listed (our choice).
+/// Shallower fills and cuts smaller than the area below are not listed (our choice).
 const LISTED_DEPTH_M: f64 = 0.05;
 const LISTED_HA: f64 = 0.05;
 
-/// Fills, the deepest first, then the beds of mapped channels.
-pub(super) fn records(study: &Study) -> Result<Vec<Record<TerrainChangeProperties>>, Failure> {
+/// One change, with the pit of a cut through a barrier.
+pub(super) struct Change {
+    pub(super) record: Record<TerrainChangeProperties>,
+    pub(super) pit: Option<Cell>,
+}
+
+/// Fills, the deepest first; cuts through barriers, those that release most land first; beds of mapped channels; kept
+/// depressions.
+pub(super) fn changes(study: &Study) -> Result<Vec<Change>, Failure> {
     let on_paths = parcels_by_cell(study);
-    let mut records = fills(study, &on_paths)?;
-    records.extend(cuts(study, &on_paths));
-    Ok(records)
+    let mut changes = fills(study, &on_paths)?;
+    changes.extend(barriers(study, &on_paths));
+    changes.extend(channels(study, &on_paths));
+    changes.extend(kept(study, &on_paths)?);
+    rank(&mut changes);
+    Ok(changes)
+}
+
+/// Numbers the suspected culverts by the land that drains through them.
+fn rank(changes: &mut [Change]) {
+    let mut suspected: Vec<&mut TerrainChangeProperties> = changes
+        .iter_mut()
+        .map(|change| &mut change.record.properties)
+        .filter(|properties| properties.suspected_culvert)
+        .collect();
+    suspected.sort_by(|a, b| b.draining_ha.total_cmp(&a.draining_ha));
+    for (rank, properties) in (1..).zip(suspected) {
+        properties.rank = Some(rank);
+    }
 }
 
 /// For each cell on a share's path to its outlet, the parcels.
-fn parcels_by_cell(study: &Study) -> BTreeMap<Cell, BTreeSet<usize>> {
-    let mut parcels: BTreeMap<Cell, BTreeSet<usize>> = BTreeMap::new();
+type OnPaths = BTreeMap<Cell, BTreeSet<usize>>;
+
+fn parcels_by_cell(study: &Study) -> OnPaths {
+    let mut parcels = OnPaths::new();
     for (parcel, traces) in study.traces.iter().enumerate() {
         for station in traces.iter().flat_map(|trace| &trace.stations) {
             parcels.entry(station.cell).or_default().insert(parcel);
@@ -35,74 +61,104 @@ fn parcels_by_cell(study: &Study) -> BTreeMap<Cell, BTreeSet<usize>> {
     parcels
 }
 
-fn fills(
+/// A change of a kind with what can be said of any: the land that drains through its cells and the paths that cross it.
+fn plain(
     study: &Study,
-    on_paths: &BTreeMap<Cell, BTreeSet<usize>>,
-) -> Result<Vec<Record<TerrainChangeProperties>>, Failure> {
+    on_paths: &OnPaths,
+    change_id: String,
+    kind: &'static str,
+    cells: &[Cell],
+) -> TerrainChangeProperties {
+    let parcels: BTreeSet<usize> = cells.iter().filter_map(|cell| on_paths.get(cell)).flatten().copied().collect();
+    TerrainChangeProperties {
+        change_id,
+        kind,
+        depth_m: 0.0,
+        volume_m3: 0.0,
+        area_ha: study.hectares(cells.len() as u64),
+        length_m: None,
+        level_m: None,
+        waterway_id: None,
+        draining_ha: study.hectares(cells.iter().map(|&cell| study.setting.area[cell]).max().unwrap_or(0)),
+        search_cost_m: None,
+        suspected_culvert: false,
+        rank: None,
+        parcels: parcels.into_iter().map(|parcel| study.inputs.parcels[parcel].id.to_string()).collect(),
+        finding_depends: None,
+    }
+}
+
+fn fills(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
     let conditioned = &study.setting.conditioned;
     let mut listed: Vec<Depression> = depressions(&conditioned.enforced, &conditioned.surface);
     listed.retain(|fill| fill.depth_m >= LISTED_DEPTH_M || study.hectares(fill.cells.len() as u64) >= LISTED_HA);
     listed.sort_by(|a, b| b.depth_m.total_cmp(&a.depth_m).then(a.deepest.cmp(&b.deepest)));
+    let mut shapes = shapes(study, listed.iter().map(|fill| &fill.cells[..]))?;
+    let changes = (1_u32..).zip(&listed).map(|(number, fill)| Change {
+        record: Record {
+            geometry: shapes.remove(&number).map(Into::into),
+            properties: TerrainChangeProperties {
+                depth_m: metres(fill.depth_m),
+                volume_m3: metres(fill.volume_m3),
+                level_m: Some(metres(fill.level_m)),
+                suspected_culvert: spills_over_road(conditioned, &study.setting.parties, fill),
+                ..plain(study, on_paths, format!("F{number}"), "fill", &fill.cells)
+            },
+        },
+        pit: None,
+    });
+    Ok(changes.collect())
+}
+
+fn shapes<'a>(
+    study: &Study,
+    areas: impl Iterator<Item = &'a [Cell]>,
+) -> Result<BTreeMap<u32, MultiPolygon<f64>>, Failure> {
     let mut labels = Raster::filled(study.setting.frame(), 0_u32);
-    for (label, fill) in (1_u32..).zip(&listed) {
-        for &cell in &fill.cells {
+    for (label, cells) in (1_u32..).zip(areas) {
+        for &cell in cells {
             labels[cell] = label;
         }
     }
-    let mut shapes = outlines(&labels.frame, &labels.values)?;
-    let records = (1_u32..).zip(&listed).map(|(label, fill)| Record {
-        geometry: shapes.remove(&label).map(Into::into),
-        properties: TerrainChangeProperties {
-            change_id: format!("F{label}"),
-            kind: "fill",
-            depth_m: metres(fill.depth_m),
-            volume_m3: metres(fill.volume_m3),
-            area_ha: study.hectares(fill.cells.len() as u64),
-            length_m: None,
-            level_m: Some(metres(fill.level_m)),
-            waterway_id: None,
-            draining_ha: study.hectares(fill.cells.iter().map(|&cell| study.setting.area[cell]).max().unwrap_or(0)),
-            suspected_culvert: leaves_over_road(study, fill),
-            parcels: names(study, fill.cells.iter(), on_paths),
-        },
-    });
-    Ok(records.collect())
+    Ok(outlines(&labels.frame, &labels.values)?)
 }
 
-/// Whether water that stands in the fill leaves it over a road: the path from its deepest cell crosses one before it is
-/// lower than the fill's level.
-fn leaves_over_road(study: &Study, fill: &Depression) -> bool {
-    let surface = &study.setting.conditioned.surface;
-    study
-        .setting
-        .conditioned
-        .flow
-        .path(fill.deepest)
-        .take_while(|&cell| f64::from(surface[cell]) >= fill.level_m)
-        .any(|cell| study.setting.parties.of(cell) == Party::Road)
-}
-
-fn names<'a>(
-    study: &Study,
-    cells: impl Iterator<Item = &'a Cell>,
-    on_paths: &BTreeMap<Cell, BTreeSet<usize>>,
-) -> Vec<String> {
-    let parcels: BTreeSet<usize> = cells.filter_map(|cell| on_paths.get(cell)).flatten().copied().collect();
-    parcels.into_iter().map(|parcel| study.inputs.parcels[parcel].id.to_string()).collect()
+fn barriers(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
+    let released = |cut: &Cut| study.setting.area[cut.way.path[0]];
+    let mut listed: Vec<&Cut> =
+        study.setting.conditioned.cuts.iter().filter(|cut| cut.depth_m >= LISTED_DEPTH_M).collect();
+    listed.sort_by_key(|cut| (std::cmp::Reverse(released(cut)), cut.way.path[0]));
+    let frame = study.setting.frame();
+    (1..)
+        .zip(listed)
+        .map(|(number, cut)| {
+            let line: Vec<(f64, f64)> = cut.way.path.iter().map(|&cell| frame.centre(cell)).collect();
+            let properties = TerrainChangeProperties {
+                depth_m: metres(cut.depth_m),
+                volume_m3: metres(cut.lowering_m * frame.cell_square_metres()),
+                length_m: Some(metres(cut.way.length_m)),
+                draining_ha: study.hectares(released(cut)),
+                search_cost_m: Some(metres(cut.way.cost_m)),
+                suspected_culvert: is_suspected_culvert(&study.setting, cut),
+                ..plain(study, on_paths, format!("B{number}"), "cut", &cut.way.path)
+            };
+            let record = Record { geometry: Some(LineString::from(line).into()), properties };
+            Change { record, pit: Some(cut.way.path[0]) }
+        })
+        .collect()
 }
 
 /// One record for each waterway whose bed had to be lowered by more than its incision over more than one cell.
-fn cuts(study: &Study, on_paths: &BTreeMap<Cell, BTreeSet<usize>>) -> Vec<Record<TerrainChangeProperties>> {
+fn channels(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
     let frame = study.setting.frame();
     let cut_m = |&cell: &Cell| {
         let bed = study.setting.conditioned.bed.get(&cell).copied().unwrap_or(f32::NAN);
         f64::from(study.setting.ground[cell]) - f64::from(bed)
     };
     let is_cut = |cell: &Cell| cut_m(cell) > f64::from(CHANNEL_INCISION_M) + LISTED_DEPTH_M;
-    let mut records = Vec::new();
+    let mut changes = Vec::new();
     for waterway in &study.setting.waterways {
         let cells: BTreeSet<Cell> = waterway.chains.iter().flatten().copied().filter(is_cut).collect();
-        let Some(depth_m) = cells.iter().map(cut_m).max_by(f64::total_cmp) else { continue };
         let lines: Vec<LineString<f64>> = waterway
             .chains
             .iter()
@@ -113,23 +169,42 @@ fn cuts(study: &Study, on_paths: &BTreeMap<Cell, BTreeSet<usize>>) -> Vec<Record
         if lines.is_empty() {
             continue;
         }
+        let cells: Vec<Cell> = cells.into_iter().collect();
         let length_m: f64 = lines.iter().flat_map(LineString::lines).map(|edge| edge.dx().hypot(edge.dy())).sum();
-        records.push(Record {
-            geometry: Some(MultiLineString::new(lines).into()),
-            properties: TerrainChangeProperties {
-                change_id: format!("C-{}", waterway.id),
-                kind: "cut",
-                depth_m: metres(depth_m),
-                volume_m3: metres(cells.iter().map(cut_m).sum::<f64>() * frame.cell_square_metres()),
-                area_ha: study.hectares(cells.len() as u64),
-                length_m: Some(metres(length_m)),
-                level_m: None,
-                waterway_id: Some(waterway.id.to_string()),
-                draining_ha: study.hectares(cells.iter().map(|&cell| study.setting.area[cell]).max().unwrap_or(0)),
-                suspected_culvert: false,
-                parcels: names(study, cells.iter(), on_paths),
-            },
+        let properties = TerrainChangeProperties {
+            depth_m: metres(cells.iter().map(cut_m).fold(0.0, f64::max)),
+            volume_m3: metres(cells.iter().map(cut_m).sum::<f64>() * frame.cell_square_metres()),
+            length_m: Some(metres(length_m)),
+            waterway_id: Some(waterway.id.to_string()),
+            ..plain(study, on_paths, format!("C-{}", waterway.id), "cut", &cells)
+        };
+        changes.push(Change {
+            record: Record { geometry: Some(MultiLineString::new(lines).into()), properties },
+            pit: None,
         });
     }
-    records
+    changes
+}
+
+fn kept(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
+    let conditioned = &study.setting.conditioned;
+    let stored: Vec<_> = study
+        .kept
+        .iter()
+        .filter_map(|&sink| Some((sink, storage(&conditioned.enforced, &conditioned.flow.links, sink)?)))
+        .collect();
+    let mut shapes = shapes(study, stored.iter().map(|(_, storage)| &storage.cells[..]))?;
+    let changes = (1_u32..).zip(&stored).map(|(number, (sink, storage))| Change {
+        record: Record {
+            geometry: shapes.remove(&number).map(Into::into),
+            properties: TerrainChangeProperties {
+                depth_m: metres(storage.level_m - f64::from(conditioned.enforced[*sink])),
+                volume_m3: metres(storage.fill_m * study.setting.frame().cell_square_metres()),
+                level_m: Some(metres(storage.level_m)),
+                ..plain(study, on_paths, format!("K{number}"), "kept", &storage.cells)
+            },
+        },
+        pit: None,
+    });
+    Ok(changes.collect())
 }

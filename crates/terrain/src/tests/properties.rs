@@ -11,14 +11,14 @@ use crate::{
 };
 
 #[derive(Clone, Debug)]
-struct Case {
-    ground: Raster<f32>,
+pub(crate) struct Case {
+    pub(crate) ground: Raster<f32>,
     links: Vec<Link>,
     sinks: Vec<Cell>,
     cuts: Option<CutLimits>,
 }
 
-fn cases() -> impl Strategy<Value = Case> {
+pub(crate) fn cases() -> impl Strategy<Value = Case> {
     (2_usize..12, 2_usize..12).prop_flat_map(|(cols, rows)| {
         let cells = cols * rows;
         // Few distinct levels make many flats.
@@ -45,9 +45,9 @@ fn cases() -> impl Strategy<Value = Case> {
     })
 }
 
-fn run(case: &Case) -> Option<Conditioned> {
+pub(crate) fn run(case: &Case) -> Option<Conditioned> {
     let links = Links::new(&case.links).unwrap();
-    let known = Conditioning { channels: vec![], links, sinks: case.sinks.clone(), cuts: case.cuts };
+    let known = Conditioning { links, sinks: case.sinks.clone(), cuts: case.cuts, ..Conditioning::default() };
     condition(&case.ground, known).ok()
 }
 

@@ -1,0 +1,59 @@
+//! Real depressions: those that a layer names, and those as large as the case says.
+
+use fallwright_land::cells_inside;
+use fallwright_network::{Parties, Party};
+use fallwright_terrain::{Conditioned, Conditioning, Depression, depressions, lowest_cell};
+use fallwright_units::{Cell, SQUARE_METRES_PER_HECTARE};
+
+use super::conditioned;
+use crate::case::KeptSize;
+use crate::failure::Failure;
+use crate::inputs::{Inputs, Note};
+
+/// The lowest cell of each depression of the layer.
+pub(super) fn named(inputs: &Inputs, notes: &mut Vec<Note>) -> Vec<Cell> {
+    let frame = &inputs.ground.frame;
+    let mut sinks = Vec::new();
+    for (number, shape) in (1..).zip(&inputs.kept_depressions) {
+        match lowest_cell(&inputs.ground, cells_inside(frame, shape)) {
+            Some(cell) => sinks.push(cell),
+            None => notes.push(Note::new(
+                format!("kept depression number {number}"),
+                "no cell of the elevation inside",
+                "it has no effect",
+            )),
+        }
+    }
+    sinks
+}
+
+/// Adds the depressions as large as the case says, but for those that spill over a road: there a road holds the water
+/// back, not the land.
+pub(super) fn with_larger(inputs: &Inputs, parties: &Parties, known: Conditioning) -> Result<Conditioning, Failure> {
+    let Some(size) = inputs.case.terrain.keep_larger else { return Ok(known) };
+    let filled = conditioned(inputs, known.clone())?;
+    let cell_m2 = inputs.ground.frame.cell_square_metres();
+    let real = depressions(&filled.enforced, &filled.surface)
+        .into_iter()
+        .filter(|depression| is_larger(depression, size, cell_m2) && !spills_over_road(&filled, parties, depression))
+        .map(|depression| depression.deepest);
+    let mut sinks = known.sinks.clone();
+    sinks.extend(real);
+    Ok(Conditioning { sinks, ..known })
+}
+
+fn is_larger(depression: &Depression, size: KeptSize, cell_m2: f64) -> bool {
+    depression.depth_m > size.depth_m
+        && depression.cells.len() as f64 * cell_m2 / SQUARE_METRES_PER_HECTARE > size.area_ha
+        && depression.volume_m3 > size.volume_m3
+}
+
+/// Whether water that stands in a filled depression leaves it over a road: the path from its deepest cell crosses one
+/// before it is lower than the fill's level.
+pub(crate) fn spills_over_road(conditioned: &Conditioned, parties: &Parties, fill: &Depression) -> bool {
+    conditioned
+        .flow
+        .path(fill.deepest)
+        .take_while(|&cell| f64::from(conditioned.surface[cell]) >= fill.level_m)
+        .any(|cell| parties.of(cell) == Party::Road)
+}

@@ -1,0 +1,55 @@
+//! Suspected culverts: places where a road, a lane or a railway holds water back in the elevation and a culvert may be
+//! missing from the data.
+
+use std::collections::BTreeSet;
+
+use fallwright_network::{Party, Setting};
+use fallwright_terrain::Cut;
+use fallwright_units::Cell;
+
+/// An embankment is no wider than this along the path (our choice).
+const WIDEST_M: f64 = 30.0;
+/// It stands at least this high above the ground on both sides (our choice).
+const LOWEST_M: f64 = 0.3;
+/// And does so within this distance of its crest (our choice).
+const FOOT_WITHIN_M: f64 = 12.0;
+
+/// Whether a cut goes through a road of the layer, or through ground shaped like an embankment: narrow, high, steep on
+/// both sides.
+pub(crate) fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
+    lowered(setting, cut).any(|cell| setting.parties.of(cell) == Party::Road) || is_embankment(setting, cut)
+}
+
+/// The cells lowered by cuts that may be culverts.
+pub(crate) fn suspected_cells(setting: &Setting) -> BTreeSet<Cell> {
+    let cuts = setting.conditioned.cuts.iter().filter(|cut| is_suspected_culvert(setting, cut));
+    cuts.flat_map(|cut| lowered(setting, cut)).collect()
+}
+
+/// The cells of a cut whose ground was lowered.
+fn lowered<'a>(setting: &'a Setting, cut: &'a Cut) -> impl Iterator<Item = Cell> + 'a {
+    cut.way.path.iter().zip(&cut.bed).filter(|&(&cell, &bed)| bed < setting.ground[cell]).map(|(&cell, _)| cell)
+}
+
+fn is_embankment(setting: &Setting, cut: &Cut) -> bool {
+    let profile = profile(setting, &cut.way.path);
+    let Some(&(crest_at, crest)) = profile.iter().max_by(|a, b| a.1.total_cmp(&b.1)) else { return false };
+    let foot = |side: &dyn Fn(f64) -> bool| {
+        profile.iter().any(|&(at, z)| side(at) && (at - crest_at).abs() <= FOOT_WITHIN_M && crest - z >= LOWEST_M)
+    };
+    cut.way.barrier_m <= WIDEST_M && foot(&|at| at < crest_at) && foot(&|at| at > crest_at)
+}
+
+/// Metres along a path and the ground there, metres.
+fn profile(setting: &Setting, path: &[Cell]) -> Vec<(f64, f64)> {
+    let frame = setting.frame();
+    let mut at = 0.0;
+    let mut before = path[0];
+    path.iter()
+        .map(|&cell| {
+            at += frame.distance(before, cell);
+            before = cell;
+            (at, f64::from(setting.ground[cell]))
+        })
+        .collect()
+}
