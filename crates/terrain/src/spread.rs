@@ -2,7 +2,7 @@
 
 use std::f64::consts::FRAC_PI_2;
 
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, Frame, Raster};
 use rayon::prelude::*;
 
 use crate::fill::is_outlet;
@@ -46,13 +46,14 @@ pub struct Facet {
 pub fn facet_direction(surface: &Raster<f32>, cell: Cell) -> Option<Facet> {
     let steepest = steepest_facet(surface, cell)?;
     let [first, second] = ends(steepest.number).map(|step| surface.frame.step(cell, step));
-    let from_axis = if steepest.number % 2 == 0 { steepest.turn } else { -steepest.turn };
+    let (turn, first_share) = steepest.turn_and_first_share(&surface.frame);
+    let axis = f64::from(steepest.number.div_ceil(2)) * FRAC_PI_2;
     Some(Facet {
-        angle_radians: steepest.number.div_ceil(2) as f64 * FRAC_PI_2 + from_axis,
+        angle_radians: if steepest.number % 2 == 0 { axis + turn } else { axis - turn },
         slope: steepest.slope,
         first: first?,
         second: second?,
-        first_share: steepest.first_share(),
+        first_share,
     })
 }
 
@@ -124,17 +125,11 @@ fn ends(facet: u8) -> [(i32, i32); 2] {
 struct Fall {
     /// Position in [`FACETS`].
     number: u8,
+    /// Fall per metre toward the first neighbour.
+    along: f64,
+    /// Fall per metre from the first neighbour to the second.
+    across: f64,
     slope: f64,
-    /// Angle from the facet's first neighbour toward its second.
-    turn: f64,
-    /// Angle between the two neighbours.
-    widest: f64,
-}
-
-impl Fall {
-    fn first_share(&self) -> f64 {
-        (self.widest - self.turn) / self.widest
-    }
 }
 
 fn steepest_facet(surface: &Raster<f32>, cell: Cell) -> Option<Fall> {
@@ -153,23 +148,38 @@ fn steepest_facet(surface: &Raster<f32>, cell: Cell) -> Option<Fall> {
 }
 
 fn fall_on(surface: &Raster<f32>, cell: Cell, number: u8) -> Option<Fall> {
-    let frame = surface.frame;
     let [first, second] = ends(number);
-    let level = |cell: Cell| f64::from(surface[cell]);
-    let (here, at_first, at_second) = (level(cell), level(frame.step(cell, first)?), level(frame.step(cell, second)?));
-    let (width, height) = (frame.cell_width(), frame.cell_height());
-    let (along_m, across_m) = if first.1 == 0 { (width, height) } else { (height, width) };
+    let level = |step| Some(f64::from(surface[surface.frame.step(cell, step)?]));
+    let (here, at_first, at_second) = (f64::from(surface[cell]), level(first)?, level(second)?);
+    let (along_m, across_m) = legs(&surface.frame, number);
     let along = (here - at_first) / along_m;
     let across = (at_first - at_second) / across_m;
-    let (turn, widest) = (across.atan2(along), across_m.atan2(along_m));
-    let (slope, turn) = if turn <= 0.0 {
-        (along, 0.0)
-    } else if turn >= widest {
-        ((here - at_second) / along_m.hypot(across_m), widest)
+    let slope = if across <= 0.0 {
+        along
+    } else if across * along_m >= along * across_m {
+        (here - at_second) / along_m.hypot(across_m)
     } else {
-        (along.hypot(across), turn)
+        along.hypot(across)
     };
-    Some(Fall { number, slope, turn, widest })
+    Some(Fall { number, along, across, slope })
+}
+
+/// Metres from a cell to a facet's first neighbour, and from there to its second.
+fn legs(frame: &Frame, facet: u8) -> (f64, f64) {
+    match ends(facet) {
+        [(_, 0), _] => (frame.cell_width(), frame.cell_height()),
+        _ => (frame.cell_height(), frame.cell_width()),
+    }
+}
+
+impl Fall {
+    /// The angle from the first neighbour toward the second, and the share of the first.
+    fn turn_and_first_share(&self, frame: &Frame) -> (f64, f64) {
+        let (along_m, across_m) = legs(frame, self.number);
+        let widest = across_m.atan2(along_m);
+        let turn = self.across.atan2(self.along).clamp(0.0, widest);
+        (turn, (widest - turn) / widest)
+    }
 }
 
 /// A whole, in the integers that shares are counted in.
@@ -189,7 +199,7 @@ impl Onward {
         }
         steepest_facet(surface, cell).map_or(Self::SingleDirection, |fall| Self::Spread {
             facet: fall.number,
-            first_share: (fall.first_share() * f64::from(WHOLE)) as u32,
+            first_share: (fall.turn_and_first_share(&surface.frame).1 * f64::from(WHOLE)) as u32,
         })
     }
 
