@@ -28,18 +28,23 @@ fn rows(path: &Path) -> Vec<(String, String, i64, i64)> {
 }
 
 #[test]
-fn the_parts_of_a_drains_watershed_make_up_the_whole() {
+fn a_drains_watershed_is_what_its_reaches_carry_to_the_cell() {
+    check_drain("D-07");
+    check_drain("D-11");
+}
+
+fn check_drain(drain: &str) {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out");
-    watershed(&tarnbeck().case, &WatershedAt::Outlet("D-07".to_owned()), &out, &SETTINGS, &silent).unwrap();
+    watershed(&tarnbeck().case, &WatershedAt::Outlet(drain.to_owned()), &out, &SETTINGS, &silent).unwrap();
     let parts = properties(&read_json(&out.join("watershed.geojson")));
     let (whole, reaches) = parts.split_first().unwrap();
-    assert_eq!((text(whole, "part"), text(whole, "outlet_id")), ("whole", "D-07"));
+    assert_eq!((text(whole, "part"), text(whole, "outlet_id")), ("whole", drain));
     let rows = rows(&out.join("watershed_parcels.csv"));
     for (position, key) in ["surface_ha", "piped_ha"].into_iter().enumerate() {
         let value = |row: &(String, String, i64, i64)| if position == 0 { row.2 } else { row.3 };
         let sum: i64 = reaches.iter().map(|reach| cells(number(reach, key))).sum();
-        assert_eq!(sum, cells(number(whole, key)), "{key} of the reaches");
+        assert_eq!(sum, cells(number(whole, key)), "{key} of the reaches of {drain}");
         assert_eq!(rows.iter().map(value).sum::<i64>(), sum, "{key} of the parcels");
         for reach in reaches {
             let id = text(reach, "reach_id");
@@ -56,23 +61,13 @@ fn the_parts_of_a_drains_watershed_make_up_the_whole() {
         let own = tarnbeck().parcels.get(id).map_or(i64::MAX, |parcel| cells(number(parcel, "own_ha")));
         assert!(surface <= own, "{id}: {surface} of {own} cells");
     }
-}
-
-/// A drain's watershed is the land that drains to its mouth, which is what the main job counts through its lowest reach.
-#[test]
-fn a_drains_watershed_is_what_its_reaches_carry() {
-    let home = tempfile::tempdir().unwrap();
-    let reaches = tarnbeck().layer("reaches.geojson");
-    for drain in ["D-11", "A-1"] {
-        let out = home.path().join(drain);
-        watershed(&tarnbeck().case, &WatershedAt::Outlet(drain.to_owned()), &out, &SETTINGS, &silent).unwrap();
-        let whole = &properties(&read_json(&out.join("watershed.geojson")))[0];
-        let own = reaches.iter().filter(|reach| reach["waterway_id"] == drain);
-        let carried = own.map(|reach| cells(number(reach, "surface_ha"))).max();
-        assert_eq!(Some(cells(number(whole, "surface_ha"))), carried, "{drain}");
-        // `plan.rs`: the whole block is 4 km by 3 km, and its creek takes the greater part of it; no drain takes a quarter.
-        assert!(number(whole, "surface_ha") < 300.0, "{drain}: {whole}");
-    }
+    // What the main job counts through the drain's lowest reach. The block has 1 200 ha, of which the creek takes the
+    // greater part by itself: where a drain had a quarter of them, the creek would be counted with it.
+    let all = tarnbeck().layer("reaches.geojson");
+    let own = all.iter().filter(|reach| reach["waterway_id"] == drain);
+    let carried = own.map(|reach| cells(number(reach, "surface_ha"))).max();
+    assert_eq!(carried, Some(cells(number(whole, "surface_ha"))), "{drain}");
+    assert!(number(whole, "surface_ha") < 300.0, "{drain}: {whole}");
 }
 
 #[test]

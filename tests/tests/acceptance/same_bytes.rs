@@ -7,29 +7,37 @@ use fallwright::outlets;
 use rayon::ThreadPoolBuilder;
 
 use crate::results::{SETTINGS, bytes, silent};
+use crate::small_case::SmallCase;
 use crate::tarnbeck::tarnbeck;
 
-/// Runs the demonstration case again, its layers from the same files.
-fn run_on(threads: usize, out: &Path) -> BTreeMap<String, Vec<u8>> {
+fn run_on(threads: usize, case: &Path, out: &Path) -> BTreeMap<String, Vec<u8>> {
     let pool = ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-    pool.install(|| outlets(&tarnbeck().case, out, true, &SETTINGS, &silent)).unwrap();
+    pool.install(|| outlets(case, out, true, &SETTINGS, &silent)).unwrap();
     bytes(out)
 }
 
-#[test]
-fn any_number_of_threads_gives_the_same_bytes() {
-    let first = bytes(&tarnbeck().out);
+/// Runs a case again on so many threads, each time to another folder.
+fn check(case: &Path, first: &BTreeMap<String, Vec<u8>>, threads: &[usize]) {
     for name in ["parcels.geojson", "direction.tif", "fallwright.gpkg", "run.json"] {
         assert!(first.contains_key(name), "no {name} among {:?}", first.keys());
     }
     let home = tempfile::tempdir().unwrap();
-    for threads in [1, 2, 4, 8] {
-        let again = run_on(threads, &home.path().join(format!("on {threads} threads")));
+    for &threads in threads {
+        let again = run_on(threads, case, &home.path().join(format!("on {threads} threads")));
         assert!(first.keys().eq(again.keys()), "{:?}", again.keys());
-        for (name, bytes) in &first {
+        for (name, bytes) in first {
             assert!(bytes == &again[name], "{name} differs on {threads} threads");
         }
     }
+}
+
+/// The first run of the demonstration case was on as many threads as the machine has cores.
+#[test]
+fn any_number_of_threads_gives_the_same_bytes() {
+    check(&tarnbeck().case, &bytes(&tarnbeck().out), &[1, 8]);
+    let small = SmallCase::sound();
+    let case = small.path("case.toml");
+    check(&case, &run_on(1, &case, &small.path("first")), &[1, 2, 4, 8]);
 }
 
 #[test]
