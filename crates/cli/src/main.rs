@@ -9,6 +9,7 @@ mod exit;
 mod interrupt;
 mod log;
 mod machine;
+mod metres;
 mod outcome;
 mod point;
 mod progress;

@@ -30,8 +30,8 @@ mod watershed;
 pub use check::{CheckReport, check};
 pub use failure::{Failure, Settings};
 pub use fallwright_geodata::{Problem, remove_partial_output};
-pub use outlets::{OutletsReport, outlets};
-pub use terrain::{TerrainReport, terrain};
+pub use outlets::{OutletsExtras, OutletsReport, outlets};
+pub use terrain::{TerrainOptions, TerrainReport, terrain};
 pub use trace::{TraceFrom, TraceReport, trace};
 pub use watershed::{WatershedAt, WatershedReport, watershed};
 

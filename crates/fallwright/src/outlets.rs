@@ -21,7 +21,7 @@ use crate::Progress;
 use crate::facts::facts;
 use crate::failure::{Failure, Settings};
 use crate::inputs::read_inputs;
-use crate::output::write_terrain;
+use crate::output::{write_spread, write_terrain};
 use crate::run_record::{RunRecord, input_digests};
 use crate::study::{Study, work_out};
 use crate::summary::{counted, hectares};
@@ -44,6 +44,15 @@ impl OutletsReport {
     }
 }
 
+/// Outputs that are written only when asked for.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct OutletsExtras {
+    /// `fallwright.gpkg`: the layers in the case's reference system.
+    pub geopackage: bool,
+    /// `area_draining_spread.tif`: a picture of wetness.
+    pub spread: bool,
+}
+
 /// Judges every parcel of a case and writes the results to a folder.
 ///
 /// # Errors
@@ -51,7 +60,7 @@ impl OutletsReport {
 pub fn outlets(
     case: &Path,
     out: &Path,
-    geopackage: bool,
+    extras: OutletsExtras,
     settings: &Settings,
     progress: Progress,
 ) -> Result<OutletsReport, Failure> {
@@ -80,7 +89,10 @@ pub fn outlets(
         folder.write_geojson(&format!("{name}.geojson"), features, &study.inputs.crs)?;
     }
     write_terrain(&mut folder, &study.setting.conditioned, &study.setting.area, &study.inputs.crs)?;
-    if geopackage {
+    if extras.spread {
+        write_spread(&mut folder, &study.setting.conditioned, &study.inputs.crs)?;
+    }
+    if extras.geopackage {
         let projected: Vec<_> = layers.iter().map(|(name, features)| (*name, features)).collect();
         folder.write_geopackage("fallwright.gpkg", &projected, &study.inputs.crs)?;
     }

@@ -1,7 +1,7 @@
 //! The rasters of every command that conditions terrain.
 
 use fallwright_geodata::{Crs, OutputFolder, RasterMeta, RasterValues};
-use fallwright_terrain::{Conditioned, direction};
+use fallwright_terrain::{Conditioned, UNITS_PER_CELL, direction, spread_accumulation};
 use fallwright_units::Raster;
 
 use crate::failure::Failure;
@@ -36,5 +36,20 @@ pub(crate) fn write_terrain(
         let values: Vec<f64> = area.values.iter().map(|&cells| cells as f64).collect();
         folder.write_raster("area_draining.tif", frame, crs, RasterValues::F64(&values), &counts)?;
     }
+    Ok(())
+}
+
+/// Writes `area_draining_spread.tif`: cells draining through each cell where water spreads over two neighbours.
+pub(crate) fn write_spread(folder: &mut OutputFolder, conditioned: &Conditioned, crs: &Crs) -> Result<(), Failure> {
+    let spread = spread_accumulation(&conditioned.surface, &conditioned.flow);
+    // Exact: a power of two divides whole numbers far below 2^53.
+    let cells: Vec<f64> = spread.values.iter().map(|&units| units as f64 / UNITS_PER_CELL as f64).collect();
+    let meta = RasterMeta {
+        description: "cells draining through each cell, spread over two neighbours (D-infinity); a picture of wetness",
+        unit: Some("cells"),
+        nodata: Some(0.0),
+        categories: None,
+    };
+    folder.write_raster("area_draining_spread.tif", &spread.frame, crs, RasterValues::F64(&cells), &meta)?;
     Ok(())
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use fallwright_network::{Party, Setting};
 use fallwright_terrain::Cut;
-use fallwright_units::Cell;
+use fallwright_units::{Cell, Raster};
 
 /// An embankment is no wider than this along the path (our choice).
 const WIDEST_M: f64 = 30.0;
@@ -17,7 +17,7 @@ const FOOT_WITHIN_M: f64 = 12.0;
 /// Whether a cut goes through a road of the layer, or through ground shaped like an embankment: narrow, high, steep on
 /// both sides.
 pub(crate) fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
-    lowered(setting, cut).any(|cell| setting.parties.of(cell) == Party::Road) || is_embankment(setting, cut)
+    lowered(setting, cut).any(|cell| setting.parties.of(cell) == Party::Road) || is_embankment(&setting.ground, cut)
 }
 
 /// The cells lowered by cuts that may be culverts.
@@ -31,8 +31,9 @@ fn lowered<'a>(setting: &'a Setting, cut: &'a Cut) -> impl Iterator<Item = Cell>
     cut.way.path.iter().zip(&cut.bed).filter(|&(&cell, &bed)| bed < setting.ground[cell]).map(|(&cell, _)| cell)
 }
 
-fn is_embankment(setting: &Setting, cut: &Cut) -> bool {
-    let profile = profile(setting, &cut.way.path);
+/// Whether a cut goes through ground that is narrow, high and steep on both sides.
+pub(crate) fn is_embankment(ground: &Raster<f32>, cut: &Cut) -> bool {
+    let profile = profile(ground, &cut.way.path);
     let Some(&(crest_at, crest)) = profile.iter().max_by(|a, b| a.1.total_cmp(&b.1)) else { return false };
     let foot = |side: &dyn Fn(f64) -> bool| {
         profile.iter().any(|&(at, z)| side(at) && (at - crest_at).abs() <= FOOT_WITHIN_M && crest - z >= LOWEST_M)
@@ -41,15 +42,14 @@ fn is_embankment(setting: &Setting, cut: &Cut) -> bool {
 }
 
 /// Metres along a path and the ground there, metres.
-fn profile(setting: &Setting, path: &[Cell]) -> Vec<(f64, f64)> {
-    let frame = setting.frame();
+fn profile(ground: &Raster<f32>, path: &[Cell]) -> Vec<(f64, f64)> {
     let mut at = 0.0;
     let mut before = path[0];
     path.iter()
         .map(|&cell| {
-            at += frame.distance(before, cell);
+            at += ground.frame.distance(before, cell);
             before = cell;
-            (at, f64::from(setting.ground[cell]))
+            (at, f64::from(ground[cell]))
         })
         .collect()
 }

@@ -1,6 +1,7 @@
 use std::path::PathBuf;
 
 use clap::Args;
+use fallwright::OutletsExtras;
 
 use crate::common::Common;
 use crate::exit::Exit;
@@ -28,14 +29,19 @@ pub(crate) struct Outlets {
     #[arg(help_heading = "Output")]
     gpkg: bool,
 
+    /// Write the area draining spread over two neighbours as well: a picture of wetness
+    #[arg(long, help_heading = "Output")]
+    spread: bool,
+
     #[command(flatten)]
     common: Common,
 }
 
 impl Outlets {
     pub(crate) fn run(self) -> Exit {
+        let extras = OutletsExtras { geopackage: self.gpkg, spread: self.spread };
         run(&self.common, |settings, progress| {
-            let report = fallwright::outlets(&self.case, &self.out, self.gpkg, settings, progress)?;
+            let report = fallwright::outlets(&self.case, &self.out, extras, settings, progress)?;
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: report.undecided })
         })
     }

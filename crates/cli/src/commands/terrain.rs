@@ -2,10 +2,12 @@ use std::path::PathBuf;
 
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
+use fallwright::TerrainOptions;
 use fallwright_units::VerticalUnit;
 
 use crate::common::Common;
 use crate::exit::Exit;
+use crate::metres::metres;
 use crate::outcome::Outcome;
 use crate::run::run;
 
@@ -14,7 +16,8 @@ const UNITS: [VerticalUnit; 3] = [VerticalUnit::Metre, VerticalUnit::Internation
 const AFTER_HELP: &str = "\
 Examples:
   fallwright terrain demo/elevation.tif --out results
-  fallwright terrain dem.tif --out results --vertical-unit us-ft";
+  fallwright terrain dem.tif --out results --vertical-unit us-ft
+  fallwright terrain dem.tif --out results --longest-cut 60 --deepest-cut 3";
 
 /// Conditioned surface, flow direction and area draining of an elevation model, alone
 #[derive(Debug, Args)]
@@ -31,6 +34,18 @@ pub(crate) struct Terrain {
     #[arg(long, value_name = "DIR", help_heading = "Output")]
     out: PathBuf,
 
+    /// Cut barriers up to this long (metres) where that moves less than filling; 0 only fills
+    #[arg(long, value_name = "M", default_value_t = 0.0, value_parser = metres, help_heading = "Conditioning")]
+    longest_cut: f64,
+
+    /// Cut barriers up to this deep (metres)
+    #[arg(long, value_name = "M", default_value_t = 3.0, value_parser = metres, help_heading = "Conditioning")]
+    deepest_cut: f64,
+
+    /// Write the area draining spread over two neighbours as well: a picture of wetness
+    #[arg(long, help_heading = "Output")]
+    spread: bool,
+
     #[command(flatten)]
     common: Common,
 }
@@ -42,8 +57,14 @@ fn unit_parser() -> impl TypedValueParser<Value = VerticalUnit> {
 
 impl Terrain {
     pub(crate) fn run(self) -> Exit {
+        let options = TerrainOptions {
+            vertical_unit: self.vertical_unit,
+            longest_cut_m: self.longest_cut,
+            deepest_cut_m: self.deepest_cut,
+            spread: self.spread,
+        };
         run(&self.common, |settings, progress| {
-            let report = fallwright::terrain(&self.dem, self.vertical_unit, &self.out, settings, progress)?;
+            let report = fallwright::terrain(&self.dem, &options, &self.out, settings, progress)?;
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
         })
     }

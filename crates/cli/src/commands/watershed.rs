@@ -6,6 +6,7 @@ use fallwright::WatershedAt;
 
 use crate::common::Common;
 use crate::exit::Exit;
+use crate::metres::metres;
 use crate::outcome::Outcome;
 use crate::point::Point;
 use crate::run::run;
@@ -70,9 +71,4 @@ impl Watershed {
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
         })
     }
-}
-
-fn metres(text: &str) -> Result<f64, String> {
-    let metres = text.parse().ok().filter(|metres: &f64| metres.is_finite() && *metres >= 0.0);
-    metres.ok_or_else(|| "expected metres, 0 or more".to_owned())
 }
