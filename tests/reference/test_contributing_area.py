@@ -35,7 +35,7 @@ def cells_by_party(rasters, parties):
 
 
 def nearest_owner(owner, unowned, step, most):
-    """For each cell the first owner met in at most `most` steps, and the number of steps; `unowned` and a large number if none."""
+    """For each cell the first owner met in at most `most` steps, and how many steps; `unowned` and a large number if none."""
     rows, cols = owner.shape
     found, steps = np.full(owner.shape, unowned), np.full(owner.shape, 2 * most + 2)
     for count in range(1, most + 1):
@@ -48,9 +48,9 @@ def nearest_owner(owner, unowned, step, most):
 
 
 def close_gaps(owner, unowned, across, down):
-    """Unowned cells in a gap of at most `across` cells in a row between owned land go to the land on the west; else those in a gap
-    of at most `down` cells in a column to the land on the north: the program's stated rule for gaps within the boundaries'
-    accuracy."""
+    """Unowned cells in a gap of at most `across` cells in a row between owned land go to the land on the west; else those in a
+    gap of at most `down` cells in a column to the land on the north: the program's stated rule for gaps within the accuracy of
+    boundaries."""
     closed = owner.copy()
     for before, after, most in (((-1, 0), (1, 0), down), ((0, -1), (0, 1), across)):
         # The row comes last, so that it goes before the column.

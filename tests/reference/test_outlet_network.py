@@ -1,7 +1,7 @@
 """The exported outlet network as a networkx graph: one way down from every reach, and paths that follow it to its end.
 
-Nodes are joined by reaches. Where a reach ends and no other begins, and where a share leaves its parcel, the exported directions and
-links are followed, cell by cell, to the first cell on the line of a reach.
+Nodes are joined by reaches. Where a reach ends and no other begins, and where a share leaves its parcel, the exported directions
+and links are followed, cell by cell, to the first cell on the line of a reach.
 """
 
 import networkx as nx
