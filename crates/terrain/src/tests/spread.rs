@@ -160,6 +160,15 @@ proptest! {
     }
 
     #[test]
+    fn all_water_at_an_inlet_comes_out_at_the_other_end(case in cases()) {
+        let Some(done) = run(&case) else { return Ok(()) };
+        let units = spread_accumulation(&done.surface, &done.flow);
+        for link in done.flow.links.iter() {
+            prop_assert!(units[link.outlet] >= units[link.inlet] + UNITS_PER_CELL);
+        }
+    }
+
+    #[test]
     fn a_cell_with_a_share_is_strictly_lower(
         levels in prop::collection::vec(prop_oneof![-2.0_f32..2.0, (-2_i8..2).prop_map(f32::from)], 9),
         size in (0.1..10.0, 0.1..10.0),
