@@ -135,7 +135,7 @@ fn terrain_alone_keeps_its_water_and_lowers_no_ground() {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out");
     let dem = tarnbeck().case.with_file_name("elevation.tif");
-    terrain(&dem, None, &out, &SETTINGS, &silent).unwrap();
+    terrain(&dem, &fallwright::TerrainOptions::default(), &out, &SETTINGS, &silent).unwrap();
     let town = township();
     let surveyed = town.elevation.values.iter().filter(|z| !z.is_nan()).count();
     assert_eq!(read_json(&out.join("run.json"))["counts"]["cells_with_elevation"], surveyed);

@@ -12,7 +12,10 @@ use crate::tarnbeck::tarnbeck;
 
 fn run_on(threads: usize, case: &Path, out: &Path) -> BTreeMap<String, Vec<u8>> {
     let pool = ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-    pool.install(|| outlets(case, out, true, &SETTINGS, &silent)).unwrap();
+    pool.install(|| {
+        outlets(case, out, fallwright::OutletsExtras { geopackage: true, spread: true }, &SETTINGS, &silent)
+    })
+    .unwrap();
     bytes(out)
 }
 

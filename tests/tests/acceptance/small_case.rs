@@ -134,7 +134,7 @@ impl SmallCase {
     }
 
     pub(crate) fn run(&self) -> Result<OutletsReport, Failure> {
-        outlets(&self.path("case.toml"), &self.path("out"), false, &SETTINGS, &silent)
+        outlets(&self.path("case.toml"), &self.path("out"), fallwright::OutletsExtras::default(), &SETTINGS, &silent)
     }
 }
 

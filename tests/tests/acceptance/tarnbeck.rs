@@ -27,7 +27,7 @@ pub(crate) fn tarnbeck() -> &'static Tarnbeck {
         let home = home();
         fallwright_demo::write_case(&home.join("case"), false).unwrap();
         let (case, out) = (home.join("case/case.toml"), home.join("out"));
-        outlets(&case, &out, true, &SETTINGS, &silent).unwrap();
+        outlets(&case, &out, fallwright::OutletsExtras { geopackage: true, spread: true }, &SETTINGS, &silent).unwrap();
         let parcels = properties(&read_json(&out.join("parcels.geojson")));
         let parcels = parcels.into_iter().map(|parcel| (text(&parcel, "parcel_id").to_owned(), parcel)).collect();
         Tarnbeck { run: read_json(&out.join("run.json")), case, out, parcels }
