@@ -41,7 +41,7 @@ impl Flow {
 /// Slope is the drop over the distance between centres. *Ties* go to the lowest code: north-east first, then clockwise to
 /// north. A link's inlet is carried by its structure whatever the ground does. Where no neighbour is lower, water ends at
 /// the edge of the data, beside missing data and in the `sinks` of kept depressions; elsewhere the cell lies on a flat and
-/// drains across it (see [`crate::flats`]).
+/// drains across it (see the module `flats`).
 ///
 /// *Units*: `surface` in metres, filled by [`crate::fill`] with the same links and sinks.
 ///
