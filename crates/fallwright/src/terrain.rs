@@ -123,10 +123,10 @@ impl Account {
             cells: ground.values.iter().filter(|z| !z.is_nan()).count(),
             filled: fills.len(),
             cells_raised: fills.iter().map(|fill| fill.cells.len()).sum(),
-            fill_m3: fills.iter().map(|fill| fill.volume_m3).sum(),
+            fill_m3: metres(fills.iter().map(|fill| fill.volume_m3).sum()),
             deepest_fill_m: fills.iter().map(|fill| fill.depth_m).fold(0.0, f64::max),
             cut: cuts.len(),
-            cut_m3: cuts.iter().map(|cut| cut.lowering_m * frame.cell_square_metres()).sum(),
+            cut_m3: metres(cuts.iter().map(|cut| cut.lowering_m * frame.cell_square_metres()).sum()),
             suspected,
         }
     }
@@ -142,10 +142,10 @@ impl Account {
             "cells_with_elevation": self.cells,
             "depressions_filled": self.filled,
             "cells_raised": self.cells_raised,
-            "fill_m3": metres(self.fill_m3),
+            "fill_m3": self.fill_m3,
             "deepest_fill_m": metres(self.deepest_fill_m),
             "depressions_cut": self.cut,
-            "cut_m3": metres(self.cut_m3),
+            "cut_m3": self.cut_m3,
             "suspected_culverts": self.suspected.len(),
             "largest_suspected_culverts": suspected,
         })

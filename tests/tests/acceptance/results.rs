@@ -5,8 +5,8 @@ use std::fs;
 use std::path::Path;
 
 use fallwright::Settings;
-use fallwright_units::{Frame, Raster};
-use gdal::Dataset;
+use fallwright_geodata::{ElevationRequest, read_elevation};
+use fallwright_units::{Raster, VerticalUnit};
 use serde_json::Value;
 
 pub(crate) const SETTINGS: Settings = Settings { max_memory_bytes: 4 << 30, overwrite: false };
@@ -33,15 +33,10 @@ pub(crate) fn bytes(folder: &Path) -> BTreeMap<String, Vec<u8>> {
 
 /// Cell values of a written raster; NaN is nodata. Whole numbers up to 2²⁴ are exact.
 pub(crate) fn raster(path: &Path) -> Raster<f32> {
-    let dataset = Dataset::open(path).unwrap();
-    let [west, width, _, north, _, height] = dataset.geo_transform().unwrap();
-    let frame = Frame::new(dataset.raster_size().0, dataset.raster_size().1, (west, north), (width, -height)).unwrap();
-    let band = dataset.rasterband(1).unwrap();
-    let mut values = band.read_as::<f32>((0, 0), band.size(), band.size(), None).unwrap().into_shape_and_vec().1;
-    if let Some(nodata) = band.no_data_value() {
-        values.iter_mut().filter(|value| f64::from(**value) == nodata).for_each(|value| *value = f32::NAN);
-    }
-    Raster { frame, values }
+    let files = [path.to_path_buf()];
+    let vertical_unit = Some(VerticalUnit::Metre);
+    let request = ElevationRequest { files: &files, vertical_unit, crs: None, warp: None, max_bytes: 1 << 30 };
+    read_elevation(&request).unwrap_or_else(|problems| panic!("{}: {problems:?}", path.display())).ground
 }
 
 pub(crate) fn text<'a>(properties: &'a Value, key: &str) -> &'a str {
