@@ -13,6 +13,7 @@ import pyogrio
 import shapely
 
 import program
+import projection
 import rasters
 
 SHARED_BOUNDARY_M = 100.0
@@ -127,3 +128,10 @@ def write_square_parcels(path, covered, crs, side):
         layer="parcels",
     )
     return inside.size
+
+
+def write_one_parcel(path, bounds, crs):
+    """One invented parcel over the whole of an elevation model, whose bounds are given."""
+    whole = projection.to_lonlat(shapely.box(*bounds).buffer(10.0), crs)
+    feature = {"type": "Feature", "properties": {"roll": "invented"}, "geometry": json.loads(shapely.to_geojson(whole))}
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))

@@ -1,7 +1,5 @@
 """Cuts on random terrains: what the search for the cheapest way cost, against Dijkstra's algorithm on the same grid graph."""
 
-import json
-
 import networkx as nx
 import numpy as np
 import pytest
@@ -39,13 +37,8 @@ def write_case(terrain, folder):
     rasters.write_dem(folder / "dem.tif", terrain)
     rows, cols = terrain.elevation.shape
     width, height = terrain.cell
-    whole = shapely.box(rasters.WEST, rasters.NORTH - rows * height, rasters.WEST + cols * width, rasters.NORTH)
-    parcel = {
-        "type": "Feature",
-        "properties": {"roll": "invented"},
-        "geometry": json.loads(shapely.to_geojson(projection.to_lonlat(whole.buffer(10.0), rasters.CRS))),
-    }
-    (folder / "parcels.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [parcel]}))
+    bounds = (rasters.WEST, rasters.NORTH - rows * height, rasters.WEST + cols * width, rasters.NORTH)
+    cases.write_one_parcel(folder / "parcels.geojson", bounds, rasters.CRS)
     (folder / "case.toml").write_text(CASE)
     return folder / "case.toml"
 

@@ -23,12 +23,8 @@ pub(crate) fn write_terrain(
         categories: Some(direction::NAMES.map(|(code, name)| (code, name.to_owned())).to_vec()),
     };
     folder.write_raster("direction.tif", frame, crs, RasterValues::U8(&conditioned.flow.direction.values), &codes)?;
-    let counts = RasterMeta {
-        description: "cells draining through each cell",
-        unit: Some("cells"),
-        nodata: Some(0.0),
-        categories: None,
-    };
+    let counts =
+        RasterMeta { description: "cells draining through each cell", unit: None, nodata: Some(0.0), categories: None };
     if u32::try_from(frame.len()).is_ok() {
         let values: Vec<u32> = area.values.iter().map(|&cells| cells as u32).collect();
         folder.write_raster("area_draining.tif", frame, crs, RasterValues::U32(&values), &counts)?;
@@ -46,7 +42,7 @@ pub(crate) fn write_spread(folder: &mut OutputFolder, conditioned: &Conditioned,
     let cells: Vec<f64> = spread.values.iter().map(|&units| units as f64 / UNITS_PER_CELL as f64).collect();
     let meta = RasterMeta {
         description: "cells draining through each cell, spread over two neighbours (D-infinity); a picture of wetness",
-        unit: Some("cells"),
+        unit: None,
         nodata: Some(0.0),
         categories: None,
     };

@@ -174,10 +174,16 @@ pub fn storage(surface: &Raster<f32>, links: &Links, pit: Cell) -> Option<Storag
     let mut reached = HashSet::from([pit]);
     let mut open = BinaryHeap::from([Level { z: surface[pit], cell: pit }]);
     let mut cells: Vec<Cell> = Vec::new();
+    // Cells reached before the last one at the highest level; those after it lie on the way down.
+    let mut stored = 0;
     let mut level = surface[pit];
     while let Some(Level { z, cell }) = open.pop() {
-        level = level.max(z);
+        if z >= level {
+            level = z;
+            stored = cells.len();
+        }
         if cell != pit && is_lower_ground(surface, links, pit, cell) {
+            cells.truncate(stored);
             cells.retain(|&cell| surface[cell] < level);
             let fill_m = cells.iter().map(|&cell| f64::from(level) - f64::from(surface[cell])).sum();
             return Some(Storage { level_m: f64::from(level), cells, fill_m });

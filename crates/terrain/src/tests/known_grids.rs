@@ -5,7 +5,9 @@ use fallwright_units::{Cell, Raster};
 use super::{bare, grid, linked};
 use crate::flats::flat_mask;
 use crate::flow::ON_FLAT;
-use crate::{Conditioned, Conditioning, CutLimits, Link, Links, accumulation, condition, depressions, direction};
+use crate::{
+    Conditioned, Conditioning, CutLimits, Link, Links, accumulation, condition, depressions, direction, storage,
+};
 
 fn rows<T: Copy>(raster: &Raster<T>) -> Vec<Vec<T>> {
     raster.values.chunks(raster.frame.cols()).map(<[T]>::to_vec).collect()
@@ -115,6 +117,19 @@ fn an_embankment_is_cut_where_that_moves_less_than_filling() {
     let area = accumulation(&through.flow);
     let row: Vec<u64> = (0..9).map(|col| area[frame.cell(col, 2)]).collect();
     assert_eq!(row, [1, 10, 15, 20, 23, 30, 35, 42, 45]);
+}
+
+/// Water stands behind the barrier only, not on the slope beyond it that is still higher than the pit.
+#[test]
+fn storage_ends_at_the_barrier() {
+    let ground = grid(
+        "9 9 9 9 9 9 9
+         9 2 1 4 3 2 0
+         9 9 9 9 9 9 9",
+    );
+    let stored = storage(&ground, &Links::default(), ground.frame.cell(2, 1)).unwrap();
+    assert_eq!(stored.cells, [2, 1].map(|col| ground.frame.cell(col, 1)));
+    assert_eq!((stored.level_m, stored.fill_m), (4.0, 5.0));
 }
 
 #[test]
