@@ -168,7 +168,11 @@ fn report(study: &Study, findings: &[Finding], counts: &Value, out: &Path) -> Ou
         format!("  outlet to be acquired         {:>4}   {:>12}", number("acquire"), area("acquire_ha")),
         format!("  not decided by the data       {:>4}   {:>12}", number("undecided"), area("undecided_ha")),
     ];
-    for (reason, count) in undecided_reasons(findings) {
+    let reasons = undecided_reasons(findings);
+    if !reasons.is_empty() {
+        lines.push("  not decided, in whole or in part, because".to_owned());
+    }
+    for (reason, count) in reasons {
         lines.push(format!("    {reason}: {}", counted(count, "parcel", "parcels")));
     }
     if number("suspected_culverts") > 0 {
