@@ -17,9 +17,20 @@ import terrains
 
 # The program counts in whole millionths (2⁻²⁰) of a cell and rounds shares to 2⁻³¹.
 UNIT, SHARE_UNIT = 2.0**-20, 2.0**-31
-# Column and row steps to the side neighbour and the diagonal neighbour of each facet.
-FACETS = [(side, diagonal) for side in ((1, 0), (0, -1), (-1, 0), (0, 1)) for diagonal in ((1, -1), (-1, -1), (-1, 1), (1, 1))
-          if np.dot(side, diagonal) == 1]  # fmt: skip
+# Column and row steps to the side neighbour and the diagonal neighbour of each facet, counter-clockwise from east: of equally
+# steep facets the first is taken.
+FACETS = [
+    ((1, 0), (1, -1)),
+    ((0, -1), (1, -1)),
+    ((0, -1), (-1, -1)),
+    ((-1, 0), (-1, -1)),
+    ((-1, 0), (-1, 1)),
+    ((0, 1), (-1, 1)),
+    ((0, 1), (1, 1)),
+    ((1, 0), (1, 1)),
+]
+# Slopes that differ by less are equal: symmetric facets on float32 levels.
+SAME_SLOPE = 1e-12
 # Rises per column and per row in 64ths of a metre: planes that float32 holds exactly, falling in every direction.
 PLANES = [(-8, 0), (0, 8), (-6, 6), (-7, 3), (-1, -7), (2, 5), (9, -2), (5, 8), (-3, 1)]
 
@@ -52,10 +63,11 @@ def facet_shares(z, cell):
         # The fall along a direction inside the facet is the plane's gradient times that direction.
         slopes.append((here - side) / along_m * np.cos(turn) + (side - diagonal) / across_m * np.sin(turn))
         shares.append(1.0 - turn / widest)
-    steepest = np.argmax(slopes, axis=0)
-    assert np.max(slopes, axis=0).min() > 0.0, "the surface has a flat"
-    return [(np.where(steepest == number, share, 0.0), np.where(steepest == number, 1.0 - share, 0.0))
-            for number, share in enumerate(shares)]  # fmt: skip
+    most = np.max(slopes, axis=0)
+    assert most.min() > 0.0, "the surface has a flat"
+    steepest = np.argmax(slopes >= most - SAME_SLOPE, axis=0)
+    chosen = [steepest == number for number in range(len(FACETS))]
+    return [(np.where(here, share, 0.0), np.where(here, 1.0 - share, 0.0)) for here, share in zip(chosen, shares, strict=True)]
 
 
 def plane_shares(rises, shape, cell):
@@ -96,10 +108,13 @@ def assert_spread(terrain, found, spread, shares):
     share = transfers(found, shares)
     equations = (sparse.identity(spread.size) - share.T).tocsc()
     expected = spsolve(equations, np.ones(spread.size))
-    # Each cell may shift one unit, and its water times a share's rounding, from one receiver to the other; what is shifted
-    # runs on as other water does. Twice that, for the arithmetic here.
-    shifted = UNIT + expected * SHARE_UNIT
-    tolerance = 2.0 * spsolve(equations, (share > 0.0).T @ shifted) + 1e-12
+    # Each cell may shift one unit, and its water times a share's rounding, from one receiver to the other. Twice that, for the
+    # arithmetic here.
+    shifted = 2.0 * (share > 0.0).T @ (UNIT + expected * SHARE_UNIT) + 1e-12
+    one_step = np.abs(equations @ spread.ravel() - 1.0)
+    assert (one_step <= shifted).all(), f"{one_step.max()} cells apart in one step, {shifted.max()} allowed"
+    # What is shifted runs on as other water does.
+    tolerance = spsolve(equations, shifted)
     difference = np.abs(spread.ravel() - expected)
     assert (difference <= tolerance).all(), f"{difference.max()} cells apart, {tolerance.max()} allowed"
     return difference.max(), tolerance.max()
