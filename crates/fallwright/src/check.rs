@@ -8,6 +8,7 @@ use crate::Progress;
 use crate::failure::{Failure, Settings};
 use crate::ground::build;
 use crate::inputs::{memory_needed, read_inputs};
+use crate::outlets::most_cuts;
 use crate::summary::counted;
 
 /// What was read, and what a run would need.
@@ -26,7 +27,8 @@ impl CheckReport {
     }
 }
 
-/// Time that the main job takes on two cores, nanoseconds a cell (measured on the demonstration case).
+/// Time that the main job takes on two cores, nanoseconds a cell (measured on the demonstration case), without working out
+/// which findings depend on a cut; that takes up to as long again for each of the cuts tried.
 const NANOSECONDS_PER_CELL: f64 = 650.0;
 
 /// Reads and checks a case without judging anything or writing any file.
@@ -54,7 +56,10 @@ pub fn check(case: &Path, settings: &Settings, progress: Progress) -> Result<Che
         format!("  parcels     {}", inputs.parcels.len()),
         format!("  waterways   {}", inputs.waterways.len()),
         format!("  structures  {} of {} can be used", ground.setting.structures.len(), inputs.structures.len()),
-        format!("  the main job would take about {seconds} s and {mebibytes} MiB"),
+        format!(
+            "  the main job would take about {seconds} s and {mebibytes} MiB, and up to {seconds} s more for each of at"
+        ),
+        format!("  most {} cuts, to work out which findings depend on it", most_cuts(&frame)),
     ];
     if !notes.is_empty() {
         lines.push(format!("  {}:", counted(notes.len(), "note", "notes")));
@@ -66,7 +71,7 @@ pub fn check(case: &Path, settings: &Settings, progress: Progress) -> Result<Che
         "parcels": inputs.parcels.len(),
         "waterways": inputs.waterways.len(),
         "structures": inputs.structures.len(),
-        "estimate": { "seconds": seconds, "mebibytes": mebibytes },
+        "estimate": { "seconds": seconds, "mebibytes": mebibytes, "cuts_tried_at_most": most_cuts(&frame) },
         "notes": notes.iter().map(|note| json!({ "about": note.about, "found": note.found, "done": note.done })).collect::<Vec<_>>(),
     });
     Ok(CheckReport { summary, lines })

@@ -6,6 +6,7 @@ mod parcel_layer;
 mod path_layers;
 mod water_layers;
 
+pub(crate) use dependence::most_cuts;
 pub(crate) use path_layers::maintained_by;
 
 use std::collections::BTreeSet;
@@ -14,7 +15,8 @@ use std::sync::Arc;
 
 use fallwright_geodata::OutputFolder;
 use fallwright_law::{Finding, ShareStanding, Standing, judge};
-use fallwright_report::{TerrainChangeProperties, layer};
+use fallwright_report::{TerrainChangeProperties, layer, metres};
+use fallwright_terrain::depressions;
 use serde_json::{Value, json};
 
 use crate::Progress;
@@ -129,6 +131,9 @@ fn counts(
 ) -> Value {
     let of = |standing: Standing| findings.iter().filter(|finding| finding.standing == standing).count();
     let valid = study.setting.ground.values.iter().filter(|z| !z.is_nan()).count() as u64;
+    let conditioned = &study.setting.conditioned;
+    let fills = depressions(&conditioned.enforced, &conditioned.surface);
+    let cuts = &conditioned.cuts;
     let out: u64 = study.setting.ends.keys().map(|&cell| study.setting.area[cell]).sum();
     json!({
         "parcels": findings.len(),
@@ -145,6 +150,11 @@ fn counts(
         "structures": study.setting.structures.len(),
         "slivers": study.inputs.slivers.len(),
         "terrain_changes": changes.len(),
+        "fill_m3": metres(fills.iter().map(|fill| fill.volume_m3).sum()),
+        "depressions_filled": fills.len(),
+        "barriers_cut": cuts.len(),
+        "cut_m3": metres(cuts.iter().map(|cut| cut.lowering_m).sum::<f64>() * study.setting.frame().cell_square_metres()),
+        "depressions_kept": study.kept.len(),
         "suspected_culverts": changes.iter().filter(|change| change.properties.suspected_culvert).count(),
     })
 }

@@ -9,15 +9,22 @@ use fallwright_units::{Cell, Raster};
 
 /// An embankment is no wider than this along the path (our choice).
 const WIDEST_M: f64 = 30.0;
-/// It stands at least this high above the ground on both sides (our choice).
-const LOWEST_M: f64 = 0.3;
+/// It stands at least this high above the ground on both sides, and a road holds back at least this depth (our choice):
+/// less is the unevenness of its surface.
+pub(crate) const LEAST_HELD_BACK_M: f64 = 0.3;
 /// And does so within this distance of its crest (our choice).
 const FOOT_WITHIN_M: f64 = 12.0;
 
-/// Whether a cut goes through a road of the layer, or through ground shaped like an embankment: narrow, high, steep on
-/// both sides.
+/// Whether a cut goes deep enough through a road of the layer, or through ground shaped like an embankment: narrow, high,
+/// steep on both sides.
 pub(crate) fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
-    lowered(setting, cut).any(|cell| setting.parties.of(cell) == Party::Road) || is_embankment(&setting.ground, cut)
+    let on_road = |cell: Cell| setting.parties.of(cell) == Party::Road;
+    cut.depth_m >= LEAST_HELD_BACK_M && lowered(setting, cut).any(on_road) || is_embankment(&setting.ground, cut)
+}
+
+/// Cells whose water a cut releases: those that drain through the first cell it lowers.
+pub(crate) fn released(setting: &Setting, cut: &Cut) -> u64 {
+    lowered(setting, cut).next().map_or(0, |cell| setting.area[cell])
 }
 
 /// The cells lowered by cuts that may be culverts.
@@ -36,7 +43,9 @@ pub(crate) fn is_embankment(ground: &Raster<f32>, cut: &Cut) -> bool {
     let profile = profile(ground, &cut.way.path);
     let Some(&(crest_at, crest)) = profile.iter().max_by(|a, b| a.1.total_cmp(&b.1)) else { return false };
     let foot = |side: &dyn Fn(f64) -> bool| {
-        profile.iter().any(|&(at, z)| side(at) && (at - crest_at).abs() <= FOOT_WITHIN_M && crest - z >= LOWEST_M)
+        profile
+            .iter()
+            .any(|&(at, z)| side(at) && (at - crest_at).abs() <= FOOT_WITHIN_M && crest - z >= LEAST_HELD_BACK_M)
     };
     cut.way.barrier_m <= WIDEST_M && foot(&|at| at < crest_at) && foot(&|at| at > crest_at)
 }

@@ -33,6 +33,7 @@ fn waterway(inputs: &Inputs, mapped: &MappedWaterway, notes: &mut Vec<Note>) -> 
                 chain.reverse();
             }
         }
+        note_divide(inputs, mapped, &parts, notes);
         chains.extend(parts);
     }
     if chains.is_empty() {
@@ -43,6 +44,19 @@ fn waterway(inputs: &Inputs, mapped: &MappedWaterway, notes: &mut Vec<Note>) -> 
         class: mapped.class.clone(),
         lawful: waterway_is_lawful(inputs, &mapped.class),
         chains,
+    }
+}
+
+/// Ground along a channel that stands clearly above its upper end is a divide or a bank that the channel crosses.
+fn note_divide(inputs: &Inputs, mapped: &MappedWaterway, parts: &[Vec<Cell>], notes: &mut Vec<Note>) {
+    let levels = || parts.iter().flatten().map(|&cell| f64::from(inputs.ground[cell]));
+    let (Some(upper), Some(highest)) = (levels().next(), levels().reduce(f64::max)) else { return };
+    if highest - upper > level_doubt_m(inputs) {
+        notes.push(Note::new(
+            format!("waterway {}", mapped.id),
+            format!("ground along it {:.2} m above its upper end: it crosses a divide or a bank", highest - upper),
+            "its bed was taken to run through; check the line, and map the culvert if there is one",
+        ));
     }
 }
 

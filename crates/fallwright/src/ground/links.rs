@@ -37,6 +37,7 @@ pub(super) fn on_cells(inputs: &Inputs, waterways: &[Waterway], notes: &mut Vec<
             continue;
         }
         let link = directed(inputs, mapped, (first, last), notes);
+        note_high_ends(inputs, mapped, link, notes);
         if let Some(other) = taken.get(&link.inlet) {
             let found = format!("it takes its water in at the same cell as {}", other.id);
             notes.push(Note::new(about, found, format!("left out: the water is counted through {}", other.id)));
@@ -74,18 +75,17 @@ pub(super) fn beds(structures: &[Structure], waterways: &[Waterway]) -> Vec<Vec<
 fn snapped(inputs: &Inputs, channel: &BTreeSet<Cell>, end: Coord<f64>) -> Option<Cell> {
     let frame = &inputs.ground.frame;
     let at = frame.cell_at((end.x, end.y))?;
-    let near = within(frame, at, end);
+    let coarse = frame.cell_width().max(frame.cell_height());
+    let near = within(frame, at, end, SNAP_M.max(SNAP_CELLS * coarse));
     let with_data = || near.iter().filter(|(cell, _)| !inputs.ground[*cell].is_nan());
     let in_channel = with_data().filter(|(cell, _)| channel.contains(cell)).min_by(|a, b| a.1.total_cmp(&b.1));
     let lowest = || with_data().min_by(|a, b| inputs.ground[a.0].total_cmp(&inputs.ground[b.0]));
     in_channel.or_else(lowest).map(|&(cell, _)| cell)
 }
 
-/// Cells whose centre is within the tolerance of a point, in the order of their index, with the distance; the cell that
+/// Cells whose centre is within a distance of a point, in the order of their index, with the distance; the cell that
 /// holds the point is always among them.
-fn within(frame: &Frame, at: Cell, point: Coord<f64>) -> Vec<(Cell, f64)> {
-    let coarse = frame.cell_width().max(frame.cell_height());
-    let tolerance = SNAP_M.max(SNAP_CELLS * coarse);
+fn within(frame: &Frame, at: Cell, point: Coord<f64>, tolerance: f64) -> Vec<(Cell, f64)> {
     let reach = (tolerance / frame.cell_width().min(frame.cell_height())).ceil() as i32;
     let around = (-reach..=reach).flat_map(|dr| (-reach..=reach).map(move |dc| (dc, dr)));
     around
@@ -111,6 +111,13 @@ fn directed(inputs: &Inputs, mapped: &MappedStructure, (first, last): (Cell, Cel
         (None, StructureKind::Culvert) => rise > level_doubt_m(inputs),
         (None, StructureKind::Pipe) => false,
     };
+    if mapped.inverts_m.is_none() && mapped.kind == StructureKind::Culvert && rise.abs() <= level_doubt_m(inputs) {
+        notes.push(Note::new(
+            format!("structure {}", mapped.id),
+            format!("no inverts, and ground that differs by {:.2} m only between its ends", rise.abs()),
+            "taken to flow as drawn; give invert_up_m and invert_down_m",
+        ));
+    }
     if !against {
         return Link { inlet: first, outlet: last };
     }
@@ -120,4 +127,25 @@ fn directed(inputs: &Inputs, mapped: &MappedStructure, (first, last): (Cell, Cel
         "taken as flowing the other way; correct it if it is meant as drawn",
     ));
     Link { inlet: last, outlet: first }
+}
+
+/// A culvert whose ends both stand clearly above the ground around them takes in little water.
+fn note_high_ends(inputs: &Inputs, mapped: &MappedStructure, link: Link, notes: &mut Vec<Note>) {
+    /// How far around an end lower ground is looked for, metres (our choice).
+    const AROUND_M: f64 = 10.0;
+    let frame = &inputs.ground.frame;
+    let above = |cell: Cell| {
+        let (x, y) = frame.centre(cell);
+        let around = within(frame, cell, Coord { x, y }, AROUND_M);
+        let lowest = around.into_iter().map(|(cell, _)| inputs.ground[cell]).fold(f32::INFINITY, f32::min);
+        f64::from(inputs.ground[cell]) - f64::from(lowest)
+    };
+    let least = above(link.inlet).min(above(link.outlet));
+    if mapped.kind == StructureKind::Culvert && least > level_doubt_m(inputs) {
+        notes.push(Note::new(
+            format!("structure {}", mapped.id),
+            format!("both ends stand at least {least:.2} m above ground within {AROUND_M} m of them"),
+            "used as drawn, but little water reaches it; check where its ends are",
+        ));
+    }
 }

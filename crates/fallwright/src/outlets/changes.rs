@@ -11,9 +11,10 @@ use geo::{LineString, MultiLineString, MultiPolygon};
 use crate::failure::Failure;
 use crate::ground::spills_over_road;
 use crate::study::Study;
-use crate::suspect::is_suspected_culvert;
+use crate::suspect::{LEAST_HELD_BACK_M, is_suspected_culvert, released};
 
-/// Shallower fills and cuts smaller than the area below are not listed (our choice).
+/// Shallower fills and cuts are not listed, nor are those below the area that no path crosses and that are no suspected
+/// culvert (our choice).
 const LISTED_DEPTH_M: f64 = 0.05;
 const LISTED_HA: f64 = 0.05;
 
@@ -31,8 +32,15 @@ pub(super) fn changes(study: &Study) -> Result<Vec<Change>, Failure> {
     changes.extend(barriers(study, &on_paths));
     changes.extend(channels(study, &on_paths));
     changes.extend(kept(study, &on_paths)?);
+    changes.retain(|change| is_listed(&change.record.properties));
     rank(&mut changes);
     Ok(changes)
+}
+
+fn is_listed(change: &TerrainChangeProperties) -> bool {
+    let matters = !change.parcels.is_empty() || change.suspected_culvert || change.waterway_id.is_some();
+    let large = change.draining_ha >= LISTED_HA || change.area_ha >= LISTED_HA;
+    change.kind == "kept" || change.depth_m >= LISTED_DEPTH_M && (matters || large)
 }
 
 /// Numbers the suspected culverts by the land that drains through them.
@@ -91,7 +99,7 @@ fn plain(
 fn fills(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
     let conditioned = &study.setting.conditioned;
     let mut listed: Vec<Depression> = depressions(&conditioned.enforced, &conditioned.surface);
-    listed.retain(|fill| fill.depth_m >= LISTED_DEPTH_M || study.hectares(fill.cells.len() as u64) >= LISTED_HA);
+    listed.retain(|fill| fill.depth_m >= LISTED_DEPTH_M);
     listed.sort_by(|a, b| b.depth_m.total_cmp(&a.depth_m).then(a.deepest.cmp(&b.deepest)));
     let mut shapes = shapes(study, listed.iter().map(|fill| &fill.cells[..]))?;
     let changes = (1_u32..).zip(&listed).map(|(number, fill)| Change {
@@ -101,7 +109,8 @@ fn fills(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
                 depth_m: metres(fill.depth_m),
                 volume_m3: metres(fill.volume_m3),
                 level_m: Some(metres(fill.level_m)),
-                suspected_culvert: spills_over_road(conditioned, &study.setting.parties, fill),
+                suspected_culvert: fill.depth_m >= LEAST_HELD_BACK_M
+                    && spills_over_road(conditioned, &study.setting.parties, fill),
                 ..plain(study, on_paths, format!("F{number}"), "fill", &fill.cells)
             },
         },
@@ -124,7 +133,7 @@ fn shapes<'a>(
 }
 
 fn barriers(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
-    let released = |cut: &Cut| study.setting.area[cut.way.path[0]];
+    let released = |cut: &Cut| released(&study.setting, cut);
     let mut listed: Vec<&Cut> =
         study.setting.conditioned.cuts.iter().filter(|cut| cut.depth_m >= LISTED_DEPTH_M).collect();
     listed.sort_by_key(|cut| (std::cmp::Reverse(released(cut)), cut.way.path[0]));

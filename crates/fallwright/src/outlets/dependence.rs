@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use fallwright_law::{Finding, Outlet};
-use fallwright_units::Cell;
+use fallwright_units::{Cell, Frame};
 
 use super::changes::Change;
 use super::judged;
@@ -16,6 +16,11 @@ use crate::study::{Study, work_out};
 const MOST_CUTS: usize = 25;
 const MOST_CELLS: usize = 100_000_000;
 
+/// How many cuts are tried on a raster.
+pub(crate) fn most_cuts(frame: &Frame) -> usize {
+    MOST_CUTS.min(MOST_CELLS / frame.len())
+}
+
 /// Fills in `finding_depends` of the cuts that paths cross: suspected culverts first, then those that release most land.
 pub(super) fn work_out_dependence(
     study: &Study,
@@ -23,7 +28,7 @@ pub(super) fn work_out_dependence(
     changes: &mut [Change],
     progress: Progress,
 ) -> Result<(), Failure> {
-    let most = MOST_CUTS.min(MOST_CELLS / study.setting.frame().len());
+    let most = most_cuts(&study.setting.frame());
     let mut crossed: Vec<&mut Change> = changes
         .iter_mut()
         .filter(|change| change.pit.is_some() && !change.record.properties.parcels.is_empty())
