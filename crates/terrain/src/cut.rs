@@ -1,13 +1,13 @@
 //! Cuts: barriers lowered so that a depression drains to lower ground.
 
-use std::cmp::Ordering;
+use std::cmp::{Ordering, Reverse};
 use std::collections::{BTreeMap, BinaryHeap, HashMap, HashSet};
 
 use fallwright_units::{Cell, Raster};
 use rayon::prelude::*;
 
 use crate::Links;
-use crate::fill::is_outlet;
+use crate::fill::{Level, is_outlet};
 
 /// The largest cut that may be made, metres.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -172,12 +172,12 @@ pub struct Storage {
 /// *Complexity*: O(k log k) for the k cells flooded.
 pub fn storage(surface: &Raster<f32>, links: &Links, pit: Cell) -> Option<Storage> {
     let mut reached = HashSet::from([pit]);
-    let mut open = BinaryHeap::from([Level { z: surface[pit], cell: pit }]);
+    let mut open = BinaryHeap::from([Reverse((Level(surface[pit]), pit))]);
     let mut cells: Vec<Cell> = Vec::new();
     // Cells reached before the last one at the highest level; those after it lie on the way down.
     let mut stored = 0;
     let mut level = surface[pit];
-    while let Some(Level { z, cell }) = open.pop() {
+    while let Some(Reverse((Level(z), cell))) = open.pop() {
         if z >= level {
             level = z;
             stored = cells.len();
@@ -191,7 +191,7 @@ pub fn storage(surface: &Raster<f32>, links: &Links, pit: Cell) -> Option<Storag
         cells.push(cell);
         for (_, next) in surface.frame.neighbours(cell) {
             if !surface[next].is_nan() && reached.insert(next) {
-                open.push(Level { z: surface[next], cell: next });
+                open.push(Reverse((Level(surface[next]), next)));
             }
         }
     }
@@ -253,27 +253,6 @@ impl Ord for Label {
 }
 
 impl PartialOrd for Label {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-/// A cell of the flood; the heap's greatest is the lowest.
-#[derive(Clone, Copy, PartialEq)]
-struct Level {
-    z: f32,
-    cell: Cell,
-}
-
-impl Eq for Level {}
-
-impl Ord for Level {
-    fn cmp(&self, other: &Self) -> Ordering {
-        other.z.total_cmp(&self.z).then(other.cell.cmp(&self.cell))
-    }
-}
-
-impl PartialOrd for Level {
     fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
         Some(self.cmp(other))
     }

@@ -67,7 +67,7 @@ fn at_edge(frame: &Frame, cell: Cell) -> bool {
 
 /// An elevation with a total order; ties in the flood fall to the lower cell index.
 #[derive(Clone, Copy, PartialEq)]
-struct Level(f32);
+pub(crate) struct Level(pub(crate) f32);
 
 impl Eq for Level {}
 
