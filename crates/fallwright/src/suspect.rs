@@ -7,13 +7,11 @@ use fallwright_network::{Party, Setting};
 use fallwright_terrain::Cut;
 use fallwright_units::{Cell, Raster};
 
-/// An embankment is no wider than this along the path (our choice).
-const WIDEST_M: f64 = 30.0;
-/// It stands at least this high above the ground on both sides, and a road holds back at least this depth (our choice):
-/// less is the unevenness of its surface.
+/// An embankment stands at least this high above the pit, and a road holds back at least this depth (our choice): less is the
+/// unevenness of its surface.
 pub(crate) const LEAST_HELD_BACK_M: f64 = 0.3;
-/// And does so within this distance of its crest (our choice).
-const FOOT_WITHIN_M: f64 = 12.0;
+/// An embankment falls to half its height within this distance of its crest on both sides (our choice).
+const HALF_WIDTH_M: f64 = 12.0;
 
 /// Whether a cut goes deep enough through a road of the layer, or through ground shaped like an embankment: narrow, high,
 /// steep on both sides.
@@ -38,16 +36,16 @@ fn lowered<'a>(setting: &'a Setting, cut: &'a Cut) -> impl Iterator<Item = Cell>
     cut.way.path.iter().zip(&cut.bed).filter(|&(&cell, &bed)| bed < setting.ground[cell]).map(|(&cell, _)| cell)
 }
 
-/// Whether a cut goes through ground that is narrow, high and steep on both sides.
+/// Whether a cut goes through ground that is narrow, high and steep on both sides. Its height is taken from the pit, and its
+/// width at half that height: a ditch whose bed lies here and there above the pit makes no embankment wider.
 pub(crate) fn is_embankment(ground: &Raster<f32>, cut: &Cut) -> bool {
     let profile = profile(ground, &cut.way.path);
     let Some(&(crest_at, crest)) = profile.iter().max_by(|a, b| a.1.total_cmp(&b.1)) else { return false };
+    let height = crest - f64::from(ground[cut.way.path[0]]);
     let foot = |side: &dyn Fn(f64) -> bool| {
-        profile
-            .iter()
-            .any(|&(at, z)| side(at) && (at - crest_at).abs() <= FOOT_WITHIN_M && crest - z >= LEAST_HELD_BACK_M)
+        profile.iter().any(|&(at, z)| side(at) && (at - crest_at).abs() <= HALF_WIDTH_M && crest - z >= height / 2.0)
     };
-    cut.way.barrier_m <= WIDEST_M && foot(&|at| at < crest_at) && foot(&|at| at > crest_at)
+    height >= LEAST_HELD_BACK_M && foot(&|at| at < crest_at) && foot(&|at| at > crest_at)
 }
 
 /// Metres along a path and the ground there, metres.

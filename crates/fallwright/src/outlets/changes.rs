@@ -13,10 +13,8 @@ use crate::ground::spills_over_road;
 use crate::study::Study;
 use crate::suspect::{LEAST_HELD_BACK_M, is_suspected_culvert, released};
 
-/// Shallower fills and cuts are not listed, nor are those below the area that no path crosses and that are no suspected
-/// culvert (our choice).
+/// Shallower fills and cuts are only counted in `run.json` (our choice).
 const LISTED_DEPTH_M: f64 = 0.05;
-const LISTED_HA: f64 = 0.05;
 
 /// One change, with the pit of a cut through a barrier.
 pub(super) struct Change {
@@ -32,15 +30,8 @@ pub(super) fn changes(study: &Study) -> Result<Vec<Change>, Failure> {
     changes.extend(barriers(study, &on_paths));
     changes.extend(channels(study, &on_paths));
     changes.extend(kept(study, &on_paths)?);
-    changes.retain(|change| is_listed(&change.record.properties));
     rank(&mut changes);
     Ok(changes)
-}
-
-fn is_listed(change: &TerrainChangeProperties) -> bool {
-    let matters = !change.parcels.is_empty() || change.suspected_culvert || change.waterway_id.is_some();
-    let large = change.draining_ha >= LISTED_HA || change.area_ha >= LISTED_HA;
-    change.kind == "kept" || change.depth_m >= LISTED_DEPTH_M && (matters || large)
 }
 
 /// Numbers the suspected culverts by the land that drains through them.
