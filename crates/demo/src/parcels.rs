@@ -48,7 +48,7 @@ const LANE: (f64, f64) = (60.0, 1_800.0);
 /// Sides surveyed twice with different results: concession, lot, part, metres by which its west side lies too far east
 /// (a gap) or, where negative, too far west (an overlap).
 const SHIFTED_WEST_SIDES: [(usize, usize, Part, f64); 3] =
-    [(2, 9, Part::N, -0.6), (1, 2, Part::S, -0.4), (3, 9, Part::NW, 0.5)];
+    [(2, 9, Part::N, -0.6), (1, 2, Part::S, -0.4), (3, 9, Part::NW, 1.2)];
 
 /// All parcels by concession and lot, and the fields.
 pub(crate) fn parcels() -> (Vec<Parcel>, Vec<Field>) {

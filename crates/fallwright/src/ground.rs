@@ -14,6 +14,7 @@ use geo::MultiPolygon;
 
 use crate::failure::Failure;
 use crate::inputs::{Inputs, Note};
+use crate::summary::counted;
 
 pub(crate) use kept::spills_over_road;
 
@@ -35,16 +36,16 @@ pub(crate) struct Ground {
 /// Puts the layers on cells and conditions the terrain, leaving the barriers of the `uncut` pits as they are.
 ///
 /// # Errors
-/// An elevation without data.
+/// An elevation without data; culverts of which nothing tells which way they run.
 pub(crate) fn build(inputs: &Inputs, uncut: &BTreeSet<Cell>) -> Result<Ground, Failure> {
     let mut notes = Vec::new();
     let waterways = channels::on_cells(inputs, &mut notes);
-    let structures = links::on_cells(inputs, &waterways, &mut notes);
+    let structures = links::on_cells(inputs, &waterways, &mut notes)?;
     let parties = parties(inputs, &mut notes);
     let known = Conditioning {
         channels: waterways.iter().flat_map(|w| w.chains.clone()).chain(links::beds(&structures, &waterways)).collect(),
         links: links::links(&structures),
-        sinks: kept::named(inputs, &mut notes),
+        sinks: kept::named(inputs, &channel_cells(&waterways), &mut notes),
         cuts: None,
         uncut: uncut.clone(),
     };
@@ -95,7 +96,11 @@ fn note_closed_gaps(frame: &Frame, closed: &[Cell], accuracy_m: f64, notes: &mut
     if !closed.is_empty() {
         notes.push(Note::new(
             "parcels",
-            format!("gaps of {} cells ({:.4} ha) between lot lines", closed.len(), frame.hectares(closed.len() as u64)),
+            format!(
+                "gaps of {} ({:.4} ha) between lot lines",
+                counted(closed.len(), "cell", "cells"),
+                frame.hectares(closed.len() as u64)
+            ),
             format!("no wider than the boundaries' accuracy of {accuracy_m} m; given to the land on the west or north"),
         ));
     }

@@ -31,7 +31,7 @@ use crate::case::{self, Case, read_case};
 use crate::failure::{Failure, Settings};
 
 /// Peak memory of a run with everything in memory, bytes a cell (measured on the demonstration case).
-const BYTES_PER_CELL: u64 = 90;
+const BYTES_PER_CELL: u64 = 125;
 
 /// Something that was put right, or that the reader should know.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -54,6 +54,8 @@ pub(crate) struct Inputs {
     pub(crate) case: Case,
     pub(crate) profile: Profile,
     pub(crate) crs: Crs,
+    /// Of the elevation as it was given.
+    pub(crate) vertical_unit: VerticalUnit,
     pub(crate) ground: Raster<f32>,
     /// In the order of their ids.
     pub(crate) parcels: Vec<Parcel>,
@@ -226,22 +228,14 @@ fn assemble(
             return Err(Failure::Refused(sorted(problems)));
         }
     };
-    if elevation.ground.values.iter().all(|z| z.is_nan()) {
-        problems.push(Problem {
-            file: case.terrain.elevation_given.join(", "),
-            layer: None,
-            feature: None,
-            found: "no cell with an elevation".to_owned(),
-            expected: "an elevation model of the area".to_owned(),
-            hint: "check the nodata value and the area that the raster covers".to_owned(),
-        });
-    }
+    problems.extend(no_land(&elevation.ground, &case.terrain.elevation_given.join(", ")));
     if !problems.is_empty() {
         return Err(Failure::Refused(sorted(problems)));
     }
     Ok(Inputs {
         profile,
         crs: elevation.crs,
+        vertical_unit: elevation.vertical_unit,
         ground: elevation.ground,
         parcels: layers.parcels,
         slivers: layers.slivers,
@@ -254,6 +248,20 @@ fn assemble(
         kept_depressions: layers.kept_depressions,
         notes: layers.notes,
         case,
+    })
+}
+
+/// A problem where a height is none that land has: the lowest shore lies at about -430 m, the highest summit at about
+/// 8850 m (from memory). What lies beyond stands for missing data that the file does not declare, or is in another unit.
+pub(crate) fn no_land(ground: &Raster<f32>, file: &str) -> Option<Problem> {
+    let height = ground.values.iter().find(|&&height| !(-500.0..=9000.0).contains(&height) && !height.is_nan())?;
+    Some(Problem {
+        file: file.to_owned(),
+        layer: None,
+        feature: None,
+        found: format!("a height of {height} m"),
+        expected: "heights of land, -500 m to 9000 m".to_owned(),
+        hint: "set the file's nodata value if this stands for missing data, or correct the vertical unit".to_owned(),
     })
 }
 

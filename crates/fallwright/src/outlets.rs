@@ -9,12 +9,12 @@ mod water_layers;
 pub(crate) use dependence::most_cuts;
 pub(crate) use path_layers::maintained_by;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::sync::Arc;
 
-use fallwright_geodata::OutputFolder;
-use fallwright_law::{Finding, ShareStanding, Standing, judge};
+use fallwright_geodata::{OutputFolder, Problem};
+use fallwright_law::{Finding, Standing, judge};
 use fallwright_report::{TerrainChangeProperties, layer, metres};
 use fallwright_terrain::depressions;
 use serde_json::{Value, json};
@@ -68,7 +68,14 @@ pub fn outlets(
 ) -> Result<OutletsReport, Failure> {
     let inputs = read_inputs(case, settings, progress)?;
     if inputs.case.parcels.is_none() {
-        return Err(Failure::Usage(format!("{} has no [parcels] table; name the parcel layer there", case.display())));
+        return Err(Failure::Refused(vec![Problem {
+            file: inputs.case.file.clone(),
+            layer: None,
+            feature: Some("parcels".to_owned()),
+            found: "no such table".to_owned(),
+            expected: "a [parcels] table".to_owned(),
+            hint: "name the parcel layer there".to_owned(),
+        }]));
     }
     let mut folder = OutputFolder::create(out, settings.overwrite)?;
     let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
@@ -120,6 +127,11 @@ fn settings_of(study: &Study) -> Value {
         "abut_tolerance_m": case.rules.abut_tolerance_m,
         "boundary_accuracy_m": case.parcels.as_ref().map(|table| table.accuracy_m),
         "rmse_z_m": case.terrain.rmse_z_m,
+        "vertical_unit": study.inputs.vertical_unit.name(),
+        "warp": case.terrain.warp.as_ref().map(|warp| json!([warp.crs, warp.cell_m, warp.method.name()])),
+        "longest_cut_m": case.terrain.longest_cut_m,
+        "deepest_cut_m": case.terrain.deepest_cut_m,
+        "keep_larger": case.terrain.keep_larger.map(|size| json!([size.depth_m, size.area_ha, size.volume_m3])),
         "cell_m": [study.setting.frame().cell_width(), study.setting.frame().cell_height()],
     })
 }
@@ -173,10 +185,12 @@ fn report(study: &Study, findings: &[Finding], counts: &Value, out: &Path) -> Ou
             counted(number("parcels"), "parcel", "parcels"),
             study.inputs.profile.id
         ),
-        format!("  right of drainage indicated   {:>4}   {:>12}", number("right"), area("right_ha")),
-        format!("  right for a part              {:>4}", number("right_in_part")),
-        format!("  outlet to be acquired         {:>4}   {:>12}", number("acquire"), area("acquire_ha")),
-        format!("  not decided by the data       {:>4}   {:>12}", number("undecided"), area("undecided_ha")),
+        format!("  {:<28} {:>8} {:>14}", "", "parcels", "of their land"),
+        format!("  {:<28} {:>8} {:>14}", "right of drainage indicated", number("right"), area("right_ha")),
+        format!("  {:<28} {:>8}", "right for a part only", number("right_in_part")),
+        format!("  {:<28} {:>8} {:>14}", "outlet to be acquired", number("acquire"), area("acquire_ha")),
+        format!("  {:<28} {:>8} {:>14}", "not decided by the data", number("undecided"), area("undecided_ha")),
+        "  (hectares are counted by share, so each sums parts of parcels of every standing)".to_owned(),
     ];
     let reasons = undecided_reasons(findings);
     if !reasons.is_empty() {
@@ -187,7 +201,7 @@ fn report(study: &Study, findings: &[Finding], counts: &Value, out: &Path) -> Ou
     }
     if number("suspected_culverts") > 0 {
         lines.push(format!(
-            "  places to check in the field: {} where a road holds water back (terrain_changes.geojson)",
+            "  places to check in the field: {} where a road or bank holds water back (terrain_changes.geojson)",
             number("suspected_culverts")
         ));
     }
@@ -203,20 +217,12 @@ fn report(study: &Study, findings: &[Finding], counts: &Value, out: &Path) -> Ou
     OutletsReport { summary: json!({ "out": out.display().to_string(), "counts": counts }), lines, undecided }
 }
 
-/// Why shares are undecided, in plain words, with the number of parcels.
-fn undecided_reasons(findings: &[Finding]) -> std::collections::BTreeMap<&'static str, usize> {
-    let mut reasons = std::collections::BTreeMap::new();
+/// Why parcels are undecided, in whole or in part, in plain words, with the number of parcels.
+fn undecided_reasons(findings: &[Finding]) -> BTreeMap<&'static str, usize> {
+    let mut reasons = BTreeMap::new();
     for finding in findings {
-        let mut own: Vec<&str> = finding
-            .shares
-            .iter()
-            .filter(|share| share.standing == ShareStanding::Undecided)
-            .flat_map(|share| {
-                share.reasons.iter().filter(|reason| reason.leaves_undecided()).map(|reason| reason.text())
-            })
-            .collect();
-        own.sort_unstable();
-        own.dedup();
+        let own: BTreeSet<&str> =
+            finding.reasons.iter().filter(|reason| reason.leaves_undecided()).map(|reason| reason.text()).collect();
         for reason in own {
             *reasons.entry(reason).or_default() += 1;
         }

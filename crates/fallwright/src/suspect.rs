@@ -11,29 +11,30 @@ use fallwright_units::{Cell, Raster};
 /// unevenness of its surface.
 pub(crate) const LEAST_HELD_BACK_M: f64 = 0.3;
 /// An embankment falls to half its height within this distance of its crest on both sides (our choice).
-const HALF_WIDTH_M: f64 = 12.0;
+const HALF_WIDTH_M: f64 = 15.0;
 
 /// Whether a cut goes deep enough through a road of the layer, or through ground shaped like an embankment: narrow, high,
 /// steep on both sides.
 pub(crate) fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
     let on_road = |cell: Cell| setting.parties.of(cell) == Party::Road;
-    cut.depth_m >= LEAST_HELD_BACK_M && lowered(setting, cut).any(on_road) || is_embankment(&setting.ground, cut)
+    cut.depth_m >= LEAST_HELD_BACK_M && lowered(&setting.ground, cut).any(on_road)
+        || is_embankment(&setting.ground, cut)
 }
 
 /// Cells whose water a cut releases: those that drain through the first cell it lowers.
-pub(crate) fn released(setting: &Setting, cut: &Cut) -> u64 {
-    lowered(setting, cut).next().map_or(0, |cell| setting.area[cell])
+pub(crate) fn released(ground: &Raster<f32>, area: &Raster<u64>, cut: &Cut) -> u64 {
+    lowered(ground, cut).next().map_or(0, |cell| area[cell])
 }
 
 /// The cells lowered by cuts that may be culverts.
 pub(crate) fn suspected_cells(setting: &Setting) -> BTreeSet<Cell> {
     let cuts = setting.conditioned.cuts.iter().filter(|cut| is_suspected_culvert(setting, cut));
-    cuts.flat_map(|cut| lowered(setting, cut)).collect()
+    cuts.flat_map(|cut| lowered(&setting.ground, cut)).collect()
 }
 
 /// The cells of a cut whose ground was lowered.
-fn lowered<'a>(setting: &'a Setting, cut: &'a Cut) -> impl Iterator<Item = Cell> + 'a {
-    cut.way.path.iter().zip(&cut.bed).filter(|&(&cell, &bed)| bed < setting.ground[cell]).map(|(&cell, _)| cell)
+pub(crate) fn lowered<'a>(ground: &'a Raster<f32>, cut: &'a Cut) -> impl Iterator<Item = Cell> + 'a {
+    cut.way.path.iter().zip(&cut.bed).filter(|&(&cell, &bed)| bed < ground[cell]).map(|(&cell, _)| cell)
 }
 
 /// Whether a cut goes through ground that is narrow, high and steep on both sides. Its height is taken from the pit, and its

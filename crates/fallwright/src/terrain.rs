@@ -10,11 +10,11 @@ use serde_json::{Value, json};
 
 use crate::Progress;
 use crate::failure::{Failure, Settings};
-use crate::inputs::max_elevation_bytes;
+use crate::inputs::{max_elevation_bytes, no_land};
 use crate::output::{write_spread, write_terrain};
 use crate::run_record::{RunRecord, digest};
 use crate::summary::{counted, table};
-use crate::suspect::is_embankment;
+use crate::suspect::{is_embankment, released};
 
 /// What conditioning did.
 pub struct TerrainReport {
@@ -61,6 +61,9 @@ pub fn terrain(
     let vertical_unit = options.vertical_unit;
     let request = ElevationRequest { files: &files, vertical_unit, crs: None, warp: None, max_bytes };
     let elevation = read_elevation(&request)?;
+    if let Some(problem) = no_land(&elevation.ground, &dem.display().to_string()) {
+        return Err(Failure::Refused(vec![problem]));
+    }
     let mut folder = OutputFolder::create(out, settings.overwrite)?;
     progress("conditioning the terrain and finding flow directions");
     let cuts = Some(CutLimits { longest_m: options.longest_cut_m, deepest_m: options.deepest_cut_m });
@@ -115,7 +118,7 @@ impl Account {
             .filter(|cut| is_embankment(ground, cut))
             .map(|cut| {
                 let (x, y) = frame.centre(cut.way.path[cut.way.path.len() / 2]);
-                (x, y, cut.depth_m, frame.hectares(area[cut.way.path[0]]))
+                (x, y, cut.depth_m, frame.hectares(released(ground, area, cut)))
             })
             .collect();
         suspected.sort_by(|a, b| b.3.total_cmp(&a.3));

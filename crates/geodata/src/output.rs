@@ -79,6 +79,10 @@ impl OutputFolder {
     /// [`OutputError::NotEmpty`] where files are there and `overwrite` is false; [`OutputError::NotWritten`] where the
     /// folder cannot be made or written to.
     pub fn create(folder: &Path, overwrite: bool) -> Result<Self, OutputError> {
+        if folder.exists() && !folder.is_dir() {
+            let reason = "it is a file, and a folder is needed".to_owned();
+            return Err(OutputError::NotWritten { path: folder.to_owned(), reason });
+        }
         let mut live = live();
         let created = missing_folders(folder);
         fs::create_dir_all(folder).map_err(|error| not_written(folder, &error))?;

@@ -48,8 +48,8 @@ fn rectangle(bounds: Rect<f64>) -> Rectangle<[f64; 2]> {
 }
 
 fn overlap(polygons: &[MultiPolygon<f64>], first: usize, second: usize) -> Option<Overlap> {
-    /// Shared boundaries computed in floating point leave crumbs of this size (our choice).
-    const CRUMB_SQUARE_METRES: f64 = 1e-3;
+    /// Shared boundaries given to the millimetre leave crumbs of this size (our choice).
+    const CRUMB_SQUARE_METRES: f64 = 0.1;
     let common = polygons[first].intersection(&polygons[second]);
     let square_metres = common.unsigned_area();
     (square_metres > CRUMB_SQUARE_METRES).then(|| Overlap {

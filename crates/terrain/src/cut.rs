@@ -6,8 +6,8 @@ use std::collections::{BTreeMap, BinaryHeap, HashMap, HashSet};
 use fallwright_units::{Cell, Raster};
 use rayon::prelude::*;
 
-use crate::Links;
 use crate::fill::{Level, is_outlet};
+use crate::{Links, depressions};
 
 /// The largest cut that may be made, metres.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,12 +48,14 @@ pub struct Cut {
     pub lowering_m: f64,
     /// Σ fill, metres, that the pit would need to spill to lower ground instead.
     pub fill_m: f64,
+    /// The filled depression that the pit lies in, numbered from 0 in the order of their first cells.
+    pub depression: usize,
 }
 
 /// A cut for every pit that drains to lower ground more cheaply than it fills, within the limits.
 ///
-/// For each pit of the surface the cheapest way to lower ground is searched: the sum of max(0, z − pit) over the cells of
-/// the path is least, ties by length, then by cell index. Lower ground is a cell below the pit, a cell where water leaves
+/// For each pit of the surface the cheapest way to lower ground is searched over cells no higher above the pit than the
+/// deepest cut: the sum of max(0, z − pit) over the cells of the path is least, ties by length, then by cell index. Lower ground is a cell below the pit, a cell where water leaves
 /// the data, or the inlet of a link whose outlet lies below the pit. The path is graded evenly from the pit to its end. A
 /// cut is made where it is within the limits and moves no more than the fill that the pit would need. All cuts are searched
 /// on the same frozen surface, so their order cannot matter; beds are merged by [`cut_beds`].
@@ -67,7 +69,16 @@ pub struct Cut {
 /// elevation models, Water Resources Research 40, W12509; J. B. Lindsay & K. Dhun (2015), Modelling surface drainage
 /// patterns in altered landscapes using lidar, International Journal of Geographical Information Science 29, 397–411.
 pub fn cuts(surface: &Raster<f32>, filled: &Raster<f32>, links: &Links, limits: CutLimits) -> Vec<Cut> {
-    pits(surface, filled).into_par_iter().filter_map(|pit| cut(surface, links, pit, limits)).collect()
+    let mut cuts: Vec<Cut> =
+        pits(surface, filled).into_par_iter().filter_map(|pit| cut(surface, links, pit, limits)).collect();
+    let at_pit: HashMap<Cell, usize> =
+        cuts.iter().enumerate().map(|(position, cut)| (cut.way.path[0], position)).collect();
+    for (number, depression) in depressions(surface, filled).iter().enumerate() {
+        for position in depression.cells.iter().filter_map(|cell| at_pit.get(cell)) {
+            cuts[*position].depression = number;
+        }
+    }
+    cuts
 }
 
 /// The bed of every cell that some cut lowers: the lowest of all cuts.
@@ -79,10 +90,10 @@ pub fn cut_beds(cuts: &[Cut]) -> BTreeMap<Cell, f32> {
     beds
 }
 
-/// The cheapest way from a cell to lower ground that is not too deep, not too long and not dearer than `most_m`.
+/// The cheapest way from a cell to lower ground over cells at most `deepest_m` above it, if it is not dearer than `most_m`.
 ///
 /// *References*: E. W. Dijkstra (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1, 269–271.
-pub fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits, most_m: f64) -> Option<Way> {
+pub fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64, most_m: f64) -> Option<Way> {
     let height = |cell: Cell| f64::from(surface[cell]) - f64::from(surface[pit]);
     let mut from: HashMap<Cell, Cell> = HashMap::new();
     let mut settled = HashSet::new();
@@ -98,7 +109,7 @@ pub fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, limits: Cut
         }
         for (_, next) in surface.frame.neighbours(label.cell) {
             let above = height(next).max(0.0);
-            if surface[next].is_nan() || settled.contains(&next) || above > limits.deepest_m {
+            if surface[next].is_nan() || settled.contains(&next) || above > deepest_m {
                 continue;
             }
             let step = surface.frame.distance(label.cell, next);
@@ -109,7 +120,7 @@ pub fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, limits: Cut
                 cell: next,
                 before: label.cell,
             };
-            if reached.cost_m <= most_m && reached.barrier_m <= limits.longest_m {
+            if reached.cost_m <= most_m {
                 open.push(reached);
             }
         }
@@ -147,12 +158,13 @@ fn pits(surface: &Raster<f32>, filled: &Raster<f32>) -> Vec<Cell> {
 fn cut(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits) -> Option<Cut> {
     let fill_m = storage(surface, links, pit)?.fill_m;
     // Grading lowers each cell at least to the pit, so a way dearer than the fill cannot become a cut.
-    let way = cheapest_way(surface, links, pit, limits, fill_m)?;
+    let way = cheapest_way(surface, links, pit, limits.deepest_m, fill_m)?;
     let bed = graded(surface, &way);
     let lowering = |(&cell, &bed): (&Cell, &f32)| f64::from(surface[cell]) - f64::from(bed);
     let depth_m = way.path.iter().zip(&bed).map(lowering).fold(0.0, f64::max);
     let lowering_m: f64 = way.path.iter().zip(&bed).map(lowering).sum();
-    (depth_m <= limits.deepest_m && lowering_m <= fill_m).then_some(Cut { way, bed, depth_m, lowering_m, fill_m })
+    let within = way.barrier_m <= limits.longest_m && depth_m <= limits.deepest_m && lowering_m <= fill_m;
+    within.then_some(Cut { way, bed, depth_m, lowering_m, fill_m, depression: 0 })
 }
 
 /// What a depression holds before it spills.

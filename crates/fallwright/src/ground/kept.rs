@@ -1,30 +1,44 @@
 //! Real depressions: those that a layer names, and those as large as the case says.
 
+use std::collections::BTreeSet;
+
 use fallwright_land::cells_inside;
 use fallwright_network::{Parties, Party};
 use fallwright_terrain::{Conditioned, Conditioning, Depression, depressions, lowest_cell};
-use fallwright_units::{Cell, SQUARE_METRES_PER_HECTARE};
+use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
 
 use super::conditioned;
 use crate::case::KeptSize;
 use crate::failure::Failure;
 use crate::inputs::{Inputs, Note};
 
-/// The lowest cell of each depression of the layer.
-pub(super) fn named(inputs: &Inputs, notes: &mut Vec<Note>) -> Vec<Cell> {
+/// The lowest cell of each depression of the layer. What is no hollow in the ground, or holds a mapped channel, is noted and
+/// left out.
+pub(super) fn named(inputs: &Inputs, channel: &BTreeSet<Cell>, notes: &mut Vec<Note>) -> Vec<Cell> {
     let frame = &inputs.ground.frame;
     let mut sinks = Vec::new();
     for (number, shape) in (1..).zip(&inputs.kept_depressions) {
-        match lowest_cell(&inputs.ground, cells_inside(frame, shape)) {
-            Some(cell) => sinks.push(cell),
-            None => notes.push(Note::new(
+        let mut note = |found: &str| {
+            notes.push(Note::new(
                 format!("kept depression number {number}"),
-                "no cell of the elevation inside",
-                "it has no effect",
-            )),
+                found,
+                "left out; check where it is drawn",
+            ));
+        };
+        match lowest_cell(&inputs.ground, cells_inside(frame, shape)) {
+            None => note("no cell of the elevation inside"),
+            Some(cell) if channel.contains(&cell) => note("its lowest place lies in a mapped channel"),
+            Some(cell) if has_lower_neighbour(&inputs.ground, cell) => {
+                note("the ground falls away from its lowest place");
+            }
+            Some(cell) => sinks.push(cell),
         }
     }
     sinks
+}
+
+fn has_lower_neighbour(ground: &Raster<f32>, cell: Cell) -> bool {
+    ground.frame.neighbours(cell).any(|(_, next)| ground[next] < ground[cell])
 }
 
 /// Adds the depressions as large as the case says, but for those that spill over a road: there a road holds the water

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use fallwright_geodata::Problem;
 use fallwright_network::{Structure, StructureKind, Waterway};
 use fallwright_terrain::{Link, Links};
 use fallwright_units::{Cell, Frame};
@@ -16,10 +17,18 @@ const SNAP_M: f64 = 3.0;
 const SNAP_CELLS: f64 = 1.5;
 
 /// The structures that can carry water, each between two cells. Those that cannot are noted and left out.
-pub(super) fn on_cells(inputs: &Inputs, waterways: &[Waterway], notes: &mut Vec<Note>) -> Vec<Structure> {
+///
+/// # Errors
+/// Every culvert of which nothing tells which way it runs.
+pub(super) fn on_cells(
+    inputs: &Inputs,
+    waterways: &[Waterway],
+    notes: &mut Vec<Note>,
+) -> Result<Vec<Structure>, Vec<Problem>> {
     let channel = channel_cells(waterways);
     let mut taken: BTreeMap<Cell, &MappedStructure> = BTreeMap::new();
     let mut structures = Vec::new();
+    let mut problems = Vec::new();
     for mapped in &inputs.structures {
         let about = format!("structure {}", mapped.id);
         let (start, end) = mapped.ends;
@@ -36,6 +45,7 @@ pub(super) fn on_cells(inputs: &Inputs, waterways: &[Waterway], notes: &mut Vec<
             ));
             continue;
         }
+        problems.extend(undirected(inputs, mapped, (first, last)));
         let link = directed(inputs, mapped, (first, last), notes);
         note_high_ends(inputs, mapped, link, notes);
         if let Some(other) = taken.get(&link.inlet) {
@@ -52,7 +62,21 @@ pub(super) fn on_cells(inputs: &Inputs, waterways: &[Waterway], notes: &mut Vec<
             link,
         });
     }
-    structures
+    if problems.is_empty() { Ok(structures) } else { Err(problems) }
+}
+
+/// A culvert without inverts whose ends stand at exactly the same level.
+fn undirected(inputs: &Inputs, mapped: &MappedStructure, (first, last): (Cell, Cell)) -> Option<Problem> {
+    let is_level = inputs.ground[first] == inputs.ground[last];
+    let by_ground = mapped.inverts_m.is_none() && mapped.kind == StructureKind::Culvert;
+    (is_level && by_ground).then(|| Problem {
+        file: mapped.file.clone(),
+        layer: None,
+        feature: Some(mapped.id.to_string()),
+        found: "no inverts, and ground at exactly the same level at both ends".to_owned(),
+        expected: "inverts or ground that tell which way the water runs".to_owned(),
+        hint: "give invert_up_m and invert_down_m".to_owned(),
+    })
 }
 
 pub(super) fn links(structures: &[Structure]) -> Links {

@@ -24,7 +24,11 @@ pub(crate) struct TiledArea {
     pub(crate) shape: MultiPolygon<f64>,
 }
 
+/// Reads fields; where no parcel could be read there is nothing to check them against.
 pub(super) fn fields(reading: &mut Reading, table: &Fields, parcels: &BTreeSet<&str>) -> Vec<Field> {
+    if parcels.is_empty() {
+        return Vec::new();
+    }
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &[&table.id, &table.parcel]) else {
         return Vec::new();
     };

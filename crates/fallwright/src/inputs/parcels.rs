@@ -3,7 +3,7 @@
 use fallwright_geodata::{Problem, VectorLayer};
 use fallwright_land::overlaps;
 use fallwright_units::ParcelId;
-use geo::MultiPolygon;
+use geo::{BoundingRect, MultiPolygon};
 
 use super::{Note, Reading, shapes::Place};
 use crate::case::Parcels;
@@ -49,8 +49,22 @@ pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (Vec<Parcel>, Vec<
     }
     reading.refuse_shared_ids(&layer, &table.id, &ids);
     parcels.sort_by(|a, b| a.id.cmp(&b.id));
+    note_parcels_outside(reading, &parcels);
     let slivers = slivers(reading, &layer, &parcels, table.accuracy_m);
     (parcels, slivers)
+}
+
+fn note_parcels_outside(reading: &mut Reading, parcels: &[Parcel]) {
+    /// More ids than this are not told (our choice).
+    const TOLD: usize = 10;
+    let is_outside = |parcel: &&Parcel| !parcel.shape.bounding_rect().is_some_and(|bounds| reading.meets(bounds));
+    let outside: Vec<&str> = parcels.iter().filter(is_outside).map(|parcel| parcel.id.as_str()).collect();
+    if !outside.is_empty() {
+        let more = if outside.len() > TOLD { format!(" and {} more", outside.len() - TOLD) } else { String::new() };
+        let ids = outside.iter().take(TOLD).copied().collect::<Vec<_>>().join(", ");
+        let found = format!("outside the extent of the elevation: {ids}{more}");
+        reading.notes.push(Note::new("parcels", found, "kept; their finding is undecided"));
+    }
 }
 
 /// Overlaps no wider than the accuracy of the boundaries are slivers; wider ones are refused.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use fallwright_geodata::{Problem, VectorFeature, VectorLayer, read_vector};
-use geo::{BoundingRect, Geometry, LineString, MultiLineString, MultiPolygon, Validation};
+use geo::{BoundingRect, Geometry, LineString, MultiLineString, MultiPolygon, Rect, Validation};
 
 use super::Reading;
 use crate::case::Source;
@@ -66,13 +66,16 @@ impl Reading<'_> {
     }
 
     fn meets_elevation(&self, feature: &VectorFeature) -> bool {
+        feature.geometry.as_ref().and_then(BoundingRect::bounding_rect).is_some_and(|bounds| self.meets(bounds))
+    }
+
+    /// Whether some bounds have a place in common with the elevation.
+    pub(super) fn meets(&self, bounds: Rect<f64>) -> bool {
         let frame = self.frame;
-        feature.geometry.as_ref().and_then(BoundingRect::bounding_rect).is_some_and(|bounds| {
-            bounds.max().x >= frame.west()
-                && bounds.min().x <= frame.east()
-                && bounds.max().y >= frame.south()
-                && bounds.min().y <= frame.north()
-        })
+        bounds.max().x >= frame.west()
+            && bounds.min().x <= frame.east()
+            && bounds.max().y >= frame.south()
+            && bounds.min().y <= frame.north()
     }
 
     /// The feature's id, or a problem where it has none.

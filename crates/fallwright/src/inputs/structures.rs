@@ -12,6 +12,8 @@ use crate::nearest::meant;
 /// One structure as mapped.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct MappedStructure {
+    /// The file it is from, as the case names it.
+    pub(crate) file: String,
     pub(crate) id: LinkId,
     pub(crate) kind: StructureKind,
     pub(crate) class: Option<String>,
@@ -68,7 +70,8 @@ fn read_layer(reading: &mut Reading, table: &Table, structures: &mut Vec<MappedS
         if let (Some(id), Some(ends)) = (id, ends) {
             refuse_id_of_another_layer(reading, &layer, &id, &structures[..earlier]);
             let inverts_m = inverts(reading, place, &id, table.inverts);
-            structures.push(MappedStructure { id: LinkId::new(id), kind: table.kind, class, ends, inverts_m });
+            let file = layer.file.clone();
+            structures.push(MappedStructure { file, id: LinkId::new(id), kind: table.kind, class, ends, inverts_m });
         }
     }
     reading.refuse_shared_ids(&layer, table.id, &ids);

@@ -124,7 +124,7 @@ fn shapes<'a>(
 }
 
 fn barriers(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
-    let released = |cut: &Cut| released(&study.setting, cut);
+    let released = |cut: &Cut| released(&study.setting.ground, &study.setting.area, cut);
     let mut listed: Vec<&Cut> =
         study.setting.conditioned.cuts.iter().filter(|cut| cut.depth_m >= LISTED_DEPTH_M).collect();
     listed.sort_by_key(|cut| (std::cmp::Reverse(released(cut)), cut.way.path[0]));
@@ -201,7 +201,8 @@ fn kept(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
                 depth_m: metres(storage.level_m - f64::from(conditioned.enforced[*sink])),
                 volume_m3: metres(storage.fill_m * study.setting.frame().cell_square_metres()),
                 level_m: Some(metres(storage.level_m)),
-                ..plain(study, on_paths, format!("K{number}"), "kept", &storage.cells)
+                area_ha: study.hectares(storage.cells.len() as u64),
+                ..plain(study, on_paths, format!("K{number}"), "kept", &[&storage.cells[..], &[*sink]].concat())
             },
         },
         pit: None,

@@ -1,9 +1,10 @@
-//! Which findings depend on a cut: everything worked out anew without it.
+//! Which findings depend on a cut: everything worked out anew without it and without those through the same bank.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use fallwright_law::{Finding, Outlet};
+use fallwright_terrain::Cut;
 use fallwright_units::{Cell, Frame};
 
 use super::changes::Change;
@@ -11,10 +12,14 @@ use super::judged;
 use crate::Progress;
 use crate::failure::Failure;
 use crate::study::{Study, work_out};
+use crate::suspect::lowered;
 
 /// At most this many cuts are worked out, and on large rasters as many as make up this many cells (our choice).
 const MOST_CUTS: usize = 25;
 const MOST_CELLS: usize = 100_000_000;
+
+/// Cuts this near each other go through the same bank (our choice).
+const SAME_BANK_M: f64 = 30.0;
 
 /// How many cuts are tried on a raster.
 pub(crate) fn most_cuts(frame: &Frame) -> usize {
@@ -36,7 +41,7 @@ pub(super) fn work_out_dependence(
     crossed.sort_by_key(|change| !change.record.properties.suspected_culvert);
     for change in crossed.into_iter().take(most) {
         progress(&format!("judging without the cut {}", change.record.properties.change_id));
-        let without: BTreeSet<Cell> = change.pit.into_iter().collect();
+        let without = change.pit.map(|pit| same_barrier(study, pit)).unwrap_or_default();
         let other = work_out(Arc::clone(&study.inputs), &without, &|_| {})?;
         let differs = |(now, then): &(&Finding, Finding)| conclusion(now) != conclusion(then);
         let depending = findings.iter().zip(judged(&other)).zip(&study.inputs.parcels);
@@ -44,6 +49,19 @@ pub(super) fn work_out_dependence(
         change.record.properties.finding_depends = Some(depending.collect());
     }
     Ok(())
+}
+
+/// The pits of a cut and of those that would let the same water through: cuts from the same depression, and cuts through
+/// the same bank, whose lowered ground comes within [`SAME_BANK_M`].
+fn same_barrier(study: &Study, pit: Cell) -> BTreeSet<Cell> {
+    let (frame, ground) = (study.setting.frame(), &study.setting.ground);
+    let cuts = &study.setting.conditioned.cuts;
+    let Some(this) = cuts.iter().find(|cut| cut.way.path[0] == pit) else { return BTreeSet::from([pit]) };
+    let near = |other: &Cut| {
+        lowered(ground, other).any(|a| lowered(ground, this).any(|b| frame.distance(a, b) <= SAME_BANK_M))
+    };
+    let same = cuts.iter().filter(|other| other.depression == this.depression || near(other));
+    same.map(|cut| cut.way.path[0]).collect()
 }
 
 /// What a reader would act on: standing, basis, outlet, and hectares to the tenth.
