@@ -286,3 +286,22 @@ fn unused_sections(case: &Case) -> Vec<Note> {
         .map(|(table, _)| Note::new(format!("[{table}]"), "the table is given", "not used by this version"))
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_height_that_no_land_has_is_refused() {
+        let check = |height: f32, is_land: bool| {
+            let frame = Frame::new(2, 1, (0.0, 0.0), (1.0, 1.0)).unwrap();
+            let found = no_land(&Raster { frame, values: vec![f32::NAN, height] }, "dem.tif");
+            assert_eq!(found.is_none(), is_land, "{height}");
+        };
+        check(250.0, true);
+        check(-430.0, true);
+        check(-9999.0, false);
+        check(-3.4e38, false);
+        check(32_767.0, false);
+    }
+}

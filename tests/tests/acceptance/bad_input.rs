@@ -216,6 +216,24 @@ fn a_culvert_drawn_uphill() {
 }
 
 #[test]
+fn a_culvert_that_nothing_gives_a_direction() {
+    let across = |case: &SmallCase| case.layer("culverts.geojson", &[culvert([[160.0, 200.0], [240.0, 200.0]])]);
+    check(across, &["culverts.geojson", "C", "no inverts", "invert_up_m"]);
+}
+
+#[test]
+fn a_kept_depression_that_is_none() {
+    let keep = |u: (f64, f64)| {
+        move |case: &SmallCase| {
+            case.edit("vertical_unit", "keep_depressions = \"hollow.geojson\"\nvertical_unit");
+            case.layer("hollow.geojson", &[polygon(json!({}), u, (80.0, 120.0))]);
+        }
+    };
+    both_drain_to_the_creek(&noted(keep((201.0, 219.0)), &["kept depression number 1", "mapped channel"]));
+    both_drain_to_the_creek(&noted(keep((60.0, 100.0)), &["kept depression number 1", "falls away"]));
+}
+
+#[test]
 fn a_misspelt_key() {
     let misspell = |from: &'static str, to: &'static str| move |case: &SmallCase| case.edit(from, to);
     check(
@@ -289,6 +307,14 @@ fn an_output_folder_that_cannot_be_made() {
         Ok(_) => panic!("written into a file"),
     }
     assert_eq!(fs::read_to_string(case.path("out")).unwrap(), "a file where the folder should be");
+}
+
+#[test]
+fn a_file_where_the_output_folder_should_be() {
+    let case = SmallCase::sound();
+    case.write("out", "not a folder");
+    let Err(failure) = case.run() else { panic!("written") };
+    assert!(failure.to_string().contains("it is a file, and a folder is needed"), "{failure}");
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod commands;
+mod cuts;
 mod demonstration;
 mod results;
 mod same_bytes;
