@@ -32,9 +32,12 @@ pub struct Way {
     /// Σ max(0, z − pit) over the path, metres.
     pub cost_m: f64,
     pub length_m: f64,
-    /// Along the ground higher than the pit.
+    /// Along the ground higher than the pit by more than [`UNEVENNESS_M`].
     pub barrier_m: f64,
 }
+
+/// Ground no higher than this above the pit is the uneven bed before a barrier, not the barrier (our choice).
+pub const UNEVENNESS_M: f64 = 0.1;
 
 /// A barrier that was lowered.
 #[derive(Clone, Debug, PartialEq)]
@@ -116,7 +119,7 @@ pub fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: 
             let reached = Label {
                 cost_m: label.cost_m + above,
                 length_m: label.length_m + step,
-                barrier_m: label.barrier_m + if above > 0.0 { step } else { 0.0 },
+                barrier_m: label.barrier_m + if above > UNEVENNESS_M { step } else { 0.0 },
                 cell: next,
                 before: label.cell,
             };
