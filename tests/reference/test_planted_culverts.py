@@ -22,11 +22,10 @@ pytestmark = pytest.mark.reference("numpy", "shapely")
 NEAR_M = 15.0
 HELD_BACK_HA = 0.5
 SEEDS = range(2001, 2013)
-# The aims are 95 % found and 80 % right. Floors stand just under what was measured: on lowland 92.5 % and 100 %, in the
-# demonstration 100 % and 75 %. Of eight missed on lowland, two are cut and found with wider limits (150 m, 6 m); four are not,
-# since the cheapest way goes elsewhere; two were not looked into. What is wrong in the demonstration are three roads that hold
-# water back with every culvert of its layer in place too.
-LOWLAND_FOUND, LOWLAND_RIGHT = 0.92, 0.95
+# The aims are 95 % found and 80 % right. Floors stand just under what was measured: on lowland 94.4 % and 96.4 %, in the
+# demonstration 100 % and 75 %. What is missed on lowland lies mostly where water gets around the road through a side ditch before
+# a cut pays. What is wrong in the demonstration are roads that hold water back with every culvert of its layer in place.
+LOWLAND_FOUND, LOWLAND_RIGHT = 0.94, 0.95
 DEMONSTRATION_FOUND, DEMONSTRATION_RIGHT = 1.0, 0.75
 
 CASE = """name = "Invented lowland"

@@ -7,8 +7,7 @@ use fallwright_network::{Party, Setting};
 use fallwright_terrain::Cut;
 use fallwright_units::{Cell, Raster};
 
-/// An embankment stands at least this high above the pit, and a road holds back at least this depth (our choice): less is the
-/// unevenness of its surface.
+/// A cut through an embankment or a road is at least this deep (our choice): less is the unevenness of the ground.
 pub(crate) const LEAST_HELD_BACK_M: f64 = 0.3;
 /// An embankment falls to half its height within this distance of its crest on both sides (our choice).
 const HALF_WIDTH_M: f64 = 15.0;
@@ -37,8 +36,8 @@ pub(crate) fn lowered<'a>(ground: &'a Raster<f32>, cut: &'a Cut) -> impl Iterato
     cut.way.path.iter().zip(&cut.bed).filter(|&(&cell, &bed)| bed < ground[cell]).map(|(&cell, _)| cell)
 }
 
-/// Whether a cut goes through ground that is narrow, high and steep on both sides. Its height is taken from the pit, and its
-/// width at half that height: a ditch whose bed lies here and there above the pit makes no embankment wider.
+/// Whether a cut goes deep enough through ground that is narrow and steep on both sides. Its height is taken from the pit,
+/// and its width at half that height: a ditch whose bed lies here and there above the pit makes no embankment wider.
 pub(crate) fn is_embankment(ground: &Raster<f32>, cut: &Cut) -> bool {
     let profile = profile(ground, &cut.way.path);
     let Some(&(crest_at, crest)) = profile.iter().max_by(|a, b| a.1.total_cmp(&b.1)) else { return false };
@@ -46,7 +45,7 @@ pub(crate) fn is_embankment(ground: &Raster<f32>, cut: &Cut) -> bool {
     let foot = |side: &dyn Fn(f64) -> bool| {
         profile.iter().any(|&(at, z)| side(at) && (at - crest_at).abs() <= HALF_WIDTH_M && crest - z >= height / 2.0)
     };
-    height >= LEAST_HELD_BACK_M && foot(&|at| at < crest_at) && foot(&|at| at > crest_at)
+    cut.depth_m >= LEAST_HELD_BACK_M && foot(&|at| at < crest_at) && foot(&|at| at > crest_at)
 }
 
 /// Metres along a path and the ground there, metres.

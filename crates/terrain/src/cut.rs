@@ -32,12 +32,12 @@ pub struct Way {
     /// Σ max(0, z − pit) over the path, metres.
     pub cost_m: f64,
     pub length_m: f64,
-    /// Along the ground higher than the pit by more than [`UNEVENNESS_M`].
+    /// Along the ground higher than the pit by more than its unevenness, 0.1 m.
     pub barrier_m: f64,
 }
 
 /// Ground no higher than this above the pit is the uneven bed before a barrier, not the barrier (our choice).
-pub const UNEVENNESS_M: f64 = 0.1;
+const UNEVENNESS_M: f64 = 0.1;
 
 /// A barrier that was lowered.
 #[derive(Clone, Debug, PartialEq)]
