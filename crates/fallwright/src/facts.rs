@@ -136,7 +136,6 @@ fn memberships(study: &Study, parcel: &ParcelId) -> Vec<Membership> {
         .map(|(waterway, members)| Membership {
             feature: waterway.id.to_string(),
             is_named: members.iter().any(|member| member == parcel.as_str()),
-            members_supplied: true,
             registered: waterway.registered,
         })
         .collect()

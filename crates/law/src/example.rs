@@ -96,7 +96,7 @@ pub(crate) fn at(distance: f64, feature: &str, class: &str) -> Frontage {
 }
 
 pub(crate) fn member(feature: &str, is_named: bool, registered: Option<bool>) -> Membership {
-    Membership { feature: feature.to_owned(), is_named, members_supplied: true, registered }
+    Membership { feature: feature.to_owned(), is_named, registered }
 }
 
 /// What the schedule of a drain says.

@@ -55,8 +55,6 @@ pub struct Assessment {
 pub struct Membership {
     pub feature: String,
     pub is_named: bool,
-    /// Whether the parties of this feature are supplied at all.
-    pub members_supplied: bool,
     /// Registered on title; `None` where the data do not say.
     pub registered: Option<bool>,
 }
@@ -138,6 +136,6 @@ impl ParcelFacts {
     }
 
     pub(crate) fn membership_of(&self, feature: &str) -> Option<&Membership> {
-        self.members.iter().find(|member| member.feature == feature && member.members_supplied)
+        self.members.iter().find(|member| member.feature == feature)
     }
 }

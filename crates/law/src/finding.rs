@@ -24,7 +24,8 @@ pub struct Finding {
     /// Sorted, each once.
     pub reasons: Vec<Reason>,
     pub evidence: Vec<Evidence>,
-    /// For the shares that must acquire an outlet, and for those whose water must be led to the parcel's own frontage.
+    /// For the shares that must acquire an outlet, and for those whose water must be led to the parcel's own frontage;
+    /// one for each kind and outlet.
     pub ways: Vec<Way>,
     /// One plain sentence: what to do, whom to ask.
     pub next_step: String,
@@ -123,9 +124,10 @@ pub struct Way {
     pub label: String,
     /// The profile's source for the way, with a remark where it is not confirmed.
     pub source: String,
-    /// Numbers of the shares that it serves.
+    /// Numbers of the shares that it serves, sorted, each once.
     pub shares: Vec<u32>,
-    /// Parcels the water crosses on the way, in order.
+    /// Parcels that the water of any of these shares crosses on the way, each once: those of the largest share first, in
+    /// order.
     pub through: Vec<ParcelId>,
     /// Short plain sentences, in order.
     pub steps: Vec<String>,

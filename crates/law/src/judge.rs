@@ -22,10 +22,12 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 /// only, unless there is no other share. A parcel outside the elevation data, or with too much of it missing, is undecided
 /// as a whole.
 ///
-/// Ways: *mutual agreement* where owners on the way, a road authority or the parties of an agreement drain can be asked; *connection* where
-/// the path meets a drain whose schedule lacks the parcel or some of its hectares; *petition* unless the parcel can connect
-/// to a drain that it touches; *road authority's permission* where the path runs in a road ditch; *lead to own frontage*
-/// where there is a right but the water crosses a neighbour first.
+/// Ways, where something has to be acquired: *mutual agreement* where owners on the way, a road authority or the parties of
+/// an agreement drain can be asked; *connection* where the path meets a drain whose schedule lacks the parcel or some of
+/// its hectares; *petition* unless the parcel can connect to a drain that it touches; *road authority's permission* where
+/// the path runs in a road ditch; *lead to own frontage* where there is a right but the water crosses a neighbour first.
+/// Shares with the same kind of way to the same outlet have one way together; permission to use road ditches is one way for
+/// all of them.
 ///
 /// *Units*: hectares and metres, as the types say. `right + acquire + undecided` equals the sum of the shares' hectares to
 /// within 1e-9 ha.

@@ -1,13 +1,13 @@
 //! Facts in, finding out. What is expected follows the rules of the Ontario profile; parcels, creeks, drains and roads
 //! are invented.
 
-use fallwright_units::Metres;
+use fallwright_units::{Metres, ParcelId};
 use proptest::prelude::*;
 
 use super::*;
 use crate::example::Schedule::{self, Assesses, NotListed, NotSupplied};
 use crate::example::{at, hectares, meets, member, metres, ontario, parcel, parcels, runs_in, schedule, share};
-use crate::{Assessment, MarkedChannel, PathEnd, Value, WayKind};
+use crate::{Assessment, MarkedChannel, PathEnd, Value, Way, WayKind};
 
 const CREEK: &str = "natural_watercourse";
 const DRAIN: &str = "municipal_drain";
@@ -400,6 +400,91 @@ fn filled_ground_on_the_path_lowers_confidence() {
     assert_eq!(filled(0.31), Confidence::Medium);
 }
 
+// Ways of several shares
+
+fn shown(way: &Way) -> (WayKind, &[u32], Vec<&str>) {
+    (way.way, &way.shares, way.through.iter().map(ParcelId::as_str).collect())
+}
+
+fn check_ways(facts: &ParcelFacts, expected: &[(WayKind, &[u32], &[&str])]) {
+    let ways = judged(facts).ways;
+    let expected: Vec<_> = expected.iter().map(|&(way, shares, through)| (way, shares, through.to_vec())).collect();
+    assert_eq!(ways.iter().map(shown).collect::<Vec<_>>(), expected);
+}
+
+fn to_creek(number: u32, ha: f64, creek: &str, crossed: &[&str]) -> ShareFacts {
+    meets(share(number, ha), creek, CREEK, crossed)
+}
+
+#[test]
+fn shares_with_the_same_outlet_have_one_way_over_all_neighbours() {
+    let facts = parcel(vec![
+        to_creek(1, 5.0, "MC", &["101", "103"]),
+        to_creek(2, 9.0, "MC", &["102", "103"]),
+        to_creek(3, 1.0, "MC", &["103"]),
+    ]);
+    let (shares, through): (&[u32], &[&str]) = (&[1, 2, 3], &["102", "103", "101"]);
+    let kinds = [WayKind::MutualAgreement, WayKind::PetitionMunicipalDrain];
+    check_ways(&facts, &kinds.map(|kind| (kind, shares, through)));
+    let step = &judged(&facts).ways[0].steps[0];
+    assert!(step.contains("parcels 102, 103 and 101"), "{step}");
+}
+
+#[test]
+fn each_outlet_has_its_own_way_that_of_the_largest_share_first() {
+    let facts = parcel(vec![to_creek(1, 5.0, "MC", &["101"]), to_creek(2, 9.0, "CC", &["101"])]);
+    let (agreement, petition) = (WayKind::MutualAgreement, WayKind::PetitionMunicipalDrain);
+    let to_cc: (&[u32], &[&str]) = (&[2], &["101"]);
+    let to_mc: (&[u32], &[&str]) = (&[1], &["101"]);
+    let expected = [(agreement, to_cc), (agreement, to_mc), (petition, to_cc), (petition, to_mc)];
+    check_ways(&facts, &expected.map(|(kind, (shares, through))| (kind, shares, through)));
+}
+
+#[test]
+fn an_excess_over_two_shares_is_one_connection() {
+    let excess = on_drain(vec![to_drain(1, 12.0), to_drain(2, 8.0), to_drain(3, 4.0)], Assesses(15.0));
+    check_ways(&excess, &[(WayKind::ConnectionToMunicipalDrain, &[2, 3], &[])]);
+}
+
+#[test]
+fn a_road_that_any_share_crosses_brings_in_its_authority() {
+    let over_road = ShareFacts { crosses_road: true, ..to_creek(2, 5.0, "MC", &[]) };
+    let facts = parcel(vec![to_creek(1, 9.0, "MC", &["101"]), over_road, to_creek(3, 2.0, "CC", &["101"])]);
+    let ways = judged(&facts).ways;
+    let asks = |way: &Way| way.steps.iter().filter(|step| step.contains("road authority")).count();
+    let agreements = ways.iter().filter(|way| way.way == WayKind::MutualAgreement);
+    let found: Vec<_> = agreements.map(|way| (way.shares.as_slice(), asks(way))).collect();
+    assert_eq!(found, [(&[1, 2][..], 1), (&[3][..], 0)]);
+}
+
+#[test]
+fn water_led_to_the_same_frontage_is_one_way() {
+    let own = |number, ha, neighbour| to_creek(number, ha, "MC", &[neighbour]);
+    let facts = on_creek(vec![own(1, 5.0, "101"), own(2, 9.0, "102"), to_creek(3, 2.0, "CC", &["101"])]);
+    let lead = &judged(&facts).ways[0];
+    assert_eq!(shown(lead), (WayKind::LeadToOwnFrontage, &[1, 2][..], vec![]));
+    assert!(lead.steps[0].contains("parcels 102 and 101"), "{:?}", lead.steps);
+}
+
+#[test]
+fn permission_for_road_ditches_is_asked_once() {
+    let in_ditch = |path, ditch| runs_in(path, ditch, "road_ditch");
+    let shares = vec![
+        in_ditch(to_creek(1, 9.0, "MC", &["101"]), "R-2"),
+        in_ditch(to_creek(2, 5.0, "CC", &["102"]), "R-3"),
+        to_creek(3, 2.0, "MC", &["101"]),
+    ];
+    let ways = judged(&parcel(shares)).ways;
+    let permission: Vec<_> = ways.iter().filter(|way| way.way == WayKind::RoadAuthorityPermission).map(shown).collect();
+    assert_eq!(permission, [(WayKind::RoadAuthorityPermission, &[1, 2][..], vec![])]);
+}
+
+#[test]
+fn shares_that_meet_no_outlet_have_one_petition() {
+    let kept = |number, ha| ShareFacts { end: PathEnd::KeptDepression, ..share(number, ha) };
+    check_ways(&parcel(vec![kept(1, 3.0), kept(2, 5.0)]), &[(WayKind::PetitionMunicipalDrain, &[1, 2], &[])]);
+}
+
 // The parcel
 
 #[test]
@@ -549,6 +634,10 @@ proptest! {
         let complete = steps.iter().all(|step| !step.contains(['{', '}']) && step.ends_with('.'));
         prop_assert!(complete);
         prop_assert!(found.ways.iter().all(|way| !way.steps.is_empty()));
+        prop_assert!(found.ways.iter().all(|way| way.shares.is_sorted_by(|a, b| a < b)));
+        let petitions = found.ways.iter().filter(|way| way.way == WayKind::PetitionMunicipalDrain);
+        let routes: std::collections::BTreeSet<_> = petitions.clone().map(|way| &way.steps[0]).collect();
+        prop_assert_eq!(routes.len(), petitions.count(), "one petition for each outlet");
     }
 
     /// More frontage, more assessed hectares, being named: none takes hectares with a right away.

@@ -1,5 +1,7 @@
 //! Ways to acquire an outlet, as far as the profile offers them.
 
+use std::collections::BTreeSet;
+
 use fallwright_units::ParcelId;
 
 use crate::profile::{WayRule, quoted};
@@ -8,47 +10,89 @@ use crate::share::Piece;
 use crate::wording::{feature_name, list_parcels};
 use crate::{OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding, Way, WayKind};
 
-/// The ways for all pieces, in the profile's order, each once with the shares it serves; none where nothing has to be
-/// acquired.
+/// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first. None
+/// where nothing has to be acquired.
 pub(crate) fn ways(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> Vec<Way> {
-    let mut ways: Vec<Way> = Vec::new();
     if pieces.iter().all(|piece| piece.standing != ShareStanding::Acquire) {
-        return ways;
+        return Vec::new();
     }
-    for rule in profile.ways() {
-        for piece in pieces {
-            let Some(way) = offer(rule, piece, facts, profile) else { continue };
-            match ways.iter_mut().find(|known| known.way == way.way && known.steps == way.steps) {
-                Some(known) if known.shares.contains(&piece.share.share) => {}
-                Some(known) => known.shares.push(piece.share.share),
-                None => ways.push(way),
-            }
-        }
-    }
-    ways
+    let mut largest_first = pieces.to_vec();
+    largest_first.sort_by(|a, b| b.share.hectares.hectares().total_cmp(&a.share.hectares.hectares()));
+    let of_kind = |rule| {
+        let courses = merged(largest_first.iter().filter_map(|piece| course(rule, piece, facts, profile)));
+        courses.into_iter().map(|course| way(rule, course, profile))
+    };
+    profile.ways().iter().flat_map(of_kind).collect()
 }
 
-/// Where a way leads and over whose land.
+/// Where a way leads, over whose land and for which shares.
 struct Course<'a> {
     outlet: Option<&'a OutletOnPath>,
-    crossed: &'a [ParcelId],
+    crossed: Vec<ParcelId>,
+    shares: BTreeSet<u32>,
+    crosses_road: bool,
 }
 
-fn offer(rule: &WayRule, piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Option<Way> {
-    let course = match (rule.way, piece.standing) {
+impl<'a> Course<'a> {
+    fn new(piece: &Piece<'a>, outlet: Option<&'a OutletOnPath>, crossed: &[ParcelId]) -> Self {
+        let (shares, crosses_road) = (BTreeSet::from([piece.share.share]), piece.share.crosses_road);
+        Self { outlet, crossed: crossed.to_vec(), shares, crosses_road }
+    }
+
+    fn to_first_outlet(piece: &Piece<'a>) -> Self {
+        Self::new(piece, piece.share.outlets.first(), &piece.share.crossed)
+    }
+
+    fn feature(&self) -> Option<&'a str> {
+        self.outlet.map(|outlet| outlet.feature.as_str())
+    }
+
+    fn outlet_name(&self) -> Option<String> {
+        self.outlet.map(|outlet| feature_name(&outlet.feature, outlet.name.as_deref()))
+    }
+
+    fn take_in(&mut self, other: Self) {
+        for parcel in other.crossed {
+            if !self.crossed.contains(&parcel) {
+                self.crossed.push(parcel);
+            }
+        }
+        self.shares.extend(other.shares);
+        self.crosses_road |= other.crosses_road;
+    }
+}
+
+/// One course for each outlet.
+fn merged<'a>(courses: impl Iterator<Item = Course<'a>>) -> Vec<Course<'a>> {
+    let mut by_outlet: Vec<Course> = Vec::new();
+    for course in courses {
+        match by_outlet.iter_mut().find(|known| known.feature() == course.feature()) {
+            Some(known) => known.take_in(course),
+            None => by_outlet.push(course),
+        }
+    }
+    by_outlet
+}
+
+/// The course that a way of this kind takes for a piece, where it is offered.
+fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Course<'a>> {
+    match (rule.way, piece.standing) {
         (WayKind::LeadToOwnFrontage, ShareStanding::Right) => own_frontage(piece, facts),
         (WayKind::MutualAgreement, ShareStanding::Acquire) => agreement(piece, profile),
         (WayKind::ConnectionToMunicipalDrain, ShareStanding::Acquire) => connection(piece, facts, profile),
         (WayKind::PetitionMunicipalDrain, ShareStanding::Acquire) => petition(piece, facts, profile),
         (WayKind::RoadAuthorityPermission, ShareStanding::Acquire) => road_permission(piece, profile),
         _ => None,
-    }?;
+    }
+}
+
+fn way(rule: &WayRule, course: Course, profile: &Profile) -> Way {
     let mut steps = steps(rule, &course);
     if rule.way == WayKind::MutualAgreement && course.outlet.is_some_and(|outlet| is_agreement(outlet, profile)) {
-        let outlet = course.outlet.map(|outlet| feature_name(&outlet.feature, outlet.name.as_deref()));
-        steps.insert(0, format!("Ask the parties of {} to take the parcel in.", outlet.unwrap_or_default()));
+        let outlet = course.outlet_name().unwrap_or_default();
+        steps.insert(0, format!("Ask the parties of {outlet} to take the parcel in."));
     }
-    if piece.share.crosses_road && matches!(rule.way, WayKind::MutualAgreement | WayKind::ConnectionToMunicipalDrain) {
+    if course.crosses_road && matches!(rule.way, WayKind::MutualAgreement | WayKind::ConnectionToMunicipalDrain) {
         let (place, step) = if course.crossed.is_empty() {
             (0, "Ask the road authority to agree: the water crosses its road on the way.")
         } else {
@@ -56,9 +100,9 @@ fn offer(rule: &WayRule, piece: &Piece, facts: &ParcelFacts, profile: &Profile) 
         };
         steps.insert(place, step.to_owned());
     }
-    let through = if rule.way == WayKind::LeadToOwnFrontage { Vec::new() } else { course.crossed.to_vec() };
+    let through = if rule.way == WayKind::LeadToOwnFrontage { Vec::new() } else { course.crossed };
     let (label, source) = (rule.label.clone(), quoted(&rule.source, rule.confirmed));
-    Some(Way { way: rule.way, label, source, shares: vec![piece.share.share], through, steps })
+    Way { way: rule.way, label, source, shares: course.shares.into_iter().collect(), through, steps }
 }
 
 /// The path meets the parcel's own frontage, but crosses a neighbour first.
@@ -66,14 +110,14 @@ fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts) -> Option<Course<'a>
     let outlet = piece.basis?.outlet;
     let over_neighbour = piece.reasons.contains(&Reason::WaterLeavesOverNeighbour);
     (over_neighbour && touches(&outlet.feature, facts))
-        .then_some(Course { outlet: Some(outlet), crossed: &outlet.crossed_before })
+        .then(|| Course::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
 /// Somebody is there to agree with: owners on the way, a road authority, or the parties of an agreement drain.
 fn agreement<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a>> {
-    let course = first_outlet(piece);
+    let course = Course::to_first_outlet(piece);
     let with_parties = course.outlet.is_some_and(|outlet| is_agreement(outlet, profile));
-    (with_parties || piece.share.crosses_road || !course.crossed.is_empty()).then_some(course)
+    (with_parties || course.crosses_road || !course.crossed.is_empty()).then_some(course)
 }
 
 fn is_agreement(outlet: &OutletOnPath, profile: &Profile) -> bool {
@@ -89,32 +133,27 @@ fn connection<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> 
         scheduled && (listed == Some(false) || listed == Some(true) && touches(&outlet.feature, facts))
     };
     let outlet = piece.share.outlets.iter().find(lacks)?;
-    Some(Course { outlet: Some(outlet), crossed: &outlet.crossed_before })
+    Some(Course::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
 /// Unless the parcel can connect to a drain that it touches.
 fn petition<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Course<'a>> {
     let beside = |course: Course| course.outlet.is_some_and(|outlet| touches(&outlet.feature, facts));
-    (!connection(piece, facts, profile).is_some_and(beside)).then(|| first_outlet(piece))
+    (!connection(piece, facts, profile).is_some_and(beside)).then(|| Course::to_first_outlet(piece))
 }
 
+/// It is asked once for all shares that run in a road ditch, wherever they lead.
 fn road_permission<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a>> {
     let by_permission =
         |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::WrittenPermission);
     let meets = piece.share.also_met.iter().any(|met| by_permission(&met.class));
-    meets.then(|| Course { outlet: piece.share.outlets.first(), crossed: &[] })
-}
-
-fn first_outlet<'a>(piece: &Piece<'a>) -> Course<'a> {
-    Course { outlet: piece.share.outlets.first(), crossed: &piece.share.crossed }
+    meets.then(|| Course::new(piece, None, &[]))
 }
 
 /// The profile's steps with the names filled in; those that speak of parcels are left out where none is crossed.
 fn steps(rule: &WayRule, course: &Course) -> Vec<String> {
-    let outlet = course
-        .outlet
-        .map_or_else(|| "a lawful outlet".to_owned(), |outlet| feature_name(&outlet.feature, outlet.name.as_deref()));
-    let parcels = list_parcels(course.crossed);
+    let outlet = course.outlet_name().unwrap_or_else(|| "a lawful outlet".to_owned());
+    let parcels = list_parcels(&course.crossed);
     let applies = |step: &&String| !(course.crossed.is_empty() && step.contains("{parcels}"));
     let filled = |step: &String| step.replace("{outlet}", &outlet).replace("{parcels}", &parcels);
     rule.steps.iter().filter(applies).map(filled).collect()

@@ -71,10 +71,9 @@ mod tests {
 
     #[test]
     fn parties_not_supplied_give_no_right() {
-        let outcome = |facts: &ParcelFacts| test(&class("award_drain"), "OL", true, facts);
         let mut facts = parcel(vec![]);
-        assert_eq!(outcome(&facts).reasons, [Reason::PartiesNotSupplied]);
-        facts.members = vec![crate::Membership { members_supplied: false, ..member("OL", true, Some(true)) }];
-        assert_eq!((outcome(&facts).right, outcome(&facts).reasons), (Right::No, vec![Reason::PartiesNotSupplied]));
+        facts.members = vec![member("another", true, Some(true))];
+        let outcome = test(&class("award_drain"), "OL", true, &facts);
+        assert_eq!((outcome.right, outcome.reasons), (Right::No, vec![Reason::PartiesNotSupplied]));
     }
 }
