@@ -24,6 +24,7 @@ pub use facts::{
 pub use finding::{Evidence, Finding, Outlet, ShareFinding, ShareStanding, Standing, Value, Way, WayKind};
 pub use judge::judge;
 pub use profile::{
-    Ask, Class, Minimums, Profile, ProfileError, ProfileProblem, Provision, Sourced, UnmappedChannel, WayRule,
+    Ask, Buffer, Class, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced, UnmappedChannel,
+    WayRule,
 };
 pub use reason::{Confidence, Reason};

@@ -13,6 +13,8 @@ pub struct Profile {
     pub ask: Ask,
     pub minimums: Minimums,
     pub unmapped_channel: UnmappedChannel,
+    /// `None` where the profile states no buffer.
+    pub buffer: Option<Buffer>,
     /// In order of strength.
     classes: Vec<Class>,
     ways: Vec<WayRule>,
@@ -64,6 +66,24 @@ pub struct UnmappedChannel {
     pub length_m: Sourced,
 }
 
+/// The strip along open drains that is kept out of crop.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Buffer {
+    /// On each side, from the top of bank, metres.
+    pub width_m: Sourced,
+    pub confirmed: bool,
+    /// Ids of the classes that have one.
+    pub classes: Vec<String>,
+}
+
+/// Who is told before work on a feature begins.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Notice {
+    pub who: String,
+    pub source: String,
+    pub confirmed: bool,
+}
+
 /// A class of mapped features and what it confers.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Class {
@@ -78,6 +98,7 @@ pub struct Class {
     pub lawful_outlet: bool,
     /// Who may do maintenance on such a feature, in plain words.
     pub maintained_by: String,
+    pub notified: Notice,
 }
 
 /// How a class confers a right.
@@ -119,6 +140,13 @@ pub struct WayRule {
     pub confirmed: bool,
     /// Sentences; `{outlet}` and `{parcels}` stand for the feature and the parcels crossed.
     pub steps: Vec<String>,
+}
+
+impl Notice {
+    /// Who is told, in plain words, with a mark where that is not confirmed.
+    pub fn words(&self) -> String {
+        quoted(&self.who, self.confirmed)
+    }
 }
 
 impl Profile {
@@ -173,7 +201,7 @@ impl Profile {
     }
 }
 
-/// A source as it is quoted in evidence.
-pub(crate) fn quoted(source: &str, confirmed: bool) -> String {
-    if confirmed { source.to_owned() } else { format!("{source} (not confirmed)") }
+/// A statement as it is quoted in evidence.
+pub(crate) fn quoted(statement: &str, confirmed: bool) -> String {
+    if confirmed { statement.to_owned() } else { format!("{statement} (not confirmed)") }
 }

@@ -6,7 +6,7 @@ use std::fmt;
 use thiserror::Error;
 use toml::{Table, Value};
 
-use super::{Ask, Class, Minimums, Profile, Provision, Sourced, UnmappedChannel, WayRule};
+use super::{Ask, Buffer, Class, Minimums, Notice, Profile, Provision, Sourced, UnmappedChannel, WayRule};
 use crate::WayKind;
 
 /// A profile that was refused, with all its problems.
@@ -37,6 +37,8 @@ pub enum ProfileProblem {
     Twice { at: String, id: String },
     #[error("{at}: source `{found}` is not listed; add a [[source]] with this id")]
     NoSuchSource { at: String, found: String },
+    #[error("{at}: class `{found}` is not listed; known classes are {known}")]
+    NoSuchClass { at: String, found: String, known: String },
 }
 
 /// Values that a problem left out are replaced by empty ones, so that reading goes on and finds every other problem; a
@@ -61,6 +63,7 @@ fn profile(table: Table, problems: &mut Problems) -> Profile {
     let sources = part.parts("source");
     let ask = part.part("ask");
     let (minimums, unmapped_channel) = (part.part("minimums"), part.part("unmapped_channel"));
+    let buffer = part.optional_part("buffer");
     let (classes, ways) = (part.parts("class"), part.parts("way"));
     let (id, name) = (part.text("id"), part.text("name"));
     part.close();
@@ -71,9 +74,11 @@ fn profile(table: Table, problems: &mut Problems) -> Profile {
         ask: read_ask(ask, problems),
         minimums: read_minimums(minimums, problems),
         unmapped_channel: read_unmapped_channel(unmapped_channel, problems),
+        buffer: buffer.map(|table| read_buffer(table, problems)),
         classes: classes.into_iter().map(|(at, table)| class(&at, table, problems)).collect(),
         ways: ways.into_iter().filter_map(|(at, table)| way(&at, table, problems)).collect(),
     };
+    known_classes(&profile, problems);
     once("[[class]]", profile.class_ids(), problems);
     once("[[way]]", profile.ways.iter().map(|rule| rule.way.code()), problems);
     profile
@@ -118,6 +123,26 @@ fn read_unmapped_channel(table: Table, problems: &mut Problems) -> UnmappedChann
     test
 }
 
+fn read_buffer(table: Table, problems: &mut Problems) -> Buffer {
+    let mut part = Part::new("[buffer]", table, problems);
+    let buffer = Buffer {
+        width_m: part.sourced("width_m"),
+        confirmed: part.yes_no("confirmed"),
+        classes: part.texts("classes"),
+    };
+    part.close();
+    buffer
+}
+
+fn known_classes(profile: &Profile, problems: &mut Problems) {
+    for class in profile.buffer.iter().flat_map(|buffer| &buffer.classes) {
+        if profile.class(class).is_none() {
+            let known = profile.class_ids().collect::<Vec<_>>().join(", ");
+            problems.list.push(ProfileProblem::NoSuchClass { at: "[buffer]".to_owned(), found: class.clone(), known });
+        }
+    }
+}
+
 fn class(at: &str, table: Table, problems: &mut Problems) -> Class {
     let mut part = Part::new(at, table, problems);
     let class = Class {
@@ -129,6 +154,7 @@ fn class(at: &str, table: Table, problems: &mut Problems) -> Class {
         confirmed: part.yes_no("confirmed"),
         lawful_outlet: part.yes_no("lawful_outlet"),
         maintained_by: part.text("maintained_by"),
+        notified: part.notice("notified"),
     };
     part.close();
     class
@@ -248,6 +274,19 @@ impl<'p> Part<'p> {
         sourced
     }
 
+    fn notice(&mut self, key: &'static str) -> Notice {
+        let at = format!("{} {key}", self.at);
+        let table = self.part(key);
+        if table.is_empty() {
+            return Notice { who: String::new(), source: String::new(), confirmed: false };
+        }
+        let mut part = Part::new(&at, table, self.problems);
+        let notice =
+            Notice { who: part.text("who"), source: part.source("source"), confirmed: part.yes_no("confirmed") };
+        part.close();
+        notice
+    }
+
     fn number(&mut self, key: &'static str) -> f64 {
         let Some(found) = self.take(key) else { return 0.0 };
         let number = found.as_float().or_else(|| found.as_integer().map(|whole| whole as f64));
@@ -267,6 +306,15 @@ impl<'p> Part<'p> {
             None => {}
         }
         Table::new()
+    }
+
+    /// A table that may be left out.
+    fn optional_part(&mut self, key: &'static str) -> Option<Table> {
+        if !self.table.contains_key(key) {
+            self.known.push(key);
+            return None;
+        }
+        Some(self.part(key))
     }
 
     /// The tables of a list, each with its place.

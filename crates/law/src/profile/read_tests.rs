@@ -57,6 +57,29 @@ fn what_is_not_confirmed_says_so() {
 }
 
 #[test]
+fn a_notice_says_whether_it_is_confirmed() {
+    let words = |id: &str| crate::example::class(id).notified.words();
+    assert!(words("municipal_drain").contains("drainage superintendent"));
+    assert!(!words("municipal_drain").ends_with("(not confirmed)"));
+    assert_eq!(words("road_ditch"), "the road authority (not confirmed)");
+}
+
+#[test]
+fn a_profile_may_leave_the_buffer_out_but_not_name_an_unknown_class() {
+    assert_eq!(ontario().buffer.unwrap().width_m.value, 3.0);
+    let start = ONTARIO.find("[buffer]").unwrap();
+    let end = start + ONTARIO[start..].find("# Classes").unwrap();
+    let without = format!("{}{}", &ONTARIO[..start], &ONTARIO[end..]);
+    assert_eq!(Profile::from_toml(&without).unwrap().buffer, None);
+    let known = ontario().class_ids().collect::<Vec<_>>().join(", ");
+    check(
+        "classes = [\"municipal_drain\", ",
+        "classes = [\"canal\", ",
+        &format!("[buffer]: class `canal` is not listed; known classes are {known}"),
+    );
+}
+
+#[test]
 fn numbers_keep_their_source() {
     let profile = ontario();
     assert_eq!(profile.unmapped_channel.contributing_ha.value, 25.0);
@@ -78,12 +101,13 @@ fn a_missing_key_is_named() {
         "",
         "[unmapped_channel]: key `depth_m` is missing; add it",
     );
+    check("who = \"the road authority\", ", "", "[[class]] `road_ditch` notified: key `who` is missing; add it");
     check("value = 25.0, ", "", "[unmapped_channel] contributing_ha: key `value` is missing; add it");
 }
 
 #[test]
 fn an_unknown_key_is_named_with_the_known_ones() {
-    let known = "id, label, provision, confers, source, confirmed, lawful_outlet, maintained_by";
+    let known = "id, label, provision, confers, source, confirmed, lawful_outlet, maintained_by, notified";
     check(
         "label = \"lake\"\n",
         "label = \"lake\"\ndepth = 3\n",
