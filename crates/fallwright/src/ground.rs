@@ -1,6 +1,7 @@
 //! From the layers to the network's setting: everything put on cells, the terrain conditioned.
 
 mod channels;
+mod inverts;
 mod kept;
 mod links;
 

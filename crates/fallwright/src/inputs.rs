@@ -4,6 +4,8 @@
 //! right and noted.
 
 mod areas;
+mod csv_rows;
+mod levels;
 mod parcels;
 mod schedules;
 mod shapes;
@@ -21,6 +23,7 @@ use fallwright_units::{Frame, Raster, VerticalUnit};
 use geo::MultiPolygon;
 
 pub(crate) use areas::{Field, TiledArea};
+pub(crate) use levels::{Level, LevelKind, LevelPlace, StructureEnd};
 pub(crate) use parcels::{Parcel, Sliver};
 pub(crate) use schedules::Schedule;
 pub(crate) use structures::MappedStructure;
@@ -67,6 +70,7 @@ pub(crate) struct Inputs {
     pub(crate) schedules: Vec<Schedule>,
     pub(crate) roads: Vec<MultiPolygon<f64>>,
     pub(crate) kept_depressions: Vec<MultiPolygon<f64>>,
+    pub(crate) levels: Vec<Level>,
     pub(crate) notes: Vec<Note>,
 }
 
@@ -170,6 +174,7 @@ struct Layers {
     schedules: Vec<Schedule>,
     roads: Vec<MultiPolygon<f64>>,
     kept_depressions: Vec<MultiPolygon<f64>>,
+    levels: Vec<Level>,
     problems: Vec<Problem>,
     notes: Vec<Note>,
 }
@@ -198,6 +203,7 @@ fn read_layers(case: &Case, elevation: &ElevationDescription, profile: &Profile)
     let roads = case.roads.as_ref().map(|table| areas::roads(&mut reading, table)).unwrap_or_default();
     let kept = case.terrain.keep_depressions.as_ref();
     let kept_depressions = kept.map(|source| areas::kept_depressions(&mut reading, source)).unwrap_or_default();
+    let levels = levels::read(&mut reading, &case.levels, &waterways, &structures);
     let Reading { problems, notes, .. } = reading;
     Layers {
         parcels,
@@ -209,6 +215,7 @@ fn read_layers(case: &Case, elevation: &ElevationDescription, profile: &Profile)
         schedules,
         roads,
         kept_depressions,
+        levels,
         problems,
         notes,
     }
@@ -229,6 +236,7 @@ fn assemble(
         }
     };
     problems.extend(no_land(&elevation.ground, &case.terrain.elevation_given.join(", ")));
+    problems.extend(levels::far_from_ground(&layers.levels, &elevation.ground));
     if !problems.is_empty() {
         return Err(Failure::Refused(sorted(problems)));
     }
@@ -246,15 +254,20 @@ fn assemble(
         schedules: layers.schedules,
         roads: layers.roads,
         kept_depressions: layers.kept_depressions,
+        levels: layers.levels,
         notes: layers.notes,
         case,
     })
 }
 
-/// A problem where a height is none that land has: the lowest shore lies at about -430 m, the highest summit at about
-/// 8850 m (from memory). What lies beyond stands for missing data that the file does not declare, or is in another unit.
+/// Heights that land may have, metres: the lowest shore lies at about -430 m, the highest summit at about 8850 m (from
+/// memory).
+const LAND_M: std::ops::RangeInclusive<f32> = -500.0..=9000.0;
+
+/// A problem where a height is none that land has: it stands for missing data that the file does not declare, or is in
+/// another unit.
 pub(crate) fn no_land(ground: &Raster<f32>, file: &str) -> Option<Problem> {
-    let height = ground.values.iter().find(|&&height| !(-500.0..=9000.0).contains(&height) && !height.is_nan())?;
+    let height = ground.values.iter().find(|&&height| !LAND_M.contains(&height) && !height.is_nan())?;
     Some(Problem {
         file: file.to_owned(),
         layer: None,
@@ -275,7 +288,6 @@ fn sorted(mut problems: Vec<Problem>) -> Vec<Problem> {
 fn unused_sections(case: &Case) -> Vec<Note> {
     let given = [
         ("sections", !case.sections.is_empty()),
-        ("levels", !case.levels.is_empty()),
         ("constraints", !case.constraints.is_empty()),
         ("rainfall", case.rainfall.is_some()),
         ("soils", case.soils.is_some()),

@@ -7,8 +7,6 @@
 //! Reading order: [`case`] is the case file; `inputs` reads and checks the layers it names; `ground` conditions the
 //! terrain; `facts` measures what the law asks; `outlets` runs the main job.
 
-#![expect(clippy::result_large_err, reason = "a problem is made once for a faulty input, never in a loop over cells")]
-
 pub mod case;
 mod check;
 mod facts;

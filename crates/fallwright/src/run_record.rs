@@ -70,6 +70,7 @@ fn sources(case: &Case) -> Vec<&Source> {
     sources.extend(case.culverts.iter().map(|table| &table.source));
     sources.extend(case.tiled_areas.iter().map(|table| &table.source));
     sources.extend(case.schedules.iter().map(|table| &table.source));
+    sources.extend(case.levels.iter().map(|table| &table.source));
     sources.extend(case.roads.iter().map(|table| &table.source));
     if let Profile::File(source) = &case.rules.profile {
         sources.push(source);

@@ -7,4 +7,5 @@ mod demonstration;
 mod results;
 mod same_bytes;
 mod small_case;
+mod surveyed_levels;
 mod tarnbeck;

@@ -8,6 +8,7 @@ use fallwright_terrain::{Link, Links};
 use fallwright_units::{Cell, Frame};
 use geo::Coord;
 
+use super::inverts::{Inverts, inverts};
 use super::{channel_cells, level_doubt_m, waterway_is_lawful};
 use crate::inputs::{Inputs, MappedStructure, Note};
 
@@ -29,7 +30,7 @@ pub(super) fn on_cells(
     let mut taken: BTreeMap<Cell, &MappedStructure> = BTreeMap::new();
     let mut structures = Vec::new();
     let mut problems = Vec::new();
-    for mapped in &inputs.structures {
+    for (position, mapped) in inputs.structures.iter().enumerate() {
         let about = format!("structure {}", mapped.id);
         let (start, end) = mapped.ends;
         let ends = (snapped(inputs, &channel, start), snapped(inputs, &channel, end));
@@ -45,8 +46,9 @@ pub(super) fn on_cells(
             ));
             continue;
         }
-        problems.extend(undirected(inputs, mapped, (first, last)));
-        let link = directed(inputs, mapped, (first, last), notes);
+        let inverts = inverts(inputs, position, notes);
+        problems.extend(undirected(inputs, mapped, inverts, (first, last)));
+        let link = directed(inputs, mapped, inverts, (first, last), notes);
         note_high_ends(inputs, mapped, link, notes);
         if let Some(other) = taken.get(&link.inlet) {
             let found = format!("it takes its water in at the same cell as {}", other.id);
@@ -66,16 +68,21 @@ pub(super) fn on_cells(
 }
 
 /// A culvert without inverts whose ends stand at exactly the same level.
-fn undirected(inputs: &Inputs, mapped: &MappedStructure, (first, last): (Cell, Cell)) -> Option<Problem> {
+fn undirected(
+    inputs: &Inputs,
+    mapped: &MappedStructure,
+    inverts: Option<Inverts>,
+    (first, last): (Cell, Cell),
+) -> Option<Problem> {
     let is_level = inputs.ground[first] == inputs.ground[last];
-    let by_ground = mapped.inverts_m.is_none() && mapped.kind == StructureKind::Culvert;
+    let by_ground = inverts.is_none() && mapped.kind == StructureKind::Culvert;
     (is_level && by_ground).then(|| Problem {
         file: mapped.file.clone(),
         layer: None,
         feature: Some(mapped.id.to_string()),
         found: "no inverts, and ground at exactly the same level at both ends".to_owned(),
         expected: "inverts or ground that tell which way the water runs".to_owned(),
-        hint: "give invert_up_m and invert_down_m".to_owned(),
+        hint: "give invert_up_m and invert_down_m, or the surveyed inverts of both ends under [[levels]]".to_owned(),
     })
 }
 
@@ -124,18 +131,24 @@ fn within(frame: &Frame, at: Cell, point: Coord<f64>, tolerance: f64) -> Vec<(Ce
 
 /// Which way water runs: as drawn, unless the inverts or, without inverts, the ground clearly say otherwise. A pipe
 /// without inverts runs as drawn whatever the ground does above it.
-fn directed(inputs: &Inputs, mapped: &MappedStructure, (first, last): (Cell, Cell), notes: &mut Vec<Note>) -> Link {
+fn directed(
+    inputs: &Inputs,
+    mapped: &MappedStructure,
+    inverts: Option<Inverts>,
+    (first, last): (Cell, Cell),
+    notes: &mut Vec<Note>,
+) -> Link {
     let ground = |cell: Cell| f64::from(inputs.ground[cell]);
-    let (rise, by) = match mapped.inverts_m {
-        Some((up, down)) => (down - up, "inverts"),
+    let (rise, by) = match inverts {
+        Some(Inverts { first_m, last_m, source }) => (last_m - first_m, source),
         None => (ground(last) - ground(first), "ground"),
     };
-    let against = match (mapped.inverts_m, mapped.kind) {
+    let against = match (inverts, mapped.kind) {
         (Some(_), _) => rise > 0.0,
         (None, StructureKind::Culvert) => rise > level_doubt_m(inputs),
         (None, StructureKind::Pipe) => false,
     };
-    if mapped.inverts_m.is_none() && mapped.kind == StructureKind::Culvert && rise.abs() <= level_doubt_m(inputs) {
+    if inverts.is_none() && mapped.kind == StructureKind::Culvert && rise.abs() <= level_doubt_m(inputs) {
         notes.push(Note::new(
             format!("structure {}", mapped.id),
             format!("no inverts, and ground that differs by {:.2} m only between its ends", rise.abs()),
