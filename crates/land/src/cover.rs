@@ -1,7 +1,9 @@
 //! Polygons on cells.
 
+use std::ops::Range;
+
 use fallwright_units::{Cell, Frame, Raster};
-use geo::{BoundingRect, LineString, MultiPolygon, Polygon};
+use geo::{LineString, MultiPolygon, Polygon};
 use rayon::prelude::*;
 
 /// Gives every cell the number of the polygon that holds its centre: 1 for the first polygon, 0 for none.
@@ -9,14 +11,14 @@ use rayon::prelude::*;
 /// Where polygons overlap, the first one keeps the cell. A centre exactly on a boundary belongs to the polygon east or
 /// south of it, so polygons that share a boundary share no cell and leave none out.
 ///
-/// *Complexity*: O(cells inside + edges × rows spanned); polygons in parallel.
+/// *Complexity*: O(cells inside + c log c) for the c places where edges cross the rows; polygons in parallel.
 pub fn cover(frame: &Frame, polygons: &[MultiPolygon<f64>]) -> Raster<u32> {
-    let inside: Vec<Vec<Cell>> = polygons.par_iter().map(|polygon| cells_inside(frame, polygon)).collect();
+    let inside: Vec<Vec<Range<usize>>> = polygons.par_iter().map(|polygon| runs_inside(frame, polygon)).collect();
     let mut labels = Raster::filled(*frame, 0_u32);
-    for (label, cells) in (1_u32..).zip(&inside) {
-        for &cell in cells {
-            if labels[cell] == 0 {
-                labels[cell] = label;
+    for (label, runs) in (1_u32..).zip(inside) {
+        for run in runs {
+            for held in labels.values[run].iter_mut().filter(|held| **held == 0) {
+                *held = label;
             }
         }
     }
@@ -25,44 +27,52 @@ pub fn cover(frame: &Frame, polygons: &[MultiPolygon<f64>]) -> Raster<u32> {
 
 /// The cells whose centre lies inside, in the order of their index: scanlines by the even-odd rule.
 pub fn cells_inside(frame: &Frame, polygon: &MultiPolygon<f64>) -> Vec<Cell> {
-    let Some(bounds) = polygon.bounding_rect() else { return Vec::new() };
-    let row_of = |y: f64| ((frame.north() - y) / frame.cell_height()).floor();
-    let first = row_of(bounds.max().y).max(0.0) as usize;
-    let last = row_of(bounds.min().y).min(frame.rows() as f64 - 1.0);
-    if last < 0.0 {
-        return Vec::new();
-    }
-    let mut cells = Vec::new();
+    runs_inside(frame, polygon).into_iter().flatten().map(Cell).collect()
+}
+
+/// The same cells as runs of indices, each within one row.
+fn runs_inside(frame: &Frame, polygon: &MultiPolygon<f64>) -> Vec<Range<usize>> {
     let mut crossings = Vec::new();
-    for row in first..=last as usize {
-        crossings.clear();
-        for ring in polygon.iter().flat_map(rings) {
-            push_crossings(ring, frame.centre_y(row), &mut crossings);
-        }
-        crossings.sort_by(f64::total_cmp);
-        for span in crossings.chunks_exact(2) {
-            cells.extend(cols_between(frame, span[0], span[1]).map(|col| frame.cell(col, row)));
-        }
+    for ring in polygon.iter().flat_map(rings) {
+        push_crossings(frame, ring, &mut crossings);
     }
-    cells
+    crossings.sort_by(|(row, x), (other_row, other_x)| row.cmp(other_row).then(x.total_cmp(other_x)));
+    let span = |pair: &[(usize, f64)]| {
+        let ((row, west), (_, east)) = (pair[0], pair[1]);
+        let cols = cols_between(frame, west, east);
+        frame.cell(cols.start, row).0..frame.cell(cols.end, row).0
+    };
+    crossings.chunks_exact(2).map(span).filter(|run| !run.is_empty()).collect()
 }
 
 fn rings(polygon: &Polygon<f64>) -> impl Iterator<Item = &LineString<f64>> {
     std::iter::once(polygon.exterior()).chain(polygon.interiors())
 }
 
-fn push_crossings(ring: &LineString<f64>, y: f64, crossings: &mut Vec<f64>) {
+/// Where a ring's edges cross the centre lines of rows: row and x, an even number in each row.
+fn push_crossings(frame: &Frame, ring: &LineString<f64>, crossings: &mut Vec<(usize, f64)>) {
     for edge in ring.lines() {
         // From the lower end upward, whichever way the ring runs, so that neighbours compute the same crossing.
         let (low, high) = if edge.start.y < edge.end.y { (edge.start, edge.end) } else { (edge.end, edge.start) };
-        if low.y < y && y <= high.y {
-            crossings.push(low.x + (y - low.y) / (high.y - low.y) * (high.x - low.x));
+        for row in rows_between(frame, low.y, high.y) {
+            let y = frame.centre_y(row);
+            if low.y < y && y <= high.y {
+                crossings.push((row, low.x + (y - low.y) / (high.y - low.y) * (high.x - low.x)));
+            }
         }
     }
 }
 
+/// Rows that may have their centre line between two heights, one more on each side for rounding.
+fn rows_between(frame: &Frame, low: f64, high: f64) -> Range<usize> {
+    let row_at = |y: f64| ((frame.north() - y) / frame.cell_height()).clamp(-1.0, frame.rows() as f64 + 1.0);
+    let first = (row_at(high) - 1.0).max(0.0) as usize;
+    let past = (row_at(low) + 2.0).min(frame.rows() as f64) as usize;
+    first..past.max(first)
+}
+
 /// Columns whose centre lies in `west..east`, its west end included.
-fn cols_between(frame: &Frame, west: f64, east: f64) -> std::ops::Range<usize> {
+fn cols_between(frame: &Frame, west: f64, east: f64) -> Range<usize> {
     let first_from = |x: f64| ((x - frame.west()) / frame.cell_width() - 0.5).ceil().clamp(0.0, frame.cols() as f64);
     first_from(west) as usize..first_from(east) as usize
 }

@@ -3,32 +3,34 @@
 use std::collections::BTreeMap;
 
 use fallwright_terrain::Flow;
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, CellMap, Raster};
 
 /// A branch this short, or so few cells of one waterway in the course of another, are a corner that the flow cuts (our
 /// choice).
 pub(crate) const CORNER_CELLS: usize = 3;
 
 /// Gives the cells in which a waterway's water runs through a corner of another one, and back into its own channel, to
-/// the waterway that runs through. `owner` holds 0 where no waterway is; `area` counts the cells draining through each.
+/// the waterway that runs through. `owner` tells whose channel a cell is; `area` counts the cells draining through each.
 ///
 /// Without this a creek would be taken to run through the drain that empties into it: the drain would have the creek's
 /// watershed, and everybody upstream would meet the drain.
 ///
 /// *Complexity*: O(c log c) for c channel cells.
-pub(crate) fn give_corners(flow: &Flow, area: &Raster<u64>, owner: &mut Raster<u32>) {
-    let mut channel: Vec<Cell> = (0..owner.values.len()).map(Cell).filter(|&cell| owner[cell] != 0).collect();
+pub(crate) fn give_corners(flow: &Flow, area: &Raster<u64>, owner: &mut CellMap<usize>) {
+    let mut channel: Vec<Cell> = owner.cells().collect();
     channel.sort_unstable_by_key(|&cell| (area[cell], cell));
     let main_donor: BTreeMap<Cell, Cell> =
         channel.iter().filter_map(|&cell| Some((flow.receiver(cell)?, cell))).collect();
     for cell in channel {
         let Some(&donor) = main_donor.get(&cell) else { continue };
-        let (through, own) = (owner[donor], owner[cell]);
-        let corner: Vec<Cell> = flow.path(cell).take_while(|&on| owner[on] == own).take(CORNER_CELLS + 1).collect();
+        let (Some(&through), Some(&own)) = (owner.get(donor), owner.get(cell)) else { continue };
+        let corner: Vec<Cell> =
+            flow.path(cell).take_while(|&on| owner.get(on) == Some(&own)).take(CORNER_CELLS + 1).collect();
         let next = corner.last().and_then(|&last| flow.receiver(last));
-        if through != own && corner.len() <= CORNER_CELLS && next.is_some_and(|next| owner[next] == through) {
+        if through != own && corner.len() <= CORNER_CELLS && next.is_some_and(|next| owner.get(next) == Some(&through))
+        {
             for on in corner {
-                owner[on] = through;
+                owner.insert(on, through);
             }
         }
     }
@@ -48,10 +50,16 @@ mod tests {
         // 2 is east, 4 south, 0 the end.
         let direction = Raster { frame, values: vec![4, 4, 4, 4, 4, 4, 2, 2, 2, 2, 2, 0] };
         let flow = Flow { direction, links: Links::new(&[]).unwrap() };
-        let digits = |rows: [&str; 2]| rows.concat().chars().map(|digit| digit.to_digit(10).unwrap()).collect();
-        let mut owner = Raster { frame, values: digits(before) };
+        let owners = |rows: [&str; 2]| {
+            let mut owner = CellMap::new(frame.len());
+            for (cell, digit) in rows.concat().bytes().enumerate().filter(|&(_, digit)| digit != b'0') {
+                owner.insert(Cell(cell), usize::from(digit));
+            }
+            owner
+        };
+        let mut owner = owners(before);
         give_corners(&flow, &accumulation(&flow), &mut owner);
-        assert_eq!(owner.values, digits(after));
+        assert_eq!(owner, owners(after));
     }
 
     #[test]

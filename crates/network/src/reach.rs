@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use fallwright_units::{Cell, Raster, ReachId};
+use fallwright_units::{Cell, CellMap, ReachId};
 
 use crate::Setting;
 use crate::corner::CORNER_CELLS;
@@ -22,12 +22,12 @@ pub struct Reach {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reaches {
     pub list: Vec<Reach>,
-    of: Raster<u32>,
+    of: CellMap<usize>,
 }
 
 impl Reaches {
     pub fn of(&self, cell: Cell) -> Option<usize> {
-        (self.of[cell] as usize).checked_sub(1)
+        self.of.get(cell).copied()
     }
 }
 
@@ -41,22 +41,21 @@ impl Reaches {
 pub fn reaches(setting: &Setting) -> Reaches {
     let channel = channel_cells(setting);
     let donors = donors(setting, &channel);
-    let mut of = Raster::filled(setting.frame(), 0_u32);
+    let mut of = CellMap::new(setting.frame().len());
     let mut found: Vec<(usize, Vec<Cell>)> = Vec::new();
     for &cell in &channel {
         let waterway = setting.waterway_of(cell).expect("a channel cell has a waterway");
         let arriving = donors.get(&cell).map_or(&[][..], Vec::as_slice);
         let through = match arriving {
-            [only] if only.same_waterway => of[only.cell],
-            _ => 0,
+            [only] if only.same_waterway => of.get(only.cell).copied(),
+            _ => None,
         };
-        if through == 0 {
+        let reach = through.unwrap_or_else(|| {
             found.push((waterway, Vec::new()));
-            of[cell] = found.len() as u32;
-        } else {
-            of[cell] = through;
-        }
-        found[of[cell] as usize - 1].1.push(cell);
+            found.len() - 1
+        });
+        of.insert(cell, reach);
+        found[reach].1.push(cell);
     }
     merge_corners(setting, &mut found, &mut of);
     Reaches { list: named(setting, found, &mut of), of }
@@ -65,10 +64,8 @@ pub fn reaches(setting: &Setting) -> Reaches {
 /// Upstream first: more cells drain through a cell than through any cell upstream of it.
 fn channel_cells(setting: &Setting) -> Vec<Cell> {
     let flow = &setting.conditioned.flow;
-    let in_reach = |&cell: &Cell| {
-        flow.has_data(cell) && setting.waterway_of(cell).is_some() && setting.structure_at(cell).is_none()
-    };
-    let mut cells: Vec<Cell> = setting.parties.cells().filter(in_reach).collect();
+    let in_reach = |&cell: &Cell| flow.has_data(cell) && setting.structure_at(cell).is_none();
+    let mut cells: Vec<Cell> = setting.channel_cells().filter(in_reach).collect();
     cells.sort_unstable_by_key(|&cell| (setting.area[cell], cell));
     cells
 }
@@ -119,38 +116,37 @@ fn keep_one_of_equal_corners(arriving: &mut Vec<Donor>, length: &BTreeMap<Cell, 
 }
 
 /// Gives the cells of corners to the reach of the same waterway that they drain into.
-fn merge_corners(setting: &Setting, found: &mut [(usize, Vec<Cell>)], of: &mut Raster<u32>) {
+fn merge_corners(setting: &Setting, found: &mut [(usize, Vec<Cell>)], of: &mut CellMap<usize>) {
     for position in (0..found.len()).rev() {
         let (waterway, cells) = &found[position];
         let Some(next) = cells.last().and_then(|&last| setting.conditioned.flow.receiver(last)) else { continue };
-        let into = of[next] as usize;
+        let Some(&into) = of.get(next) else { continue };
         let is_corner = cells.len() <= CORNER_CELLS
-            && into != 0
-            && into != position + 1
-            && found[into - 1].0 == *waterway
-            && found[into - 1].1.first() != Some(&next);
+            && into != position
+            && found[into].0 == *waterway
+            && found[into].1.first() != Some(&next);
         if is_corner {
             for cell in std::mem::take(&mut found[position].1) {
-                of[cell] = into as u32;
+                of.insert(cell, into);
             }
         }
     }
 }
 
 /// Numbers each waterway's reaches from its lowest upward and drops those emptied.
-fn named(setting: &Setting, found: Vec<(usize, Vec<Cell>)>, of: &mut Raster<u32>) -> Vec<Reach> {
+fn named(setting: &Setting, found: Vec<(usize, Vec<Cell>)>, of: &mut CellMap<usize>) -> Vec<Reach> {
     let lower_end = |cells: &[Cell]| cells.last().map_or(0, |&last| setting.area[last]);
     let mut order: Vec<usize> = (0..found.len()).filter(|&position| !found[position].1.is_empty()).collect();
     order.sort_by_key(|&position| {
         let (waterway, cells) = &found[position];
         (*waterway, std::cmp::Reverse(lower_end(cells)), cells[0])
     });
-    let mut renamed = vec![0_u32; found.len() + 1];
-    for (new, &position) in (1_u32..).zip(&order) {
-        renamed[position + 1] = new;
+    let mut renamed = vec![0; found.len()];
+    for (new, &position) in order.iter().enumerate() {
+        renamed[position] = new;
     }
-    for label in &mut of.values {
-        *label = renamed[*label as usize];
+    for reach in of.values_mut() {
+        *reach = renamed[*reach];
     }
     let mut number = BTreeMap::new();
     let mut found: Vec<Option<(usize, Vec<Cell>)>> = found.into_iter().map(Some).collect();

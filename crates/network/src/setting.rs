@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use fallwright_terrain::{Conditioned, Link};
-use fallwright_units::{Cell, Frame, LinkId, Raster, WaterwayId};
+use fallwright_units::{Cell, CellMap, Frame, LinkId, Raster, WaterwayId};
 
 use crate::corner::give_corners;
 use crate::{End, Parties};
@@ -58,8 +58,8 @@ pub struct Setting {
     pub structures: Vec<Structure>,
     /// Where water ends, by cell.
     pub ends: BTreeMap<Cell, End>,
-    waterway_of: Raster<u32>,
-    structure_at: BTreeMap<Cell, usize>,
+    waterway_of: CellMap<usize>,
+    structure_at: CellMap<usize>,
 }
 
 impl Setting {
@@ -76,7 +76,10 @@ impl Setting {
         let ends = crate::ends(&conditioned.flow);
         let mut waterway_of = waterway_of(ground.frame, &waterways);
         give_corners(&conditioned.flow, &area, &mut waterway_of);
-        let structure_at = structures.iter().enumerate().map(|(position, s)| (s.link.inlet, position)).collect();
+        let mut structure_at = CellMap::new(ground.frame.len());
+        for (position, structure) in structures.iter().enumerate() {
+            structure_at.insert(structure.link.inlet, position);
+        }
         Self {
             ground,
             conditioned,
@@ -97,12 +100,17 @@ impl Setting {
 
     /// The mapped waterway whose channel a cell is part of.
     pub fn waterway_of(&self, cell: Cell) -> Option<usize> {
-        (self.waterway_of[cell] as usize).checked_sub(1)
+        self.waterway_of.get(cell).copied()
+    }
+
+    /// The cells that are part of a mapped waterway's channel, in the order of their index.
+    pub fn channel_cells(&self) -> impl Iterator<Item = Cell> + '_ {
+        self.waterway_of.cells()
     }
 
     /// The structure that takes in all water of a cell.
     pub fn structure_at(&self, cell: Cell) -> Option<usize> {
-        self.structure_at.get(&cell).copied()
+        self.structure_at.get(cell).copied()
     }
 
     /// The lawful outlet that water reaches in this cell: the waterway whose channel it is, or the structure it enters.
@@ -129,20 +137,20 @@ impl Setting {
 
 /// Where several waterways share a cell it goes to the one that runs on rather than the one that ends there, then to the
 /// lawful one, then to the first in the list.
-fn waterway_of(frame: Frame, waterways: &[Waterway]) -> Raster<u32> {
-    let mut claims: Vec<(Cell, (bool, bool, u32))> = Vec::new();
-    for (label, waterway) in (1_u32..).zip(waterways) {
+fn waterway_of(frame: Frame, waterways: &[Waterway]) -> CellMap<usize> {
+    let mut claims: Vec<(Cell, (bool, bool, usize))> = Vec::new();
+    for (position, waterway) in waterways.iter().enumerate() {
         for chain in &waterway.chains {
             let last = chain.len() - 1;
-            let claim = |(position, &cell): (usize, &Cell)| (cell, (position == last, !waterway.lawful, label));
+            let claim = |(along, &cell): (usize, &Cell)| (cell, (along == last, !waterway.lawful, position));
             claims.extend(chain.iter().enumerate().map(claim));
         }
     }
     claims.sort_unstable();
-    let mut owner = Raster::filled(frame, 0);
-    for (cell, (_, _, label)) in claims {
-        if owner[cell] == 0 {
-            owner[cell] = label;
+    let mut owner = CellMap::new(frame.len());
+    for (cell, (_, _, position)) in claims {
+        if !owner.contains(cell) {
+            owner.insert(cell, position);
         }
     }
     owner

@@ -96,14 +96,15 @@ fn destinations(setting: &Setting, cells: &[Cell]) -> Vec<Destination> {
     let mut all: Vec<Destination> = Vec::new();
     let mut number: BTreeMap<Destination, u32> = BTreeMap::new();
     let mut labels = Raster::filled(setting.frame(), 0_u32);
-    for cell in setting.parties.cells().filter(|&cell| setting.conditioned.flow.has_data(cell)) {
-        let lawful = setting.lawful_at(cell).map(Destination::Outlet);
-        if let Some(destination) = lawful.or_else(|| setting.ends.get(&cell).copied().map(Destination::End)) {
-            labels[cell] = *number.entry(destination).or_insert_with(|| {
-                all.push(destination);
-                all.len() as u32
-            });
-        }
+    let has_data = |cell: &Cell| setting.conditioned.flow.has_data(*cell);
+    let ends = setting.ends.iter().map(|(&cell, &end)| (cell, Destination::End(end)));
+    let mapped = setting.channel_cells().chain(setting.structures.iter().map(|s| s.link.inlet)).filter(has_data);
+    let outlets = mapped.filter_map(|cell| Some((cell, Destination::Outlet(setting.lawful_at(cell)?))));
+    for (cell, destination) in ends.chain(outlets) {
+        labels[cell] = *number.entry(destination).or_insert_with(|| {
+            all.push(destination);
+            all.len() as u32
+        });
     }
     let first = label_upstream(&setting.conditioned.flow, labels);
     cells.iter().map(|&cell| all[first[cell] as usize - 1]).collect()
