@@ -1,5 +1,6 @@
 # make demo   everything from a fresh clone to the findings on the demonstration case
-# make test   the same set-up, then every test, the reference checks in Python included
+# make test   the same set-up, then every test, the reference checks in Python and the notebooks included
+# make notebooks  what the notebooks read, then each one from top to bottom
 # make check  formatting, lints and documentation, warnings as errors
 
 PYTHON ?= python3
@@ -7,7 +8,7 @@ export PYTHON
 BINARY := $(or $(CARGO_TARGET_DIR),target)/release/fallwright
 VENV := .venv
 
-.PHONY: demo test binary setup setup-test fmt lint doc check
+.PHONY: demo test notebooks run-notebooks binary setup setup-test fmt lint doc check
 
 demo: setup
 	$(MAKE) --no-print-directory binary
@@ -18,6 +19,19 @@ test: setup-test
 	cargo test --workspace
 	$(MAKE) --no-print-directory binary $(VENV)/requirements.txt
 	FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest tests/reference
+	$(MAKE) --no-print-directory run-notebooks
+
+notebooks: setup-test
+	$(MAKE) --no-print-directory binary $(VENV)/requirements.txt
+	$(MAKE) --no-print-directory run-notebooks
+
+# Files of the demonstration case are all that the notebooks read.
+run-notebooks:
+	$(BINARY) demo demo/case --overwrite --quiet
+	$(BINARY) outlets demo/case/case.toml --out demo/out --overwrite --quiet
+	$(BINARY) watershed demo/case/case.toml --outlet D-07 --out demo/watershed --overwrite --quiet
+	$(BINARY) trace demo/case/case.toml --parcel 0527-030-005-00420 --json --quiet > demo/trace.geojson
+	$(VENV)/bin/python -m pytest -p no:cacheprovider notebooks
 
 # Used by the demonstration and by the reference checks; `cargo test` builds its own, with overflow checks.
 binary:
@@ -30,11 +44,11 @@ setup-test:
 	@scripts/setup.sh test
 
 # The copy of the requirements says which ones the environment was made from.
-$(VENV)/requirements.txt: tests/reference/requirements.txt
-	@echo "making $(VENV) with the Python packages of $<"
+$(VENV)/requirements.txt: notebooks/requirements.txt tests/reference/requirements.txt
+	@echo "making $(VENV) with the Python packages of $^"
 	$(PYTHON) -m venv --clear $(VENV)
 	$(VENV)/bin/python -m pip install --quiet --disable-pip-version-check --only-binary :all: --requirement $<
-	cp $< $@
+	cat $^ > $@
 
 fmt:
 	cargo fmt --all
