@@ -6,8 +6,15 @@ mod cell_map;
 mod grid;
 mod ids;
 mod quantity;
+mod us_customary;
 
 pub use cell_map::CellMap;
 pub use grid::{Cell, Frame, FrameError, NEIGHBOURS, Raster};
 pub use ids::{FieldId, LinkId, ParcelId, ReachId, WaterwayId};
-pub use quantity::{Hectares, Metres, NotFinite, SQUARE_METRES_PER_HECTARE, VerticalUnit};
+pub use quantity::{
+    CubicMetresPerSecond, Hectares, Hours, Metres, MetresPerSecond, Millimetres, MillimetresPerDay, MillimetresPerHour,
+    NotFinite, SQUARE_METRES_PER_HECTARE, Slope, SquareMetres, VerticalUnit,
+};
+pub use us_customary::{
+    CUBIC_METRES_PER_CUBIC_FOOT, HECTARES_PER_ACRE, HECTARES_PER_SQUARE_MILE, METRES_PER_FOOT, MILLIMETRES_PER_INCH,
+};

@@ -74,6 +74,51 @@ impl Hectares {
     }
 }
 
+quantity!(
+    /// An area in square metres, such as that of a wetted cross-section.
+    SquareMetres, "an area in square metres", from_square_metres, square_metres
+);
+quantity!(
+    /// A depth of rain or a diameter in millimetres.
+    Millimetres, "a length in millimetres", from_millimetres, millimetres
+);
+quantity!(
+    /// A depth of water a day over an area: the unit of a drainage coefficient.
+    MillimetresPerDay, "a depth in millimetres a day", from_millimetres_per_day, millimetres_per_day
+);
+quantity!(
+    /// An intensity of rain.
+    MillimetresPerHour, "an intensity in millimetres an hour", from_millimetres_per_hour, millimetres_per_hour
+);
+quantity!(
+    /// A flow in cubic metres a second.
+    CubicMetresPerSecond, "a flow in cubic metres a second", from_cubic_metres_per_second, cubic_metres_per_second
+);
+quantity!(
+    /// A velocity in metres a second.
+    MetresPerSecond, "a velocity in metres a second", from_metres_per_second, metres_per_second
+);
+quantity!(
+    /// A duration in hours.
+    Hours, "a duration in hours", from_hours, hours
+);
+quantity!(
+    /// A grade: metres of fall per metre of length. Positive downstream; adverse grades are below 0.
+    Slope, "a grade in metres per metre", from_metres_per_metre, metres_per_metre
+);
+
+impl Slope {
+    /// # Errors
+    /// A value that is not finite.
+    pub fn from_percent(value: f64) -> Result<Self, NotFinite> {
+        Self::from_metres_per_metre(value / 100.0)
+    }
+
+    pub const fn percent(self) -> f64 {
+        self.0 * 100.0
+    }
+}
+
 /// The unit of heights in an elevation raster.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum VerticalUnit {
