@@ -2,7 +2,7 @@
 //!
 //! [`township`] makes the data, values in and values out; [`write_case`] writes them as a case file with its layers.
 //! Reading order: `plan` (where everything lies), `channels` and `land` (what shaped the ground), `road_ditches`,
-//! `ground` (the surveyed surface), `parcels`, `waterways`, `structures`, `schedule`; then `layers` and `write`.
+//! `ground` (the surveyed surface), `parcels`, `waterways`, `structures`, `schedule`, `levels`; then `layers` and `write`.
 //!
 //! # What the block is made to show
 //!
@@ -34,6 +34,7 @@ mod course;
 mod ground;
 mod land;
 mod layers;
+mod levels;
 mod noise;
 mod owners;
 mod parcels;
@@ -46,6 +47,7 @@ mod township;
 mod waterways;
 mod write;
 
+pub use levels::LevelRow;
 pub use plan::CRS;
 pub use roads::Road;
 pub use structures::{Culvert, Pipe, TiledArea};

@@ -6,6 +6,7 @@ use geo::{LineString, MultiLineString, Point, Polygon};
 use crate::channels::channels;
 use crate::ground::ground;
 use crate::land::Land;
+use crate::levels::{LevelRow, levels};
 use crate::parcels::parcels;
 use crate::road_ditches::road_ditches;
 use crate::roads::{Road, roads};
@@ -29,6 +30,7 @@ pub struct Township {
     pub roads: Vec<Road>,
     /// The current by-law schedule of the Quernstone Drain.
     pub schedule: Vec<ScheduleRow>,
+    pub levels: Vec<LevelRow>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -106,10 +108,12 @@ pub fn township() -> Township {
     let land = Land::shaped_by(&channels);
     channels.extend(road_ditches(&channels, &land));
     let (parcels, fields) = parcels();
+    let culverts = culverts(&channels);
     Township {
         elevation: ground(&channels, &land),
         waterways: waterways(&channels),
-        culverts: culverts(&channels),
+        levels: levels(&channels, &culverts),
+        culverts,
         pipes: pipes(&channels, &land),
         tiled_areas: tiled_areas(),
         potholes: potholes(),

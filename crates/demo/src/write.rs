@@ -7,6 +7,7 @@ use geojson::FeatureCollection;
 use thiserror::Error;
 
 use crate::layers;
+use crate::levels::{DATUM, LevelRow, SURVEYED};
 use crate::plan::CRS;
 use crate::township::{ScheduleRow, WaterwayClass, township};
 
@@ -36,6 +37,7 @@ pub fn write_case(dir: &Path, overwrite: bool) -> Result<(), DemoError> {
         folder.write_geojson(name, &layer, &crs)?;
     }
     folder.write_bytes("quernstone_drain_schedule.csv", schedule_csv(&town.schedule).as_bytes())?;
+    folder.write_bytes("surveyed_levels.csv", levels_csv(&town.levels).as_bytes())?;
     folder.write_bytes("case.toml", CASE.as_bytes())?;
     folder.commit()?;
     Ok(())
@@ -62,6 +64,14 @@ fn schedule_csv(rows: &[ScheduleRow]) -> String {
     std::iter::once("drain,roll,hectares\n".to_owned()).chain(lines).collect()
 }
 
+fn levels_csv(rows: &[LevelRow]) -> String {
+    let lines = rows.iter().map(|row| {
+        let LevelRow { feature, at, kind, level_m } = row;
+        format!("{feature},{:.2},{:.2},{kind},{level_m:.2},{SURVEYED},{DATUM}\n", at.x, at.y)
+    });
+    std::iter::once("feature,x,y,kind,level_m,date,datum\n".to_owned()).chain(lines).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -69,7 +79,7 @@ mod tests {
     #[test]
     fn every_layer_of_the_case_file_is_written() {
         let town = crate::township::shared();
-        let mut written = vec!["elevation.tif", "parcels.gpkg", "quernstone_drain_schedule.csv"];
+        let mut written = vec!["elevation.tif", "parcels.gpkg", "quernstone_drain_schedule.csv", "surveyed_levels.csv"];
         written.extend(geojson_layers(town).map(|(name, _)| name));
         let mut named: Vec<&str> = CASE
             .lines()
@@ -90,7 +100,7 @@ mod tests {
         let mut names: Vec<_> =
             std::fs::read_dir(first.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
         names.sort();
-        assert_eq!(names.len(), 13);
+        assert_eq!(names.len(), 14);
         for name in names {
             let bytes = [&first, &second].map(|folder| std::fs::read(folder.path().join(&name)).unwrap());
             assert!(bytes[0] == bytes[1], "{}", name.display());

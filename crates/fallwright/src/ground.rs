@@ -1,5 +1,6 @@
 //! From the layers to the network's setting: everything put on cells, the terrain conditioned.
 
+mod beds;
 mod channels;
 mod inverts;
 mod kept;
@@ -17,6 +18,7 @@ use crate::failure::Failure;
 use crate::inputs::{Inputs, Note};
 use crate::summary::counted;
 
+use channels::Channels;
 pub(crate) use kept::spills_over_road;
 
 /// Levels that differ by less say nothing about which way water runs, where the survey states no accuracy (our choice).
@@ -40,11 +42,12 @@ pub(crate) struct Ground {
 /// An elevation without data; culverts of which nothing tells which way they run.
 pub(crate) fn build(inputs: &Inputs, uncut: &BTreeSet<Cell>) -> Result<Ground, Failure> {
     let mut notes = Vec::new();
-    let waterways = channels::on_cells(inputs, &mut notes);
+    let Channels { waterways, surveyed_beds } = channels::on_cells(inputs, &mut notes);
     let structures = links::on_cells(inputs, &waterways, &mut notes)?;
     let parties = parties(inputs, &mut notes);
     let known = Conditioning {
         channels: waterways.iter().flat_map(|w| w.chains.clone()).chain(links::beds(&structures, &waterways)).collect(),
+        surveyed_beds,
         links: links::links(&structures),
         sinks: kept::named(inputs, &channel_cells(&waterways), &mut notes),
         cuts: None,

@@ -10,16 +10,46 @@ pub const CHANNEL_INCISION_M: f32 = 0.1;
 
 /// Bed levels along mapped channels such that water follows each line downstream.
 ///
-/// Each channel cell starts [`CHANNEL_INCISION_M`] below the lowest ground of itself and its neighbours; the bed then
-/// falls monotonically: no cell is higher than any channel cell upstream of it. Lines given as consecutive cells, drawn
-/// downstream; lines that share a cell join there. The answer is the one greatest surface with these properties, so the
-/// order of lines cannot matter, and a loop is level.
+/// Each channel cell starts at its surveyed bed level where there is one, and [`CHANNEL_INCISION_M`] below the lowest
+/// ground of itself and its neighbours where there is none; the bed then falls monotonically: no cell is higher than any
+/// channel cell upstream of it. A survey is believed before the estimate: above a surveyed level the incision is less where
+/// else it would reach below that level. No bed lies above the ground or above the lowest bank beside it, so that
+/// water stays in the channel. Lines given as consecutive cells, drawn downstream; lines that share a cell join there. The answer
+/// is the one greatest surface with these properties, so the order of lines cannot matter, and a loop is level.
 ///
 /// *Units*: metres. Only cells with data are edited; the returned levels never exceed the ground.
 ///
 /// *Complexity*: O(c log c) for c channel cells.
-pub fn channel_bed(ground: &Raster<f32>, lines: &[Vec<Cell>]) -> BTreeMap<Cell, f32> {
-    let mut downstream: BTreeMap<Cell, BTreeSet<Cell>> = BTreeMap::new();
+pub fn channel_bed(ground: &Raster<f32>, lines: &[Vec<Cell>], surveyed: &BTreeMap<Cell, f32>) -> BTreeMap<Cell, f32> {
+    let downstream = joined(ground, lines);
+    let mut upstream: Joined = downstream.keys().map(|&cell| (cell, BTreeSet::new())).collect();
+    for (&cell, next) in &downstream {
+        for next in next {
+            upstream.entry(*next).or_default().insert(cell);
+        }
+    }
+    let is_bank = |cell: Cell| !downstream.contains_key(&cell);
+    let in_banks = |cell: Cell, level: f32| level.min(lowest_beside(ground, cell, is_bank));
+    let of_channel = surveyed.iter().filter(|&(&cell, _)| !is_bank(cell));
+    let surveyed: BTreeMap<Cell, f32> = of_channel.map(|(&cell, &level)| (cell, in_banks(cell, level))).collect();
+    let mut highest_first: Vec<(f32, Cell)> = surveyed.iter().map(|(&cell, &level)| (level, cell)).collect();
+    highest_first.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let surveyed_below = spread(&upstream, highest_first);
+    let start = |cell: Cell| {
+        let estimate = lowest_beside(ground, cell, |_| true) - CHANNEL_INCISION_M;
+        let below = surveyed_below.get(&cell).filter(|&&below| in_banks(cell, below) == below);
+        surveyed.get(&cell).copied().unwrap_or_else(|| below.map_or(estimate, |below| below.max(estimate)))
+    };
+    let mut lowest_first: Vec<(f32, Cell)> = downstream.keys().map(|&cell| (start(cell), cell)).collect();
+    lowest_first.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    spread(&downstream, lowest_first)
+}
+
+/// For each cell of a channel those that it is joined to.
+type Joined = BTreeMap<Cell, BTreeSet<Cell>>;
+
+fn joined(ground: &Raster<f32>, lines: &[Vec<Cell>]) -> Joined {
+    let mut downstream = Joined::new();
     for line in lines {
         let with_data: Vec<Cell> = line.iter().copied().filter(|&cell| !ground[cell].is_nan()).collect();
         for &cell in &with_data {
@@ -29,24 +59,67 @@ pub fn channel_bed(ground: &Raster<f32>, lines: &[Vec<Cell>]) -> BTreeMap<Cell, 
             downstream.entry(pair[0]).or_default().insert(pair[1]);
         }
     }
-    let mut start: Vec<(f32, Cell)> = downstream.keys().map(|&cell| (incised(ground, cell), cell)).collect();
-    start.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-    let mut bed = BTreeMap::new();
-    for (level, cell) in start {
-        let mut open = vec![cell];
-        while let Some(cell) = open.pop() {
-            if bed.contains_key(&cell) {
-                continue;
-            }
-            bed.insert(cell, level);
-            open.extend(&downstream[&cell]);
-        }
-    }
-    bed
+    downstream
 }
 
-fn incised(ground: &Raster<f32>, cell: Cell) -> f32 {
-    let beside = ground.frame.neighbours(cell).map(|(_, next)| ground[next]);
+/// Gives each level to its cell and to all cells joined to that, unless an earlier level got there first.
+fn spread(joined: &Joined, levels: Vec<(f32, Cell)>) -> BTreeMap<Cell, f32> {
+    let mut reached = BTreeMap::new();
+    for (level, cell) in levels {
+        let mut open = vec![cell];
+        while let Some(cell) = open.pop() {
+            if reached.contains_key(&cell) {
+                continue;
+            }
+            reached.insert(cell, level);
+            open.extend(&joined[&cell]);
+        }
+    }
+    reached
+}
+
+/// The lowest ground of a cell and of those of its neighbours that count.
+fn lowest_beside(ground: &Raster<f32>, cell: Cell, counts: impl Fn(Cell) -> bool) -> f32 {
+    let beside = ground.frame.neighbours(cell).filter(|&(_, next)| counts(next)).map(|(_, next)| ground[next]);
     // `f32::min` passes over missing data (NaN).
-    beside.fold(ground[cell], f32::min) - CHANNEL_INCISION_M
+    beside.fold(ground[cell], f32::min)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tests::grid;
+
+    /// Beds along the middle row of a valley, with levels surveyed at some columns; rounded to the centimetre.
+    fn check(surveyed: &[(usize, f32)], expected: [f32; 6]) {
+        let ground = grid(
+            "9 9 9 9 9 9
+             6 5 4 5 3 3
+             9 9 9 9 9 9",
+        );
+        let line: Vec<Cell> = (0..6).map(|col| ground.frame.cell(col, 1)).collect();
+        let surveyed = surveyed.iter().map(|&(col, level)| (line[col], level)).collect();
+        let bed = channel_bed(&ground, std::slice::from_ref(&line), &surveyed);
+        let found: Vec<f32> = line.iter().map(|cell| (bed[cell] * 100.0).round() / 100.0).collect();
+        assert_eq!(found, expected, "{surveyed:?}");
+    }
+
+    #[test]
+    fn without_a_survey_the_bed_lies_below_the_lowest_ground_beside_it() {
+        check(&[], [4.9, 3.9, 3.9, 2.9, 2.9, 2.9]);
+    }
+
+    #[test]
+    fn a_surveyed_bed_is_taken_and_falls_downstream() {
+        check(&[(1, 3.5), (2, 3.25)], [4.9, 3.5, 3.25, 2.9, 2.9, 2.9]);
+        // A level that rises downstream is lowered to the one upstream.
+        check(&[(1, 3.25), (2, 3.5)], [4.9, 3.25, 3.25, 2.9, 2.9, 2.9]);
+    }
+
+    #[test]
+    fn a_survey_is_believed_before_the_estimate_upstream_of_it() {
+        check(&[(3, 3.95)], [4.9, 3.95, 3.95, 3.95, 2.9, 2.9]);
+        // But it lifts no bed above the ground.
+        check(&[(5, 3.6)], [4.9, 3.9, 3.9, 3.0, 3.0, 3.0]);
+    }
 }

@@ -13,6 +13,8 @@ use crate::{Cut, CutLimits, Filled, Flow, Links, channel_bed, cut_beds, cuts, fi
 pub struct Conditioning {
     /// Mapped open channels as consecutive cells, drawn downstream.
     pub channels: Vec<Vec<Cell>>,
+    /// Surveyed bed level of cells of the channels, metres.
+    pub surveyed_beds: BTreeMap<Cell, f32>,
     pub links: Links,
     /// The lowest cell of each kept depression.
     pub sinks: Vec<Cell>,
@@ -53,7 +55,7 @@ pub fn condition(ground: &Raster<f32>, known: Conditioning) -> Result<Conditione
     if ground.values.iter().all(|z| z.is_nan()) {
         return Err(ConditionError::NoData);
     }
-    let bed = channel_bed(ground, &known.channels);
+    let bed = channel_bed(ground, &known.channels, &known.surveyed_beds);
     let mut enforced = ground.clone();
     lower(&mut enforced, &bed);
     let mut drained = Drained { links: known.links, blocked: Vec::new() };

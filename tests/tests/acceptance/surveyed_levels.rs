@@ -2,8 +2,8 @@
 
 use fallwright::Failure;
 
-use crate::results::{list, read_json, text};
-use crate::small_case::{SmallCase, culvert};
+use crate::results::{list, raster, read_json, text};
+use crate::small_case::{SmallCase, creek, culvert};
 
 /// The small case with a file of levels; places are map coordinates of its plan.
 fn with_levels(rows: &[(&str, [f64; 2], &str)]) -> SmallCase {
@@ -100,4 +100,54 @@ fn a_layers_inverts_are_compared_with_the_surveyed_ones() {
     assert!(has(&inverts(102.3), &conflict), "{:#?}", inverts(102.3));
     assert!(!has(&inverts(102.3), &["drawn uphill"]));
     assert!(!has(&inverts(101.24), &["surveyed ("]));
+}
+
+/// Without a survey the bed lies 0.1 m below the lowest ground beside it; between two levels it is straight. Ground along
+/// the creek: 100 m + 1 % of v, and 0.1 m more at the nearest cells' centres.
+#[test]
+fn a_waterway_takes_its_bed_from_surveyed_levels() {
+    let levels = |kind: &str| {
+        with_levels(&[
+            ("WC", [203.0, 305.0], &format!("{kind},102.0,2024-05-17,invented datum")),
+            ("WC", [203.0, 105.0], &format!("{kind},100.0,2024-05-17,invented datum")),
+        ])
+    };
+    let bed = |case: &SmallCase, row: usize| {
+        let ground = raster(&case.path("out/ground.tif"));
+        let lowest = [19, 20].map(|col| ground[ground.frame.cell(col, row)]).into_iter().fold(f32::INFINITY, f32::min);
+        (lowest * 100.0).round() / 100.0
+    };
+    let (surveyed, not_of_the_bed) = (levels("bed"), levels("water"));
+    let warnings = warnings(&surveyed);
+    assert!(has(&warnings, &["waterway WC", "2 surveyed bed levels", "along 200 m"]), "{warnings:#?}");
+    not_of_the_bed.run().unwrap_or_else(|failure| panic!("{failure}"));
+    let rows = [9, 14, 19, 29];
+    assert_eq!(rows.map(|row| bed(&surveyed, row)), [102.0, 101.5, 101.0, 100.0]);
+    assert_eq!(rows.map(|row| bed(&not_of_the_bed, row)), [102.95, 102.45, 101.95, 100.95]);
+}
+
+/// The ground rises along the creek as it is drawn; a surveyed bed that falls is believed.
+#[test]
+fn a_surveyed_bed_says_which_way_a_waterway_runs() {
+    let case = with_levels(&[
+        ("WC", [200.0, 105.0], "bed,100.5,2024-05-17,invented datum"),
+        ("WC", [200.0, 305.0], "bed,100.2,2024-05-17,invented datum"),
+    ]);
+    case.layer("creek.geojson", &[creek([[200.0, 5.0], [200.0, 395.0]])]);
+    let warnings = warnings(&case);
+    let words = ["waterway WC", "drawn uphill", "3.90 m", "surveyed bed falls by 0.30 m", "the way it is drawn"];
+    assert!(has(&warnings, &words), "{warnings:#?}");
+}
+
+#[test]
+fn surveyed_levels_that_rise_downstream_are_told() {
+    let case = with_levels(&[
+        ("WC", [200.0, 305.0], "bed,101.0,2024-05-17,invented datum"),
+        ("WC", [200.0, 105.0], "bed,101.3,2024-05-17,invented datum"),
+    ]);
+    let warnings = warnings(&case);
+    let words = ["waterway WC", "rise downstream", "101 m (levels.csv row 2)", "101.3 m (levels.csv row 3)", "silted"];
+    assert!(has(&warnings, &words), "{warnings:#?}");
+    let above = ["waterway WC", "0.15 m above the ground", "not raised"];
+    assert!(has(&warnings, &above), "{warnings:#?}");
 }

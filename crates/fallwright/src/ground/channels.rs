@@ -1,49 +1,90 @@
 //! Mapped waterways on cells, in the direction of flow.
 
+use std::collections::BTreeMap;
+
 use fallwright_land::cells_along;
 use fallwright_network::Waterway;
 use fallwright_units::Cell;
+use geo::LineString;
 
+use super::beds::{self, Surveyed};
 use super::{STANDARD_DEVIATIONS_OF_DOUBT, level_doubt_m, waterway_is_lawful};
 use crate::inputs::{Inputs, MappedWaterway, Note};
 
-/// The waterways of a case as chains of cells. A line along which the ground clearly rises is taken the other way round,
-/// and noted.
-pub(super) fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Vec<Waterway> {
-    inputs.waterways.iter().map(|mapped| waterway(inputs, mapped, notes)).collect()
+/// Waterways on cells with what is surveyed of their beds.
+pub(super) struct Channels {
+    pub(super) waterways: Vec<Waterway>,
+    /// Bed level of the cells from the first surveyed one of a chain to the last, metres.
+    pub(super) surveyed_beds: BTreeMap<Cell, f32>,
 }
 
-fn waterway(inputs: &Inputs, mapped: &MappedWaterway, notes: &mut Vec<Note>) -> Waterway {
-    let mut chains = Vec::new();
-    for line in &mapped.lines {
-        let mut parts: Vec<Vec<Cell>> = cells_along(&inputs.ground.frame, line)
-            .into_iter()
-            .map(|chain| chain.into_iter().filter(|&cell| !inputs.ground[cell].is_nan()).collect())
-            .filter(|chain: &Vec<Cell>| !chain.is_empty())
-            .collect();
-        let levels: Vec<f32> = parts.iter().flatten().map(|&cell| inputs.ground[cell]).collect();
-        if let Some(rise) = clear_rise(&levels, level_doubt_m(inputs)) {
-            notes.push(Note::new(
-                format!("waterway {}", mapped.id),
-                format!("a line drawn uphill: the ground along it rises by {rise:.2} m"),
-                "taken as flowing the other way; correct the line if it is meant as drawn",
-            ));
-            parts.reverse();
-            for chain in &mut parts {
-                chain.reverse();
+/// The waterways of a case as chains of cells. A line along which the ground clearly rises is taken the other way round,
+/// and noted.
+pub(super) fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Channels {
+    let frame = &inputs.ground.frame;
+    let mut channels = Channels { waterways: Vec::new(), surveyed_beds: BTreeMap::new() };
+    for (position, mapped) in inputs.waterways.iter().enumerate() {
+        let mut lines: Vec<Vec<Vec<Cell>>> = mapped.lines.iter().map(|line| parts(inputs, line)).collect();
+        let cells: Vec<Cell> = lines.iter().flatten().flatten().copied().collect();
+        let surveyed = beds::by_cell(frame, &inputs.levels, position, &cells);
+        for parts in &mut lines {
+            direct(inputs, mapped, parts, &surveyed, notes);
+            note_divide(inputs, mapped, parts, notes);
+        }
+        let chains = lines.concat();
+        if chains.is_empty() {
+            notes.push(Note::new(format!("waterway {}", mapped.id), "no part on the elevation", "it has no effect"));
+        }
+        notes.extend(beds::notes(mapped.id.as_str(), &inputs.ground, &chains, &surveyed));
+        for chain in &chains {
+            for (cell, level) in beds::interpolated(frame, chain, &beds::along(chain, &surveyed)) {
+                channels.surveyed_beds.entry(cell).and_modify(|bed| *bed = bed.min(level)).or_insert(level);
             }
         }
-        note_divide(inputs, mapped, &parts, notes);
-        chains.extend(parts);
+        channels.waterways.push(Waterway {
+            id: mapped.id.clone(),
+            class: mapped.class.clone(),
+            lawful: waterway_is_lawful(inputs, &mapped.class),
+            chains,
+        });
     }
-    if chains.is_empty() {
-        notes.push(Note::new(format!("waterway {}", mapped.id), "no part on the elevation", "it has no effect"));
+    channels
+}
+
+/// A line as chains of cells with data.
+fn parts(inputs: &Inputs, line: &LineString<f64>) -> Vec<Vec<Cell>> {
+    cells_along(&inputs.ground.frame, line)
+        .into_iter()
+        .map(|chain| chain.into_iter().filter(|&cell| !inputs.ground[cell].is_nan()).collect())
+        .filter(|chain: &Vec<Cell>| !chain.is_empty())
+        .collect()
+}
+
+/// Turns a line round where the ground along it clearly rises and no survey says that its bed falls as drawn.
+fn direct(
+    inputs: &Inputs,
+    mapped: &MappedWaterway,
+    parts: &mut Vec<Vec<Cell>>,
+    surveyed: &Surveyed,
+    notes: &mut Vec<Note>,
+) {
+    let levels: Vec<f32> = parts.iter().flatten().map(|&cell| inputs.ground[cell]).collect();
+    let Some(rise) = clear_rise(&levels, level_doubt_m(inputs)) else { return };
+    let about = format!("waterway {}", mapped.id);
+    let found = format!("a line drawn uphill: the ground along it rises by {rise:.2} m");
+    let surveyed_rise = beds::rise_m(&beds::along(&parts.concat(), surveyed));
+    if let Some(fall) = surveyed_rise.map(|rise| -rise).filter(|&fall| fall > 0.0) {
+        notes.push(Note::new(
+            about,
+            format!("{found}, while its surveyed bed falls by {fall:.2} m"),
+            "taken as flowing the way it is drawn",
+        ));
+        return;
     }
-    Waterway {
-        id: mapped.id.clone(),
-        class: mapped.class.clone(),
-        lawful: waterway_is_lawful(inputs, &mapped.class),
-        chains,
+    notes.push(Note::new(about, found, "taken as flowing the other way; correct the line if it is meant as drawn"));
+    parts.reverse();
+    for chain in parts {
+        chain.reverse();
     }
 }
 
