@@ -11,6 +11,7 @@ mod log;
 mod machine;
 mod metres;
 mod outcome;
+mod place;
 mod point;
 mod progress;
 mod run;

@@ -4,7 +4,7 @@ use fallwright_land::{Abutting, Bed, frontage};
 use fallwright_law::{
     Assessment, FeatureMet, Frontage, MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, ShareFacts,
 };
-use fallwright_network::{Carrier, End, Feature, Party, Share, Trace};
+use fallwright_network::{End, Feature, Party, Share, Trace};
 use fallwright_units::{Hectares, Metres, ParcelId, SQUARE_METRES_PER_HECTARE};
 use geo::{Area, BoundingRect, LineString, MultiLineString};
 
@@ -142,7 +142,6 @@ fn memberships(study: &Study, parcel: &ParcelId) -> Vec<Membership> {
 }
 
 fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trace) -> ShareFacts {
-    let setting = &study.setting;
     let crossed: Vec<ParcelId> = trace
         .parcels_crossed()
         .into_iter()
@@ -163,7 +162,7 @@ fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace
         },
         marked_channel: marked_channel(study, share),
         path: metres(trace.length_m()),
-        fall: Metres::from_metres(trace.fall_m(setting)).ok(),
+        fall: Metres::from_metres(trace.fall_m()).ok(),
         deepest_fill: metres(trace.deepest_fill_m),
         over_suspected_culvert: trace.stations.iter().any(|station| study.suspected.contains(&station.cell)),
         is_remainder: share.is_remainder,
@@ -219,25 +218,6 @@ fn marked_channel(study: &Study, share: &Share) -> Option<MarkedChannel> {
         .filter_map(|cell| Some((study.setting.area[cell], *study.marked.get(&cell)?)))
         .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))
         .map(|(cells, depth)| MarkedChannel { hectares: hectares(study.hectares(cells)), depth: metres(depth) })
-}
-
-/// What carries water over a lot line, and its id.
-pub(crate) fn carrier(study: &Study, carrier: Carrier) -> (String, Option<String>) {
-    use fallwright_network::StructureKind::{Culvert, Pipe};
-    match carrier {
-        Carrier::Overland => ("overland".to_owned(), None),
-        Carrier::Mapped(feature) => {
-            let id = study.setting.feature_id(feature).to_owned();
-            let word = match feature {
-                Feature::Waterway(position) => study.setting.waterways[position].class.clone(),
-                Feature::Structure(position) => match study.setting.structures[position].kind {
-                    Culvert => "culvert".to_owned(),
-                    Pipe => "pipe".to_owned(),
-                },
-            };
-            (word, Some(id))
-        }
-    }
 }
 
 fn hectares(value: f64) -> Hectares {

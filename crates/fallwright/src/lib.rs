@@ -24,11 +24,13 @@ mod suspect;
 mod terrain;
 mod trace;
 mod watershed;
+mod works;
 
 pub use check::{CheckReport, check};
 pub use failure::{Failure, Settings};
 pub use fallwright_geodata::{Problem, remove_partial_output};
 pub use outlets::{OutletsExtras, OutletsReport, outlets};
+pub use place::MapPoint;
 pub use terrain::{TerrainOptions, TerrainReport, terrain};
 pub use trace::{TraceFrom, TraceReport, trace};
 pub use watershed::{WatershedAt, WatershedReport, watershed};

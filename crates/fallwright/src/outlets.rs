@@ -7,7 +7,7 @@ mod path_layers;
 mod water_layers;
 
 pub(crate) use dependence::most_cuts;
-pub(crate) use path_layers::maintained_by;
+pub(crate) use path_layers::land_crossed;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;

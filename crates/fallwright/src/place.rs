@@ -1,4 +1,4 @@
-//! Points that a user names.
+//! Places that a user names.
 
 use fallwright_geodata::Projector;
 use fallwright_units::Cell;
@@ -6,11 +6,20 @@ use fallwright_units::Cell;
 use crate::failure::Failure;
 use crate::study::Study;
 
+/// A point on the map.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MapPoint {
+    pub x: f64,
+    pub y: f64,
+    /// Whether `x` and `y` are longitude and latitude, degrees on WGS 84, and not metres of the case's reference system.
+    pub lonlat: bool,
+}
+
 /// The cell at a point.
 ///
 /// # Errors
 /// A point outside the elevation or where it has a hole.
-pub(crate) fn cell_at(study: &Study, (x, y): (f64, f64), lonlat: bool) -> Result<Cell, Failure> {
+pub(crate) fn cell_at(study: &Study, MapPoint { x, y, lonlat }: MapPoint) -> Result<Cell, Failure> {
     let projected = if lonlat { Projector::from_lonlat(&study.inputs.crs)?.point((x, y)).ok() } else { Some((x, y)) };
     let frame = study.setting.frame();
     projected

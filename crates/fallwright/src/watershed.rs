@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 use crate::Progress;
 use crate::failure::{Failure, Settings};
 use crate::inputs::read_inputs;
-use crate::place::{cell_at, no_such};
+use crate::place::{MapPoint, cell_at, no_such};
 use crate::run_record::{RunRecord, input_digests};
 use crate::study::{Study, work_out};
 use crate::summary::{counted, hectares};
@@ -25,10 +25,7 @@ pub enum WatershedAt {
     /// A waterway's id.
     Outlet(String),
     Point {
-        x: f64,
-        y: f64,
-        /// Whether `x` and `y` are longitude and latitude, degrees on WGS 84.
-        lonlat: bool,
+        at: MapPoint,
         /// Metres within which the point may move to the main channel.
         snap_m: Option<f64>,
     },
@@ -115,8 +112,8 @@ fn parts(study: &Study, at: &WatershedAt) -> Result<Parts, Failure> {
             let lowest = lowest.ok_or_else(|| Failure::Usage(format!("no part of {id} lies on the elevation")))?;
             (Some(id.clone()), lowest, reaches)
         }
-        WatershedAt::Point { x, y, lonlat, snap_m } => {
-            let cell = snapped(&study.setting.area, cell_at(study, (*x, *y), *lonlat)?, snap_m.unwrap_or(0.0));
+        WatershedAt::Point { at, snap_m } => {
+            let cell = snapped(&study.setting.area, cell_at(study, *at)?, snap_m.unwrap_or(0.0));
             labels[cell] = 1;
             (None, cell, Vec::new())
         }

@@ -6,8 +6,10 @@
 //!
 //! Reading order: [`Setting`] is what is given; [`Parties`] and [`contributing`] count whose water reaches whom;
 //! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`trace`] follows one of them;
+//! [`arriving`] looks up the slope from a place;
 //! [`OutletNetwork`] is the graph of it all.
 
+mod arriving;
 mod contributing;
 mod corner;
 mod end;
@@ -23,6 +25,7 @@ mod trace;
 #[cfg(test)]
 mod tests;
 
+pub use arriving::{Arrival, Arriving, Inflow, Stretch, arriving, lands_above};
 pub use contributing::{Contribution, contributing};
 pub use end::{End, ends};
 pub use graph::{Edge, Node, OutletNetwork};

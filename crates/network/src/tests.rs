@@ -8,8 +8,8 @@ use petgraph::algo::is_cyclic_directed;
 use proptest::prelude::*;
 
 use crate::{
-    Contribution, Edge, Feature, OutletNetwork, Parties, Party, Setting, ShareLimits, Structure, StructureKind,
-    Waterway, contributing, reaches, shares, trace,
+    Contribution, Edge, Feature, OutletNetwork, Parties, Party, Setting, ShareLimits, Stretch, Structure,
+    StructureKind, Waterway, arriving, contributing, reaches, shares, trace,
 };
 
 const PARCELS: usize = 4;
@@ -122,6 +122,44 @@ proptest! {
     }
 
     #[test]
+    fn what_arrives_is_what_a_walk_of_every_cell_brings(setting in settings(), chosen in 0..PARCELS) {
+        let place = Party::Parcel(chosen);
+        let is_place = |cell: Cell| setting.parties.of(cell) == place;
+        let found = arriving(&setting, is_place);
+        let mut walked: BTreeMap<(Party, Vec<Stretch>), u64> = BTreeMap::new();
+        let mut inflows: BTreeMap<Party, u64> = BTreeMap::new();
+        for cell in cells_with_data(&setting).filter(|&cell| !is_place(cell)) {
+            let path: Vec<Cell> = setting.conditioned.flow.path(cell).collect();
+            let Some(first) = path.iter().position(|&on| is_place(on)) else { continue };
+            let giver = setting.parties.of(cell);
+            let mut through = Vec::new();
+            for &on in &path[..first] {
+                let land = setting.parties.of(on);
+                if land != giver && !through.contains(&Stretch::Land(land)) {
+                    through.push(Stretch::Land(land));
+                }
+                if let Some(structure) = setting.structure_at(on)
+                    && !through.contains(&Stretch::Structure(structure))
+                {
+                    through.push(Stretch::Structure(structure));
+                }
+            }
+            *walked.entry((giver, through)).or_default() += 1;
+            *inflows.entry(setting.parties.of(path[first - 1])).or_default() += 1;
+        }
+        let told: BTreeMap<(Party, Vec<Stretch>), u64> =
+            found.arrivals.iter().map(|arrival| ((arrival.giver, arrival.through.clone()), arrival.cells)).collect();
+        prop_assert_eq!(told.len(), found.arrivals.len());
+        prop_assert_eq!(told, walked);
+        let mut told: BTreeMap<Party, u64> = BTreeMap::new();
+        for inflow in &found.inflows {
+            prop_assert!(is_place(inflow.at));
+            *told.entry(inflow.from).or_default() += inflow.cells;
+        }
+        prop_assert_eq!(told, inflows);
+    }
+
+    #[test]
     fn shares_hold_every_own_cell_once_and_know_the_first_outlet(setting in settings()) {
         let all = shares(&setting, no_limits());
         for (parcel, shares) in all.iter().enumerate() {
@@ -217,6 +255,12 @@ proptest! {
             for pair in traced.crossings.windows(2) {
                 prop_assert_eq!(pair[0].to, pair[1].from);
             }
+            if let Some(first) = traced.crossings.first() {
+                let before = traced.stations.iter().find(|station| station.distance_m >= first.distance_m).unwrap();
+                let own = traced.stations[0].level_m - before.level_m;
+                let fall: f64 = traced.crossings.iter().map(|crossing| crossing.fall_m).sum();
+                prop_assert!((own + fall - traced.fall_m()).abs() < 1e-9);
+            }
         }
     }
 }
@@ -239,8 +283,9 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
     let traced = trace(&setting, frame.cell(2, 0));
     assert_eq!(traced.outlet, Some(Feature::Waterway(0)));
     assert_eq!(traced.length_m(), 50.0);
-    assert_eq!(traced.fall_m(&setting), 5.0);
+    assert_eq!(traced.fall_m(), 5.0);
     let crossed: Vec<(Party, f64)> = traced.crossings.iter().map(|c| (c.to, c.metres_on_land)).collect();
     assert_eq!(crossed, [(Party::Parcel(1), 20.0), (Party::Road, 10.0), (Party::Parcel(2), 10.0)]);
+    assert_eq!(traced.crossings.iter().map(|c| c.fall_m).collect::<Vec<_>>(), [2.0, 1.0, 1.0]);
     assert_eq!(traced.parcels_crossed(), [1, 2]);
 }

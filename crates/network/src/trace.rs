@@ -21,6 +21,8 @@ pub struct Station {
     pub carrier: Carrier,
     /// Metres from the start of the path.
     pub distance_m: f64,
+    /// Ground as surveyed, metres; along a structure, between the ground at its ends. `NaN` where there is none.
+    pub level_m: f64,
 }
 
 /// A lot line that the path crosses before it meets a lawful outlet.
@@ -39,6 +41,8 @@ pub struct Crossing {
     pub carrier: Carrier,
     /// Ground as surveyed at the crossing, metres; `NaN` where there is none.
     pub ground_m: f32,
+    /// Fall along the path on the other's land, metres; negative where the ground rises, `NaN` where there is none.
+    pub fall_m: f64,
 }
 
 /// A path from one cell to the first lawful outlet, or to where it ends.
@@ -63,9 +67,9 @@ impl Trace {
     }
 
     /// Drop from the first to the last station on the ground as surveyed, metres.
-    pub fn fall_m(&self, setting: &Setting) -> f64 {
-        let ground = |station: Option<&Station>| station.map_or(f64::NAN, |s| f64::from(setting.ground[s.cell]));
-        ground(self.stations.first()) - ground(self.stations.last())
+    pub fn fall_m(&self) -> f64 {
+        let level = |station: Option<&Station>| station.map_or(f64::NAN, |station| station.level_m);
+        level(self.stations.first()) - level(self.stations.last())
     }
 
     /// Parcels crossed, in order, each once.
@@ -94,7 +98,7 @@ pub fn trace(setting: &Setting, from: Cell) -> Trace {
     loop {
         outlet = outlet.or_else(|| setting.lawful_at(cell));
         let carrier = carrier_at(setting, cell);
-        push(&mut stations, setting.frame().centre(cell), cell, carrier);
+        push(&mut stations, setting.frame().centre(cell), cell, carrier, f64::from(setting.ground[cell]));
         if outlet.is_some() {
             break;
         }
@@ -119,29 +123,36 @@ pub fn trace(setting: &Setting, from: Cell) -> Trace {
     }
 }
 
-fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
+pub(crate) fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
     let structure = setting.structure_at(cell).map(Feature::Structure);
     let waterway = || setting.waterway_of(cell).map(Feature::Waterway);
     structure.or_else(waterway).map_or(Carrier::Overland, Carrier::Mapped)
 }
 
-fn push(stations: &mut Vec<Station>, (x, y): (f64, f64), cell: Cell, carrier: Carrier) {
+fn push(stations: &mut Vec<Station>, (x, y): (f64, f64), cell: Cell, carrier: Carrier, level_m: f64) {
     let distance_m = stations.last().map_or(0.0, |last| last.distance_m + (x - last.x).hypot(y - last.y));
-    stations.push(Station { x, y, cell, carrier, distance_m });
+    stations.push(Station { x, y, cell, carrier, distance_m, level_m });
 }
 
 /// Stations along a structure, about a cell apart, so that the land above it is told.
 fn push_between(setting: &Setting, stations: &mut Vec<Station>, (from, to): (Cell, Cell), carrier: Carrier) {
+    let (upper_m, lower_m) = (f64::from(setting.ground[from]), f64::from(setting.ground[to]));
+    for (along, point) in points_along(setting, from, to) {
+        if let Some(cell) = setting.frame().cell_at(point) {
+            push(stations, point, cell, carrier, upper_m + along * (lower_m - upper_m));
+        }
+    }
+}
+
+/// Points of a structure between its ends, about a cell apart, each with how far along it is (0 to 1).
+pub(crate) fn points_along(setting: &Setting, from: Cell, to: Cell) -> impl Iterator<Item = (f64, (f64, f64))> + use<> {
     let frame = setting.frame();
     let ((x0, y0), (x1, y1)) = (frame.centre(from), frame.centre(to));
     let pieces = ((x1 - x0).hypot(y1 - y0) / frame.cell_width().min(frame.cell_height())).ceil() as usize;
-    for piece in 1..pieces {
+    (1..pieces).map(move |piece| {
         let along = piece as f64 / pieces as f64;
-        let point = (x0 + along * (x1 - x0), y0 + along * (y1 - y0));
-        if let Some(cell) = frame.cell_at(point) {
-            push(stations, point, cell, carrier);
-        }
-    }
+        (along, (x0 + along * (x1 - x0), y0 + along * (y1 - y0)))
+    })
 }
 
 /// Lot lines crossed. The last station counts only as the end: where it lies in an outlet, the land under the outlet is
@@ -163,6 +174,7 @@ fn crossings(setting: &Setting, stations: &[Station]) -> Vec<Crossing> {
                 metres_on_land: stations[end].distance_m - land[0].distance_m,
                 carrier: main_carrier(&stations[first..=end]),
                 ground_m: setting.ground[land[0].cell],
+                fall_m: land[0].level_m - stations[end].level_m,
             });
         }
         first = end;

@@ -11,9 +11,10 @@ mod path;
 mod reach;
 mod schema;
 mod terrain_change;
+mod traced;
 mod watershed;
 
-pub use crossing::CrossingProperties;
+pub use crossing::{CrossingProperties, LandCrossed};
 pub use layer::{Record, hectares, layer, metres};
 pub use link::LinkProperties;
 pub use parcel::{EvidenceItem, FieldHectares, ParcelProperties, Received, ShareItem, WayItem};
@@ -21,6 +22,7 @@ pub use path::PathProperties;
 pub use reach::ReachProperties;
 pub use schema::{SCHEMAS, field_dictionary};
 pub use terrain_change::TerrainChangeProperties;
+pub use traced::{Traced, TracedWay};
 pub use watershed::{WatershedPartProperties, WatershedProperties};
 
 /// What every output says.

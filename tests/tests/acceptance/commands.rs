@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use fallwright::{TraceFrom, WatershedAt, terrain, trace, watershed};
+use fallwright::{MapPoint, TraceFrom, WatershedAt, terrain, trace, watershed};
 use fallwright_demo::township;
 use serde_json::Value;
 
@@ -90,9 +90,12 @@ fn the_watershed_of_a_point_is_what_drains_through_it() {
         assert_eq!(cells(number(&parts[0], "surface_ha")), expected, "{name}");
         assert_eq!(rows(&out.join("watershed_parcels.csv")).iter().map(|row| row.2).sum::<i64>(), expected, "{name}");
     };
-    check("at the cell's centre", WatershedAt::Point { x, y, lonlat: false, snap_m: None });
+    check("at the cell's centre", WatershedAt::Point { at: MapPoint { x, y, lonlat: false }, snap_m: None });
     // In the next cell to the east; of all cells around that the drain's own has most land.
-    check("beside it, with a snap", WatershedAt::Point { x: x + 1.5, y, lonlat: false, snap_m: Some(3.0) });
+    check(
+        "beside it, with a snap",
+        WatershedAt::Point { at: MapPoint { x: x + 1.5, y, lonlat: false }, snap_m: Some(3.0) },
+    );
 }
 
 #[test]
@@ -101,8 +104,22 @@ fn a_trace_tells_the_crossings_of_the_main_job() {
     let id = "0527-030-005-00420";
     let from = TraceFrom::Parcel(id.to_owned());
     let report = trace(&case.case, &from, false, &SETTINGS, &silent).unwrap();
-    let traced = properties(&report.json()).into_iter().filter(|feature| !feature["order"].is_null());
-    let keys = ["share", "order", "from", "to", "to_owner", "distance_m", "metres_on_land", "carried_by", "carrier_id"];
+    let traced = properties(&report.json()).into_iter().filter(|feature| feature["kind"] == "crossing");
+    let keys = [
+        "share",
+        "order",
+        "from",
+        "to",
+        "to_owner",
+        "distance_m",
+        "metres_on_land",
+        "fall_m",
+        "carried_by",
+        "carrier_id",
+        "ground_m",
+        "maintained_by",
+        "notified",
+    ];
     let told = |feature: &Value| keys.map(|key| feature[key].clone());
     let traced: Vec<_> = traced.map(|feature| told(&feature)).collect();
     let crossings = case.layer("crossings.geojson").into_iter().filter(|crossing| crossing["parcel_id"] == id);
@@ -127,7 +144,15 @@ fn a_trace_upstream_tells_what_the_main_job_counts() {
     };
     let received = by_party(list(case.parcel(id), "receives_from"));
     assert!(received.len() > 2, "{received:?}");
-    assert_eq!(by_party(&properties(&report.json())), received);
+    let features = properties(&report.json());
+    let of_kind = |kind: &str| features.iter().filter(|feature| feature["kind"] == kind).cloned().collect::<Vec<_>>();
+    assert_eq!(by_party(&of_kind("giver")), received);
+    for giver in of_kind("giver") {
+        let by_way: i64 = list(&giver, "ways").iter().map(|way| cells(number(way, "hectares"))).sum();
+        assert_eq!(by_way, cells(number(&giver, "hectares")), "{giver}");
+    }
+    let coming_in: i64 = of_kind("inflow").iter().map(|inflow| cells(number(inflow, "hectares"))).sum();
+    assert_eq!(coming_in, received.values().sum::<i64>());
 }
 
 #[test]

@@ -9,3 +9,4 @@ mod same_bytes;
 mod small_case;
 mod surveyed_levels;
 mod tarnbeck;
+mod three_users;

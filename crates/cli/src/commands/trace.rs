@@ -1,34 +1,40 @@
 use std::path::PathBuf;
 
-use clap::Args;
 use clap::builder::NonEmptyStringValueParser;
+use clap::{ArgGroup, Args};
 use fallwright::TraceFrom;
 
 use crate::common::Common;
 use crate::exit::Exit;
 use crate::outcome::Outcome;
-use crate::point::Point;
+use crate::place::{At, BY_ID};
 use crate::run::run;
 
 const AFTER_HELP: &str = "\
 Examples:
   fallwright trace demo/case.toml --parcel 0527-010-001-00200
   fallwright trace demo/case.toml --parcel 0527-010-001-00200 --upstream
-  fallwright trace demo/case.toml --at 402000,4851500 --json";
+  fallwright trace demo/case.toml --at 402000,4851500 --json
 
-/// Whose land the water crosses, in order; with --upstream, who drains across the parcel
+Down the slope it tells each lot line in order: whose land it is, the metres and the fall on it, what carries
+the water there, who may do maintenance on it and who is told first. Up the slope it tells where water comes in,
+whose it is, how many hectares drain and over whose land, road or culvert they come. --json is GeoJSON; `kind`
+says what each feature is.";
+
+/// Whose land the water crosses, in order; with --upstream, whose water arrives
 #[derive(Debug, Args)]
-#[command(after_help = AFTER_HELP)]
+#[command(after_help = AFTER_HELP, group = ArgGroup::new("place").required(true).args([BY_ID, "at"]))]
 pub(crate) struct Trace {
     /// Case file (TOML)
     case: PathBuf,
 
-    #[command(flatten)]
-    place: Place,
+    /// A parcel by its id
+    #[arg(id = BY_ID, long = "parcel", value_name = "ID", value_parser = NonEmptyStringValueParser::new())]
+    #[arg(help_heading = "Place")]
+    parcel: Option<String>,
 
-    /// Read --at as longitude and latitude in degrees (WGS 84)
-    #[arg(long, conflicts_with = "parcel", help_heading = "Place")]
-    lonlat: bool,
+    #[command(flatten)]
+    at: At,
 
     /// Look up the slope instead of down
     #[arg(long, help_heading = "Place")]
@@ -38,29 +44,14 @@ pub(crate) struct Trace {
     common: Common,
 }
 
-#[derive(Debug, Args)]
-#[group(required = true, multiple = false)]
-struct Place {
-    /// A parcel by its id
-    #[arg(long, value_name = "ID", value_parser = NonEmptyStringValueParser::new(), help_heading = "Place")]
-    parcel: Option<String>,
-
-    /// A point in the case's reference system
-    #[arg(long, value_name = "X,Y", allow_hyphen_values = true, help_heading = "Place")]
-    at: Option<Point>,
-}
-
 impl Trace {
     pub(crate) fn run(self) -> Exit {
-        let from = match (self.place.parcel, self.place.at) {
-            (Some(id), _) => TraceFrom::Parcel(id),
-            (None, Some(Point { x, y })) => TraceFrom::Point { x, y, lonlat: self.lonlat },
-            (None, None) => unreachable!("the arguments require one of the two"),
-        };
         run(&self.common, |settings, progress| {
-            if let (Some(point), true) = (self.place.at, self.lonlat) {
-                point.check_lonlat()?;
-            }
+            let from = match (self.parcel, self.at.point()?) {
+                (Some(id), _) => TraceFrom::Parcel(id),
+                (None, Some(point)) => TraceFrom::Point(point),
+                (None, None) => unreachable!("the arguments require one of the two"),
+            };
             let report = fallwright::trace(&self.case, &from, self.upstream, settings, progress)?;
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
         })

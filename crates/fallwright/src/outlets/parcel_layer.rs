@@ -51,7 +51,7 @@ fn properties(study: &Study, parcel: usize, finding: &Finding, shares: Vec<Share
         outlet_id: finding.outlet.as_ref().map(|outlet| outlet.feature.clone()),
         outlet_class: finding.outlet.as_ref().map(|outlet| outlet.class.clone()),
         path_m: main.map(|trace| metres(trace.length_m())),
-        fall_m: main.map(|trace| metres(trace.fall_m(&study.setting))),
+        fall_m: main.map(|trace| metres(trace.fall_m())),
         parcels_crossed: main.map_or_else(Vec::new, |trace| crossed(study, parcel, trace)),
         receives_from: contribution
             .receives_from

@@ -1,13 +1,13 @@
 //! Paths and the lot lines they cross.
 
-use fallwright_network::{Crossing, End, Party, Share, Trace};
-use fallwright_report::{CrossingProperties, PathProperties, Record, metres};
+use fallwright_network::{Crossing, End, Share, Trace};
+use fallwright_report::{CrossingProperties, LandCrossed, PathProperties, Record, metres};
 use fallwright_units::Cell;
 use geo::{LineString, Point};
 
 use super::parcel_layer::crossed;
-use crate::facts::carrier;
 use crate::study::Study;
+use crate::works::{Works, works};
 
 /// A record for each share but the remainder.
 pub(super) fn paths(study: &Study) -> Vec<Record<PathProperties>> {
@@ -18,7 +18,11 @@ pub(super) fn crossings(study: &Study) -> Vec<Record<CrossingProperties>> {
     drawn(study)
         .flat_map(|(parcel, number, _, trace)| {
             (1..).zip(&trace.crossings).map(move |(order, crossing)| {
-                let properties = crossing_properties(study, (parcel, number as u32 + 1, order), crossing);
+                let properties = CrossingProperties {
+                    parcel_id: study.inputs.parcels[parcel].id.to_string(),
+                    share: number as u32 + 1,
+                    crossing: land_crossed(study, order, crossing),
+                };
                 Record { geometry: Some(Point::new(crossing.x, crossing.y).into()), properties }
             })
         })
@@ -43,7 +47,7 @@ fn path(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trac
         outlet_id: trace.outlet.map(|outlet| study.setting.feature_id(outlet).to_owned()),
         outlet_class: trace.outlet.map(|outlet| study.feature_class(outlet).to_owned()),
         path_m: metres(trace.length_m()),
-        fall_m: metres(trace.fall_m(&study.setting)),
+        fall_m: metres(trace.fall_m()),
         parcels_crossed: crossed(study, parcel, trace),
         reaches: study.reach_chain(parcel, number),
         ends: match end {
@@ -74,34 +78,20 @@ fn main_donor(study: &Study, cell: Cell) -> Option<Cell> {
 }
 
 /// The properties of one crossing.
-pub(crate) fn crossing_properties(
-    study: &Study,
-    (parcel, share, order): (usize, u32, u32),
-    crossing: &Crossing,
-) -> CrossingProperties {
-    let (carried_by, carrier_id) = carrier(study, crossing.carrier);
-    CrossingProperties {
-        parcel_id: study.inputs.parcels[parcel].id.to_string(),
-        share,
+pub(crate) fn land_crossed(study: &Study, order: u32, crossing: &Crossing) -> LandCrossed {
+    let Works { carried_by, carrier_id, maintained_by, notified, .. } = works(study, crossing.carrier, crossing.to);
+    LandCrossed {
         order,
         from: study.party_name(crossing.from),
         to: study.party_name(crossing.to),
         to_owner: study.party_owner(crossing.to).map(ToOwned::to_owned),
         distance_m: metres(crossing.distance_m),
         metres_on_land: metres(crossing.metres_on_land),
-        maintained_by: maintained_by(study, &carried_by, crossing.to),
+        fall_m: (!crossing.fall_m.is_nan()).then(|| metres(crossing.fall_m)),
         carried_by,
         carrier_id,
         ground_m: (!crossing.ground_m.is_nan()).then(|| metres(f64::from(crossing.ground_m))),
-    }
-}
-
-/// Who may do maintenance on what carries the water, in plain words.
-pub(crate) fn maintained_by(study: &Study, carried_by: &str, land: Party) -> String {
-    match (study.inputs.profile.class(carried_by), land) {
-        (Some(class), _) => class.maintained_by.clone(),
-        (None, _) if carried_by == "overland" => "nobody; there are no works".to_owned(),
-        (None, Party::Road) => "the road authority".to_owned(),
-        (None, Party::Parcel(_) | Party::Unowned) => "whoever owns it; ask the owner of the land".to_owned(),
+        maintained_by,
+        notified,
     }
 }

@@ -1,0 +1,32 @@
+//! A point as arguments, for every command that begins at one.
+
+use clap::Args;
+use fallwright::{Failure, MapPoint};
+
+use crate::point::Point;
+
+/// The name of the group of arguments that name a place by its id, in each command.
+pub(crate) const BY_ID: &str = "by_id";
+
+#[derive(Debug, Args)]
+pub(crate) struct At {
+    /// A point in the case's reference system
+    #[arg(long, value_name = "X,Y", allow_hyphen_values = true, help_heading = "Place")]
+    at: Option<Point>,
+
+    /// Read --at as longitude and latitude in degrees (WGS 84)
+    #[arg(long, conflicts_with = BY_ID, help_heading = "Place")]
+    lonlat: bool,
+}
+
+impl At {
+    /// # Errors
+    /// A point that cannot be the longitude and latitude it is said to be.
+    pub(crate) fn point(&self) -> Result<Option<MapPoint>, Failure> {
+        let Some(point) = self.at else { return Ok(None) };
+        if self.lonlat {
+            point.check_lonlat()?;
+        }
+        Ok(Some(MapPoint { x: point.x, y: point.y, lonlat: self.lonlat }))
+    }
+}

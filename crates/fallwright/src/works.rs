@@ -1,0 +1,57 @@
+//! What carries water over somebody's land, who may do maintenance on it and who is told first.
+
+use fallwright_network::{Carrier, Feature, Party, StructureKind};
+
+use crate::study::Study;
+
+/// Common practice, no source; what a class of the profile says comes before.
+const TOLD_ON_ROADS: &str = "the road authority";
+const TOLD_ON_LAND: &str = "the owner of the land";
+
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Works {
+    /// `overland`, `culvert`, `pipe` or the class of the waterway.
+    pub(crate) carried_by: String,
+    pub(crate) carrier_id: Option<String>,
+    /// What carries the water, with its id, in plain words.
+    pub(crate) label: String,
+    pub(crate) maintained_by: String,
+    pub(crate) notified: String,
+}
+
+/// What carries the water on a land.
+pub(crate) fn works(study: &Study, carrier: Carrier, land: Party) -> Works {
+    let told = if land == Party::Road { TOLD_ON_ROADS } else { TOLD_ON_LAND };
+    let Carrier::Mapped(feature) = carrier else {
+        return Works {
+            carried_by: "overland".to_owned(),
+            carrier_id: None,
+            label: "overland".to_owned(),
+            maintained_by: "nobody; there are no works".to_owned(),
+            notified: told.to_owned(),
+        };
+    };
+    let class = study.setting.feature_class(feature).and_then(|class| study.inputs.profile.class(class));
+    let without_class = match land {
+        Party::Road => "the road authority",
+        Party::Parcel(_) | Party::Unowned => "whoever owns it; ask the owner of the land",
+    };
+    let id = study.setting.feature_id(feature);
+    Works {
+        carried_by: carried_by(study, feature).to_owned(),
+        carrier_id: Some(id.to_owned()),
+        label: format!("{} {id}", class.map_or(carried_by(study, feature), |class| class.label.as_str())),
+        maintained_by: class.map_or(without_class, |class| &class.maintained_by).to_owned(),
+        notified: class.map_or_else(|| told.to_owned(), |class| class.notified.words()),
+    }
+}
+
+fn carried_by(study: &Study, feature: Feature) -> &str {
+    match feature {
+        Feature::Waterway(position) => &study.setting.waterways[position].class,
+        Feature::Structure(position) => match study.setting.structures[position].kind {
+            StructureKind::Culvert => "culvert",
+            StructureKind::Pipe => "pipe",
+        },
+    }
+}
