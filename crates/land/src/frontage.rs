@@ -1,11 +1,16 @@
 //! How parcels abut waterways.
 
-use geo::{BoundingRect, Coord, Distance, Euclidean, LineString, MultiLineString, MultiPolygon, Point};
+use geo::{
+    BoundingRect, Closest, ClosestPoint, Coord, Distance, Euclidean, LineString, MultiLineString, MultiPoint, MultiPolygon,
+    Point,
+};
 use rayon::prelude::*;
 use rstar::{
     AABB, RTree,
     primitives::{GeomWithData, Rectangle},
 };
+
+use crate::{Between, Lands};
 
 /// One parcel beside one waterway.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -15,8 +20,13 @@ pub struct Abutting {
     pub waterway: usize,
     /// From the parcel to the nearest bank; 0 where the waterway enters the parcel.
     pub distance_m: f64,
-    /// Length of the waterway within `near_m` of the parcel.
+    /// Length of the waterway within `near_m` of the parcel, nothing of others' between.
     pub length_m: f64,
+    /// Whether the nearest places of the parcel lie within twice `near_m` of one another, as where a waterway passes a
+    /// corner of it: a touch at a point, or a frontage too short to be told from one (our choice).
+    pub at_a_point: bool,
+    /// Land of others that lies between wherever the waterway is near.
+    pub cut_off_by: Option<Between>,
 }
 
 /// A waterway's centre line and its width from bank to bank where known (0 where not).
@@ -24,10 +34,12 @@ pub type Bed = (MultiLineString<f64>, f64);
 
 /// Every parcel and waterway whose bank is within `reach_m` of each other, in the order of their positions.
 ///
-/// `length_m` counts the parts of the waterway whose bank is within `near_m`, sampled at every metre.
+/// `length_m` counts the parts of the waterway whose bank is within `near_m`, sampled at every metre. A part from which the
+/// nearest place of the parcel lies beyond another's land or a road does not count: a parcel cut off by a strip, however
+/// narrow, does not abut (common practice, no source).
 ///
 /// *Units*: metres. *Complexity*: O(log n) a look-up plus the length of the waterways near each parcel; parallel.
-pub fn frontage(parcels: &[MultiPolygon<f64>], waterways: &[Bed], near_m: f64, reach_m: f64) -> Vec<Abutting> {
+pub fn frontage(lands: &Lands, waterways: &[Bed], near_m: f64, reach_m: f64) -> Vec<Abutting> {
     let tree = RTree::bulk_load(
         waterways
             .iter()
@@ -41,7 +53,8 @@ pub fn frontage(parcels: &[MultiPolygon<f64>], waterways: &[Bed], near_m: f64, r
             })
             .collect::<Vec<_>>(),
     );
-    parcels
+    lands
+        .parcels
         .par_iter()
         .enumerate()
         .flat_map_iter(|(parcel, polygon)| {
@@ -54,7 +67,10 @@ pub fn frontage(parcels: &[MultiPolygon<f64>], waterways: &[Bed], near_m: f64, r
             });
             near.sort_by_key(|&(waterway, _)| waterway);
             near.chunk_by(|a, b| a.0 == b.0)
-                .filter_map(|group| abutting(parcel, polygon, group, waterways, (near_m, reach_m)))
+                .filter_map(|group| {
+                    let half_width = waterways[group[0].0].1 / 2.0;
+                    abutting(lands, parcel, group, (near_m + half_width, reach_m + half_width), half_width)
+                })
                 .collect::<Vec<_>>()
         })
         .collect()
@@ -64,37 +80,64 @@ fn pieces(lines: &MultiLineString<f64>) -> impl Iterator<Item = LineString<f64>>
     lines.iter().flat_map(LineString::lines).map(|edge| LineString::new(vec![edge.start, edge.end]))
 }
 
+/// `near_m` and `reach_m` are from the centre line.
 fn abutting(
+    lands: &Lands,
     parcel: usize,
-    polygon: &MultiPolygon<f64>,
     group: &[(usize, &LineString<f64>)],
-    waterways: &[Bed],
     (near_m, reach_m): (f64, f64),
+    half_width: f64,
 ) -> Option<Abutting> {
-    let waterway = group[0].0;
-    let half_width = waterways[waterway].1 / 2.0;
-    let to_bank = |distance: f64| (distance - half_width).max(0.0);
+    let polygon = &lands.parcels[parcel];
     let nearest = group.iter().map(|(_, piece)| Euclidean.distance(*piece, polygon)).fold(f64::INFINITY, f64::min);
-    let distance_m = to_bank(nearest);
-    (distance_m <= reach_m).then(|| Abutting {
+    if nearest > reach_m {
+        return None;
+    }
+    let mut beside: Vec<Beside> = group.iter().flat_map(|(_, piece)| beside(piece, polygon, reach_m)).collect();
+    beside.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+    let between = |place: &Beside| lands.between(parcel, place.shore, place.water);
+    let near = beside.iter().take_while(|place| place.distance_m <= near_m);
+    let open: Vec<&Beside> = near.filter(|place| between(place).is_none()).collect();
+    Some(Abutting {
         parcel,
-        waterway,
-        distance_m,
-        length_m: group.iter().map(|(_, piece)| length_near(piece, polygon, near_m + half_width)).sum(),
+        waterway: group[0].0,
+        distance_m: (nearest - half_width).max(0.0),
+        length_m: open.iter().map(|place| place.length_m).sum(),
+        at_a_point: extent(open.iter().map(|place| place.shore)) <= 2.0 * (near_m - half_width),
+        cut_off_by: if open.is_empty() { beside.first().and_then(between) } else { None },
     })
 }
 
-/// Length of a straight piece within a distance of a polygon.
-fn length_near(piece: &LineString<f64>, polygon: &MultiPolygon<f64>, distance: f64) -> f64 {
-    let [start, end] = piece.0[..] else { return 0.0 };
+/// A short stretch of a waterway near a parcel.
+struct Beside {
+    water: Coord<f64>,
+    /// The nearest place of the parcel.
+    shore: Coord<f64>,
+    distance_m: f64,
+    length_m: f64,
+}
+
+/// The stretches of a straight piece within a distance of a polygon, about a metre each.
+fn beside(piece: &LineString<f64>, polygon: &MultiPolygon<f64>, within_m: f64) -> Vec<Beside> {
+    let [start, end] = piece.0[..] else { return Vec::new() };
     let along: Coord<f64> = end - start;
     let length = along.x.hypot(along.y);
     let samples = length.ceil().max(1.0);
-    let near = (0..samples as usize)
-        .map(|sample| start + along * ((sample as f64 + 0.5) / samples))
-        .filter(|&point| Euclidean.distance(&Point::from(point), polygon) <= distance)
-        .count();
-    length * near as f64 / samples
+    let places = (0..samples as usize).filter_map(|sample| {
+        let water = start + along * ((sample as f64 + 0.5) / samples);
+        let (Closest::Intersection(shore) | Closest::SinglePoint(shore)) = polygon.closest_point(&water.into()) else {
+            return None;
+        };
+        let distance_m = (shore.x() - water.x).hypot(shore.y() - water.y);
+        Some(Beside { water, shore: shore.into(), distance_m, length_m: length / samples })
+    });
+    places.filter(|place| place.distance_m <= within_m).collect()
+}
+
+/// The diagonal of the box around some points.
+fn extent(points: impl Iterator<Item = Coord<f64>>) -> f64 {
+    let points = MultiPoint::new(points.map(Point::from).collect());
+    points.bounding_rect().map_or(0.0, |bounds| bounds.width().hypot(bounds.height()))
 }
 
 #[cfg(test)]
@@ -102,13 +145,23 @@ mod tests {
     use geo_types::Rect;
 
     use super::*;
+    use crate::Land;
+
+    fn lot(west: f64, south: f64, east: f64, north: f64) -> MultiPolygon<f64> {
+        Rect::new((west, south), (east, north)).to_polygon().into()
+    }
+
+    /// The parcel is the first of the lots.
+    fn measured(lots: &[MultiPolygon<f64>], roads: &[MultiPolygon<f64>], line: &[(f64, f64)], width: f64) -> Option<Abutting> {
+        let holdings: Vec<usize> = (0..lots.len()).collect();
+        let bed = (MultiLineString::new(vec![LineString::from(line.to_vec())]), width);
+        let found = frontage(&Lands::new(lots, roads, &holdings), &[bed], 2.0, 4.0);
+        found.into_iter().find(|found| found.parcel == 0)
+    }
 
     fn check(line: &[(f64, f64)], width: f64, expected: Option<(f64, f64)>) {
-        let parcel: MultiPolygon<f64> = Rect::new((0.0, 0.0), (100.0, 100.0)).to_polygon().into();
-        let bed = (MultiLineString::new(vec![LineString::from(line.to_vec())]), width);
-        let found = frontage(&[parcel], &[bed], 2.0, 4.0);
-        let measured = found.first().map(|found| (found.distance_m, found.length_m));
-        match (measured, expected) {
+        let found = measured(&[lot(0.0, 0.0, 100.0, 100.0)], &[], line, width);
+        match (found.map(|found| (found.distance_m, found.length_m)), expected) {
             (Some((distance, length)), Some((expected_distance, expected_length))) => {
                 assert!((distance - expected_distance).abs() < 1e-9, "distance {distance}");
                 assert!((length - expected_length).abs() <= 1.0, "length {length}");
@@ -124,5 +177,46 @@ mod tests {
         check(&[(103.0, 0.0), (103.0, 100.0)], 0.0, Some((3.0, 0.0)));
         check(&[(103.0, 0.0), (103.0, 100.0)], 4.0, Some((1.0, 100.0)));
         check(&[(105.0, 0.0), (105.0, 100.0)], 0.0, None);
+    }
+
+    #[test]
+    fn a_strip_in_between_leaves_no_frontage() {
+        let (own, creek) = (lot(0.0, 0.0, 100.0, 100.0), [(101.5, 0.0), (101.5, 100.0)]);
+        let strip = lot(100.0, 0.0, 101.0, 100.0);
+        let by_parcel = measured(&[own.clone(), strip.clone()], &[], &creek, 0.0).unwrap();
+        assert_eq!((by_parcel.length_m, by_parcel.cut_off_by.map(|by| by.land)), (0.0, Some(Land::Parcel(1))));
+        let by_road = measured(&[own], &[strip], &creek, 0.0).unwrap();
+        assert_eq!((by_road.length_m, by_road.cut_off_by.map(|by| by.land)), (0.0, Some(Land::Road(0))));
+    }
+
+    #[test]
+    fn a_strip_along_half_of_the_bank_leaves_the_other_half() {
+        let lots = [lot(0.0, 0.0, 100.0, 100.0), lot(100.0, 0.0, 101.0, 50.0)];
+        let found = measured(&lots, &[], &[(101.0, 0.0), (101.0, 100.0)], 0.0).unwrap();
+        assert!((found.length_m - 50.0).abs() <= 2.0, "{}", found.length_m);
+        assert_eq!(found.cut_off_by, None);
+    }
+
+    #[test]
+    fn a_waterway_along_a_lot_line_abuts_both_sides() {
+        let (west, east) = (lot(0.0, 0.0, 100.0, 100.0), lot(100.0, 0.0, 200.0, 100.0));
+        for offset in [-1.0, 0.0, 1.0] {
+            let creek = [(100.0 + offset, 0.0), (100.0 + offset, 100.0)];
+            for lots in [[west.clone(), east.clone()], [east.clone(), west.clone()]] {
+                let found = measured(&lots, &[], &creek, 0.0).unwrap();
+                assert!((found.length_m - 100.0).abs() <= 1.0 && found.cut_off_by.is_none() && !found.at_a_point);
+            }
+        }
+    }
+
+    #[test]
+    fn a_touch_at_a_corner_is_a_point() {
+        let lots = [lot(0.0, 0.0, 100.0, 100.0), lot(100.0, 0.0, 200.0, 100.0), lot(0.0, 100.0, 100.0, 200.0)];
+        let past_the_corner = measured(&lots, &[], &[(50.0, 150.0), (150.0, 50.0)], 0.0).unwrap();
+        assert!(past_the_corner.at_a_point && past_the_corner.distance_m < 1e-9);
+        let head_at_the_line = measured(&lots, &[], &[(100.0, 50.0), (180.0, 50.0)], 0.0).unwrap();
+        assert!(head_at_the_line.at_a_point);
+        let across_the_corner = measured(&lots, &[], &[(50.0, 145.0), (145.0, 50.0)], 0.0).unwrap();
+        assert!(!across_the_corner.at_a_point);
     }
 }

@@ -2,15 +2,21 @@
 //!
 //! Coordinates are `(x, y)` in metres of one projected coordinate reference system. No elevation, no law.
 //!
-//! Reading order: [`cover`] and [`close_gaps`] put polygons on cells, [`cells_along`] lines; [`overlaps`] finds parcels
-//! that claim the same ground; [`frontage`] measures how a parcel abuts a line.
+//! Reading order: [`cover`] and [`close_gaps`] put polygons on cells, [`cells_along`] lines; [`Courses`] finds lines drawn
+//! twice; [`overlaps`] finds parcels
+//! that claim the same ground; [`frontage`] measures how a parcel abuts a line, and [`Lands`] tells what lies
+//! between.
 
+mod between;
+mod coincide;
 mod cover;
 mod frontage;
 mod gaps;
 mod line_cells;
 mod overlap;
 
+pub use between::{Between, Land, Lands};
+pub use coincide::{Courses, Stretch};
 pub use cover::{cells_inside, cover};
 pub use frontage::{Abutting, Bed, frontage};
 pub use gaps::close_gaps;

@@ -1,6 +1,7 @@
 //! What was measured and found.
 
 use crate::profile::Sourced;
+use crate::provisions::touches;
 use crate::share::{Claim, Piece};
 use crate::{Evidence, Frontage, ParcelFacts, Profile, Provision, Reason, ShareFacts, Value, provisions};
 
@@ -16,7 +17,7 @@ pub(crate) fn evidence(
     for (share, claims) in facts.shares.iter().zip(claims) {
         let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(facts)).collect();
         concerning.sort_by_key(|claim| claim.position);
-        all.extend(concerning.into_iter().flat_map(|claim| claim.outcome.evidence.clone()));
+        all.extend(concerning.into_iter().flat_map(of_claim));
         all.extend(of_features_met(share, facts, profile));
     }
     all.extend(pieces.iter().flat_map(|piece| of_path(piece, profile)));
@@ -30,6 +31,13 @@ pub(crate) fn evidence(
         }
     }
     once
+}
+
+/// What the provision says, and which other features run in the same channel.
+fn of_claim(claim: &Claim) -> Vec<Evidence> {
+    let same = claim.outlet.same_channel_as.iter();
+    let same = same.map(|other| claim.class.named(&claim.outlet.feature, "same_channel_as", other));
+    claim.outcome.evidence.iter().cloned().chain(same).collect()
 }
 
 fn of_features_met(share: &ShareFacts, facts: &ParcelFacts, profile: &Profile) -> Vec<Evidence> {
@@ -108,7 +116,10 @@ impl ParcelFacts {
         let by_frontage =
             |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::Frontage);
         self.frontage.iter().filter(move |frontage| {
-            frontage.distance <= self.abut_tolerance && by_frontage(&frontage.class) && !met(&frontage.feature)
+            touches(&frontage.feature, self)
+                && !frontage.at_a_point
+                && by_frontage(&frontage.class)
+                && !met(&frontage.feature)
         })
     }
 }

@@ -75,6 +75,7 @@ pub(crate) fn meets(mut share: ShareFacts, feature: &str, class: &str, crossed: 
         class: class.to_owned(),
         crossed_before: parcels(crossed),
         reached_on_own_land: crossed.is_empty(),
+        same_channel_as: Vec::new(),
     });
     share
 }
@@ -92,6 +93,8 @@ pub(crate) fn at(distance: f64, feature: &str, class: &str) -> Frontage {
         class: class.to_owned(),
         distance: metres(distance),
         length: metres(120.0),
+        at_a_point: false,
+        cut_off_by: None,
     }
 }
 

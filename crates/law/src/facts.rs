@@ -38,8 +38,20 @@ pub struct Frontage {
     pub class: String,
     /// Shortest distance to the parcel; 0 where the line lies on it.
     pub distance: Metres,
-    /// Length of the feature within the abut tolerance of the parcel.
+    /// Length of the feature within the abut tolerance of the parcel, nothing of others' between.
     pub length: Metres,
+    /// The parcel touches the feature at a point, or over so short a length that it cannot be told from one.
+    pub at_a_point: bool,
+    /// Land of others that lies between wherever the feature is near.
+    pub cut_off_by: Option<CutOff>,
+}
+
+/// Land of others between a parcel and a feature.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CutOff {
+    /// A parcel's id, or `road`.
+    pub land: String,
+    pub width: Metres,
 }
 
 /// What the supplied schedule of one drain says about the parcel.
@@ -96,6 +108,9 @@ pub struct OutletOnPath {
     /// Parcels crossed before the path meets the feature, in order, the parcel itself not among them.
     pub crossed_before: Vec<ParcelId>,
     pub reached_on_own_land: bool,
+    /// Other features whose lines run in the same channel where the path meets it, as where a natural watercourse was
+    /// improved as a municipal drain; each is an outlet on the path of its own.
+    pub same_channel_as: Vec<String>,
 }
 
 /// A mapped feature on the path whose class is no lawful outlet.

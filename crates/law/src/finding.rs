@@ -106,14 +106,15 @@ pub struct Evidence {
     pub feature: Option<String>,
     pub measure: &'static str,
     pub value: Value,
-    /// `m` or `ha`; none for yes and no.
+    /// `m` or `ha`; none for yes and no and for text.
     pub unit: Option<&'static str>,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Value {
     Number(f64),
     YesNo(bool),
+    Text(String),
 }
 
 /// A way to acquire an outlet.

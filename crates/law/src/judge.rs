@@ -53,6 +53,7 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 ///     class: class.clone(),
 ///     crossed_before: vec![],
 ///     reached_on_own_land: true,
+///     same_channel_as: vec![],
 /// };
 /// let share = ShareFacts {
 ///     share: 1,
@@ -70,6 +71,8 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 ///     is_remainder: false,
 /// };
 /// let length = Metres::from_metres(240.0)?;
+/// let frontage =
+///     Frontage { feature, name, class, distance: Metres::ZERO, length, at_a_point: false, cut_off_by: None };
 /// let facts = ParcelFacts {
 ///     parcel: ParcelId::new("012"),
 ///     owner: None,
@@ -77,7 +80,7 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 ///     area_ha: ha,
 ///     missing_ha: Hectares::ZERO,
 ///     entirely_outside: false,
-///     frontage: vec![Frontage { feature, name, class, distance: Metres::ZERO, length }],
+///     frontage: vec![frontage],
 ///     assessments: vec![],
 ///     members: vec![],
 ///     shares: vec![share],

@@ -88,7 +88,7 @@ fn frontage_with_the_water_going_elsewhere_is_no_basis() {
     assert!(!ways_of(&facts).contains(&WayKind::LeadToOwnFrontage));
     let evidence = judged(&facts).evidence;
     let unused = evidence.iter().find(|item| item.measure == "frontage_length_without_flow").unwrap();
-    assert_eq!((unused.feature.as_deref(), unused.value), (Some("MC"), Value::Number(120.0)));
+    assert_eq!((unused.feature.as_deref(), &unused.value), (Some("MC"), &Value::Number(120.0)));
 }
 
 #[test]

@@ -19,7 +19,7 @@ mod ways;
 mod wording;
 
 pub use facts::{
-    Assessment, FeatureMet, Frontage, MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, ShareFacts,
+    Assessment, CutOff, FeatureMet, Frontage, MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, ShareFacts,
 };
 pub use finding::{Evidence, Finding, Outlet, ShareFinding, ShareStanding, Standing, Value, Way, WayKind};
 pub use judge::judge;

@@ -57,6 +57,10 @@ impl Class {
         self.evidence(feature, measure, Value::YesNo(flag), None)
     }
 
+    pub(crate) fn named(&self, feature: &str, measure: &'static str, text: &str) -> Evidence {
+        self.evidence(feature, measure, Value::Text(text.to_owned()), None)
+    }
+
     pub(crate) fn measured(&self, feature: &str, measure: &'static str, value: f64, unit: &'static str) -> Evidence {
         self.evidence(feature, measure, Value::Number(value), Some(unit))
     }

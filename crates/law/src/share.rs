@@ -52,6 +52,7 @@ impl Claim<'_> {
         let feature = self.outlet.feature.as_str();
         self.position == 0
             || self.gives_right()
+            || !self.outlet.same_channel_as.is_empty()
             || facts.frontage_on(feature).is_some()
             || facts.assessment_in(feature).is_some_and(|assessment| assessment.hectares.is_some())
     }
@@ -69,6 +70,7 @@ impl<'a> Piece<'a> {
             reasons.push(Reason::WaterLeavesOverNeighbour);
         }
         reasons.extend(&claim.outcome.reasons);
+        reasons.extend((!claim.outlet.same_channel_as.is_empty()).then_some(Reason::SameChannel));
         let (hectares, standing) = (share.hectares, ShareStanding::Right);
         Self { leaving_point, share, claims, hectares, standing, basis: Some(claim), reasons }
     }

@@ -115,20 +115,15 @@ impl OutletNetwork {
         })
     }
 
-    /// The features that carry water below a node, in order, each once.
-    pub fn features_below(&self, from: NodeIndex, reaches: &Reaches) -> Vec<Feature> {
-        let mut features = Vec::new();
-        for edge in self.downstream(from) {
-            let feature = match edge {
-                Edge::Overland(_) => continue,
-                Edge::Reach(reach) | Edge::Joins(reach) => Feature::Waterway(reaches.list[reach].waterway),
-                Edge::Structure(structure) => Feature::Structure(structure),
-            };
-            if !features.contains(&feature) {
-                features.push(feature);
-            }
-        }
-        features
+    /// The channels and structures that carry water below a node, in order: for each every feature that runs in it, the
+    /// one whose channel it is first.
+    pub fn channels_below(&self, from: NodeIndex, reaches: &Reaches) -> Vec<Vec<Feature>> {
+        let features = |edge| match edge {
+            Edge::Overland(_) => None,
+            Edge::Reach(reach) | Edge::Joins(reach) => Some(reaches.list[reach].features().collect()),
+            Edge::Structure(structure) => Some(vec![Feature::Structure(structure)]),
+        };
+        self.downstream(from).into_iter().filter_map(features).collect()
     }
 
     fn node(&mut self, node: Node) -> NodeIndex {

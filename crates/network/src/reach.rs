@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use fallwright_units::{Cell, CellMap, ReachId};
 
-use crate::Setting;
 use crate::corner::CORNER_CELLS;
+use crate::{Feature, Setting};
 
 /// A stretch of one waterway without junctions or structures.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,8 +14,17 @@ pub struct Reach {
     pub id: ReachId,
     /// Position in the list of waterways.
     pub waterway: usize,
+    /// Other waterways that run in the same channel.
+    pub also: Vec<usize>,
     /// In the direction of flow.
     pub cells: Vec<Cell>,
+}
+
+impl Reach {
+    /// The waterway whose channel it is, then the others in it.
+    pub fn features(&self) -> impl Iterator<Item = Feature> + '_ {
+        std::iter::once(self.waterway).chain(self.also.iter().copied()).map(Feature::Waterway)
+    }
 }
 
 /// All reaches, and which of them each channel cell is part of.
@@ -32,7 +41,7 @@ impl Reaches {
 }
 
 /// Cuts every mapped waterway where another one or a branch joins, where a structure takes its water or gives it back, and
-/// where its class changes.
+/// where the waterways that run in one channel change.
 ///
 /// Reaches follow the flow, so water is never in two of them at once; a channel cell beside the line of flow belongs to the
 /// reach it drains into.
@@ -47,7 +56,7 @@ pub fn reaches(setting: &Setting) -> Reaches {
         let waterway = setting.waterway_of(cell).expect("a channel cell has a waterway");
         let arriving = donors.get(&cell).map_or(&[][..], Vec::as_slice);
         let through = match arriving {
-            [only] if only.same_waterway => of.get(only.cell).copied(),
+            [only] if only.same_waterway && setting.also_at(only.cell) == setting.also_at(cell) => of.get(only.cell).copied(),
             _ => None,
         };
         let reach = through.unwrap_or_else(|| {
@@ -155,7 +164,8 @@ fn named(setting: &Setting, found: Vec<(usize, Vec<Cell>)>, of: &mut CellMap<usi
         .filter_map(|position| found[position].take())
         .map(|(waterway, cells)| {
             let number = number.entry(waterway).and_modify(|n| *n += 1).or_insert(1);
-            Reach { id: ReachId::new(format!("{}/{number}", setting.waterways[waterway].id)), waterway, cells }
+            let id = ReachId::new(format!("{}/{number}", setting.waterways[waterway].id));
+            Reach { id, waterway, also: setting.also_at(cells[0]).to_vec(), cells }
         })
         .collect()
 }

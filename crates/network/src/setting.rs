@@ -1,8 +1,8 @@
 //! What the network is built from.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_terrain::{Conditioned, Link};
+use fallwright_terrain::{Conditioned, Flow, Link};
 use fallwright_units::{Cell, CellMap, Frame, LinkId, Raster, WaterwayId};
 
 use crate::corner::give_corners;
@@ -17,6 +17,8 @@ pub struct Waterway {
     pub lawful: bool,
     /// Consecutive cells, in the direction of flow.
     pub chains: Vec<Vec<Cell>>,
+    /// Cells of other waterways' chains along which this one runs in the same channel.
+    pub shares: Vec<Cell>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -59,6 +61,7 @@ pub struct Setting {
     /// Where water ends, by cell.
     pub ends: BTreeMap<Cell, End>,
     waterway_of: CellMap<usize>,
+    also_of: BTreeMap<Cell, Vec<usize>>,
     structure_at: CellMap<usize>,
 }
 
@@ -76,6 +79,7 @@ impl Setting {
         let ends = crate::ends(&conditioned.flow);
         let mut waterway_of = waterway_of(ground.frame, &waterways);
         give_corners(&conditioned.flow, &area, &mut waterway_of);
+        let also_of = also_of(&conditioned.flow, &waterways, &waterway_of);
         let mut structure_at = CellMap::new(ground.frame.len());
         for (position, structure) in structures.iter().enumerate() {
             structure_at.insert(structure.link.inlet, position);
@@ -90,6 +94,7 @@ impl Setting {
             structures,
             ends,
             waterway_of,
+            also_of,
             structure_at,
         }
     }
@@ -106,6 +111,11 @@ impl Setting {
     /// The cells that are part of a mapped waterway's channel, in the order of their index.
     pub fn channel_cells(&self) -> impl Iterator<Item = Cell> + '_ {
         self.waterway_of.cells()
+    }
+
+    /// Other mapped waterways that run in the same channel there, in the order of the list.
+    pub fn also_at(&self, cell: Cell) -> &[usize] {
+        self.also_of.get(&cell).map_or(&[], Vec::as_slice)
     }
 
     /// The structure that takes in all water of a cell.
@@ -133,6 +143,38 @@ impl Setting {
             Feature::Structure(position) => self.structures[position].class.as_deref(),
         }
     }
+}
+
+/// Which waterways run in another one's channel, by cell. Cells that the other was given besides its own chains are as the
+/// chain that they lead to.
+fn also_of(flow: &Flow, waterways: &[Waterway], waterway_of: &CellMap<usize>) -> BTreeMap<Cell, Vec<usize>> {
+    let mut also: BTreeMap<Cell, Vec<usize>> = BTreeMap::new();
+    for (position, waterway) in waterways.iter().enumerate() {
+        let of_another = |cell: &&Cell| waterway_of.get(**cell).is_some_and(|&owner| owner != position);
+        for &cell in waterway.shares.iter().filter(of_another) {
+            also.entry(cell).or_default().push(position);
+        }
+    }
+    also.values_mut().for_each(Vec::dedup);
+    if also.is_empty() {
+        return also;
+    }
+    let chained = |(position, waterway): (usize, &Waterway)| {
+        waterway.chains.iter().flatten().map(move |&cell| (cell, position)).collect::<Vec<_>>()
+    };
+    let of_chains: BTreeSet<(Cell, usize)> = waterways.iter().enumerate().flat_map(chained).collect();
+    for cell in waterway_of.cells() {
+        let owner = waterway_of.get(cell).copied();
+        let in_chain = |on: Cell| owner.is_some_and(|owner| of_chains.contains(&(on, owner)));
+        if !in_chain(cell) {
+            let chain = flow.path(cell).take_while(|&on| waterway_of.get(on).copied() == owner).find(|&on| in_chain(on));
+            match chain.and_then(|on| also.get(&on)).cloned() {
+                Some(positions) => drop(also.insert(cell, positions)),
+                None => drop(also.remove(&cell)),
+            }
+        }
+    }
+    also
 }
 
 /// Where several waterways share a cell it goes to the one that runs on rather than the one that ends there, then to the

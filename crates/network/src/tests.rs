@@ -51,7 +51,7 @@ fn setting(
         .map(|(position, &(start, direction, length, lawful))| {
             let step = fallwright_units::NEIGHBOURS[direction];
             let chain = std::iter::successors(Some(Cell(start)), |&cell| frame.step(cell, step)).take(length).collect();
-            Waterway { id: WaterwayId::new(format!("W{position}")), class: "x".into(), lawful, chains: vec![chain] }
+            Waterway { id: WaterwayId::new(format!("W{position}")), class: "x".into(), lawful, chains: vec![chain], shares: vec![] }
         })
         .collect();
     let links: Vec<Link> = structures.iter().map(|(&inlet, &(outlet, _))| Link { inlet, outlet }).collect();
@@ -274,6 +274,7 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
         class: "municipal_drain".into(),
         lawful: true,
         chains: vec![vec![frame.cell(7, 0), frame.cell(8, 0)]],
+        shares: vec![],
     };
     let known = Conditioning { channels: drain.chains.clone(), ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
@@ -288,4 +289,31 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
     assert_eq!(crossed, [(Party::Parcel(1), 20.0), (Party::Road, 10.0), (Party::Parcel(2), 10.0)]);
     assert_eq!(traced.crossings.iter().map(|c| c.fall_m).collect::<Vec<_>>(), [2.0, 1.0, 1.0]);
     assert_eq!(traced.parcels_crossed(), [1, 2]);
+}
+
+/// Ground falls to the east; the creek runs along all of it, a drain in the same channel for its lower part.
+#[test]
+fn a_channel_with_two_statuses_is_cut_where_they_change_and_tells_both() {
+    let frame = Frame::new(9, 1, (0.0, 1.0), (10.0, 10.0)).unwrap();
+    let ground = Raster { frame, values: (0_u8..9).rev().map(f32::from).collect() };
+    let cells = |range: std::ops::Range<usize>| range.map(|col| frame.cell(col, 0)).collect::<Vec<_>>();
+    let waterway = |id: &str, chains, shares| Waterway {
+        id: WaterwayId::new(id),
+        class: "x".into(),
+        lawful: true,
+        chains,
+        shares,
+    };
+    let waterways = vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], cells(4..9))];
+    let known = Conditioning { channels: vec![cells(1..9)], ..Conditioning::default() };
+    let conditioned = condition(&ground, known).unwrap();
+    let parties = Parties::new(&Raster { frame, values: vec![1; 9] }, |_| true);
+    let setting = Setting::new(ground, conditioned, parties, 1, waterways, vec![]);
+    let reaches = reaches(&setting);
+    let by_length: Vec<(usize, &[usize])> = reaches.list.iter().map(|r| (r.cells.len(), r.also.as_slice())).collect();
+    assert_eq!(by_length, [(5, &[1][..]), (3, &[][..])]);
+    let network = OutletNetwork::build(&setting, &reaches, &[vec![frame.cell(0, 0)]]);
+    let below = network.channels_below(network.leaving(0, 0).unwrap(), &reaches);
+    let (creek, drain) = (Feature::Waterway(0), Feature::Waterway(1));
+    assert_eq!(below, [vec![creek], vec![creek, drain]]);
 }

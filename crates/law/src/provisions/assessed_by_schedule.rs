@@ -1,6 +1,8 @@
 //! Municipal drains: a right for the hectares that the drain's current schedule assesses.
 //!
-//! **Tests** whether the drain that the share's path meets lies on or touches the parcel, and what its schedule says.
+//! **Tests** whether the drain that the share's path meets lies on or touches the parcel, and what its schedule says. A
+//! drain whose upper end lies at the lot line touches the parcel: drains are brought to a lot line to give it an outlet
+//! (common practice, no source).
 //!
 //! **Relies on** a municipal drain being an accepted outlet for land within its assessed watershed (ontario.ca, Mutual
 //! agreements and drainage works; confirmed) and on land that does not abut buying its outlet through outlet liability
@@ -88,6 +90,6 @@ mod tests {
     fn the_assessed_hectares_are_evidence() {
         let evidence = outcome(Some(0.0), Assesses(18.0)).evidence;
         let assessed = evidence.iter().find(|evidence| evidence.measure == "assessed_hectares").unwrap();
-        assert_eq!((assessed.value, assessed.unit), (Value::Number(18.0), Some("ha")));
+        assert_eq!((&assessed.value, assessed.unit), (&Value::Number(18.0), Some("ha")));
     }
 }

@@ -1,14 +1,16 @@
 //! Natural watercourses and lakes: a right for land with frontage on them.
 //!
-//! **Tests** whether the parcel touches the watercourse that the share's path meets. That the path meets it, anywhere
-//! downstream, shows that the share lies in its watershed.
+//! **Tests** whether the parcel touches the watercourse that the share's path meets, over more than a point and with
+//! nothing of others' between. That the path meets it, anywhere downstream, shows that the share lies in its watershed.
+//! That a touch at a point is no frontage is our choice: no bank lies on the parcel where its water could be let in.
 //!
 //! **Relies on** the common law of riparian owners: land that abuts a natural watercourse may be drained into it where it
 //! lies in its watershed (ontario.ca, Drainage conflict: natural watercourses; confirmed). That a lake is treated alike is
 //! from memory (not confirmed).
 //!
 //! **Satisfied**: the water of a field ends up in Mill Creek, and the field lies on its bank.
-//! **Not satisfied**: the water ends up in Mill Creek, but another parcel lies between the field and the bank.
+//! **Not satisfied**: the water ends up in Mill Creek, but another parcel, a road allowance or a strip kept back lies
+//! between the field and the bank.
 //!
 //! **Does not decide** whether the feature is a natural watercourse (only a court does), whether the use is reasonable,
 //! whether the bank is stable, or how the water gets from where it leaves the parcel to the parcel's own frontage.
@@ -18,11 +20,14 @@ use crate::{Class, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, feature: &str, facts: &ParcelFacts) -> Outcome {
     let mut reasons = touch::doubt(feature, facts);
-    let right = if touch::touches(feature, facts) {
-        Right::Whole
-    } else {
-        reasons.push(Reason::NoFrontage);
-        Right::No
+    let at_a_point = facts.frontage_on(feature).is_some_and(|frontage| frontage.at_a_point);
+    let right = match touch::touches(feature, facts) {
+        true if !at_a_point => Right::Whole,
+        touches => {
+            reasons.extend(touches.then_some(Reason::FrontageAtAPoint));
+            reasons.push(Reason::NoFrontage);
+            Right::No
+        }
     };
     Outcome { right, reasons, evidence: touch::evidence(class, feature, facts) }
 }
@@ -30,6 +35,7 @@ pub(super) fn test(class: &Class, feature: &str, facts: &ParcelFacts) -> Outcome
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Frontage;
     use crate::example::{at, class, parcel};
 
     fn check(distance: Option<f64>, right: Right, reasons: &[Reason]) {
@@ -47,6 +53,14 @@ mod tests {
     #[test]
     fn not_satisfied_behind_another_parcel() {
         check(None, Right::No, &[Reason::NoFrontage]);
+    }
+
+    #[test]
+    fn not_satisfied_by_a_touch_at_a_point() {
+        let mut facts = parcel(vec![]);
+        facts.frontage = vec![Frontage { at_a_point: true, ..at(0.0, "MC", "natural_watercourse") }];
+        let outcome = test(&class("natural_watercourse"), "MC", &facts);
+        assert_eq!((outcome.right, outcome.reasons), (Right::No, vec![Reason::FrontageAtAPoint, Reason::NoFrontage]));
     }
 
     #[test]

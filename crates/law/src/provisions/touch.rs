@@ -1,13 +1,16 @@
 //! Whether a parcel touches a mapped feature, and how far the lot lines' accuracy leaves that in doubt.
 //!
-//! A feature no farther than the abut tolerance touches the parcel. Where its distance is within the boundary accuracy
-//! of the tolerance, on either side, the answer is in doubt. A feature mapped on the parcel itself (distance 0) is never
-//! in doubt (our choice, no source).
+//! A feature no farther than the abut tolerance touches the parcel, unless a strip of others' land or a road lies between:
+//! a parcel that one cuts off does not abut (common practice, no source). Where the distance is within the boundary
+//! accuracy of the tolerance, on either side, the answer is in doubt, and so it is where the strip is no wider than that
+//! accuracy. A feature mapped on the parcel itself (distance 0) is never in doubt (our choice, no source).
 
 use crate::{Class, Evidence, Frontage, ParcelFacts, Reason};
 
 pub(crate) fn touches(feature: &str, facts: &ParcelFacts) -> bool {
-    facts.frontage_on(feature).is_some_and(|frontage| frontage.distance <= facts.abut_tolerance)
+    facts
+        .frontage_on(feature)
+        .is_some_and(|frontage| frontage.distance <= facts.abut_tolerance && frontage.cut_off_by.is_none())
 }
 
 /// The doubt about whether the feature touches the parcel, if any.
@@ -15,6 +18,11 @@ pub(super) fn doubt(feature: &str, facts: &ParcelFacts) -> Vec<Reason> {
     let Some(frontage) = facts.frontage_on(feature) else { return Vec::new() };
     let (distance, tolerance) = (frontage.distance.metres(), facts.abut_tolerance.metres());
     let accuracy = facts.boundary_accuracy.metres();
+    if let Some(strip) = frontage.cut_off_by.as_ref().filter(|_| distance <= tolerance) {
+        let narrow = strip.width <= facts.boundary_accuracy;
+        let reasons = [Some(Reason::CutOffFromFeature), narrow.then_some(Reason::FrontageWithinBoundaryAccuracy)];
+        return reasons.into_iter().flatten().collect();
+    }
     let in_band = distance > 0.0 && distance > tolerance - accuracy && distance <= tolerance + accuracy;
     match (in_band, distance <= tolerance) {
         (false, _) => Vec::new(),
@@ -23,13 +31,18 @@ pub(super) fn doubt(feature: &str, facts: &ParcelFacts) -> Vec<Reason> {
     }
 }
 
-/// Distance and length of the frontage, if any.
+/// Distance and length of the frontage, if any, and what cuts it off.
 pub(super) fn evidence(class: &Class, feature: &str, facts: &ParcelFacts) -> Vec<Evidence> {
     let measure = |frontage: &Frontage| {
-        vec![
+        let mut evidence = vec![
             class.measured(feature, "distance_to_parcel", frontage.distance.metres(), "m"),
             class.measured(feature, "frontage_length", frontage.length.metres(), "m"),
-        ]
+        ];
+        if let Some(strip) = &frontage.cut_off_by {
+            evidence.push(class.named(feature, "cut_off_by", &strip.land));
+            evidence.push(class.measured(feature, "width_between", strip.width.metres(), "m"));
+        }
+        evidence
     };
     facts.frontage_on(feature).map(measure).unwrap_or_default()
 }
@@ -37,6 +50,7 @@ pub(super) fn evidence(class: &Class, feature: &str, facts: &ParcelFacts) -> Vec
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::CutOff;
     use crate::example::{at, metres, parcel};
 
     /// Tolerance 2 m.
@@ -59,6 +73,21 @@ mod tests {
         check(2.1, 1.0, false, &[Within, Beyond]);
         check(3.0, 1.0, false, &[Within, Beyond]);
         check(3.1, 1.0, false, &[]);
+    }
+
+    /// Tolerance and accuracy 2 m, the creek 1.5 m away behind a strip.
+    fn check_strip(width: f64, reasons: &[Reason]) {
+        let mut facts = parcel(vec![]);
+        let cut_off_by = Some(CutOff { land: "road".to_owned(), width: metres(width) });
+        facts.frontage = vec![Frontage { cut_off_by, ..at(1.5, "MC", "natural_watercourse") }];
+        assert!(!touches("MC", &facts), "{width} m");
+        assert_eq!(doubt("MC", &facts), reasons, "{width} m");
+    }
+
+    #[test]
+    fn a_strip_in_between_cuts_off_and_a_narrow_one_leaves_a_doubt() {
+        check_strip(2.5, &[Reason::CutOffFromFeature]);
+        check_strip(0.3, &[Reason::CutOffFromFeature, Reason::FrontageWithinBoundaryAccuracy]);
     }
 
     #[test]
