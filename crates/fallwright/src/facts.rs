@@ -1,8 +1,10 @@
 //! What the law asks about each parcel, measured.
 
-use fallwright_land::{Abutting, Bed, frontage};
+use std::collections::{BTreeMap, BTreeSet};
+
+use fallwright_land::{Abutting, Bed, Land, Lands, frontage};
 use fallwright_law::{
-    Assessment, FeatureMet, Frontage, MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, ShareFacts,
+    Assessment, CutOff, FeatureMet, Frontage, MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, ShareFacts,
 };
 use fallwright_network::{End, Feature, Party, Share, Trace};
 use fallwright_units::{Hectares, Metres, ParcelId, SQUARE_METRES_PER_HECTARE};
@@ -62,7 +64,20 @@ fn frontages(study: &Study, features: &[(Feature, Bed)]) -> Vec<Abutting> {
     let shapes: Vec<_> = study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
     let beds: Vec<Bed> = features.iter().map(|(_, bed)| bed.clone()).collect();
     let near = study.inputs.case.rules.abut_tolerance_m;
-    frontage(&shapes, &beds, near, near + boundary_accuracy_m(study))
+    let holdings = holdings(study);
+    let lands = Lands::new(&shapes, &study.inputs.roads, &holdings);
+    frontage(&lands, &beds, near, near + boundary_accuracy_m(study))
+}
+
+/// A number for the owner of each parcel; a parcel without a named owner has one of its own.
+fn holdings(study: &Study) -> Vec<usize> {
+    let mut first: BTreeMap<&str, usize> = BTreeMap::new();
+    let parcels = study.inputs.parcels.iter().enumerate();
+    let holding = |(position, parcel)| {
+        let owner: &Option<String> = parcel;
+        owner.as_deref().map_or(position, |owner| *first.entry(owner).or_insert(position))
+    };
+    parcels.map(|(position, parcel)| (position, &parcel.owner)).map(holding).collect()
 }
 
 fn boundary_accuracy_m(study: &Study) -> f64 {
@@ -118,6 +133,14 @@ fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Fronta
         class: study.feature_class(feature).to_owned(),
         distance: metres(abutting.distance_m),
         length: metres(abutting.length_m),
+        at_a_point: abutting.at_a_point,
+        cut_off_by: abutting.cut_off_by.map(|between| CutOff {
+            land: match between.land {
+                Land::Parcel(parcel) => study.inputs.parcels[parcel].id.to_string(),
+                Land::Road(_) => study.party_name(Party::Road),
+            },
+            width: metres(between.width_m),
+        }),
     }
 }
 
@@ -176,26 +199,42 @@ fn outlets_on_path(
     trace: &Trace,
     crossed: &[ParcelId],
 ) -> Vec<OutletOnPath> {
-    let lawful = |&feature: &Feature| match feature {
+    let lawful = |feature: &Feature| match *feature {
         Feature::Waterway(position) => study.setting.waterways[position].lawful,
         Feature::Structure(position) => study.setting.structures[position].lawful,
     };
     let node = study.network.leaving(parcel, share);
-    let below = node.map_or_else(Vec::new, |node| study.network.features_below(node, &study.reaches));
-    let mut features: Vec<Feature> = trace.outlet.into_iter().collect();
-    features.extend(below.into_iter().filter(lawful).filter(|feature| Some(*feature) != trace.outlet));
+    let mut channels = node.map_or_else(Vec::new, |node| study.network.channels_below(node, &study.reaches));
+    let first = trace.outlet.map_or_else(Vec::new, |outlet| features_at(study, outlet, trace));
+    channels.insert(0, first.clone());
     let own_land =
         trace.stations.last().map(|station| study.setting.parties.of(station.cell)) == Some(Party::Parcel(parcel));
-    features
-        .into_iter()
-        .map(|feature| OutletOnPath {
-            feature: study.setting.feature_id(feature).to_owned(),
-            name: study.feature_name(feature),
-            class: study.feature_class(feature).to_owned(),
-            crossed_before: crossed.to_vec(),
-            reached_on_own_land: own_land && Some(feature) == trace.outlet,
-        })
-        .collect()
+    let mut met = BTreeSet::new();
+    let mut outlets = Vec::new();
+    for channel in channels {
+        for &feature in channel.iter().filter(|&feature| lawful(feature) && met.insert(*feature)) {
+            let others = channel.iter().filter(|&&other| other != feature);
+            outlets.push(OutletOnPath {
+                feature: study.setting.feature_id(feature).to_owned(),
+                name: study.feature_name(feature),
+                class: study.feature_class(feature).to_owned(),
+                crossed_before: crossed.to_vec(),
+                reached_on_own_land: own_land && first.contains(&feature),
+                same_channel_as: others.map(|&other| study.setting.feature_id(other).to_owned()).collect(),
+            });
+        }
+    }
+    outlets
+}
+
+/// Every feature that runs where a path meets its outlet, the outlet first.
+fn features_at(study: &Study, outlet: Feature, trace: &Trace) -> Vec<Feature> {
+    let also = match outlet {
+        Feature::Waterway(_) => trace.stations.last().map(|station| study.setting.also_at(station.cell)),
+        Feature::Structure(_) => None,
+    };
+    let also = also.unwrap_or_default().iter().copied().map(Feature::Waterway);
+    std::iter::once(outlet).chain(also).collect()
 }
 
 /// A mapped feature with a class; culverts have none.

@@ -5,6 +5,7 @@ mod channels;
 mod inverts;
 mod kept;
 mod links;
+mod shared_channels;
 
 use std::collections::BTreeSet;
 

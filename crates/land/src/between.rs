@@ -1,6 +1,8 @@
 //! What lies between a parcel and water: others' land that cuts it off.
 
-use geo::{BooleanOps, BoundingRect, Contains, Coord, Euclidean, Length, LineString, MultiLineString, MultiPolygon, Point};
+use geo::{
+    BooleanOps, BoundingRect, Contains, Coord, Euclidean, Length, LineString, MultiLineString, MultiPolygon, Point,
+};
 use rstar::{
     AABB, RTree,
     primitives::{GeomWithData, Rectangle},

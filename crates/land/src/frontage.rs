@@ -1,8 +1,8 @@
 //! How parcels abut waterways.
 
 use geo::{
-    BoundingRect, Closest, ClosestPoint, Coord, Distance, Euclidean, LineString, MultiLineString, MultiPoint, MultiPolygon,
-    Point,
+    BoundingRect, Closest, ClosestPoint, Coord, Distance, Euclidean, LineString, MultiLineString, MultiPoint,
+    MultiPolygon, Point,
 };
 use rayon::prelude::*;
 use rstar::{
@@ -20,12 +20,12 @@ pub struct Abutting {
     pub waterway: usize,
     /// From the parcel to the nearest bank; 0 where the waterway enters the parcel.
     pub distance_m: f64,
-    /// Length of the waterway within `near_m` of the parcel, nothing of others' between.
+    /// Length of the waterway within `near_m` of the parcel, nothing of others' between; touches at a point left out.
     pub length_m: f64,
-    /// Whether the nearest places of the parcel lie within twice `near_m` of one another, as where a waterway passes a
-    /// corner of it: a touch at a point, or a frontage too short to be told from one (our choice).
+    /// Whether it is near at single points of the parcel only, as where a waterway passes a corner of it. Places of the
+    /// parcel within twice `near_m` of one another cannot be told from a point (our choice).
     pub at_a_point: bool,
-    /// Land of others that lies between wherever the waterway is near.
+    /// Land of others that lies between, where nothing but single points of the parcel is open to the waterway.
     pub cut_off_by: Option<Between>,
 }
 
@@ -44,12 +44,14 @@ pub fn frontage(lands: &Lands, waterways: &[Bed], near_m: f64, reach_m: f64) -> 
         waterways
             .iter()
             .enumerate()
-            .flat_map(|(waterway, (lines, width))| pieces(lines).map(move |piece| (piece, waterway, width / 2.0)))
-            .filter_map(|(piece, waterway, half)| {
+            .flat_map(|(waterway, (lines, width))| {
+                pieces(lines).enumerate().map(move |(number, piece)| (piece, (waterway, number), width / 2.0))
+            })
+            .filter_map(|(piece, place, half)| {
                 let bounds = piece.bounding_rect()?;
                 let (low, high) = (bounds.min(), bounds.max());
                 let corners = Rectangle::from_corners([low.x - half, low.y - half], [high.x + half, high.y + half]);
-                Some(GeomWithData::new(corners, (waterway, piece)))
+                Some(GeomWithData::new(corners, (place, piece)))
             })
             .collect::<Vec<_>>(),
     );
@@ -58,23 +60,26 @@ pub fn frontage(lands: &Lands, waterways: &[Bed], near_m: f64, reach_m: f64) -> 
         .par_iter()
         .enumerate()
         .flat_map_iter(|(parcel, polygon)| {
-            let mut near: Vec<(usize, &LineString<f64>)> = polygon.bounding_rect().map_or_else(Vec::new, |bounds| {
+            let mut near: Vec<(Place, &LineString<f64>)> = polygon.bounding_rect().map_or_else(Vec::new, |bounds| {
                 let low = [bounds.min().x - reach_m, bounds.min().y - reach_m];
                 let high = [bounds.max().x + reach_m, bounds.max().y + reach_m];
                 tree.locate_in_envelope_intersecting(AABB::from_corners(low, high))
                     .map(|found| (found.data.0, &found.data.1))
                     .collect()
             });
-            near.sort_by_key(|&(waterway, _)| waterway);
-            near.chunk_by(|a, b| a.0 == b.0)
+            near.sort_by_key(|&(place, _)| place);
+            near.chunk_by(|a, b| a.0.0 == b.0.0)
                 .filter_map(|group| {
-                    let half_width = waterways[group[0].0].1 / 2.0;
+                    let half_width = waterways[group[0].0.0].1 / 2.0;
                     abutting(lands, parcel, group, (near_m + half_width, reach_m + half_width), half_width)
                 })
                 .collect::<Vec<_>>()
         })
         .collect()
 }
+
+/// A waterway, and the number of a straight piece of it.
+type Place = (usize, usize);
 
 fn pieces(lines: &MultiLineString<f64>) -> impl Iterator<Item = LineString<f64>> + '_ {
     lines.iter().flat_map(LineString::lines).map(|edge| LineString::new(vec![edge.start, edge.end]))
@@ -84,7 +89,7 @@ fn pieces(lines: &MultiLineString<f64>) -> impl Iterator<Item = LineString<f64>>
 fn abutting(
     lands: &Lands,
     parcel: usize,
-    group: &[(usize, &LineString<f64>)],
+    group: &[(Place, &LineString<f64>)],
     (near_m, reach_m): (f64, f64),
     half_width: f64,
 ) -> Option<Abutting> {
@@ -93,19 +98,38 @@ fn abutting(
     if nearest > reach_m {
         return None;
     }
-    let mut beside: Vec<Beside> = group.iter().flat_map(|(_, piece)| beside(piece, polygon, reach_m)).collect();
-    beside.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+    let beside: Vec<Beside> = group.iter().flat_map(|(_, piece)| beside(piece, polygon, reach_m)).collect();
     let between = |place: &Beside| lands.between(parcel, place.shore, place.water);
-    let near = beside.iter().take_while(|place| place.distance_m <= near_m);
-    let open: Vec<&Beside> = near.filter(|place| between(place).is_none()).collect();
+    let is_open = |place: &Beside| place.distance_m <= near_m && between(place).is_none();
+    let open: Vec<bool> = beside.iter().map(is_open).collect();
+    let point_m = 2.0 * (near_m - half_width);
+    let length_m =
+        open_runs(&beside, &open).filter(|run| extent(run) > point_m).flatten().map(|place| place.length_m).sum();
+    let closest = beside.iter().min_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+    let closed = || beside.iter().zip(&open).filter(|(place, open)| !**open && place.distance_m <= near_m);
+    let nearest_closed = closed().map(|(place, _)| place).min_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+    let none_open = length_m == 0.0;
+    let cut_off_by = nearest_closed.or(closest).filter(|_| none_open).and_then(between);
     Some(Abutting {
         parcel,
-        waterway: group[0].0,
+        waterway: group[0].0.0,
         distance_m: (nearest - half_width).max(0.0),
-        length_m: open.iter().map(|place| place.length_m).sum(),
-        at_a_point: extent(open.iter().map(|place| place.shore)) <= 2.0 * (near_m - half_width),
-        cut_off_by: if open.is_empty() { beside.first().and_then(between) } else { None },
+        length_m,
+        at_a_point: none_open && cut_off_by.is_none() && nearest <= near_m,
+        cut_off_by,
     })
+}
+
+/// Stretches that follow one another and are open.
+fn open_runs<'b>(beside: &'b [Beside], open: &'b [bool]) -> impl Iterator<Item = &'b [Beside]> {
+    /// Stretches farther apart than this do not follow one another; they are about a metre long.
+    const APART_M: f64 = 2.0;
+    let mut from = 0;
+    let follows = |a: &Beside, b: &Beside| (b.water.x - a.water.x).hypot(b.water.y - a.water.y) <= APART_M;
+    let ends = (1..=beside.len())
+        .filter(move |&at| at == beside.len() || open[at] != open[at - 1] || !follows(&beside[at - 1], &beside[at]));
+    let runs = ends.map(move |to| (std::mem::replace(&mut from, to), to));
+    runs.filter(|&(from, _)| open[from]).map(|(from, to)| &beside[from..to])
 }
 
 /// A short stretch of a waterway near a parcel.
@@ -134,10 +158,10 @@ fn beside(piece: &LineString<f64>, polygon: &MultiPolygon<f64>, within_m: f64) -
     places.filter(|place| place.distance_m <= within_m).collect()
 }
 
-/// The diagonal of the box around some points.
-fn extent(points: impl Iterator<Item = Coord<f64>>) -> f64 {
-    let points = MultiPoint::new(points.map(Point::from).collect());
-    points.bounding_rect().map_or(0.0, |bounds| bounds.width().hypot(bounds.height()))
+/// The diagonal of the box around the nearest places of the parcel.
+fn extent(run: &[Beside]) -> f64 {
+    let shore = MultiPoint::new(run.iter().map(|place| Point::from(place.shore)).collect());
+    shore.bounding_rect().map_or(0.0, |bounds| bounds.width().hypot(bounds.height()))
 }
 
 #[cfg(test)]
@@ -152,7 +176,12 @@ mod tests {
     }
 
     /// The parcel is the first of the lots.
-    fn measured(lots: &[MultiPolygon<f64>], roads: &[MultiPolygon<f64>], line: &[(f64, f64)], width: f64) -> Option<Abutting> {
+    fn measured(
+        lots: &[MultiPolygon<f64>],
+        roads: &[MultiPolygon<f64>],
+        line: &[(f64, f64)],
+        width: f64,
+    ) -> Option<Abutting> {
         let holdings: Vec<usize> = (0..lots.len()).collect();
         let bed = (MultiLineString::new(vec![LineString::from(line.to_vec())]), width);
         let found = frontage(&Lands::new(lots, roads, &holdings), &[bed], 2.0, 4.0);
@@ -187,6 +216,14 @@ mod tests {
         assert_eq!((by_parcel.length_m, by_parcel.cut_off_by.map(|by| by.land)), (0.0, Some(Land::Parcel(1))));
         let by_road = measured(&[own], &[strip], &creek, 0.0).unwrap();
         assert_eq!((by_road.length_m, by_road.cut_off_by.map(|by| by.land)), (0.0, Some(Land::Road(0))));
+    }
+
+    #[test]
+    fn the_ends_of_a_strip_are_no_frontage() {
+        let lots = [lot(1.5, 20.0, 100.0, 100.0), lot(0.0, 20.0, 1.5, 100.0)];
+        let found = measured(&lots, &[], &[(0.0, 0.0), (0.0, 120.0)], 0.0).unwrap();
+        assert_eq!((found.length_m, found.at_a_point), (0.0, false));
+        assert_eq!(found.cut_off_by.map(|by| by.land), Some(Land::Parcel(1)));
     }
 
     #[test]

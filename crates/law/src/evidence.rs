@@ -15,7 +15,7 @@ pub(crate) fn evidence(
 ) -> Vec<Evidence> {
     let mut all = Vec::new();
     for (share, claims) in facts.shares.iter().zip(claims) {
-        let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(facts)).collect();
+        let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(share, facts)).collect();
         concerning.sort_by_key(|claim| claim.position);
         all.extend(concerning.into_iter().flat_map(of_claim));
         all.extend(of_features_met(share, facts, profile));

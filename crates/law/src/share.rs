@@ -46,13 +46,15 @@ impl Claim<'_> {
         self.outcome.right != Right::No
     }
 
-    /// Whether the outlet says something about this parcel: the first on the path, one that gives a right, or one with
-    /// which the parcel has to do.
-    pub(crate) fn concerns(&self, facts: &ParcelFacts) -> bool {
+    /// Whether the outlet says something about this parcel: the first on the path, one in the same channel, one that gives a
+    /// right, or one with which the parcel has to do.
+    pub(crate) fn concerns(&self, share: &ShareFacts, facts: &ParcelFacts) -> bool {
         let feature = self.outlet.feature.as_str();
+        let in_first_channel =
+            share.outlets.first().is_some_and(|first| first.same_channel_as.contains(&self.outlet.feature));
         self.position == 0
+            || in_first_channel
             || self.gives_right()
-            || !self.outlet.same_channel_as.is_empty()
             || facts.frontage_on(feature).is_some()
             || facts.assessment_in(feature).is_some_and(|assessment| assessment.hectares.is_some())
     }
@@ -83,7 +85,9 @@ impl<'a> Piece<'a> {
         profile: &Profile,
     ) -> Self {
         let (standing, mut reasons) = end_of_path(share);
-        let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(facts)).collect();
+        let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(share, facts)).collect();
+        let two_statuses = share.outlets.first().is_some_and(|first| !first.same_channel_as.is_empty());
+        reasons.extend(two_statuses.then_some(Reason::SameChannel));
         concerning.sort_by_key(|claim| claim.position);
         for claim in concerning {
             reasons.extend(claim.gives_right().then_some(Reason::ExceedsAssessedHectares));

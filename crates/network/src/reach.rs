@@ -56,7 +56,9 @@ pub fn reaches(setting: &Setting) -> Reaches {
         let waterway = setting.waterway_of(cell).expect("a channel cell has a waterway");
         let arriving = donors.get(&cell).map_or(&[][..], Vec::as_slice);
         let through = match arriving {
-            [only] if only.same_waterway && setting.also_at(only.cell) == setting.also_at(cell) => of.get(only.cell).copied(),
+            [only] if only.same_waterway && setting.also_at(only.cell) == setting.also_at(cell) => {
+                of.get(only.cell).copied()
+            }
             _ => None,
         };
         let reach = through.unwrap_or_else(|| {

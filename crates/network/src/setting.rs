@@ -167,7 +167,8 @@ fn also_of(flow: &Flow, waterways: &[Waterway], waterway_of: &CellMap<usize>) ->
         let owner = waterway_of.get(cell).copied();
         let in_chain = |on: Cell| owner.is_some_and(|owner| of_chains.contains(&(on, owner)));
         if !in_chain(cell) {
-            let chain = flow.path(cell).take_while(|&on| waterway_of.get(on).copied() == owner).find(|&on| in_chain(on));
+            let chain =
+                flow.path(cell).take_while(|&on| waterway_of.get(on).copied() == owner).find(|&on| in_chain(on));
             match chain.and_then(|on| also.get(&on)).cloned() {
                 Some(positions) => drop(also.insert(cell, positions)),
                 None => drop(also.remove(&cell)),

@@ -51,7 +51,13 @@ fn setting(
         .map(|(position, &(start, direction, length, lawful))| {
             let step = fallwright_units::NEIGHBOURS[direction];
             let chain = std::iter::successors(Some(Cell(start)), |&cell| frame.step(cell, step)).take(length).collect();
-            Waterway { id: WaterwayId::new(format!("W{position}")), class: "x".into(), lawful, chains: vec![chain], shares: vec![] }
+            Waterway {
+                id: WaterwayId::new(format!("W{position}")),
+                class: "x".into(),
+                lawful,
+                chains: vec![chain],
+                shares: vec![],
+            }
         })
         .collect();
     let links: Vec<Link> = structures.iter().map(|(&inlet, &(outlet, _))| Link { inlet, outlet }).collect();

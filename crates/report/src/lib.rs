@@ -19,7 +19,7 @@ pub use layer::{Record, hectares, layer, metres};
 pub use link::LinkProperties;
 pub use parcel::{EvidenceItem, FieldHectares, ParcelProperties, Received, ShareItem, WayItem};
 pub use path::PathProperties;
-pub use reach::ReachProperties;
+pub use reach::{ReachProperties, StatusItem};
 pub use schema::{SCHEMAS, field_dictionary};
 pub use terrain_change::TerrainChangeProperties;
 pub use traced::{Traced, TracedWay};

@@ -8,6 +8,7 @@ pub struct ReachProperties {
     pub waterway_id: String,
     pub name: Option<String>,
     pub class: String,
+    pub also: Vec<StatusItem>,
     pub from_node: String,
     pub to_node: String,
     pub to_reach: Option<String>,
@@ -19,4 +20,11 @@ pub struct ReachProperties {
     pub surface_ha: f64,
     /// Hectares drained by pipe whose water passes.
     pub piped_ha: f64,
+}
+
+/// Another waterway that runs in the same channel.
+#[derive(Clone, Debug, Serialize)]
+pub struct StatusItem {
+    pub waterway_id: String,
+    pub class: String,
 }

@@ -1,6 +1,7 @@
 //! Acceptance tests: the whole toolkit through the functions that its commands call.
 
 mod bad_input;
+mod channels_and_banks;
 mod commands;
 mod cuts;
 mod demonstration;

@@ -8,6 +8,7 @@ use fallwright_units::Cell;
 use geo::LineString;
 
 use super::beds::{self, Surveyed};
+use super::shared_channels::SharedChannels;
 use super::{STANDARD_DEVIATIONS_OF_DOUBT, level_doubt_m, waterway_is_lawful};
 use crate::inputs::{Inputs, MappedWaterway, Note};
 
@@ -18,37 +19,103 @@ pub(super) struct Channels {
     pub(super) surveyed_beds: BTreeMap<Cell, f32>,
 }
 
-/// The waterways of a case as chains of cells. A line along which the ground clearly rises is taken the other way round,
-/// and noted.
+/// The waterways of a case as chains of cells, in the order of the case. A line along which the ground clearly rises is
+/// taken the other way round, and noted. Where lines run in one channel the strongest class has the chain.
 pub(super) fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Channels {
+    let mut strongest_first: Vec<usize> = (0..inputs.waterways.len()).collect();
+    strongest_first.sort_by_key(|&position| strength(inputs, &inputs.waterways[position]));
+    let mut shared = SharedChannels::default();
+    let mut waterways: BTreeMap<usize, Waterway> = BTreeMap::new();
+    for position in strongest_first {
+        let waterway = waterway(inputs, position, &shared, notes);
+        shared.add(position, &inputs.waterways[position], &waterway);
+        waterways.insert(position, waterway);
+    }
+    let waterways: Vec<Waterway> = waterways.into_values().collect();
+    Channels { surveyed_beds: surveyed_beds(inputs, &waterways), waterways }
+}
+
+/// Lawful outlets first, then by the profile's order.
+fn strength(inputs: &Inputs, mapped: &MappedWaterway) -> (bool, usize) {
+    let rank = inputs.profile.class_ids().position(|class| class == mapped.class);
+    (!waterway_is_lawful(inputs, &mapped.class), rank.unwrap_or(usize::MAX))
+}
+
+fn waterway(inputs: &Inputs, position: usize, shared: &SharedChannels, notes: &mut Vec<Note>) -> Waterway {
+    let mapped = &inputs.waterways[position];
+    let mut lines: Vec<Vec<Vec<Cell>>> = mapped.lines.iter().map(|line| parts(inputs, line)).collect();
+    let cells: Vec<Cell> = lines.iter().flatten().flatten().copied().collect();
+    let surveyed = beds::by_cell(&inputs.ground.frame, &inputs.levels, position, &cells);
+    let (mut chains, mut shares, mut along_m) = (Vec::new(), Vec::new(), BTreeMap::new());
+    for (line, parts) in mapped.lines.iter().zip(&mut lines) {
+        let is_turned = direct(inputs, mapped, parts, &surveyed, notes);
+        note_divide(inputs, mapped, parts, notes);
+        let course = shared.course(inputs, mapped, line);
+        if course.along_m.is_empty() {
+            chains.extend(parts.iter().cloned());
+        } else {
+            let mut own: Vec<Vec<Cell>> = course.own.iter().flat_map(|own| self::parts(inputs, own)).collect();
+            if is_turned {
+                turn(&mut own);
+            }
+            chains.extend(own);
+        }
+        shares.extend(course.shares);
+        for (other, metres) in course.along_m {
+            *along_m.entry(other).or_default() += metres;
+        }
+    }
+    note_course(inputs, mapped, &along_m, chains.is_empty() && shares.is_empty(), notes);
+    notes.extend(beds::notes(mapped.id.as_str(), &inputs.ground, &lines.concat(), &surveyed));
+    let (id, class) = (mapped.id.clone(), mapped.class.clone());
+    Waterway { id, class, lawful: waterway_is_lawful(inputs, &mapped.class), chains, shares }
+}
+
+fn note_course(
+    inputs: &Inputs,
+    mapped: &MappedWaterway,
+    along_m: &BTreeMap<usize, f64>,
+    is_nowhere: bool,
+    notes: &mut Vec<Note>,
+) {
+    let about = || format!("waterway {}", mapped.id);
+    if is_nowhere {
+        notes.push(Note::new(about(), "no part on the elevation", "it has no effect"));
+    }
+    for (&other, metres) in along_m {
+        let other = &inputs.waterways[other];
+        notes.push(Note::new(
+            about(),
+            format!("it runs along {} for {metres:.0} m", other.id),
+            format!("taken as one channel with both statuses, drawn as {} is", other.id),
+        ));
+    }
+}
+
+/// Bed levels along the chains. Those of a waterway that runs in another's channel count there.
+fn surveyed_beds(inputs: &Inputs, waterways: &[Waterway]) -> BTreeMap<Cell, f32> {
     let frame = &inputs.ground.frame;
-    let mut channels = Channels { waterways: Vec::new(), surveyed_beds: BTreeMap::new() };
-    for (position, mapped) in inputs.waterways.iter().enumerate() {
-        let mut lines: Vec<Vec<Vec<Cell>>> = mapped.lines.iter().map(|line| parts(inputs, line)).collect();
-        let cells: Vec<Cell> = lines.iter().flatten().flatten().copied().collect();
-        let surveyed = beds::by_cell(frame, &inputs.levels, position, &cells);
-        for parts in &mut lines {
-            direct(inputs, mapped, parts, &surveyed, notes);
-            note_divide(inputs, mapped, parts, notes);
+    let of = |(position, waterway): (usize, &Waterway)| {
+        let cells: Vec<Cell> = waterway.chains.iter().flatten().chain(&waterway.shares).copied().collect();
+        beds::by_cell(frame, &inputs.levels, position, &cells)
+    };
+    let own: Vec<Surveyed> = waterways.iter().enumerate().map(of).collect();
+    let mut in_others = Surveyed::new();
+    for (waterway, surveyed) in waterways.iter().zip(&own) {
+        in_others.extend(waterway.shares.iter().filter_map(|cell| Some((*cell, *surveyed.get(cell)?))));
+    }
+    let mut levels: BTreeMap<Cell, f32> = BTreeMap::new();
+    for (waterway, mut surveyed) in waterways.iter().zip(own) {
+        for (&cell, &level) in &in_others {
+            surveyed.entry(cell).or_insert(level);
         }
-        let chains = lines.concat();
-        if chains.is_empty() {
-            notes.push(Note::new(format!("waterway {}", mapped.id), "no part on the elevation", "it has no effect"));
-        }
-        notes.extend(beds::notes(mapped.id.as_str(), &inputs.ground, &chains, &surveyed));
-        for chain in &chains {
+        for chain in &waterway.chains {
             for (cell, level) in beds::interpolated(frame, chain, &beds::along(chain, &surveyed)) {
-                channels.surveyed_beds.entry(cell).and_modify(|bed| *bed = bed.min(level)).or_insert(level);
+                levels.entry(cell).and_modify(|bed| *bed = bed.min(level)).or_insert(level);
             }
         }
-        channels.waterways.push(Waterway {
-            id: mapped.id.clone(),
-            class: mapped.class.clone(),
-            lawful: waterway_is_lawful(inputs, &mapped.class),
-            chains,
-        });
     }
-    channels
+    levels
 }
 
 /// A line as chains of cells with data.
@@ -60,16 +127,17 @@ fn parts(inputs: &Inputs, line: &LineString<f64>) -> Vec<Vec<Cell>> {
         .collect()
 }
 
-/// Turns a line round where the ground along it clearly rises and no survey says that its bed falls as drawn.
+/// Turns a line round where the ground along it clearly rises and no survey says that its bed falls as drawn; tells whether
+/// it did.
 fn direct(
     inputs: &Inputs,
     mapped: &MappedWaterway,
-    parts: &mut Vec<Vec<Cell>>,
+    parts: &mut [Vec<Cell>],
     surveyed: &Surveyed,
     notes: &mut Vec<Note>,
-) {
+) -> bool {
     let levels: Vec<f32> = parts.iter().flatten().map(|&cell| inputs.ground[cell]).collect();
-    let Some(rise) = clear_rise(&levels, level_doubt_m(inputs)) else { return };
+    let Some(rise) = clear_rise(&levels, level_doubt_m(inputs)) else { return false };
     let about = format!("waterway {}", mapped.id);
     let found = format!("a line drawn uphill: the ground along it rises by {rise:.2} m");
     let surveyed_rise = beds::rise_m(&beds::along(&parts.concat(), surveyed));
@@ -79,9 +147,14 @@ fn direct(
             format!("{found}, while its surveyed bed falls by {fall:.2} m"),
             "taken as flowing the way it is drawn",
         ));
-        return;
+        return false;
     }
     notes.push(Note::new(about, found, "taken as flowing the other way; correct the line if it is meant as drawn"));
+    turn(parts);
+    true
+}
+
+fn turn(parts: &mut [Vec<Cell>]) {
     parts.reverse();
     for chain in parts {
         chain.reverse();

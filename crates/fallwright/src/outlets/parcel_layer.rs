@@ -170,10 +170,11 @@ fn evidence(evidence: &Evidence) -> EvidenceItem {
         source: evidence.source.clone(),
         feature_id: evidence.feature.clone(),
         measure: evidence.measure,
-        value: match evidence.value {
-            Value::Number(number) if evidence.unit == Some("ha") => hectares(number).into(),
-            Value::Number(number) => metres(number).into(),
-            Value::YesNo(yes) => yes.into(),
+        value: match &evidence.value {
+            Value::Number(number) if evidence.unit == Some("ha") => hectares(*number).into(),
+            Value::Number(number) => metres(*number).into(),
+            Value::YesNo(yes) => (*yes).into(),
+            Value::Text(text) => text.clone().into(),
         },
         unit: evidence.unit,
     }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use fallwright_geodata::outlines;
 use fallwright_network::{Feature, Node, StructureKind};
-use fallwright_report::{LinkProperties, ReachProperties, Record, WatershedProperties, metres};
+use fallwright_report::{LinkProperties, ReachProperties, Record, StatusItem, WatershedProperties, metres};
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, Raster};
 use geo::LineString;
@@ -27,6 +27,7 @@ fn reach(study: &Study, position: usize) -> Record<ReachProperties> {
         waterway_id: mapped.id.to_string(),
         name: mapped.name.clone(),
         class: mapped.class.clone(),
+        also: reach.also.iter().map(|&other| status(study, other)).collect(),
         from_node: node_name(study, study.network.graph[upper]),
         to_node: node_name(study, study.network.graph[lower]),
         to_reach: study.network.next_reach(position).map(|next| study.reaches.list[next].id.to_string()),
@@ -37,6 +38,12 @@ fn reach(study: &Study, position: usize) -> Record<ReachProperties> {
         piped_ha: study.hectares(study.piped_by_reach[position]),
     };
     Record { geometry: line.map(Into::into), properties }
+}
+
+/// Another waterway in the same channel.
+fn status(study: &Study, waterway: usize) -> StatusItem {
+    let mapped = &study.inputs.waterways[waterway];
+    StatusItem { waterway_id: mapped.id.to_string(), class: mapped.class.clone() }
 }
 
 /// Along the reach to the cell it gives its water to; `None` for a single cell where water ends.
