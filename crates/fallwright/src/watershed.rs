@@ -101,7 +101,7 @@ fn parts(study: &Study, at: &WatershedAt) -> Result<Parts, Failure> {
             let waterway = study.inputs.waterways.iter().position(|waterway| waterway.id.as_str() == id);
             let ids = study.inputs.waterways.iter().map(|waterway| waterway.id.as_str());
             let waterway = waterway.ok_or_else(|| no_such("waterway", id, ids))?;
-            let own = |&reach: &usize| study.reaches.list[reach].waterway == waterway;
+            let own = |&reach: &usize| study.reaches.list[reach].waterways().any(|own| own == waterway);
             let reaches: Vec<usize> = (0..study.reaches.list.len()).filter(own).collect();
             for (label, &reach) in (1_u32..).zip(&reaches) {
                 for &cell in &study.reaches.list[reach].cells {

@@ -120,7 +120,9 @@ impl OutletNetwork {
     pub fn channels_below(&self, from: NodeIndex, reaches: &Reaches) -> Vec<Vec<Feature>> {
         let features = |edge| match edge {
             Edge::Overland(_) => None,
-            Edge::Reach(reach) | Edge::Joins(reach) => Some(reaches.list[reach].features().collect()),
+            Edge::Reach(reach) | Edge::Joins(reach) => {
+                Some(reaches.list[reach].waterways().map(Feature::Waterway).collect())
+            }
             Edge::Structure(structure) => Some(vec![Feature::Structure(structure)]),
         };
         self.downstream(from).into_iter().filter_map(features).collect()

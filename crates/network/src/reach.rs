@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use fallwright_units::{Cell, CellMap, ReachId};
 
+use crate::Setting;
 use crate::corner::CORNER_CELLS;
-use crate::{Feature, Setting};
 
 /// A stretch of one waterway without junctions or structures.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,8 +22,8 @@ pub struct Reach {
 
 impl Reach {
     /// The waterway whose channel it is, then the others in it.
-    pub fn features(&self) -> impl Iterator<Item = Feature> + '_ {
-        std::iter::once(self.waterway).chain(self.also.iter().copied()).map(Feature::Waterway)
+    pub fn waterways(&self) -> impl Iterator<Item = usize> + '_ {
+        std::iter::once(self.waterway).chain(self.also.iter().copied())
     }
 }
 
