@@ -1,36 +1,18 @@
 //! Flow accumulation.
 
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Raster, SharedRaster};
 
 use crate::Flow;
+use crate::tiled::{self, TILE_SIDE, Tiling};
 
 /// The number of cells that drain through each cell, itself included; 0 where there is no data.
 ///
-/// Cells are taken in topological order: a cell is passed on when all that drains into it has arrived. Exact integers, so
-/// the counts at the cells where water ends sum to the number of cells with data.
+/// Exact integers, so the counts at the cells where water ends sum to the number of cells with data.
 ///
-/// *Complexity*: O(n) for n cells.
+/// *Complexity*: O(n) for n cells, tiles in parallel (see [`crate::tiled`]).
 pub fn accumulation(flow: &Flow) -> Raster<u64> {
-    let frame = flow.direction.frame;
-    let mut donors = vec![0_u32; frame.len()];
-    let mut count = Raster::filled(frame, 0_u64);
-    for cell in (0..frame.len()).map(Cell).filter(|&cell| flow.has_data(cell)) {
-        count[cell] = 1;
-        if let Some(next) = flow.receiver(cell) {
-            donors[next.0] += 1;
-        }
-    }
-    let heads: Vec<Cell> = (0..frame.len()).map(Cell).filter(|&c| flow.has_data(c) && donors[c.0] == 0).collect();
-    for head in heads {
-        let mut cell = head;
-        while let Some(next) = flow.receiver(cell) {
-            count[next] += count[cell];
-            donors[next.0] -= 1;
-            if donors[next.0] > 0 {
-                break;
-            }
-            cell = next;
-        }
-    }
-    count
+    let tiling = Tiling { frame: flow.direction.frame, side: TILE_SIDE };
+    let count = SharedRaster::new(Raster::filled(tiling.frame, 0));
+    let Ok(()) = tiled::accumulate(&tiling, &flow.direction, &count, &flow.links);
+    count.into_raster()
 }

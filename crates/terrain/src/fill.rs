@@ -1,57 +1,34 @@
 //! Depression filling.
 
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
-
-use fallwright_units::{Cell, Frame, Raster};
+use fallwright_units::{Cell, Frame, Raster, SharedRaster};
 
 use crate::Links;
+use crate::tiled::{self, TILE_SIDE, Tiling};
 
 /// A surface on which every cell has a path to an outlet that never rises.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Filled {
+    /// Unfinished where links are blocked.
     pub surface: Raster<f32>,
     /// Inlets of links through which no water can leave, because the only way on from their outlet leads back to them.
     pub blocked: Vec<Cell>,
 }
 
-/// Raises each cell to the lowest level from which its water can leave: the priority flood.
+/// Raises each cell to the lowest level from which its water can leave.
 ///
-/// The flood starts from the outlets (cells at the raster's edge or beside missing data, and the `sinks` of kept
-/// depressions) and grows inward, lowest level first. A link is walked backwards: its inlet is reached only from its
-/// outlet, so water that enters a structure leaves at its other end and the flood's own order rules out a cycle. An inlet
-/// is raised to the level at its outlet where that is higher (backwater).
+/// Water leaves at the outlets (cells at the raster's edge or beside missing data) and in the `sinks` of kept depressions.
+/// A link carries water one way: its inlet is raised to the level at its outlet where that is higher (backwater), and no
+/// other way leads on from an inlet.
 ///
-/// *Units*: metres, `NaN` = no data. *Assumptions*: eight neighbours; no infinite elevations.
+/// *Units*: metres, `NaN` = no data. *Assumptions*: eight neighbours; no infinite elevations, no negative zero.
 ///
-/// *Complexity*: O(n log n) for n cells.
-///
-/// *References*: R. Barnes, C. Lehman & D. Mulla (2014), Priority-flood: an optimal depression-filling and
-/// watershed-labeling algorithm for digital elevation models, Computers & Geosciences 62, 117–127 (algorithm 1).
+/// *Complexity*: O(n) for n cells and the sorting of the passes between basins; tiles in parallel (see [`crate::tiled`]).
 pub fn fill(ground: &Raster<f32>, links: &Links, sinks: &[Cell]) -> Filled {
-    let frame = ground.frame;
-    let mut surface = Raster::filled(frame, f32::NAN);
-    let mut reached = vec![false; frame.len()];
-    let mut open = BinaryHeap::new();
-    let seeds = (0..frame.len()).map(Cell).filter(|&cell| is_outlet(ground, cell)).chain(sinks.iter().copied());
-    for cell in seeds {
-        if !reached[cell.0] && !links.is_inlet(cell) && !ground[cell].is_nan() {
-            reached[cell.0] = true;
-            open.push(Reverse((Level(ground[cell]), cell)));
-        }
-    }
-    while let Some(Reverse((Level(level), cell))) = open.pop() {
-        surface[cell] = level;
-        let beside = frame.neighbours(cell).map(|(_, cell)| cell).filter(|&next| !links.is_inlet(next));
-        for next in beside.chain(links.inlets_of(cell).iter().copied()) {
-            if !reached[next.0] && !ground[next].is_nan() {
-                reached[next.0] = true;
-                open.push(Reverse((Level(ground[next].max(level)), next)));
-            }
-        }
-    }
-    let blocked = links.iter().map(|link| link.inlet).filter(|inlet| !reached[inlet.0]).collect();
-    Filled { surface, blocked }
+    let tiling = Tiling { frame: ground.frame, side: TILE_SIDE };
+    let surface = SharedRaster::new(Raster::filled(ground.frame, f32::NAN));
+    let node = SharedRaster::new(Raster::filled(ground.frame, 0));
+    let Ok(blocked) = tiled::fill(&tiling, ground, &surface, &node, links, sinks);
+    Filled { surface: surface.into_raster(), blocked }
 }
 
 /// Whether water may leave the data at a cell: it has a value and lies at the raster's edge or beside missing data.

@@ -2,11 +2,9 @@
 
 use std::f64::consts::SQRT_2;
 
-use fallwright_units::{Cell, NEIGHBOURS, Raster};
-use rayon::prelude::*;
+use fallwright_units::{Cell, Frame, NEIGHBOURS, Raster, SharedRaster};
 
-use crate::fill::is_outlet;
-use crate::flats::{resolve_flats, undrained};
+use crate::tiled::{self, Known, TILE_SIDE, Tiling};
 use crate::{Links, direction};
 
 /// Where every cell's water goes next.
@@ -41,11 +39,11 @@ impl Flow {
 /// Slope is the drop over the distance between centres. *Ties* go to the lowest code: north-east first, then clockwise to
 /// north. A link's inlet is carried by its structure whatever the ground does. Where no neighbour is lower, water ends at
 /// the edge of the data, beside missing data and in the `sinks` of kept depressions; elsewhere the cell lies on a flat and
-/// drains across it (see the module `flats`).
+/// drains across it: toward its low edge and away from higher ground.
 ///
 /// *Units*: `surface` in metres, filled by [`crate::fill`] with the same links and sinks.
 ///
-/// *Complexity*: O(n) for n cells, rows in parallel; flats one after the other.
+/// *Complexity*: O(n) for n cells, tiles in parallel (see [`crate::tiled`]).
 ///
 /// *References*: J. F. O'Callaghan & D. M. Mark (1984), The extraction of drainage networks from digital elevation data,
 /// Computer Vision, Graphics, and Image Processing 28, 323–344.
@@ -56,70 +54,19 @@ pub fn flow_direction(surface: &Raster<f32>, links: Links, sinks: &[Cell]) -> Fl
 /// The same with mapped channels, given as consecutive cells drawn downstream: where a channel runs along the edge of the
 /// data, or beside missing data, and on at its level, its water stays in it, if it can leave elsewhere.
 pub(crate) fn flow_along_channels(surface: &Raster<f32>, links: Links, sinks: &[Cell], channels: &[Vec<Cell>]) -> Flow {
-    let frame = surface.frame;
-    let mut direction = Raster::filled(frame, direction::NODATA);
-    direction.values.par_chunks_mut(frame.cols()).enumerate().for_each(|(row, codes)| {
-        for (col, code) in codes.iter_mut().enumerate() {
-            *code = steepest(surface, frame.cell(col, row));
-        }
-    });
-    let passing = passing(surface, &direction, channels);
-    for &cell in &passing {
-        direction[cell] = ON_FLAT;
-    }
-    for &sink in sinks {
-        direction[sink] = direction::ENDS;
-    }
-    for link in links.iter() {
-        direction[link.inlet] = direction::CARRIED;
-    }
-    if !passing.is_empty() {
-        for cell in undrained(surface, &direction, &links, passing) {
-            direction[cell] = direction::ENDS;
-        }
-    }
-    resolve_flats(surface, &mut direction, &links);
-    Flow { direction, links }
-}
-
-/// Cells of mapped channels where water would leave the data although the channel runs on at the same level.
-fn passing(surface: &Raster<f32>, direction: &Raster<u8>, channels: &[Vec<Cell>]) -> Vec<Cell> {
-    let runs_on = |pair: &[Cell]| surface.frame.neighbours(pair[0]).any(|(_, next)| next == pair[1]);
-    channels
-        .iter()
-        .flat_map(|channel| channel.windows(2))
-        .filter(|pair| direction[pair[0]] == direction::ENDS && surface[pair[0]] == surface[pair[1]] && runs_on(pair))
-        .map(|pair| pair[0])
-        .collect()
+    let tiling = Tiling { frame: surface.frame, side: TILE_SIDE };
+    let direction = SharedRaster::new(Raster::filled(surface.frame, direction::NODATA));
+    let known = Known { links: &links, sinks, channels };
+    let Ok(()) = tiled::directions(&tiling, surface, &direction, known);
+    Flow { direction: direction.into_raster(), links }
 }
 
 /// Marks a cell that lies on a flat until the flat is resolved; never leaves this crate.
 pub(crate) const ON_FLAT: u8 = 254;
 
-fn steepest(surface: &Raster<f32>, cell: Cell) -> u8 {
-    let here = surface[cell];
-    if here.is_nan() {
-        return direction::NODATA;
-    }
-    let distance = neighbour_distances(surface);
-    let mut best = (0.0, None);
-    for (position, next) in surface.frame.neighbours(cell) {
-        // A comparison with missing data (NaN) is false.
-        let slope = (f64::from(here) - f64::from(surface[next])) / distance[position];
-        if slope > best.0 {
-            best = (slope, Some(position));
-        }
-    }
-    match best.1 {
-        Some(position) => direction::of_neighbour(position),
-        None if is_outlet(surface, cell) => direction::ENDS,
-        None => ON_FLAT,
-    }
-}
-
 /// Distance to each neighbour in units of the cell width; √2 for the diagonal of a square cell.
-fn neighbour_distances(surface: &Raster<f32>) -> [f64; 8] {
-    let ratio = surface.frame.cell_height() / surface.frame.cell_width();
+pub(crate) fn neighbour_distances(frame: &Frame) -> [f64; 8] {
+    let ratio = frame.cell_height() / frame.cell_width();
     let diagonal = if ratio == 1.0 { SQRT_2 } else { 1.0_f64.hypot(ratio) };
     NEIGHBOURS.map(|step| match step {
         (0, _) => ratio,

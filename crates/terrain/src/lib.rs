@@ -1,8 +1,8 @@
 //! Elevation in; conditioned surface, flow direction, accumulation and watersheds out.
 //!
 //! Values in, values out: no files, no clock, no knowledge of parcels or law. Elevations are metres above the raster's
-//! height datum, `NaN` where there is no data. The algorithms here are the straightforward textbook ones; they are the
-//! oracle for any faster engine.
+//! height datum, `NaN` where there is no data. The work is done tile by tile ([`tiled`]); the straightforward algorithms
+//! over the whole raster stay as its oracle ([`textbook`]).
 //!
 //! Reading order: [`Links`], [`channel_bed`], [`fill`], [`cuts`], [`flow_direction`], [`accumulation`], [`label_upstream`];
 //! [`condition`] runs them in their order.
@@ -14,10 +14,11 @@ mod cut;
 mod depression;
 pub mod direction;
 mod fill;
-mod flats;
 mod flow;
 mod link;
 mod spread;
+pub mod textbook;
+pub mod tiled;
 mod watershed;
 
 #[cfg(test)]

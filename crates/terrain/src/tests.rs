@@ -3,6 +3,7 @@
 mod known_grids;
 mod properties;
 mod spread;
+mod tiles;
 
 use fallwright_units::{Cell, Frame, Raster};
 

@@ -7,6 +7,7 @@ mod grid;
 mod ids;
 mod quantity;
 mod us_customary;
+mod window;
 
 pub use cell_map::CellMap;
 pub use grid::{Cell, Frame, FrameError, NEIGHBOURS, Raster};
@@ -18,3 +19,4 @@ pub use quantity::{
 pub use us_customary::{
     CUBIC_METRES_PER_CUBIC_FOOT, HECTARES_PER_ACRE, HECTARES_PER_SQUARE_MILE, METRES_PER_FOOT, MILLIMETRES_PER_INCH,
 };
+pub use window::{SharedRaster, TileSink, TileSource, Window};

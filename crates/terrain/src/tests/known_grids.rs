@@ -3,8 +3,8 @@
 use fallwright_units::{Cell, Raster};
 
 use super::{bare, grid, linked};
-use crate::flats::flat_mask;
 use crate::flow::ON_FLAT;
+use crate::textbook::flat_mask;
 use crate::{
     Conditioned, Conditioning, CutLimits, Link, Links, accumulation, condition, depressions, direction, storage,
 };

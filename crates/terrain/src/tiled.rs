@@ -1,0 +1,37 @@
+//! The engine: the steps of [`crate::textbook`] tile by tile, with the same answers to the last bit.
+//!
+//! Each step visits every tile on its own, joins what the tiles' edges say in one small step, and visits every tile again
+//! to finish: plain functions over plain data, so that a tile can be worked on by any thread, and tiles can lie in memory
+//! or on file ([`TileSource`](fallwright_units::TileSource), [`TileSink`](fallwright_units::TileSink)). No answer depends on
+//! the number of threads or the size of tiles.
+//!
+//! [`fill`] (basins, then spill levels), [`directions`] (steepest fall, then flats), [`accumulate`] and [`label`] (ways
+//! through a tile, then between tiles).
+
+mod basins;
+mod counts;
+mod directions;
+mod filling;
+mod flats;
+mod known;
+mod labels;
+mod open_flats;
+mod passes;
+mod patch;
+mod routes;
+mod spill;
+mod steepest;
+mod tiling;
+
+pub use basins::{OUTSIDE, TileBasins};
+pub use counts::{Count, TileCounts, accumulate};
+pub use directions::directions;
+pub use filling::fill;
+pub use known::Known;
+pub use labels::{TileLabels, label};
+pub use passes::Pass;
+pub use routes::{STAYS, TileRoutes};
+pub use tiling::Tiling;
+
+/// Columns and rows of a tile: its buffers fit a core's cache and its edge is a small part of it (our choice, measured).
+pub const TILE_SIDE: usize = 512;

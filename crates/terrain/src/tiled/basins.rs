@@ -1,0 +1,373 @@
+//! The first visit of filling: the basins of one tile, and what the rest of the raster must know of them.
+//!
+//! Every cell points to the lowest of itself and its neighbours in the tile (ties go to the lower index), so that each
+//! basin is the cells whose pointers lead to one low cell, over ground that never rises. Water of two basins meets at the
+//! higher of two adjacent cells, one of each. A spanning tree of these passes tells for each basin at what level it first
+//! spills to a *node*: the outside, a basin that touches the tile's edge, or a basin that a structure leads to or from.
+//! Only the nodes and the passes between them matter to other tiles.
+//!
+//! *References*: G. Cordonnier, B. Bovy & J. Braun (2019), A versatile, linear complexity algorithm for flow routing in
+//! topographies with depressions, Earth Surface Dynamics 7, 549–562; R. Barnes (2016), Parallel priority-flood depression
+//! filling for trillion cell digital elevation models on desktops or clusters, Computers & Geosciences 96, 56–68;
+//! J. B. Kruskal (1956), On the shortest spanning subtree of a graph and the traveling salesman problem, Proceedings of the
+//! American Mathematical Society 7, 48–50.
+
+use serde::{Deserialize, Serialize};
+
+use super::passes::{Pass, Passes, rank};
+use super::patch::Patch;
+use super::tiling::Ring;
+
+/// The node that stands for everything beyond the data: water that reaches it has left.
+pub const OUTSIDE: u32 = 0;
+
+/// What the rest of the raster must know of one tile's basins.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TileBasins {
+    /// Number of nodes, [`OUTSIDE`] included.
+    pub nodes: u32,
+    /// The first node that is the inlet of a structure; those from here on all are.
+    pub first_inlet: u32,
+    /// Levels at which water passes between nodes, both ways.
+    pub passes: Vec<Pass>,
+    /// Levels at which water falls from the node `b` into the inlet `a` of a structure, never back.
+    pub intakes: Vec<Pass>,
+    /// Elevation and node of each cell along the edge; `NaN` without data.
+    pub ring: Vec<(f32, u32)>,
+    /// Elevation and node of each cell where a structure begins or ends, in the order of the cells.
+    pub ends: Vec<(f32, u32)>,
+}
+
+/// The few cells of a tile that are more than ground, by their position in its patch.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Marked {
+    /// Where a structure takes in all water, in ascending order.
+    pub(crate) inlets: Vec<usize>,
+    /// Both ends of structures, in ascending order.
+    pub(crate) ends: Vec<usize>,
+    /// Where water of a kept depression ends.
+    pub(crate) sinks: Vec<usize>,
+    /// Whether the tile lies at the raster's north, south, west and east edge.
+    pub(crate) at_edge: [bool; 4],
+}
+
+/// Buffers of the first visit.
+#[derive(Debug, Default)]
+pub(crate) struct BasinBuffers {
+    pointer: Patch<u8>,
+    label: Patch<u32>,
+    walked: Vec<usize>,
+    passes: Passes,
+}
+
+/// No basin: missing data, the margin, an inlet.
+const NO_BASIN: u32 = u32::MAX;
+const UNLABELLED: u32 = u32::MAX - 1;
+
+/// Fills one tile as far as its own ground decides, and sets each cell's node.
+///
+/// On return every cell of `ground` is no lower than the level at which its water first reaches its node; the filled
+/// surface is that, or the node's own level where that is higher.
+///
+/// *Assumptions*: `NaN` is missing data and fills the margin of `ground`; no infinite elevations, no negative zero.
+///
+/// *Complexity*: O(n + p log p) for n cells and p passes.
+pub(crate) fn solve(
+    ground: &mut Patch<f32>,
+    node: &mut Patch<u32>,
+    buffers: &mut BasinBuffers,
+    marked: &Marked,
+) -> TileBasins {
+    let inlets: Vec<f32> = marked.inlets.iter().map(|&inlet| ground.values[inlet]).collect();
+    // Neither pointed to nor passed over: to the flood an inlet is reached from its outlet alone.
+    let hide = |ground: &mut Patch<f32>| marked.inlets.iter().for_each(|&inlet| ground.values[inlet] = f32::NAN);
+    let outside = outside_passes(ground, marked);
+    hide(ground);
+    point(ground, &mut buffers.pointer);
+    let basins = label(&buffers.pointer, &mut buffers.label, &mut buffers.walked);
+    let label = &buffers.label;
+    let passes = &mut buffers.passes;
+    passes.clear();
+    collect(ground, label, passes);
+    for (cell, level) in outside {
+        if label.values[cell] != NO_BASIN {
+            passes.add(level, OUTSIDE, label.values[cell]);
+        }
+    }
+    passes.finish();
+    for (&inlet, &level) in marked.inlets.iter().zip(&inlets) {
+        ground.values[inlet] = level;
+    }
+    let mut nodes = Nodes::new(basins);
+    nodes.name(ground, label, marked);
+    let first_inlet = nodes.count;
+    let inlet_node = |cell: usize| marked.inlets.binary_search(&cell).ok().map(|place| first_inlet + place as u32);
+    let mut tile = TileBasins { nodes: first_inlet + inlets.len() as u32, first_inlet, ..TileBasins::default() };
+    tile.intakes = intakes(ground, label, &nodes, marked, first_inlet);
+    tile.passes = nodes.span(&mut passes.all);
+    let spills: Vec<(f32, u32)> = (0..basins).map(|basin| nodes.spill(basin)).collect();
+    raise(ground, node, label, &spills);
+    for (place, &inlet) in marked.inlets.iter().enumerate() {
+        node.values[inlet] = first_inlet + place as u32;
+    }
+    let seen = |cell: usize| {
+        let level = ground.values[cell];
+        (level, if level.is_nan() { OUTSIDE } else { inlet_node(cell).unwrap_or(node.values[cell]) })
+    };
+    let ring = Ring { cols: ground.cols, rows: ground.rows };
+    tile.ring = ring.cells().map(|(col, row)| seen(ground.at(col, row))).collect();
+    tile.ends = marked.ends.iter().map(|&cell| seen(cell)).collect();
+    tile
+}
+
+/// Where water leaves the data, as far as the tile itself knows: cells at the raster's edge or beside missing data, and
+/// the sinks of kept depressions; each with its level.
+fn outside_passes(ground: &Patch<f32>, marked: &Marked) -> Vec<(usize, f32)> {
+    let (cols, rows) = (ground.cols, ground.rows);
+    let edges = [
+        (0..cols).map(|col| (col, 0)).collect::<Vec<_>>(),
+        (0..cols).map(|col| (col, rows - 1)).collect(),
+        (0..rows).map(|row| (0, row)).collect(),
+        (0..rows).map(|row| (cols - 1, row)).collect(),
+    ];
+    let at_edge = edges.iter().zip(marked.at_edge).filter(|(_, at_edge)| *at_edge).flat_map(|(cells, _)| cells);
+    let mut leaving: Vec<usize> = at_edge.map(|&(col, row)| ground.at(col, row)).collect();
+    for row in 0..rows {
+        // Most tiles miss nothing; a whole row is looked at in one go.
+        if ground.values[ground.row(row)].iter().any(|z| z.is_nan()) {
+            let missing = ground.row(row).filter(|&cell| ground.values[cell].is_nan());
+            leaving.extend(missing.flat_map(|cell| ground.around(cell)));
+        }
+    }
+    leaving.extend(&marked.sinks);
+    leaving.into_iter().map(|cell| (cell, ground.values[cell])).filter(|(_, level)| !level.is_nan()).collect()
+}
+
+/// Position of the cell itself in the pointers, between its neighbours in the order of their index.
+const HERE: u8 = 4;
+const NOWHERE: u8 = 9;
+
+/// Points each cell to the lowest of itself and its neighbours, the first of equals; a position of [`pointer_offsets`].
+fn point(ground: &Patch<f32>, pointer: &mut Patch<u8>) {
+    let (cols, stride) = (ground.cols, ground.stride);
+    pointer.reset(cols, ground.rows, NOWHERE);
+    for row in 0..ground.rows {
+        let start = ground.at(0, row);
+        let line = |from: usize| &ground.values[from..][..cols];
+        let (nw, n, ne) = (line(start - stride - 1), line(start - stride), line(start - stride + 1));
+        let (w, here, e) = (line(start - 1), line(start), line(start + 1));
+        let (sw, s, se) = (line(start + stride - 1), line(start + stride), line(start + stride + 1));
+        let to = &mut pointer.values[start..][..cols];
+        for col in 0..cols {
+            let mut lowest = f32::INFINITY;
+            let mut which = u32::from(HERE);
+            let mut look = |z: f32, position: u32| {
+                let lower = z < lowest;
+                lowest = if lower { z } else { lowest };
+                which = if lower { position } else { which };
+            };
+            look(nw[col], 0);
+            look(n[col], 1);
+            look(ne[col], 2);
+            look(w[col], 3);
+            look(here[col], 4);
+            look(e[col], 5);
+            look(sw[col], 6);
+            look(s[col], 7);
+            look(se[col], 8);
+            to[col] = if here[col].is_nan() { NOWHERE } else { which as u8 };
+        }
+    }
+}
+
+fn pointer_offsets(stride: usize) -> [isize; 10] {
+    let s = stride as isize;
+    [-s - 1, -s, -s + 1, -1, 0, 1, s - 1, s, s + 1, 0]
+}
+
+/// Numbers the basins from 1 and labels every cell with its own; returns one more than the last number.
+fn label(pointer: &Patch<u8>, label: &mut Patch<u32>, walked: &mut Vec<usize>) -> u32 {
+    label.reset(pointer.cols, pointer.rows, NO_BASIN);
+    let mut basins = OUTSIDE + 1;
+    for row in 0..pointer.rows {
+        let range = pointer.row(row);
+        for (to, label) in pointer.values[range.clone()].iter().zip(&mut label.values[range]) {
+            match *to {
+                NOWHERE => {}
+                HERE => {
+                    *label = basins;
+                    basins += 1;
+                }
+                _ => *label = UNLABELLED,
+            }
+        }
+    }
+    let offsets = pointer_offsets(pointer.stride);
+    for start in pointer.cells() {
+        if label.values[start] != UNLABELLED {
+            continue;
+        }
+        walked.clear();
+        let mut cell = start;
+        let found = loop {
+            let known = label.values[cell];
+            if known != UNLABELLED {
+                break known;
+            }
+            walked.push(cell);
+            cell = cell.wrapping_add_signed(offsets[usize::from(pointer.values[cell])]);
+        };
+        for &cell in walked.iter() {
+            label.values[cell] = found;
+        }
+    }
+    basins
+}
+
+/// The passes between adjacent basins.
+fn collect(ground: &Patch<f32>, label: &Patch<u32>, passes: &mut Passes) {
+    let stride = ground.stride;
+    for row in 0..ground.rows {
+        let start = ground.at(0, row);
+        let line = |from: usize| &label.values[from..][..label.cols];
+        let (here, e) = (line(start), line(start + 1));
+        let (sw, s, se) = (line(start + stride - 1), line(start + stride), line(start + stride + 1));
+        for col in 0..ground.cols {
+            let a = here[col];
+            if (a ^ e[col]) | (a ^ sw[col]) | (a ^ s[col]) | (a ^ se[col]) == 0 || a == NO_BASIN {
+                continue;
+            }
+            let cell = start + col;
+            for (b, next) in [
+                (e[col], cell + 1),
+                (sw[col], cell + stride - 1),
+                (s[col], cell + stride),
+                (se[col], cell + stride + 1),
+            ] {
+                if b != a && b != NO_BASIN {
+                    passes.add(ground.values[cell].max(ground.values[next]), a, b);
+                }
+            }
+        }
+    }
+}
+
+/// Inlets take in the water of the basins around them.
+fn intakes(ground: &Patch<f32>, label: &Patch<u32>, nodes: &Nodes, marked: &Marked, first_inlet: u32) -> Vec<Pass> {
+    let mut intakes = Vec::new();
+    for (place, &inlet) in marked.inlets.iter().enumerate() {
+        for next in ground.around(inlet) {
+            if label.values[next] != NO_BASIN {
+                let level = ground.values[inlet].max(ground.values[next]);
+                let (a, b) = (first_inlet + place as u32, nodes.node[label.values[next] as usize]);
+                intakes.push(Pass { level, a, b });
+            }
+        }
+    }
+    intakes
+}
+
+fn raise(ground: &mut Patch<f32>, node: &mut Patch<u32>, label: &Patch<u32>, spills: &[(f32, u32)]) {
+    node.reset(ground.cols, ground.rows, OUTSIDE);
+    for row in 0..ground.rows {
+        let range = ground.row(row);
+        let cells = ground.values[range.clone()].iter_mut().zip(&mut node.values[range.clone()]);
+        for ((z, node), &basin) in cells.zip(&label.values[range]) {
+            if let Some(&(level, to)) = spills.get(basin as usize) {
+                *z = z.max(level);
+                *node = to;
+            }
+        }
+    }
+}
+
+const NO_NODE: u32 = u32::MAX;
+
+/// Which basins are nodes, and where the others spill: a union-find of basins whose trees hang in one of nodes.
+struct Nodes {
+    /// By basin.
+    node: Vec<u32>,
+    count: u32,
+    parent: Vec<u32>,
+    /// Where a whole tree of basins first reaches a node, by its root.
+    reached: Vec<(f32, u32)>,
+    node_parent: Vec<u32>,
+}
+
+impl Nodes {
+    fn new(basins: u32) -> Self {
+        let mut nodes = Self {
+            node: vec![NO_NODE; basins as usize],
+            count: 0,
+            parent: (0..basins).collect(),
+            reached: vec![(f32::NEG_INFINITY, NO_NODE); basins as usize],
+            node_parent: Vec::new(),
+        };
+        nodes.add(OUTSIDE);
+        nodes
+    }
+
+    fn add(&mut self, basin: u32) {
+        if basin != NO_BASIN && self.node[basin as usize] == NO_NODE {
+            self.node[basin as usize] = self.count;
+            self.reached[basin as usize] = (f32::NEG_INFINITY, self.count);
+            self.node_parent.push(self.count);
+            self.count += 1;
+        }
+    }
+
+    /// Names as nodes the basins along the tile's edge and those that structures end in or take in.
+    fn name(&mut self, ground: &Patch<f32>, label: &Patch<u32>, marked: &Marked) {
+        for (col, row) in (Ring { cols: ground.cols, rows: ground.rows }).cells() {
+            self.add(label.values[ground.at(col, row)]);
+        }
+        for &end in &marked.ends {
+            self.add(label.values[end]);
+        }
+        for &inlet in &marked.inlets {
+            for next in ground.around(inlet) {
+                self.add(label.values[next]);
+            }
+        }
+    }
+
+    /// Joins basins over the lowest passes first; returns those between nodes.
+    fn span(&mut self, passes: &mut [Pass]) -> Vec<Pass> {
+        passes.sort_unstable_by_key(|pass| rank(pass.level));
+        let mut between = Vec::new();
+        for &Pass { level, a, b } in passes.iter() {
+            let (a, b) = (root(&mut self.parent, a), root(&mut self.parent, b));
+            if a == b {
+                continue;
+            }
+            match (self.reached[a as usize].1, self.reached[b as usize].1) {
+                (NO_NODE, NO_NODE) => self.parent[a as usize] = b,
+                (NO_NODE, node) => self.reached[a as usize] = (level, node),
+                (node, NO_NODE) => self.reached[b as usize] = (level, node),
+                (from, to) => {
+                    let (from_root, to_root) = (root(&mut self.node_parent, from), root(&mut self.node_parent, to));
+                    if from_root != to_root {
+                        self.node_parent[from_root as usize] = to_root;
+                        between.push(Pass { level, a: from, b: to });
+                    }
+                }
+            }
+        }
+        between
+    }
+
+    /// The level at which a basin first spills to a node, and that node.
+    fn spill(&mut self, basin: u32) -> (f32, u32) {
+        let root = root(&mut self.parent, basin);
+        self.reached[root as usize]
+    }
+}
+
+fn root(parent: &mut [u32], mut item: u32) -> u32 {
+    while parent[item as usize] != item {
+        let above = parent[item as usize];
+        parent[item as usize] = parent[above as usize];
+        item = above;
+    }
+    item
+}

@@ -1,0 +1,231 @@
+//! Flow accumulation tile by tile.
+
+use fallwright_units::{TileSink, TileSource};
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use super::patch::{Patch, Pool};
+use super::routes::{BEYOND, Numbered, Ports, RouteBuffers, STAYS, TileRoutes, exit, follow, receiver_offsets};
+use super::tiling::Tiling;
+use crate::{Links, direction};
+
+/// A whole number of cells.
+pub trait Count: Copy + Default + Send + Sync + std::ops::AddAssign + Into<u64> {
+    /// *Panics*: where the number does not fit.
+    fn of(cells: u64) -> Self;
+}
+
+impl Count for u32 {
+    fn of(cells: u64) -> Self {
+        Self::try_from(cells).expect("the frame has more cells than 32 bits count")
+    }
+}
+
+impl Count for u64 {
+    fn of(cells: u64) -> Self {
+        cells
+    }
+}
+
+/// What the rest of the raster must know of one tile's counts.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TileCounts {
+    pub routes: TileRoutes,
+    /// Cells of the tile that drain through each port.
+    pub cells: Vec<u64>,
+}
+
+struct Buffers<C> {
+    code: Patch<u8>,
+    count: Patch<C>,
+    donors: Patch<u8>,
+    routes: RouteBuffers,
+    order: Vec<usize>,
+    extra: Vec<u64>,
+}
+
+impl<C: Count> Default for Buffers<C> {
+    fn default() -> Self {
+        let (code, donors) = (Patch::default(), Patch::default());
+        Self {
+            code,
+            donors,
+            count: Patch::default(),
+            routes: RouteBuffers::default(),
+            order: Vec::new(),
+            extra: Vec::new(),
+        }
+    }
+}
+
+/// The number of cells that drain through each cell, itself included; the same as [`crate::textbook::accumulation`].
+///
+/// *Complexity*: O(n) for n cells, tiles in parallel.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn accumulate<C: Count, E: Send>(
+    tiling: &Tiling,
+    code: &impl TileSource<u8, Error = E>,
+    count: &impl TileSink<C, Error = E>,
+    links: &Links,
+) -> Result<(), E> {
+    let pool = Pool::<Buffers<C>>::default();
+    let ports = Ports::all(tiling, links);
+    let first_visit = |tile: usize| {
+        pool.with(|buffers| {
+            let window = tiling.window(tile);
+            buffers.code.load(code, window, BEYOND)?;
+            count_in_tile(&buffers.code, &mut buffers.count, &mut buffers.donors);
+            buffers.count.store(count, window)?;
+            let last = follow(&buffers.code, &ports[tile], &mut buffers.routes, |_| false);
+            let exit = last.into_iter().map(|cell| exit(&buffers.code, &ports[tile], cell)).collect();
+            let code = ports[tile].cells().map(|cell| buffers.code.values[cell]).collect();
+            let cells = ports[tile].cells().map(|cell| buffers.count.values[cell].into()).collect();
+            Ok(TileCounts { routes: TileRoutes { exit, code }, cells })
+        })
+    };
+    let tiles: Vec<TileCounts> = (0..tiling.len()).into_par_iter().map(first_visit).collect::<Result<_, E>>()?;
+    let numbered = Numbered::new(tiling, links, &ports);
+    let inflow = join(&numbered, &tiles);
+    (0..tiling.len()).into_par_iter().try_for_each(|tile| {
+        let inflow = &inflow[numbered.of_tile(tile)];
+        let entries: Vec<(usize, u64)> = ports[tile].cells().zip(inflow.iter().copied()).filter(|e| e.1 > 0).collect();
+        if entries.is_empty() {
+            return Ok(());
+        }
+        pool.with(|buffers| {
+            let window = tiling.window(tile);
+            buffers.code.load(code, window, BEYOND)?;
+            buffers.count.load(count, window, C::default())?;
+            pass_on(buffers, &entries);
+            buffers.count.store(count, window)
+        })
+    })
+}
+
+/// A cell that has been passed on.
+const DONE: u8 = u8::MAX;
+
+fn count_in_tile<C: Count>(code: &Patch<u8>, count: &mut Patch<C>, donors: &mut Patch<u8>) {
+    let offsets = receiver_offsets(code);
+    donors.reset(code.cols, code.rows, 0);
+    count.reset(code.cols, code.rows, C::default());
+    for row in 0..code.rows {
+        for cell in code.row(row) {
+            let to = code.values[cell];
+            donors.values[cell.wrapping_add_signed(offsets[usize::from(to)])] +=
+                u8::from(offsets[usize::from(to)] != 0);
+            count.values[cell] = C::of(u64::from(to != direction::NODATA));
+        }
+    }
+    for head in code.cells() {
+        if donors.values[head] != 0 {
+            continue;
+        }
+        let mut cell = head;
+        loop {
+            donors.values[cell] = DONE;
+            let next = cell.wrapping_add_signed(offsets[usize::from(code.values[cell])]);
+            if code.values[next] == BEYOND || next == cell {
+                break;
+            }
+            let arrived = count.values[cell];
+            count.values[next] += arrived;
+            donors.values[next] -= 1;
+            if donors.values[next] > 0 {
+                break;
+            }
+            cell = next;
+        }
+    }
+}
+
+/// Cells that come into each port from other tiles.
+///
+/// *Complexity*: O(p) for p ports.
+fn join(numbered: &Numbered, tiles: &[TileCounts]) -> Vec<u64> {
+    let codes: Vec<&[u8]> = tiles.iter().map(|tile| tile.routes.code.as_slice()).collect();
+    let entries = numbered.entries(&codes);
+    let mut inflow = vec![0_u64; numbered.len()];
+    // A port that water leaves by, from the port where it comes in next.
+    let mut onward = vec![usize::MAX; numbered.len()];
+    let mut leaving = vec![0_u64; numbered.len()];
+    let mut donors = vec![0_u32; numbered.len()];
+    for (tile, counts) in tiles.iter().enumerate() {
+        let ports = numbered.of_tile(tile);
+        for (port, (&exit, &cells)) in ports.clone().zip(counts.routes.exit.iter().zip(&counts.cells)) {
+            leaving[port] = cells;
+            if exit != STAYS {
+                onward[port] = ports.start + exit as usize;
+            }
+        }
+    }
+    let next_exit = |exit: usize| onward[entries[exit]];
+    let is_exit = |port: &usize| entries[*port] != usize::MAX;
+    for exit in (0..numbered.len()).filter(is_exit).map(next_exit).filter(|&next| next != usize::MAX) {
+        donors[exit] += 1;
+    }
+    let heads: Vec<usize> = (0..numbered.len()).filter(|port| is_exit(port) && donors[*port] == 0).collect();
+    for head in heads {
+        let mut exit = head;
+        loop {
+            inflow[entries[exit]] += leaving[exit];
+            let next = next_exit(exit);
+            if next == usize::MAX {
+                break;
+            }
+            leaving[next] += leaving[exit];
+            donors[next] -= 1;
+            if donors[next] > 0 {
+                break;
+            }
+            exit = next;
+        }
+    }
+    inflow
+}
+
+/// Adds what comes in at some cells to every cell downstream of them in the tile.
+fn pass_on<C: Count>(buffers: &mut Buffers<C>, entries: &[(usize, u64)]) {
+    let Buffers { code, count, donors, order, extra, .. } = buffers;
+    let offsets = receiver_offsets(code);
+    let receiver = |cell: usize| {
+        let next = cell.wrapping_add_signed(offsets[usize::from(code.values[cell])]);
+        (next != cell && code.values[next] != BEYOND).then_some(next)
+    };
+    // Donors among the cells downstream of entries, and one more for being among them.
+    donors.reset(code.cols, code.rows, 0);
+    extra.resize(code.values.len(), 0);
+    order.clear();
+    for &(entry, _) in entries {
+        let mut cell = Some(entry);
+        while let Some(here) = cell.filter(|&here| donors.values[here] == 0) {
+            donors.values[here] = 1;
+            extra[here] = 0;
+            order.push(here);
+            cell = receiver(here);
+        }
+    }
+    for &cell in order.iter() {
+        if let Some(next) = receiver(cell) {
+            donors.values[next] += 1;
+        }
+    }
+    for &(entry, cells) in entries {
+        extra[entry] += cells;
+    }
+    for &head in order.iter().filter(|&&cell| donors.values[cell] == 1).collect::<Vec<_>>() {
+        let mut cell = head;
+        loop {
+            count.values[cell] += C::of(extra[cell]);
+            let Some(next) = receiver(cell) else { break };
+            extra[next] += extra[cell];
+            donors.values[next] -= 1;
+            if donors.values[next] > 1 {
+                break;
+            }
+            cell = next;
+        }
+    }
+}

@@ -1,0 +1,123 @@
+//! Filling tile by tile: basins of each tile, one join, and the levels handed back.
+
+use std::collections::BTreeMap;
+
+use fallwright_units::{Cell, TileSink, TileSource};
+use rayon::prelude::*;
+
+use super::basins::{BasinBuffers, Marked, TileBasins, solve};
+use super::patch::{Patch, Pool};
+use super::spill::join;
+use super::tiling::Tiling;
+use crate::Links;
+
+/// Cells of a tile that are more than ground, and where to find the ends of links.
+struct Places {
+    marked: Vec<Marked>,
+    ends: BTreeMap<Cell, (usize, usize)>,
+}
+
+impl Places {
+    fn new(tiling: &Tiling, links: &Links, sinks: &[Cell]) -> Self {
+        let mut marked: Vec<Marked> = (0..tiling.len()).map(|tile| at_edge(tiling, tile)).collect();
+        let index = |cell: Cell| tiling.index(cell);
+        for &sink in sinks {
+            let (tile, cell) = index(sink);
+            marked[tile].sinks.push(cell);
+        }
+        for link in links.iter() {
+            let (tile, cell) = index(link.inlet);
+            marked[tile].inlets.push(cell);
+            for end in [link.inlet, link.outlet] {
+                let (tile, cell) = index(end);
+                marked[tile].ends.push(cell);
+            }
+        }
+        for marked in &mut marked {
+            marked.inlets.sort_unstable();
+            marked.ends.sort_unstable();
+            marked.ends.dedup();
+        }
+        let place = |end: Cell| {
+            let (tile, cell) = index(end);
+            let place = marked[tile].ends.binary_search(&cell).expect("every end was noted above");
+            (end, (tile, place))
+        };
+        let ends = links.iter().flat_map(|link| [link.inlet, link.outlet]).map(place).collect();
+        Self { marked, ends }
+    }
+}
+
+fn at_edge(tiling: &Tiling, tile: usize) -> Marked {
+    let window = tiling.window(tile);
+    let (east, south) = (window.col + window.cols, window.row + window.rows);
+    let at_edge = [window.row == 0, south == tiling.frame.rows(), window.col == 0, east == tiling.frame.cols()];
+    Marked { at_edge, ..Marked::default() }
+}
+
+#[derive(Default)]
+struct Buffers {
+    ground: Patch<f32>,
+    node: Patch<u32>,
+    basins: BasinBuffers,
+}
+
+/// Raises each cell to the lowest level from which its water can leave; the same surface as [`crate::textbook::fill`].
+///
+/// `surface` may be the `ground` itself. `node` is working space of the same frame. Returns the inlets of links through
+/// which no water can leave; where there are any, `surface` is not finished.
+///
+/// *Complexity*: O(n) for n cells and the sorting of each tile's passes; tiles in parallel.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn fill<E: Send>(
+    tiling: &Tiling,
+    ground: &impl TileSource<f32, Error = E>,
+    surface: &impl TileSink<f32, Error = E>,
+    node: &impl TileSink<u32, Error = E>,
+    links: &Links,
+    sinks: &[Cell],
+) -> Result<Vec<Cell>, E> {
+    let places = Places::new(tiling, links, sinks);
+    let pool = Pool::<Buffers>::default();
+    let first_visit = |tile: usize| {
+        pool.with(|buffers| {
+            let window = tiling.window(tile);
+            buffers.ground.load(ground, window, f32::NAN)?;
+            let basins = solve(&mut buffers.ground, &mut buffers.node, &mut buffers.basins, &places.marked[tile]);
+            buffers.ground.store(surface, window)?;
+            buffers.node.store(node, window)?;
+            Ok(basins)
+        })
+    };
+    let tiles: Vec<TileBasins> = (0..tiling.len()).into_par_iter().map(first_visit).collect::<Result<_, E>>()?;
+    let levels = join(tiling, &tiles, links, &places.ends);
+    if !levels.blocked.is_empty() {
+        return Ok(levels.blocked);
+    }
+    (0..tiling.len()).into_par_iter().try_for_each(|tile| {
+        pool.with(|buffers| {
+            let window = tiling.window(tile);
+            buffers.ground.load(surface, window, f32::NAN)?;
+            buffers.node.load(node, window, 0)?;
+            raise(&mut buffers.ground, &buffers.node, levels.of(tile));
+            buffers.ground.store(surface, window)
+        })
+    })?;
+    Ok(Vec::new())
+}
+
+/// The second visit: no cell stays below the level of its node.
+fn raise(ground: &mut Patch<f32>, node: &Patch<u32>, levels: &[f32]) {
+    for row in 0..ground.rows {
+        let range = ground.row(row);
+        for (z, &node) in ground.values[range.clone()].iter_mut().zip(&node.values[range]) {
+            let level = levels[node as usize];
+            // False where there is no data.
+            if level > *z {
+                *z = level;
+            }
+        }
+    }
+}

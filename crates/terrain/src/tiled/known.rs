@@ -1,0 +1,133 @@
+//! The few cells whose direction the surface alone does not decide.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fallwright_units::{Cell, NEIGHBOURS, TileSource, Window};
+
+use super::flats::{Backwater, UNREACHED};
+use super::patch::Patch;
+use super::tiling::Tiling;
+use crate::flow::ON_FLAT;
+use crate::{Link, Links, direction};
+
+/// What is known of the flow besides the surface.
+#[derive(Clone, Copy, Debug)]
+pub struct Known<'a> {
+    pub links: &'a Links,
+    pub sinks: &'a [Cell],
+    /// Mapped channels as consecutive cells drawn downstream.
+    pub channels: &'a [Vec<Cell>],
+}
+
+/// The same by tile.
+#[derive(Debug)]
+pub(crate) struct KnownCells {
+    pub(crate) tiles: Vec<KnownInTile>,
+    /// Links whose ends stand at one level.
+    pub(crate) level_links: Vec<Link>,
+}
+
+/// Known cells of one tile, by position in its patch.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct KnownInTile {
+    /// From a channel's cell to the next, which may lie in the margin.
+    channel_steps: Vec<(usize, usize)>,
+    /// Channel cells whose water leaves at the edge of the data although the channel runs on.
+    let_out: BTreeSet<usize>,
+    sinks: Vec<usize>,
+    inlets: Vec<usize>,
+    /// Inlets under backwater, those in the margin included.
+    level_inlets: Vec<(usize, Cell)>,
+    level_outlets: BTreeSet<usize>,
+}
+
+impl KnownCells {
+    pub(crate) fn new<E>(tiling: &Tiling, surface: &impl TileSource<f32, Error = E>, known: Known) -> Result<Self, E> {
+        let mut tiles = vec![KnownInTile::default(); tiling.len()];
+        for &sink in known.sinks {
+            let (tile, index) = tiling.index(sink);
+            tiles[tile].sinks.push(index);
+        }
+        for pair in known.channels.iter().flat_map(|channel| channel.windows(2)) {
+            let (tile, index) = tiling.index(pair[0]);
+            if let Some(next) = tiling.index_seen_from(tile, pair[1]).filter(|&next| touches(tiling, tile, index, next))
+            {
+                tiles[tile].channel_steps.push((index, next));
+            }
+        }
+        let mut level_links = Vec::new();
+        for link in known.links.iter() {
+            let (tile, index) = tiling.index(link.inlet);
+            tiles[tile].inlets.push(index);
+            if value(surface, link.inlet)? == value(surface, link.outlet)? {
+                level_links.push(link);
+            }
+        }
+        for link in &level_links {
+            let (tile, index) = tiling.index(link.outlet);
+            tiles[tile].level_outlets.insert(index);
+            let place = tiling.place(link.inlet);
+            let beside = NEIGHBOURS.iter().filter_map(|&step| tiling.step(place, step)).map(|place| place.tile);
+            for tile in beside.chain([place.tile]).collect::<BTreeSet<_>>() {
+                let index = tiling.index_seen_from(tile, link.inlet).expect("a neighbour's tile sees the cell");
+                tiles[tile].level_inlets.push((index, link.inlet));
+            }
+        }
+        Ok(Self { tiles, level_links })
+    }
+
+    /// Lets water out at channel cells along the edge of the data.
+    pub(crate) fn let_out(&mut self, tiling: &Tiling, cells: &[Cell]) {
+        for &cell in cells {
+            let (tile, index) = tiling.index(cell);
+            self.tiles[tile].let_out.insert(index);
+        }
+    }
+}
+
+fn touches(tiling: &Tiling, tile: usize, a: usize, b: usize) -> bool {
+    let stride = tiling.window(tile).cols + 2;
+    let apart = (a % stride).abs_diff(b % stride).max((a / stride).abs_diff(b / stride));
+    apart == 1
+}
+
+fn value<T: Copy + Default, E>(source: &impl TileSource<T, Error = E>, cell: Cell) -> Result<T, E> {
+    let (col, row) = source.frame().col_row(cell);
+    let mut value = [T::default()];
+    source.read(Window { col, row, cols: 1, rows: 1 }, &mut value, 1)?;
+    Ok(value[0])
+}
+
+impl KnownInTile {
+    /// Sets the codes of the known cells. Returns the channel cells where water would leave the data although the channel
+    /// runs on at the same level.
+    pub(crate) fn apply(&self, surface: &Patch<f32>, code: &mut Patch<u8>) -> BTreeSet<usize> {
+        let runs_on = |&&(cell, next): &&(usize, usize)| {
+            code.values[cell] == direction::ENDS
+                && surface.values[cell] == surface.values[next]
+                && !self.let_out.contains(&cell)
+        };
+        let mut passing: BTreeSet<usize> = self.channel_steps.iter().filter(runs_on).map(|step| step.0).collect();
+        for &cell in &passing {
+            code.values[cell] = ON_FLAT;
+        }
+        for &sink in &self.sinks {
+            code.values[sink] = direction::ENDS;
+        }
+        for &inlet in &self.inlets {
+            code.values[inlet] = direction::CARRIED;
+        }
+        passing.retain(|&cell| code.values[cell] == ON_FLAT);
+        passing
+    }
+
+    pub(crate) fn sees_any(&self, inlets: &BTreeSet<Cell>) -> bool {
+        self.level_inlets.iter().any(|(_, inlet)| inlets.contains(inlet))
+    }
+
+    /// What of structures under backwater the tile sees, with the steps that their inlets are known to be from low edges.
+    pub(crate) fn backwater(&self, steps: &BTreeMap<Cell, u32>) -> Backwater {
+        let known = |&(index, inlet): &(usize, Cell)| (index, steps.get(&inlet).copied().unwrap_or(UNREACHED));
+        Backwater { inlets: self.level_inlets.iter().map(known).collect(), outlets: self.level_outlets.clone() }
+    }
+}

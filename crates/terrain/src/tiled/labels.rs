@@ -1,0 +1,145 @@
+//! Watershed labels tile by tile.
+
+use fallwright_units::{TileSink, TileSource};
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use super::patch::{Patch, Pool};
+use super::routes::{BEYOND, Numbered, Ports, RouteBuffers, STAYS, TileRoutes, exit, follow, receiver_offsets};
+use super::tiling::Tiling;
+use crate::Links;
+
+/// What the rest of the raster must know of one tile's labels.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TileLabels {
+    pub routes: TileRoutes,
+    /// The first label on the way of each port's water through the tile; 0 where there is none.
+    pub labels: Vec<u32>,
+}
+
+#[derive(Default)]
+struct Buffers {
+    code: Patch<u8>,
+    label: Patch<u32>,
+    routes: RouteBuffers,
+    settled: Patch<bool>,
+    walked: Vec<usize>,
+}
+
+/// Gives every cell the label of the first labelled cell on its way downstream, itself included; the same as
+/// [`crate::textbook::label_upstream`]. `labels` holds 0 where there is no label.
+///
+/// *Complexity*: O(n) for n cells, tiles in parallel.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn label<E: Send>(
+    tiling: &Tiling,
+    code: &impl TileSource<u8, Error = E>,
+    labels: &impl TileSink<u32, Error = E>,
+    links: &Links,
+) -> Result<(), E> {
+    let pool = Pool::<Buffers>::default();
+    let ports = Ports::all(tiling, links);
+    let load = |buffers: &mut Buffers, tile: usize| {
+        buffers.code.load(code, tiling.window(tile), BEYOND)?;
+        buffers.label.load(labels, tiling.window(tile), NO_LABEL)
+    };
+    let first_visit = |tile: usize| {
+        pool.with(|buffers| {
+            load(buffers, tile)?;
+            Ok(first_labels(buffers, &ports[tile]))
+        })
+    };
+    let tiles: Vec<TileLabels> = (0..tiling.len()).into_par_iter().map(first_visit).collect::<Result<_, E>>()?;
+    let numbered = Numbered::new(tiling, links, &ports);
+    let beyond = join(&numbered, &tiles);
+    (0..tiling.len()).into_par_iter().try_for_each(|tile| {
+        pool.with(|buffers| {
+            load(buffers, tile)?;
+            let leaving = ports[tile].cells().zip(beyond[numbered.of_tile(tile)].iter().copied());
+            label_tile(buffers, leaving.filter(|&(_, label)| label != NO_LABEL));
+            buffers.label.store(labels, tiling.window(tile))
+        })
+    })
+}
+
+const NO_LABEL: u32 = 0;
+
+fn first_labels(buffers: &mut Buffers, ports: &Ports) -> TileLabels {
+    let Buffers { code, label, routes, .. } = buffers;
+    let last = follow(code, ports, routes, |cell| label.values[cell] != NO_LABEL);
+    let labels: Vec<u32> = last.iter().map(|&cell| label.values[cell]).collect();
+    let exits = last.into_iter().zip(&labels);
+    let exits = exits.map(|(cell, &label)| if label == NO_LABEL { exit(code, ports, cell) } else { STAYS });
+    let exit = exits.collect();
+    let code = ports.cells().map(|cell| code.values[cell]).collect();
+    TileLabels { routes: TileRoutes { exit, code }, labels }
+}
+
+/// For each port the first label on the way of water that leaves the tile there.
+///
+/// *Complexity*: O(p) for p ports.
+fn join(numbered: &Numbered, tiles: &[TileLabels]) -> Vec<u32> {
+    let codes: Vec<&[u8]> = tiles.iter().map(|tile| tile.routes.code.as_slice()).collect();
+    let entries = numbered.entries(&codes);
+    let mut exits = Vec::with_capacity(numbered.len());
+    let mut labels = Vec::with_capacity(numbered.len());
+    for (tile, found) in tiles.iter().enumerate() {
+        let start = numbered.of_tile(tile).start;
+        exits.extend(found.routes.exit.iter().map(|&exit| (exit != STAYS).then(|| start + exit as usize)));
+        labels.extend(&found.labels);
+    }
+    let mut beyond = vec![None; numbered.len()];
+    let mut walked = Vec::new();
+    for start in (0..numbered.len()).filter(|&port| entries[port] != usize::MAX) {
+        let mut port = start;
+        let label = loop {
+            if let Some(known) = beyond[port] {
+                break known;
+            }
+            walked.push(port);
+            match exits[entries[port]] {
+                Some(next) => port = next,
+                None => break labels[entries[port]],
+            }
+        };
+        for port in walked.drain(..) {
+            beyond[port] = Some(label);
+        }
+    }
+    beyond.into_iter().map(|label| label.unwrap_or(NO_LABEL)).collect()
+}
+
+/// Labels every cell, given the labels beyond the ports that water leaves by.
+fn label_tile(buffers: &mut Buffers, leaving: impl Iterator<Item = (usize, u32)>) {
+    let Buffers { code, label, settled, walked, .. } = buffers;
+    let offsets = receiver_offsets(code);
+    // A leaving cell without a label of its own has the one beyond.
+    for (cell, beyond) in leaving {
+        if label.values[cell] == NO_LABEL {
+            label.values[cell] = beyond;
+        }
+    }
+    settled.reset(code.cols, code.rows, false);
+    for row in 0..code.rows {
+        for start in code.row(row) {
+            let mut cell = start;
+            let found = loop {
+                if label.values[cell] != NO_LABEL || settled.values[cell] {
+                    break label.values[cell];
+                }
+                walked.push(cell);
+                let next = cell.wrapping_add_signed(offsets[usize::from(code.values[cell])]);
+                if next == cell || code.values[next] == BEYOND {
+                    break NO_LABEL;
+                }
+                cell = next;
+            };
+            for cell in walked.drain(..) {
+                label.values[cell] = found;
+                settled.values[cell] = true;
+            }
+        }
+    }
+}

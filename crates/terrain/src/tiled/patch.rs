@@ -1,0 +1,104 @@
+//! A tile's values in a buffer with a margin of one cell all around.
+
+use std::sync::{Mutex, PoisonError};
+
+use fallwright_units::{Frame, NEIGHBOURS, TileSink, TileSource, Window};
+
+/// Values of a tile with a margin of one cell, so that a neighbour is always at a fixed offset.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Patch<T> {
+    pub(crate) cols: usize,
+    pub(crate) rows: usize,
+    pub(crate) stride: usize,
+    pub(crate) values: Vec<T>,
+}
+
+impl<T: Copy> Patch<T> {
+    /// Takes on the size of a tile, with one value everywhere.
+    pub(crate) fn reset(&mut self, cols: usize, rows: usize, value: T) {
+        (self.cols, self.rows, self.stride) = (cols, rows, cols + 2);
+        self.values.clear();
+        self.values.resize((cols + 2) * (rows + 2), value);
+    }
+
+    /// Position in `values` of a cell of the tile.
+    pub(crate) fn at(&self, col: usize, row: usize) -> usize {
+        (row + 1) * self.stride + col + 1
+    }
+
+    /// The range of positions of a row of the tile.
+    pub(crate) fn row(&self, row: usize) -> std::ops::Range<usize> {
+        let start = self.at(0, row);
+        start..start + self.cols
+    }
+
+    /// Positions of the tile's cells, row by row.
+    pub(crate) fn cells(&self) -> impl Iterator<Item = usize> + use<T> {
+        let (cols, stride) = (self.cols, self.stride);
+        (0..self.rows).flat_map(move |row| {
+            let start = (row + 1) * stride + 1;
+            start..start + cols
+        })
+    }
+
+    /// Offsets to the neighbours, in the order of [`NEIGHBOURS`].
+    pub(crate) fn offsets(&self) -> [isize; 8] {
+        NEIGHBOURS.map(|(dc, dr)| dr as isize * self.stride as isize + dc as isize)
+    }
+
+    /// Positions of a cell's neighbours, in the order of [`NEIGHBOURS`]; also those in the margin.
+    pub(crate) fn around(&self, index: usize) -> [usize; 8] {
+        self.offsets().map(|offset| index.wrapping_add_signed(offset))
+    }
+
+    /// Takes in a tile; the margin holds `outside`.
+    pub(crate) fn load<S: TileSource<T> + ?Sized>(
+        &mut self,
+        source: &S,
+        window: Window,
+        outside: T,
+    ) -> Result<(), S::Error> {
+        self.reset(window.cols, window.rows, outside);
+        let first = self.at(0, 0);
+        source.read(window, &mut self.values[first..], self.stride)
+    }
+
+    /// Takes in a tile with its margin; beyond the frame the margin holds `outside`.
+    pub(crate) fn load_with_margin<S: TileSource<T> + ?Sized>(
+        &mut self,
+        source: &S,
+        window: Window,
+        outside: T,
+    ) -> Result<(), S::Error> {
+        self.reset(window.cols, window.rows, outside);
+        let wider = with_margin(&source.frame(), window);
+        let first = self.at(0, 0) - (window.row - wider.row) * self.stride - (window.col - wider.col);
+        source.read(wider, &mut self.values[first..], self.stride)
+    }
+
+    /// Hands the tile over, without its margin.
+    pub(crate) fn store<S: TileSink<T> + ?Sized>(&self, sink: &S, window: Window) -> Result<(), S::Error> {
+        sink.write(window, &self.values[self.at(0, 0)..], self.stride)
+    }
+}
+
+fn with_margin(frame: &Frame, window: Window) -> Window {
+    let (col, row) = (window.col.saturating_sub(1), window.row.saturating_sub(1));
+    let cols = (window.col + window.cols + 1).min(frame.cols()) - col;
+    let rows = (window.row + window.rows + 1).min(frame.rows()) - row;
+    Window { col, row, cols, rows }
+}
+
+/// Buffers that threads take and give back, so that no tile has to clear fresh pages.
+#[derive(Debug, Default)]
+pub(crate) struct Pool<W>(Mutex<Vec<W>>);
+
+impl<W: Default> Pool<W> {
+    pub(crate) fn with<R>(&self, work: impl FnOnce(&mut W) -> R) -> R {
+        let taken = self.0.lock().unwrap_or_else(PoisonError::into_inner).pop();
+        let mut buffers = taken.unwrap_or_default();
+        let result = work(&mut buffers);
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).push(buffers);
+        result
+    }
+}

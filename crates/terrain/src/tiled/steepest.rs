@@ -1,0 +1,107 @@
+//! The direction of steepest fall of every cell of a tile.
+
+use std::f64::consts::SQRT_2;
+
+use fallwright_units::Frame;
+
+use super::patch::Patch;
+use crate::direction;
+use crate::flow::{ON_FLAT, neighbour_distances};
+
+/// Sets each cell's code: the steepest fall, [`direction::ENDS`] where none falls at the edge of the data, [`ON_FLAT`]
+/// elsewhere. `surface` has its margin, `NaN` beyond the frame; so has `code` on return only inside the tile.
+///
+/// *Complexity*: O(n) for n cells.
+pub(crate) fn steepest(frame: &Frame, surface: &Patch<f32>, code: &mut Patch<u8>) {
+    let distances = neighbour_distances(frame);
+    let lowest_is_steepest = distances[1] == distances[3] && drops_differ(surface);
+    code.reset(surface.cols, surface.rows, direction::NODATA);
+    for row in 0..surface.rows {
+        if lowest_is_steepest {
+            lowest_of_each_kind(surface, row, code);
+        } else {
+            all_slopes(surface, row, &distances, code);
+        }
+        mark_without_fall(surface, row, code);
+    }
+}
+
+/// Not yet known: no neighbour is lower.
+const NO_FALL: u8 = 0;
+
+/// Whether any two different drops over one distance give different slopes in double precision.
+///
+/// All elevations are multiples of the last digit of the smallest one above zero. With at most 24 binary digits in each
+/// and at most 24 between the smallest and the largest, two drops differ by 2⁻⁴⁹ of the larger or not at all, which is far
+/// above the rounding of a division, 2⁻⁵³.
+fn drops_differ(surface: &Patch<f32>) -> bool {
+    const MOST_BETWEEN: f32 = (1 << 24) as f32;
+    let (mut smallest, mut largest) = (f32::INFINITY, 0.0_f32);
+    for &z in &surface.values {
+        let size = z.abs();
+        smallest = if size > 0.0 && size < smallest { size } else { smallest };
+        largest = if size > largest { size } else { largest };
+    }
+    largest / MOST_BETWEEN <= smallest
+}
+
+/// Where the same drop over the same distance is the same slope: the lowest of the four neighbours across sides against
+/// the lowest of the four across corners.
+fn lowest_of_each_kind(surface: &Patch<f32>, row: usize, code: &mut Patch<u8>) {
+    let (cols, stride) = (surface.cols, surface.stride);
+    let start = surface.at(0, row);
+    let line = |from: usize| &surface.values[from..][..cols];
+    let (nw, n, ne) = (line(start - stride - 1), line(start - stride), line(start - stride + 1));
+    let (w, here, e) = (line(start - 1), line(start), line(start + 1));
+    let (sw, s, se) = (line(start + stride - 1), line(start + stride), line(start + stride + 1));
+    let to = &mut code.values[start..][..cols];
+    for col in 0..cols {
+        let lowest = |looks: [(f32, u32); 4]| {
+            looks.into_iter().fold((f32::INFINITY, 0), |(z, code), (other, other_code)| {
+                let lower = other < z;
+                (if lower { other } else { z }, if lower { other_code } else { code })
+            })
+        };
+        let (side, side_code) = lowest([(e[col], 2), (s[col], 4), (w[col], 6), (n[col], 8)]);
+        let (corner, corner_code) = lowest([(ne[col], 1), (se[col], 3), (sw[col], 5), (nw[col], 7)]);
+        let z = f64::from(here[col]);
+        let side_slope = z - f64::from(side);
+        let corner_slope = (z - f64::from(corner)) / SQRT_2;
+        let tie_to_corner = side_slope == corner_slope && corner_code < side_code;
+        let best = if corner_slope > side_slope || tie_to_corner { corner_code } else { side_code };
+        to[col] = if side_slope > 0.0 || corner_slope > 0.0 { best as u8 } else { NO_FALL };
+    }
+}
+
+/// All eight slopes one after the other.
+fn all_slopes(surface: &Patch<f32>, row: usize, distances: &[f64; 8], code: &mut Patch<u8>) {
+    let offsets = surface.offsets();
+    for cell in surface.row(row) {
+        let here = f64::from(surface.values[cell]);
+        let mut best = (0.0, NO_FALL);
+        for position in 0..8 {
+            let next = f64::from(surface.values[cell.wrapping_add_signed(offsets[position])]);
+            // A comparison with missing data (NaN) is false.
+            let slope = (here - next) / distances[position];
+            if slope > best.0 {
+                best = (slope, direction::of_neighbour(position));
+            }
+        }
+        code.values[cell] = best.1;
+    }
+}
+
+fn mark_without_fall(surface: &Patch<f32>, row: usize, code: &mut Patch<u8>) {
+    for cell in surface.row(row) {
+        if code.values[cell] != NO_FALL {
+            continue;
+        }
+        code.values[cell] = if surface.values[cell].is_nan() {
+            direction::NODATA
+        } else if surface.around(cell).into_iter().any(|next| surface.values[next].is_nan()) {
+            direction::ENDS
+        } else {
+            ON_FLAT
+        };
+    }
+}
