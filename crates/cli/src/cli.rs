@@ -2,7 +2,7 @@
 
 use clap::{Parser, Subcommand};
 
-use crate::commands::{Check, Completions, Demo, Man, Outlets, Terrain, Trace, Watershed};
+use crate::commands::{Capacity, Check, Completions, Demo, Man, Outlets, Terrain, Trace, Watershed};
 use crate::exit::Exit;
 
 const LONG_ABOUT: &str = "\
@@ -39,6 +39,7 @@ enum Command {
     Outlets(Outlets),
     Watershed(Watershed),
     Trace(Trace),
+    Capacity(Capacity),
     Terrain(Terrain),
     Completions(Completions),
     Man(Man),
@@ -52,6 +53,7 @@ impl Cli {
             Command::Outlets(outlets) => outlets.run(),
             Command::Watershed(watershed) => watershed.run(),
             Command::Trace(trace) => trace.run(),
+            Command::Capacity(capacity) => capacity.run(),
             Command::Terrain(terrain) => terrain.run(),
             Command::Completions(completions) => completions.run(),
             Command::Man(man) => man.run(),

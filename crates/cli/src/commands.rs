@@ -1,5 +1,6 @@
 //! One file for each command: its arguments and its call to the library.
 
+mod capacity;
 mod check;
 mod completions;
 mod demo;
@@ -9,6 +10,7 @@ mod terrain;
 mod trace;
 mod watershed;
 
+pub(crate) use capacity::Capacity;
 pub(crate) use check::Check;
 pub(crate) use completions::Completions;
 pub(crate) use demo::Demo;

@@ -2,6 +2,7 @@
 //!
 //! Data goes to standard output, everything else to standard error.
 
+mod added_land;
 mod cli;
 mod commands;
 mod common;

@@ -4,6 +4,7 @@
 //! go: unknown keys, wrong types, missing keys, numbers out of range and files that are not there. What the files hold is
 //! for others to judge.
 
+mod capacity;
 mod layers;
 mod source;
 mod table;
@@ -18,6 +19,7 @@ use std::path::Path;
 use fallwright_geodata::Problem;
 use sha2::{Digest, Sha256};
 
+pub use self::capacity::Capacity;
 pub use self::layers::{
     Constraints, Culverts, Fields, Levels, Parcels, Pipes, Profile, Rainfall, Roads, Rules, Schedule, Sections, Soils,
     TiledAreas, WaterwayClass, Waterways,
@@ -56,6 +58,7 @@ pub struct Case {
     pub constraints: Vec<Constraints>,
     pub rainfall: Option<Rainfall>,
     pub soils: Option<Soils>,
+    pub capacity: Capacity,
     pub rules: Rules,
 }
 
@@ -98,6 +101,7 @@ fn case(table: &mut Table, file: String, sha256: String) -> Case {
         constraints: table.tables("constraints", Constraints::read),
         rainfall: table.table("rainfall", Rainfall::read),
         soils: table.table("soils", Soils::read),
+        capacity: table.table_or_empty("capacity", Capacity::read),
         rules: table.table_or_empty("rules", Rules::read),
     }
 }

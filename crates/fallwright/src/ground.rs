@@ -20,6 +20,7 @@ use crate::inputs::{Inputs, Note};
 use crate::summary::counted;
 
 use channels::Channels;
+pub(crate) use inverts::{Inverts, inverts};
 pub(crate) use kept::spills_over_road;
 
 /// Levels that differ by less say nothing about which way water runs, where the survey states no accuracy (our choice).

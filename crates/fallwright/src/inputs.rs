@@ -5,10 +5,16 @@
 
 mod areas;
 mod csv_rows;
+mod defaults;
+mod dimensions;
 mod levels;
 mod parcels;
+mod pipe_loops;
+mod rainfall;
 mod schedules;
+mod sections;
 mod shapes;
+mod soils;
 mod structures;
 mod waterways;
 
@@ -18,6 +24,7 @@ use std::path::Path;
 use fallwright_geodata::{
     Crs, Elevation, ElevationDescription, ElevationRequest, Problem, describe_elevation, read_elevation,
 };
+use fallwright_hydraulics::Defaults;
 use fallwright_law::Profile;
 use fallwright_units::{Frame, Raster, VerticalUnit};
 use geo::MultiPolygon;
@@ -25,7 +32,10 @@ use geo::MultiPolygon;
 pub(crate) use areas::{Field, TiledArea};
 pub(crate) use levels::{Level, LevelKind, LevelPlace, StructureEnd};
 pub(crate) use parcels::{Parcel, Sliver};
+pub(crate) use rainfall::Rain;
 pub(crate) use schedules::Schedule;
+pub(crate) use sections::{CrossSection, SectionKind};
+pub(crate) use soils::SoilArea;
 pub(crate) use structures::MappedStructure;
 pub(crate) use waterways::MappedWaterway;
 
@@ -56,6 +66,8 @@ impl Note {
 pub(crate) struct Inputs {
     pub(crate) case: Case,
     pub(crate) profile: Profile,
+    /// What stands in where the capacity check is told nothing.
+    pub(crate) defaults: Defaults,
     pub(crate) crs: Crs,
     /// Of the elevation as it was given.
     pub(crate) vertical_unit: VerticalUnit,
@@ -71,6 +83,9 @@ pub(crate) struct Inputs {
     pub(crate) roads: Vec<MultiPolygon<f64>>,
     pub(crate) kept_depressions: Vec<MultiPolygon<f64>>,
     pub(crate) levels: Vec<Level>,
+    pub(crate) sections: Vec<CrossSection>,
+    pub(crate) rainfall: Vec<Rain>,
+    pub(crate) soils: Vec<SoilArea>,
     pub(crate) notes: Vec<Note>,
 }
 
@@ -79,6 +94,7 @@ pub(crate) struct Reading<'a> {
     pub(crate) crs: &'a Crs,
     pub(crate) frame: &'a Frame,
     pub(crate) profile: &'a Profile,
+    pub(crate) defaults: &'a Defaults,
     pub(crate) problems: Vec<Problem>,
     pub(crate) notes: Vec<Note>,
 }
@@ -174,17 +190,26 @@ struct Layers {
     schedules: Vec<Schedule>,
     roads: Vec<MultiPolygon<f64>>,
     kept_depressions: Vec<MultiPolygon<f64>>,
+    defaults: Defaults,
     levels: Vec<Level>,
+    sections: Vec<CrossSection>,
+    rainfall: Vec<Rain>,
+    soils: Vec<SoilArea>,
     problems: Vec<Problem>,
     notes: Vec<Note>,
 }
 
 fn read_layers(case: &Case, elevation: &ElevationDescription, profile: &Profile) -> Layers {
+    let (defaults, fault) = match defaults::read(case) {
+        Ok(defaults) => (defaults, None),
+        Err(fault) => (Defaults::shipped(), Some(*fault)),
+    };
     let mut reading = Reading {
         crs: &elevation.crs,
         frame: &elevation.frame,
         profile,
-        problems: Vec::new(),
+        defaults: &defaults,
+        problems: fault.into_iter().chain(defaults::check_choices(case, &defaults)).collect(),
         notes: unused_sections(case),
     };
     let (parcels, slivers) = case.parcels.as_ref().map(|table| parcels::read(&mut reading, table)).unwrap_or_default();
@@ -204,7 +229,11 @@ fn read_layers(case: &Case, elevation: &ElevationDescription, profile: &Profile)
     let kept = case.terrain.keep_depressions.as_ref();
     let kept_depressions = kept.map(|source| areas::kept_depressions(&mut reading, source)).unwrap_or_default();
     let levels = levels::read(&mut reading, &case.levels, &waterways, &structures);
-    let Reading { problems, notes, .. } = reading;
+    let soils = case.soils.as_ref().map(|table| soils::read(&mut reading, table)).unwrap_or_default();
+    let Reading { mut problems, notes, .. } = reading;
+    problems.extend(pipe_loops::loops(&structures));
+    let sections = sections::read(&case.sections, &waterways, &levels, &mut problems);
+    let rainfall = case.rainfall.as_ref().map(|table| rainfall::read(table, &mut problems)).unwrap_or_default();
     Layers {
         parcels,
         slivers,
@@ -215,7 +244,11 @@ fn read_layers(case: &Case, elevation: &ElevationDescription, profile: &Profile)
         schedules,
         roads,
         kept_depressions,
+        defaults,
         levels,
+        sections,
+        rainfall,
+        soils,
         problems,
         notes,
     }
@@ -254,7 +287,11 @@ fn assemble(
         schedules: layers.schedules,
         roads: layers.roads,
         kept_depressions: layers.kept_depressions,
+        defaults: layers.defaults,
         levels: layers.levels,
+        sections: layers.sections,
+        rainfall: layers.rainfall,
+        soils: layers.soils,
         notes: layers.notes,
         case,
     })
@@ -286,17 +323,9 @@ fn sorted(mut problems: Vec<Problem>) -> Vec<Problem> {
 
 /// Tables of the case that this version reads and does not use yet.
 fn unused_sections(case: &Case) -> Vec<Note> {
-    let given = [
-        ("sections", !case.sections.is_empty()),
-        ("constraints", !case.constraints.is_empty()),
-        ("rainfall", case.rainfall.is_some()),
-        ("soils", case.soils.is_some()),
-    ];
-    given
-        .into_iter()
-        .filter(|&(_, given)| given)
-        .map(|(table, _)| Note::new(format!("[{table}]"), "the table is given", "not used by this version"))
-        .collect()
+    let given = !case.constraints.is_empty();
+    let note = || Note::new("[constraints]", "the table is given", "not used by this version");
+    given.then(note).into_iter().collect()
 }
 
 #[cfg(test)]

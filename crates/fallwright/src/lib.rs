@@ -1,12 +1,13 @@
 //! Fallwright as a library: reads a case, wires the steps and assembles the facts.
 //!
-//! One function per command: [`check`], [`outlets`], [`watershed`], [`trace`], [`terrain`]. Each takes paths and
+//! One function per command: [`check`], [`outlets`], [`capacity`], [`watershed`], [`trace`], [`terrain`]. Each takes paths and
 //! [`Settings`], tells its steps through a callback, and returns a report to print; files are written all at once or not
 //! at all.
 //!
 //! Reading order: [`case`] is the case file; `inputs` reads and checks the layers it names; `ground` conditions the
 //! terrain; `facts` measures what the law asks; `outlets` runs the main job.
 
+mod capacity;
 pub mod case;
 mod check;
 mod facts;
@@ -26,6 +27,7 @@ mod trace;
 mod watershed;
 mod works;
 
+pub use capacity::{AddedLand, CapacityReport, capacity};
 pub use check::{CheckReport, check};
 pub use failure::{Failure, Settings};
 pub use fallwright_geodata::{Problem, remove_partial_output};

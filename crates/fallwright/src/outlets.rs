@@ -7,7 +7,9 @@ mod path_layers;
 mod water_layers;
 
 pub(crate) use dependence::most_cuts;
+pub(crate) use parcel_layer::records as parcel_records;
 pub(crate) use path_layers::land_crossed;
+pub(crate) use water_layers::reach_line;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -22,7 +24,7 @@ use serde_json::{Value, json};
 use crate::Progress;
 use crate::facts::facts;
 use crate::failure::{Failure, Settings};
-use crate::inputs::read_inputs;
+use crate::inputs::{Inputs, read_inputs};
 use crate::output::{write_spread, write_terrain};
 use crate::run_record::{RunRecord, input_digests};
 use crate::study::{Study, work_out};
@@ -67,16 +69,7 @@ pub fn outlets(
     progress: Progress,
 ) -> Result<OutletsReport, Failure> {
     let inputs = read_inputs(case, settings, progress)?;
-    if inputs.case.parcels.is_none() {
-        return Err(Failure::Refused(vec![Problem {
-            file: inputs.case.file.clone(),
-            layer: None,
-            feature: Some("parcels".to_owned()),
-            found: "no such table".to_owned(),
-            expected: "a [parcels] table".to_owned(),
-            hint: "name the parcel layer there".to_owned(),
-        }]));
-    }
+    require_parcels(&inputs)?;
     let mut folder = OutputFolder::create(out, settings.overwrite)?;
     let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
     progress("judging every parcel");
@@ -84,9 +77,10 @@ pub fn outlets(
     let mut changes = changes::changes(&study)?;
     dependence::work_out_dependence(&study, &findings, &mut changes, progress)?;
     let changes: Vec<_> = changes.into_iter().map(|change| change.record).collect();
+    let check = crate::capacity::sufficiency(&study);
     progress("writing the results");
     let layers = [
-        ("parcels", layer(&parcel_layer::records(&study, &findings)?)),
+        ("parcels", layer(&parcel_layer::records(&study, &findings, check.as_ref())?)),
         ("paths", layer(&path_layers::paths(&study))),
         ("crossings", layer(&path_layers::crossings(&study))),
         ("reaches", layer(&water_layers::reaches(&study))),
@@ -113,8 +107,24 @@ pub fn outlets(
     Ok(report(&study, &findings, &counts, out))
 }
 
+/// # Errors
+/// A case without parcels.
+pub(crate) fn require_parcels(inputs: &Inputs) -> Result<(), Failure> {
+    if inputs.case.parcels.is_some() {
+        return Ok(());
+    }
+    Err(Failure::Refused(vec![Problem {
+        file: inputs.case.file.clone(),
+        layer: None,
+        feature: Some("parcels".to_owned()),
+        found: "no such table".to_owned(),
+        expected: "a [parcels] table".to_owned(),
+        hint: "name the parcel layer there".to_owned(),
+    }]))
+}
+
 /// The finding on every parcel.
-fn judged(study: &Study) -> Vec<Finding> {
+pub(crate) fn judged(study: &Study) -> Vec<Finding> {
     facts(study).iter().map(|facts| judge(facts, &study.inputs.profile)).collect()
 }
 

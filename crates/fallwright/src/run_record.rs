@@ -71,6 +71,10 @@ fn sources(case: &Case) -> Vec<&Source> {
     sources.extend(case.tiled_areas.iter().map(|table| &table.source));
     sources.extend(case.schedules.iter().map(|table| &table.source));
     sources.extend(case.levels.iter().map(|table| &table.source));
+    sources.extend(case.sections.iter().map(|table| &table.source));
+    sources.extend(case.rainfall.iter().map(|table| &table.source));
+    sources.extend(case.soils.iter().map(|table| &table.source));
+    sources.extend(case.capacity.defaults.iter());
     sources.extend(case.roads.iter().map(|table| &table.source));
     if let Profile::File(source) = &case.rules.profile {
         sources.push(source);

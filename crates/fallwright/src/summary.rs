@@ -10,6 +10,11 @@ pub(crate) fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
+/// Text that a spreadsheet would take for a formula gets an apostrophe before it.
+pub(crate) fn as_csv_text(text: &str) -> String {
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
+}
+
 /// Rows as a table of columns two spaces apart. Columns that are a number in every row but the first are set to the right.
 pub(crate) fn table(rows: &[Vec<String>]) -> Vec<String> {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);

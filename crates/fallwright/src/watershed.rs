@@ -17,7 +17,7 @@ use crate::inputs::read_inputs;
 use crate::place::{MapPoint, cell_at, no_such};
 use crate::run_record::{RunRecord, input_digests};
 use crate::study::{Study, work_out};
-use crate::summary::{counted, hectares};
+use crate::summary::{as_csv_text, counted, hectares};
 
 /// Whose watershed.
 #[derive(Clone, Debug, PartialEq)]
@@ -226,19 +226,14 @@ fn parcels_csv(study: &Study, parts: &Parts) -> String {
         let reach = parts.reaches.get(label as usize - 1).map(|&reach| study.reaches.list[reach].id.to_string());
         let of = |cells: &BTreeMap<(Party, u32), u64>| study.hectares(cells.get(&(party, label)).copied().unwrap_or(0));
         row([
-            &as_text(&study.party_name(party)),
-            &as_text(study.party_owner(party).unwrap_or_default()),
-            &as_text(&reach.unwrap_or_default()),
+            &as_csv_text(&study.party_name(party)),
+            &as_csv_text(study.party_owner(party).unwrap_or_default()),
+            &as_csv_text(&reach.unwrap_or_default()),
             &of(&tally.surface).to_string(),
             &of(&tally.piped).to_string(),
         ]);
     }
     String::from_utf8(csv.into_inner().expect("written to memory")).expect("made of text")
-}
-
-/// Text that a spreadsheet would take for a formula gets an apostrophe before it.
-fn as_text(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
 }
 
 fn lines(study: &Study, parts: &Parts, records: &[Record<WatershedPartProperties>], out: &Path) -> Vec<String> {

@@ -91,6 +91,10 @@ pub struct Defaults {
     pub headwater_to_rise: Sourced<f64>,
     pub sheet_flow_n: Sourced<f64>,
     pub channel_velocity: Sourced<MetresPerSecond>,
+    pub least_main_grade_percent: Sourced<f64>,
+    pub main_depth: Sourced<Metres>,
+    /// A part, 0 to 1.
+    pub share_in_doubt: Sourced<f64>,
     pub materials: Vec<Material>,
     pub covers: Vec<Cover>,
     pub soils: Vec<Soil>,
@@ -153,6 +157,11 @@ impl Defaults {
             headwater_to_rise: positive("headwater_to_rise", table.headwater_to_rise)?,
             sheet_flow_n: positive("sheet_flow_n", table.sheet_flow_n)?,
             channel_velocity: speed("channel_velocity_m_per_s", table.channel_velocity_m_per_s)?,
+            least_main_grade_percent: positive("least_main_grade_percent", table.least_main_grade_percent)?,
+            main_depth: metres("main_depth_m", table.main_depth_m)?,
+            share_in_doubt: checked("share_in_doubt", table.share_in_doubt, |value| {
+                OutOfRange::unless_within("a part", value, 0.0..=1.0, "a number from 0 to 1")
+            })?,
             materials: table.material.into_iter().map(MaterialTable::checked).collect::<Result<_, _>>()?,
             covers: table.cover.into_iter().map(CoverTable::checked).collect::<Result<_, _>>()?,
             soils: table.soil.into_iter().map(SoilTable::checked).collect::<Result<_, _>>()?,
@@ -197,6 +206,9 @@ struct Table {
     headwater_to_rise: Sourced<f64>,
     sheet_flow_n: Sourced<f64>,
     channel_velocity_m_per_s: Sourced<f64>,
+    least_main_grade_percent: Sourced<f64>,
+    main_depth_m: Sourced<f64>,
+    share_in_doubt: Sourced<f64>,
     material: Vec<MaterialTable>,
     cover: Vec<CoverTable>,
     soil: Vec<SoilTable>,

@@ -30,6 +30,12 @@ impl Channel {
         Ok(Self { section, roughness, grade })
     }
 
+    /// The same roughness and grade in another section.
+    #[must_use]
+    pub fn with_section(&self, section: Section) -> Self {
+        Self { section, ..self.clone() }
+    }
+
     pub const fn section(&self) -> &Section {
         &self.section
     }

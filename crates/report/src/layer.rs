@@ -42,6 +42,16 @@ pub fn metres(value: f64) -> f64 {
     rounded(value, 1e3)
 }
 
+/// Cubic metres a second with six decimals at most: to the millilitre.
+pub fn cubic_metres_per_second(value: f64) -> f64 {
+    rounded(value, 1e6)
+}
+
+/// Per cent with four decimals at most: to the millimetre in a kilometre.
+pub fn percent(value: f64) -> f64 {
+    rounded(value, 1e4)
+}
+
 fn rounded(value: f64, places: f64) -> f64 {
     // No negative zero.
     (value * places).round() / places + 0.0

@@ -3,6 +3,7 @@
 //! Each output layer has a struct of properties here, in the order in which they are written, and a JSON Schema under
 //! `schema/`. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.
 
+mod capacity;
 mod crossing;
 mod layer;
 mod link;
@@ -14,8 +15,9 @@ mod terrain_change;
 mod traced;
 mod watershed;
 
+pub use capacity::CapacityProperties;
 pub use crossing::{CrossingProperties, LandCrossed};
-pub use layer::{Record, hectares, layer, metres};
+pub use layer::{Record, cubic_metres_per_second, hectares, layer, metres, percent};
 pub use link::LinkProperties;
 pub use parcel::{EvidenceItem, FieldHectares, ParcelProperties, Received, ShareItem, WayItem};
 pub use path::PathProperties;

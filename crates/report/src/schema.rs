@@ -5,7 +5,7 @@ use std::fmt::Write;
 use serde_json::Value;
 
 /// File name of each output with its schema (JSON Schema, draft 2020-12).
-pub const SCHEMAS: [(&str, &str); 9] = [
+pub const SCHEMAS: [(&str, &str); 10] = [
     ("parcels.geojson", include_str!("../schema/parcels.schema.json")),
     ("paths.geojson", include_str!("../schema/paths.schema.json")),
     ("crossings.geojson", include_str!("../schema/crossings.schema.json")),
@@ -13,6 +13,7 @@ pub const SCHEMAS: [(&str, &str); 9] = [
     ("watersheds.geojson", include_str!("../schema/watersheds.schema.json")),
     ("watershed.geojson", include_str!("../schema/watershed.schema.json")),
     ("links.geojson", include_str!("../schema/links.schema.json")),
+    ("capacity.geojson", include_str!("../schema/capacity.schema.json")),
     ("terrain_changes.geojson", include_str!("../schema/terrain_changes.schema.json")),
     ("run.json", include_str!("../schema/run.schema.json")),
 ];

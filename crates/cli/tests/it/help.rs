@@ -20,6 +20,7 @@ fn every_command_lists_its_flags() {
     check("outlets", &["<CASE>", "--out <DIR>", "--gpkg"]);
     check("watershed", &["<CASE>", "--outlet <ID>", "--at <X,Y>", "--snap <M>", "--lonlat", "--out <DIR>"]);
     check("trace", &["<CASE>", "--parcel <ID>", "--at <X,Y>", "--lonlat", "--upstream"]);
+    check("capacity", &["<CASE>", "--out <DIR>", "--add <PARCEL=12mm/d>"]);
     check("terrain", &["<DEM>", "--out <DIR>", "--vertical-unit <UNIT>", "m, ft, us-ft"]);
 }
 
@@ -33,6 +34,7 @@ fn the_whole_says_its_commands_exit_codes_and_cautions() {
         "outlets",
         "watershed",
         "trace",
+        "capacity",
         "terrain",
         "completions",
         "man",

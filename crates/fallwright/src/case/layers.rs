@@ -135,6 +135,8 @@ pub struct Pipes {
     pub grade_percent: String,
     pub material: String,
     pub class: String,
+    /// Says whether a pump lifts the water out.
+    pub pumped: String,
     pub invert_up_m: String,
     pub invert_down_m: String,
 }
@@ -149,6 +151,7 @@ impl Pipes {
             grade_percent: table.text_or("grade_percent", "grade_percent"),
             material: table.text_or("material", "material"),
             class: table.text_or("class", "class"),
+            pumped: table.text_or("pumped", "pumped"),
             invert_up_m: table.text_or("invert_up_m", "invert_up_m"),
             invert_down_m: table.text_or("invert_down_m", "invert_down_m"),
         }
@@ -287,11 +290,13 @@ impl Rainfall {
 pub struct Soils {
     pub source: Source,
     pub layer: Option<String>,
+    /// The field that holds the group: A, B, C or D.
+    pub group: String,
 }
 
 impl Soils {
     pub(super) fn read(table: &mut Table) -> Self {
-        Self { source: table.source("source"), layer: table.text("layer") }
+        Self { source: table.source("source"), layer: table.text("layer"), group: table.text_or("group", "group") }
     }
 }
 

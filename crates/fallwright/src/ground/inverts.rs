@@ -7,15 +7,15 @@ const CONFLICT_M: f64 = 0.05;
 
 /// Inverts at the two ends of a structure as drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Inverts {
-    pub(super) first_m: f64,
-    pub(super) last_m: f64,
+pub(crate) struct Inverts {
+    pub(crate) first_m: f64,
+    pub(crate) last_m: f64,
     /// What they are, for messages.
-    pub(super) source: &'static str,
+    pub(crate) source: &'static str,
 }
 
 /// A structure's inverts: surveyed at both ends, or else from its layer. What the layer says against a survey is noted.
-pub(super) fn inverts(inputs: &Inputs, position: usize, notes: &mut Vec<Note>) -> Option<Inverts> {
+pub(crate) fn inverts(inputs: &Inputs, position: usize, notes: &mut Vec<Note>) -> Option<Inverts> {
     let mapped = &inputs.structures[position];
     let surveyed = |end| latest(&inputs.levels, LevelPlace::Structure(position, end));
     let (first, last) = (surveyed(StructureEnd::First), surveyed(StructureEnd::Last));

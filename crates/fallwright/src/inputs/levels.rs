@@ -312,7 +312,9 @@ mod tests {
             kind: StructureKind::Culvert,
             class: None,
             ends: (Coord { x: 100.0, y: 0.0 }, Coord { x: 112.0, y: 0.0 }),
+            line: LineString::new(Vec::new()),
             inverts_m: None,
+            dimensions: crate::inputs::dimensions::Dimensions::default(),
         }
     }
 

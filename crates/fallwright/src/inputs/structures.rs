@@ -3,8 +3,9 @@
 use fallwright_geodata::VectorLayer;
 use fallwright_network::StructureKind;
 use fallwright_units::LinkId;
-use geo::Coord;
+use geo::{Coord, LineString};
 
+use super::dimensions::{self, Dimensions};
 use super::{Reading, shapes::Place};
 use crate::case::{Case, Source};
 use crate::nearest::meant;
@@ -19,8 +20,11 @@ pub(crate) struct MappedStructure {
     pub(crate) class: Option<String>,
     /// First and last point as drawn.
     pub(crate) ends: (Coord<f64>, Coord<f64>),
+    /// As drawn.
+    pub(crate) line: LineString<f64>,
     /// Invert levels at the first and last point, metres, where both are given.
     pub(crate) inverts_m: Option<(f64, f64)>,
+    pub(crate) dimensions: Dimensions,
 }
 
 struct Table<'a> {
@@ -30,6 +34,7 @@ struct Table<'a> {
     id: &'a str,
     class: Option<&'a str>,
     inverts: (&'a str, &'a str),
+    fields: dimensions::Fields<'a>,
 }
 
 /// Reads culverts, then pipes, each in the order of their layers.
@@ -41,6 +46,13 @@ pub(super) fn read(reading: &mut Reading, case: &Case) -> Vec<MappedStructure> {
         id: &table.id,
         class: None,
         inverts: (&table.invert_up_m, &table.invert_down_m),
+        fields: dimensions::Fields {
+            diameter_mm: &table.diameter_mm,
+            grade_percent: &table.grade_percent,
+            material: &table.material,
+            pumped: None,
+            is_culvert: true,
+        },
     });
     let pipes = case.pipes.iter().map(|table| Table {
         source: &table.source,
@@ -49,6 +61,13 @@ pub(super) fn read(reading: &mut Reading, case: &Case) -> Vec<MappedStructure> {
         id: &table.id,
         class: Some(&table.class),
         inverts: (&table.invert_up_m, &table.invert_down_m),
+        fields: dimensions::Fields {
+            diameter_mm: &table.diameter_mm,
+            grade_percent: &table.grade_percent,
+            material: &table.material,
+            pumped: Some(&table.pumped),
+            is_culvert: false,
+        },
     });
     let mut structures: Vec<MappedStructure> = Vec::new();
     for table in culverts.chain(pipes) {
@@ -64,14 +83,23 @@ fn read_layer(reading: &mut Reading, table: &Table, structures: &mut Vec<MappedS
     for feature in &layer.features {
         let place = Place { layer: &layer, feature };
         let id = reading.id(place, table.id);
-        let ends = ends(reading, place, id.as_deref());
+        let line = one_line(reading, place, id.as_deref());
         let class = class(reading, place, id.as_deref(), table.class);
         ids.extend(id.clone().map(|id| (feature.position, id)));
-        if let (Some(id), Some(ends)) = (id, ends) {
+        if let (Some(id), Some(line)) = (id, line) {
             refuse_id_of_another_layer(reading, &layer, &id, &structures[..earlier]);
             let inverts_m = inverts(reading, place, &id, table.inverts);
-            let file = layer.file.clone();
-            structures.push(MappedStructure { file, id: LinkId::new(id), kind: table.kind, class, ends, inverts_m });
+            let dimensions = dimensions::read(reading, place, &id, table.fields);
+            structures.push(MappedStructure {
+                file: layer.file.clone(),
+                id: LinkId::new(id),
+                kind: table.kind,
+                class,
+                ends: (line.0[0], line.0[line.0.len() - 1]),
+                line,
+                inverts_m,
+                dimensions,
+            });
         }
     }
     reading.refuse_shared_ids(&layer, table.id, &ids);
@@ -90,14 +118,15 @@ fn refuse_id_of_another_layer(reading: &mut Reading, layer: &VectorLayer, id: &s
     }
 }
 
-fn ends(reading: &mut Reading, place: Place, id: Option<&str>) -> Option<(Coord<f64>, Coord<f64>)> {
+/// A structure's one line; it has a length, so at least two points.
+fn one_line(reading: &mut Reading, place: Place, id: Option<&str>) -> Option<LineString<f64>> {
     let lines = reading.lines(place, id)?;
     let [line] = &lines.0[..] else {
         let (expected, hint) = ("one line from end to end", "draw each structure as one line");
         reading.problems.push(place.problem(id, format!("{} separate lines", lines.0.len()), expected, hint));
         return None;
     };
-    Some((*line.0.first()?, *line.0.last()?))
+    Some(line.clone())
 }
 
 /// A pipe's class is one of the profile's, or none.

@@ -9,10 +9,16 @@ use fallwright_report::{
 use fallwright_units::{Raster, SQUARE_METRES_PER_HECTARE};
 use geo::Area;
 
+use crate::capacity::Check;
 use crate::failure::Failure;
 use crate::study::Study;
 
-pub(super) fn records(study: &Study, findings: &[Finding]) -> Result<Vec<Record<ParcelProperties>>, Failure> {
+/// A record for each parcel; `check` says whether its outlet is big enough, where that was checked.
+pub(crate) fn records(
+    study: &Study,
+    findings: &[Finding],
+    check: Option<&Check>,
+) -> Result<Vec<Record<ParcelProperties>>, Failure> {
     let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
     let fields = fields_by_share(study);
     let piped = piped_by_parcel(study);
@@ -22,7 +28,11 @@ pub(super) fn records(study: &Study, findings: &[Finding]) -> Result<Vec<Record<
         .map(|(parcel, finding)| {
             let shares = shares(study, parcel, finding, &to_lonlat, &fields)?;
             let given = &study.inputs.parcels[parcel];
-            let properties = properties(study, parcel, finding, shares, piped[parcel]);
+            let mut properties = properties(study, parcel, finding, shares, piped[parcel]);
+            if let Some(verdict) = check.map(|check| &check.parcels[parcel]) {
+                properties.sufficiency = verdict.sufficiency.code();
+                properties.limiting_reach.clone_from(&verdict.limiting);
+            }
             Ok(Record { geometry: Some(given.shape.clone().into()), properties })
         })
         .collect()

@@ -1,0 +1,71 @@
+//! Fall from each parcel to its outlet, available against needed.
+
+use fallwright_network::Feature;
+
+use super::checked::Fall;
+use super::choices::{Assumed, Choices};
+use super::structure::lidar_doubt_m;
+use crate::inputs::{LevelKind, LevelPlace};
+use crate::study::Study;
+
+/// How far a water level may lie from where the path meets the outlet, metres (our choice).
+const WATER_NEAR_M: f64 = 50.0;
+
+/// The fall along a parcel's main path.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct ParcelFall {
+    pub(super) path_m: f64,
+    pub(super) fall: Fall,
+    /// `surveyed_water` or `ground`: what the level at the outlet is.
+    pub(super) outlet_level: &'static str,
+}
+
+/// Needed is the path at the least grade of a main, the depth of the main where it leaves, and the outlet's height above
+/// the low water. Available is the ground where the main path leaves, less the water surveyed at the outlet or else the
+/// ground there, which in a channel may be the water or the grass and not the bed.
+///
+/// `None` where the path meets no lawful outlet or the case states no accuracy of its elevation.
+pub(super) fn parcel_fall(
+    study: &Study,
+    choices: &Choices,
+    parcel: usize,
+    assumed: &mut Assumed,
+) -> Option<ParcelFall> {
+    let trace = study.traces[parcel].first().filter(|trace| trace.outlet.is_some())?;
+    let (first, last) = (trace.stations.first()?, trace.stations.last()?);
+    let defaults = choices.defaults;
+    let (grade, depth, above) =
+        (&defaults.least_main_grade_percent, &defaults.main_depth, &defaults.outlet_above_low_water);
+    let grade_percent = choices.default("least_main_grade_percent", grade, &grade.value.to_string(), assumed);
+    let depth_m = choices.default("main_depth_m", depth, &depth.value.metres().to_string(), assumed).metres();
+    let above_m =
+        choices.default("outlet_above_low_water_m", above, &above.value.metres().to_string(), assumed).metres();
+    let path_m = trace.length_m();
+    let ground = |cell| f64::from(study.setting.ground[cell]);
+    let water = match trace.outlet {
+        Some(Feature::Waterway(waterway)) => water_m(study, waterway, (last.x, last.y)),
+        _ => None,
+    };
+    let doubt_m = lidar_doubt_m(study)?;
+    // One surveyed level and one lidar height: only one of the two errors is left.
+    let doubt_m = if water.is_some() { doubt_m / std::f64::consts::SQRT_2 } else { doubt_m };
+    let available_m = ground(first.cell) - water.unwrap_or_else(|| ground(last.cell));
+    Some(ParcelFall {
+        path_m,
+        fall: Fall {
+            available_m,
+            needed_m: path_m * grade_percent / 100.0 + depth_m + above_m,
+            doubt_m: Some(doubt_m),
+        },
+        outlet_level: if water.is_some() { "surveyed_water" } else { "ground" },
+    })
+}
+
+fn water_m(study: &Study, waterway: usize, (x, y): (f64, f64)) -> Option<f64> {
+    let own = study.inputs.levels.iter().filter(|level| {
+        level.kind == LevelKind::Water
+            && level.place == LevelPlace::Waterway(waterway)
+            && (level.x - x).hypot(level.y - y) <= WATER_NEAR_M
+    });
+    own.map(|level| level.level_m).min_by(f64::total_cmp)
+}
