@@ -2,7 +2,7 @@
 //!
 //! [`township`] makes the data, values in and values out; [`write_case`] writes them as a case file with its layers.
 //! Reading order: `plan` (where everything lies), `channels` and `land` (what shaped the ground), `road_ditches`,
-//! `ground` (the surveyed surface), `parcels`, `waterways`, `structures`, `schedule`, `levels`; then `layers` and `write`.
+//! `ground` (the surveyed surface), `parcels`, `waterways`, `structures`, `schedule`, `levels`, `sections`, `rainfall`; then `layers` and `write`.
 //!
 //! # What the block is made to show
 //!
@@ -28,6 +28,11 @@
 //! | water ends in a hole in the survey | 0527-010-004-00510, 0527-010-004-00520 |
 //! | water ends in a pothole, in part | 0527-030-006-00200 |
 //! | surface water to one watershed, tile water to another | 0527-010-006-00200 |
+//! | an outlet that does, all the way down | 0527-030-003-00200, 0527-020-005-00410 |
+//! | a culvert too small by design | 0527-010-003-00100, 0527-010-004-00200 |
+//! | a drain that has silted and would do by its by-law | 0527-010-007-00200, 0527-010-007-00300 |
+//! | a tile main whose outlet stands under water | 0527-010-006-00200 |
+//! | an outlet that cannot be checked: no cross-sections | 0527-030-008-00200, 0527-030-008-00300 |
 
 mod channels;
 mod course;
@@ -39,9 +44,11 @@ mod noise;
 mod owners;
 mod parcels;
 mod plan;
+mod rainfall;
 mod road_ditches;
 mod roads;
 mod schedule;
+mod sections;
 mod structures;
 mod township;
 mod waterways;
@@ -50,6 +57,7 @@ mod write;
 pub use levels::LevelRow;
 pub use plan::CRS;
 pub use roads::Road;
+pub use sections::SectionRow;
 pub use structures::{Culvert, Pipe, TiledArea};
 pub use township::{Field, Parcel, ScheduleRow, Township, Waterway, WaterwayClass, township};
 pub use write::{DemoError, write_case};

@@ -43,9 +43,9 @@ pub struct TiledArea {
     pub outline: Polygon,
 }
 
-const MAIN_ID: &str = "T-1";
+pub(crate) const MAIN_ID: &str = "T-1";
 /// The tile main's inlet, west of the divide under Sideroad 6, and its outlet in the Sedgeling Drain, east of it.
-const MAIN: [(f64, f64); 2] = [(2_421.0, 651.0), (3_101.0, 651.0)];
+pub(crate) const MAIN: [(f64, f64); 2] = [(2_421.0, 651.0), (3_101.0, 651.0)];
 /// The main's invert below the land at its inlet, and above the drain's bed at its outlet.
 const MAIN_COVER_M: f64 = 1.1;
 const MAIN_ABOVE_BED_M: f64 = 0.2;

@@ -11,6 +11,7 @@ use crate::parcels::parcels;
 use crate::road_ditches::road_ditches;
 use crate::roads::{Road, roads};
 use crate::schedule::schedule;
+use crate::sections::{SectionRow, low_water, sections};
 use crate::structures::{Culvert, Pipe, TiledArea, culverts, pipes, potholes, tiled_areas};
 use crate::waterways::waterways;
 
@@ -31,6 +32,10 @@ pub struct Township {
     /// The current by-law schedule of the Quernstone Drain.
     pub schedule: Vec<ScheduleRow>,
     pub levels: Vec<LevelRow>,
+    /// The low water in the tile main's outlet.
+    pub low_water: Vec<LevelRow>,
+    /// Of the municipal drains and the creek.
+    pub sections: Vec<SectionRow>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -113,6 +118,8 @@ pub fn township() -> Township {
         elevation: ground(&channels, &land),
         waterways: waterways(&channels),
         levels: levels(&channels, &culverts),
+        low_water: low_water(&channels),
+        sections: sections(&channels),
         culverts,
         pipes: pipes(&channels, &land),
         tiled_areas: tiled_areas(),

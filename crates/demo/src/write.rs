@@ -10,6 +10,7 @@ use crate::layers;
 use crate::levels::{DATUM, LevelRow, SURVEYED};
 use crate::plan::CRS;
 use crate::township::{ScheduleRow, WaterwayClass, township};
+use crate::{rainfall, sections};
 
 const CASE: &str = include_str!("case.toml");
 
@@ -38,6 +39,9 @@ pub fn write_case(dir: &Path, overwrite: bool) -> Result<(), DemoError> {
     }
     folder.write_bytes("quernstone_drain_schedule.csv", schedule_csv(&town.schedule).as_bytes())?;
     folder.write_bytes("surveyed_levels.csv", levels_csv(&town.levels).as_bytes())?;
+    folder.write_bytes("tile_outlet_levels.csv", levels_csv(&town.low_water).as_bytes())?;
+    folder.write_bytes("cross_sections.csv", sections::csv(&town.sections).as_bytes())?;
+    folder.write_bytes("rainfall.csv", rainfall::csv().as_bytes())?;
     folder.write_bytes("case.toml", CASE.as_bytes())?;
     folder.commit()?;
     Ok(())
@@ -80,6 +84,7 @@ mod tests {
     fn every_layer_of_the_case_file_is_written() {
         let town = crate::township::shared();
         let mut written = vec!["elevation.tif", "parcels.gpkg", "quernstone_drain_schedule.csv", "surveyed_levels.csv"];
+        written.extend(["tile_outlet_levels.csv", "cross_sections.csv", "rainfall.csv"]);
         written.extend(geojson_layers(town).map(|(name, _)| name));
         let mut named: Vec<&str> = CASE
             .lines()
@@ -100,7 +105,7 @@ mod tests {
         let mut names: Vec<_> =
             std::fs::read_dir(first.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
         names.sort();
-        assert_eq!(names.len(), 14);
+        assert_eq!(names.len(), 17);
         for name in names {
             let bytes = [&first, &second].map(|folder| std::fs::read(folder.path().join(&name)).unwrap());
             assert!(bytes[0] == bytes[1], "{}", name.display());

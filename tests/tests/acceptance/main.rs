@@ -1,6 +1,8 @@
 //! Acceptance tests: the whole toolkit through the functions that its commands call.
 
 mod bad_input;
+mod capacity;
+mod capacity_input;
 mod channels_and_banks;
 mod commands;
 mod cuts;

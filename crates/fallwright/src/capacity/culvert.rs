@@ -39,9 +39,6 @@ pub(super) fn check(
         return checked;
     };
     let site = Site { choices, material, grade, length_m: works.length_m, tailwater_m: tailwater_m.unwrap_or(0.0) };
-    if tailwater_m.is_none() {
-        checked.remarks.push("the water below it is not known; it is taken to run out freely".to_owned());
-    }
     let Some(culvert) = site.culvert(diameter_mm, &mut checked.assumed) else { return checked };
     checked.capacity = Some(site.capacity(&culvert, diameter_mm, &mut checked.assumed));
     if let Some(flow) = checked.flow {
@@ -53,6 +50,12 @@ pub(super) fn check(
             Control::Inlet => "inlet",
             Control::Outlet => "outlet",
         });
+    }
+    if tailwater_m.is_none() {
+        checked
+            .remarks
+            .push("the water below it is not known: the capacity is that of water that runs out freely".to_owned());
+        checked.to_measure.push(format!("the cross-section below {id}, for the water that stands at its outlet"));
     }
     if checked.fails_by_flow() {
         checked.cause = Some(Cause::Undersized);

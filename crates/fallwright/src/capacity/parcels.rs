@@ -2,9 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_network::{Feature, Party};
+use fallwright_network::{Feature, Party, Share};
 
-use super::checked::{Checked, Sufficiency};
+use super::checked::{Cause, Checked, Sufficiency};
 use super::links::{Link, Links};
 use crate::study::Study;
 
@@ -53,7 +53,7 @@ fn mains(study: &Study) -> BTreeMap<usize, BTreeSet<usize>> {
 }
 
 /// The links that a parcel's water passes, in order: down to its lawful outlet, and below it as long as the parcel is more
-/// than a small part of the land that the link serves.
+/// than a small part of the land that the link serves. The remainder of small leaving points counts only where it is all.
 fn links_of(
     study: &Study,
     links: &Links,
@@ -61,7 +61,9 @@ fn links_of(
     share_in_doubt: f64,
 ) -> Vec<usize> {
     let own: u64 = study.shares[parcel].iter().map(|share| share.cells).sum();
-    let by_surface = study.shares[parcel].iter().filter_map(|share| links.first_at(share.leaving));
+    let main = |(number, share): &(usize, &Share)| *number == 0 || !share.is_remainder;
+    let shares = study.shares[parcel].iter().enumerate().filter(main);
+    let by_surface = shares.filter_map(|(_, share)| links.first_at(share.leaving));
     let by_pipe = mains.into_iter().flatten().map(|&main| links.structure(main));
     let mut passed = Vec::new();
     for start in by_pipe.chain(by_surface) {
@@ -90,8 +92,11 @@ fn is_lawful(study: &Study, link: Link) -> bool {
 fn verdict(study: &Study, links: &Links, checked: &[Checked], own: &[usize]) -> ParcelSufficiency {
     let with =
         |sufficiency: Sufficiency| own.iter().copied().filter(move |&link| checked[link].sufficiency() == sufficiency);
-    // Without a ratio (a submerged outlet) a link is worse than any that is merely full.
-    let ratio = |link: &usize| checked[*link].ratio().unwrap_or(f64::INFINITY);
+    // Where water stands in an outlet it is worse than any link that is merely full.
+    let ratio = |link: &usize| match checked[*link].cause {
+        Some(Cause::Submerged | Cause::OutletLow) => f64::INFINITY,
+        _ => checked[*link].ratio().unwrap_or(f64::INFINITY),
+    };
     let fullest = |a: &usize, b: &usize| ratio(a).total_cmp(&ratio(b)).then(b.cmp(a));
     let worst = with(Sufficiency::Insufficient).max_by(fullest);
     let unknown = with(Sufficiency::NotChecked).next();

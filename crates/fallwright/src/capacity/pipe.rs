@@ -197,7 +197,8 @@ fn check_outlet(
         Outlet::Free
     };
     checked.outlet = Some(outlet);
-    checked.remarks.push(format!("its outlet's invert lies {:.2} m above the low water", above_mm / 1000.0));
+    let side = if above_mm < 0.0 { "below" } else { "above" };
+    checked.remarks.push(format!("its outlet's invert lies {:.2} m {side} the low water", above_mm.abs() / 1000.0));
     if outlet != Outlet::Free && checked.cause.is_none() {
         checked.cause = Some(if outlet == Outlet::Submerged { Cause::Submerged } else { Cause::OutletLow });
         let is_silted =

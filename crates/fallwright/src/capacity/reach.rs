@@ -69,7 +69,8 @@ pub(super) fn check(study: &Study, choices: &Choices, reach: usize, storm: &Stor
         checked.next_bottom_m = designed.as_ref().or(now.as_ref()).and_then(|carried| carried.next_bottom_m(flow));
     }
     if let Some(silt) = silt_m(study, reach) {
-        checked.remarks.push(format!("the present bed lies {silt:.2} m above the by-law's"));
+        let (height_m, side) = (silt.abs(), if silt < 0.0 { "below" } else { "above" });
+        checked.remarks.push(format!("the present bed lies {height_m:.2} m {side} the by-law's"));
     }
     checked
 }
