@@ -54,7 +54,7 @@ fn tell(common: &Common, outcome: &Outcome) -> io::Result<Exit> {
     if common.json {
         print_json(&outcome.json)?;
     } else {
-        print(&outcome.lines.iter().flat_map(|line| [line, "\n"]).collect::<String>())?;
+        print(&outcome.lines.iter().map(|line| log::without_controls(line, &[]) + "\n").collect::<String>())?;
     }
     if common.strict && outcome.undecided > 0 {
         say(&format!("--strict: {} undecided", count(outcome.undecided, "parcel is", "parcels are")));

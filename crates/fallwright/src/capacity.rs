@@ -25,7 +25,6 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
-use fallwright_geodata::OutputFolder;
 use fallwright_network::StructureKind;
 use fallwright_report::{layer, metres};
 use fallwright_units::MillimetresPerDay;
@@ -41,8 +40,9 @@ use crate::Progress;
 use crate::failure::{Failure, Settings};
 use crate::inputs::read_inputs;
 use crate::outlets::{judged, parcel_records, require_parcels};
+use crate::output::output_folder;
 use crate::place;
-use crate::run_record::{RunRecord, input_digests};
+use crate::run_record::{RunRecord, input_digests, input_files};
 use crate::study::{Study, work_out};
 use crate::summary::{as_csv_text, table};
 
@@ -96,9 +96,9 @@ pub fn capacity(
 ) -> Result<CapacityReport, Failure> {
     let inputs = read_inputs(case, settings, progress)?;
     require_parcels(&inputs)?;
+    let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
     let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
     let added_land = added_land(&study, added)?;
-    let mut folder = OutputFolder::create(out, settings.overwrite)?;
     progress("checking every link of the cascade");
     let choices = Choices::of(&study.inputs);
     let check = check(&study, &choices, &added_land);

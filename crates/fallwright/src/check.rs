@@ -61,6 +61,9 @@ pub fn check(case: &Path, settings: &Settings, progress: Progress) -> Result<Che
         ),
         format!("  most {} cuts, to work out which findings depend on it", most_cuts(&frame)),
     ];
+    if inputs.case.parcels.is_none() {
+        lines.push("  without [parcels] only watershed and trace --at can be run".to_owned());
+    }
     if !notes.is_empty() {
         lines.push(format!("  {}:", counted(notes.len(), "note", "notes")));
         lines.extend(notes.iter().map(|note| format!("    {}: {}; {}", note.about, note.found, note.done)));

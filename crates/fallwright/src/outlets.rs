@@ -15,7 +15,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::sync::Arc;
 
-use fallwright_geodata::{OutputFolder, Problem};
+use fallwright_geodata::Problem;
 use fallwright_law::{Finding, Standing, judge};
 use fallwright_report::{TerrainChangeProperties, layer, metres};
 use fallwright_terrain::depressions;
@@ -25,10 +25,12 @@ use crate::Progress;
 use crate::facts::facts;
 use crate::failure::{Failure, Settings};
 use crate::inputs::{Inputs, read_inputs};
-use crate::output::{write_spread, write_terrain};
-use crate::run_record::{RunRecord, input_digests};
+use crate::output::{SPREAD, output_folder, write_spread, write_terrain};
+use crate::run_record::{RunRecord, input_digests, input_files};
 use crate::study::{Study, work_out};
 use crate::summary::{counted, hectares};
+
+const GEOPACKAGE: &str = "fallwright.gpkg";
 
 /// What the main job found.
 pub struct OutletsReport {
@@ -70,7 +72,7 @@ pub fn outlets(
 ) -> Result<OutletsReport, Failure> {
     let inputs = read_inputs(case, settings, progress)?;
     require_parcels(&inputs)?;
-    let mut folder = OutputFolder::create(out, settings.overwrite)?;
+    let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
     let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
     progress("judging every parcel");
     let findings = judged(&study);
@@ -94,10 +96,14 @@ pub fn outlets(
     write_terrain(&mut folder, &study.setting.conditioned, &study.setting.area, &study.inputs.crs)?;
     if extras.spread {
         write_spread(&mut folder, &study.setting.conditioned, &study.inputs.crs)?;
+    } else {
+        folder.leave_out(SPREAD);
     }
     if extras.geopackage {
         let projected: Vec<_> = layers.iter().map(|(name, features)| (*name, features)).collect();
-        folder.write_geopackage("fallwright.gpkg", &projected, &study.inputs.crs)?;
+        folder.write_geopackage(GEOPACKAGE, &projected, &study.inputs.crs)?;
+    } else {
+        folder.leave_out(GEOPACKAGE);
     }
     let counts = counts(&study, &findings, &changes);
     let record =

@@ -1,10 +1,31 @@
-//! The rasters of every command that conditions terrain.
+//! The output folder, and the rasters of every command that conditions terrain.
+
+use std::path::Path;
 
 use fallwright_geodata::{Crs, OutputFolder, RasterMeta, RasterValues};
 use fallwright_terrain::{Conditioned, UNITS_PER_CELL, direction, spread_accumulation};
 use fallwright_units::Raster;
 
-use crate::failure::Failure;
+use crate::failure::{Failure, Settings};
+
+/// The folder to write into.
+///
+/// # Errors
+/// A folder that one of the inputs lies in: an output of the same name would take its place. A folder that is not empty
+/// and may not be overwritten; one that cannot be written to.
+pub(crate) fn output_folder(out: &Path, inputs: &[&Path], settings: &Settings) -> Result<OutputFolder, Failure> {
+    let real = |folder: &Path| if folder == Path::new("") { Path::new(".") } else { folder }.canonicalize().ok();
+    let out_folder = real(out);
+    let lies_in_it = |input: &&&Path| out_folder.is_some() && input.parent().and_then(real) == out_folder;
+    if let Some(input) = inputs.iter().find(lies_in_it) {
+        return Err(Failure::Usage(format!(
+            "the output folder {} holds the input {}; name another folder, so that no output takes an input's place",
+            out.display(),
+            input.display()
+        )));
+    }
+    Ok(OutputFolder::create(out, settings.overwrite)?)
+}
 
 /// Writes `ground.tif`, `direction.tif` and `area_draining.tif`.
 pub(crate) fn write_terrain(
@@ -35,7 +56,9 @@ pub(crate) fn write_terrain(
     Ok(())
 }
 
-/// Writes `area_draining_spread.tif`: cells draining through each cell where water spreads over two neighbours.
+pub(crate) const SPREAD: &str = "area_draining_spread.tif";
+
+/// Writes [`SPREAD`]: cells draining through each cell where water spreads over two neighbours.
 pub(crate) fn write_spread(folder: &mut OutputFolder, conditioned: &Conditioned, crs: &Crs) -> Result<(), Failure> {
     let spread = spread_accumulation(&conditioned.surface, &conditioned.flow);
     // Exact: a power of two divides whole numbers far below 2^53.
@@ -46,6 +69,6 @@ pub(crate) fn write_spread(folder: &mut OutputFolder, conditioned: &Conditioned,
         nodata: Some(0.0),
         categories: None,
     };
-    folder.write_raster("area_draining_spread.tif", &spread.frame, crs, RasterValues::F64(&cells), &meta)?;
+    folder.write_raster(SPREAD, &spread.frame, crs, RasterValues::F64(&cells), &meta)?;
     Ok(())
 }

@@ -26,9 +26,10 @@ pub(crate) fn cell_at(study: &Study, MapPoint { x, y, lonlat }: MapPoint) -> Res
         .and_then(|point| frame.cell_at(point))
         .filter(|&cell| study.setting.conditioned.flow.has_data(cell))
         .ok_or_else(|| {
+            let hint =
+                if lonlat { "longitude comes first" } else { "add --lonlat if the point is in longitude and latitude" };
             Failure::Usage(format!(
-                "no elevation at {x}, {y}: the elevation covers {:.1} to {:.1} by {:.1} to {:.1} in {}; \
-             add --lonlat if the point is in longitude and latitude",
+                "no elevation at {x}, {y}: the elevation covers {:.1} to {:.1} by {:.1} to {:.1} in {}; {hint}",
                 frame.west(),
                 frame.east(),
                 frame.south(),
@@ -41,8 +42,13 @@ pub(crate) fn cell_at(study: &Study, MapPoint { x, y, lonlat }: MapPoint) -> Res
 /// The parcel with an id.
 ///
 /// # Errors
-/// No parcel has it; parcels with a similar id are named.
+/// No parcel has it; parcels with a similar id are named. A case without parcels.
 pub(crate) fn parcel(study: &Study, id: &str) -> Result<usize, Failure> {
+    if study.inputs.case.parcels.is_none() {
+        return Err(Failure::Usage(format!(
+            "no parcel {id:?}: the case has no [parcels] table; a point can be given by --at"
+        )));
+    }
     study.parcel_position(id).ok_or_else(|| {
         let ids = study.inputs.parcels.iter().map(|parcel| parcel.id.as_str());
         no_such("parcel", id, ids)

@@ -1,6 +1,6 @@
 //! `run.json`: what was run on what. No times, threads or absolute paths, so that the same input gives the same bytes.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use fallwright_geodata::{OutputFolder, sha256};
 use serde_json::{Value, json};
@@ -58,6 +58,13 @@ pub(crate) fn input_digests(case: &Case) -> Result<Vec<(String, String)>, Failur
     files.sort();
     files.dedup();
     Ok(files)
+}
+
+/// Every file that a case reads, itself included.
+pub(crate) fn input_files(case: &Case) -> Vec<&Path> {
+    let sources = sources(case).into_iter().map(|source| source.path.as_path());
+    let elevation = case.terrain.elevation.iter().map(PathBuf::as_path);
+    std::iter::once(Path::new(&case.file)).chain(sources).chain(elevation).collect()
 }
 
 fn sources(case: &Case) -> Vec<&Source> {

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use fallwright_geodata::{ElevationRequest, OutputFolder, read_elevation};
+use fallwright_geodata::{ElevationRequest, read_elevation};
 use fallwright_report::{hectares, metres};
 use fallwright_terrain::{Conditioned, Conditioning, CutLimits, accumulation, condition, depressions};
 use fallwright_units::{Raster, VerticalUnit};
@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 use crate::Progress;
 use crate::failure::{Failure, Settings};
 use crate::inputs::{max_elevation_bytes, no_land};
-use crate::output::{write_spread, write_terrain};
+use crate::output::{SPREAD, output_folder, write_spread, write_terrain};
 use crate::run_record::{RunRecord, digest};
 use crate::summary::{counted, table};
 use crate::suspect::{is_embankment, released};
@@ -64,7 +64,7 @@ pub fn terrain(
     if let Some(problem) = no_land(&elevation.ground, &dem.display().to_string()) {
         return Err(Failure::Refused(vec![problem]));
     }
-    let mut folder = OutputFolder::create(out, settings.overwrite)?;
+    let mut folder = output_folder(out, &[dem], settings)?;
     progress("conditioning the terrain and finding flow directions");
     let cuts = Some(CutLimits { longest_m: options.longest_cut_m, deepest_m: options.deepest_cut_m });
     let conditioned = condition(&elevation.ground, Conditioning { cuts, ..Conditioning::default() })
@@ -74,6 +74,8 @@ pub fn terrain(
     write_terrain(&mut folder, &conditioned, &area, &elevation.crs)?;
     if options.spread {
         write_spread(&mut folder, &conditioned, &elevation.crs)?;
+    } else {
+        folder.leave_out(SPREAD);
     }
     let account = Account::of(&elevation.ground, &conditioned, &area);
     let name = dem.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());

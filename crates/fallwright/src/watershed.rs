@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::sync::Arc;
 
-use fallwright_geodata::{OutputFolder, outlines};
+use fallwright_geodata::outlines;
 use fallwright_network::{End, Party};
 use fallwright_report::{Record, WatershedPartProperties, layer};
 use fallwright_terrain::label_upstream;
@@ -14,8 +14,9 @@ use serde_json::{Value, json};
 use crate::Progress;
 use crate::failure::{Failure, Settings};
 use crate::inputs::read_inputs;
+use crate::output::output_folder;
 use crate::place::{MapPoint, cell_at, no_such};
-use crate::run_record::{RunRecord, input_digests};
+use crate::run_record::{RunRecord, input_digests, input_files};
 use crate::study::{Study, work_out};
 use crate::summary::{as_csv_text, counted, hectares};
 
@@ -59,9 +60,9 @@ pub fn watershed(
     progress: Progress,
 ) -> Result<WatershedReport, Failure> {
     let inputs = read_inputs(case, settings, progress)?;
+    let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
     let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
     let parts = parts(&study, at)?;
-    let mut folder = OutputFolder::create(out, settings.overwrite)?;
     progress("writing the results");
     let records = records(&study, &parts)?;
     folder.write_geojson("watershed.geojson", &layer(&records), &study.inputs.crs)?;
@@ -127,14 +128,19 @@ fn parts(study: &Study, at: &WatershedAt) -> Result<Parts, Failure> {
 /// across to it and not along it past the next confluence.
 fn snapped(area: &Raster<u64>, from: Cell, within_m: f64) -> Cell {
     let frame = area.frame;
-    let reach = (within_m / frame.cell_width().min(frame.cell_height())).floor() as i32;
-    let around = (-reach..=reach).flat_map(|dr| (-reach..=reach).map(move |dc| (dc, dr)));
-    let within: Vec<Cell> = around
-        .filter_map(|step| frame.step(from, step))
-        .filter(|&cell| frame.distance(from, cell) <= within_m)
-        .collect();
-    let most = within.iter().map(|&cell| area[cell]).max().unwrap_or(0);
-    let main_channel = within.into_iter().filter(|&cell| area[cell] >= most.div_ceil(2));
+    let around = |at: usize, cell_m: f64, count: usize| {
+        let steps = (within_m / cell_m) as usize;
+        at.saturating_sub(steps)..at.saturating_add(steps).saturating_add(1).min(count)
+    };
+    let (col, row) = frame.col_row(from);
+    let cols = around(col, frame.cell_width(), frame.cols());
+    let rows = around(row, frame.cell_height(), frame.rows());
+    let within = || {
+        let cells = rows.clone().flat_map(|row| cols.clone().map(move |col| frame.cell(col, row)));
+        cells.filter(|&cell| frame.distance(from, cell) <= within_m)
+    };
+    let most = within().map(|cell| area[cell]).max().unwrap_or(0);
+    let main_channel = within().filter(|&cell| area[cell] >= most.div_ceil(2));
     let nearer = |a: &Cell, b: &Cell| {
         let by_distance = frame.distance(from, *a).total_cmp(&frame.distance(from, *b));
         by_distance.then(area[*b].cmp(&area[*a])).then(a.cmp(b))
@@ -293,5 +299,6 @@ mod tests {
         check(50.0, (0, 1), (2, 1));
         check(50.0, (4, 3), (2, 3));
         check(10.0, (4, 3), (4, 3));
+        check(1e12, (0, 1), (2, 1));
     }
 }

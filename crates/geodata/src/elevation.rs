@@ -285,10 +285,10 @@ fn suits(path: &Path, crs: &Crs, frame: &Frame) -> Result<(), Problem> {
         suitable_cell(crs, frame, centre, &code).map(|cell| (code, cell))
     });
     let hint = suitable.map_or_else(
-        |_| "warp it to a projected system in metres with `warp` under [terrain]".to_owned(),
+        |_| "warp it to a projected system in metres: in a case file, with `warp` under [terrain]".to_owned(),
         |(code, cell)| {
             format!(
-                "warp it: under [terrain] add warp = {{ crs = \"{code}\", cell_m = {cell:?}, method = \"bilinear\" }}"
+                "warp it: in a case file, under [terrain], add warp = {{ crs = \"{code}\", cell_m = {cell:?}, method = \"bilinear\" }}"
             )
         },
     );

@@ -4,8 +4,8 @@ use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::Path;
 
-use geo::MapCoords;
 use geo::orient::{Direction, Orient};
+use geo::{CoordsIter, MapCoords};
 use geojson::{Feature, FeatureCollection, GeometryValue};
 
 use crate::output::WriteError;
@@ -14,6 +14,7 @@ use crate::{Crs, GeodataError, Projector};
 /// One feature a line. Decimals: 9, a tenth of a millimetre on the ground (RFC 7946, section 11.2, leaves it open).
 pub(crate) fn write(path: &Path, name: &str, features: &FeatureCollection, crs: &Crs) -> Result<(), WriteError> {
     let projector = Projector::to_lonlat(crs)?;
+    settle(&projector, features)?;
     let mut file = BufWriter::new(File::create(path)?);
     write!(file, "{{\"type\":\"FeatureCollection\",\"name\":{},\"features\":[", serde_json::Value::from(name))?;
     for (index, feature) in features.features.iter().enumerate() {
@@ -23,6 +24,20 @@ pub(crate) fn write(path: &Path, name: &str, features: &FeatureCollection, crs: 
     file.write_all(b"\n]}\n")?;
     file.into_inner().map_err(std::io::IntoInnerError::into_error)?.sync_all()?;
     Ok(())
+}
+
+/// Lets the projector choose its transformation by the first feature for whose place there is one: some may lie far from
+/// the rest, where none is meant to be used.
+fn settle(projector: &Projector, features: &FeatureCollection) -> Result<(), GeodataError> {
+    let mut failure = None;
+    for geometry in features.features.iter().filter_map(|feature| feature.geometry.as_ref()) {
+        let Some(first) = to_geo(geometry)?.coords_iter().next() else { continue };
+        match projector.point((first.x, first.y)) {
+            Ok(_) => return Ok(()),
+            Err(error) => failure = failure.or(Some(error)),
+        }
+    }
+    failure.map_or(Ok(()), Err)
 }
 
 fn to_lonlat(feature: &Feature, projector: &Projector) -> Result<Feature, GeodataError> {

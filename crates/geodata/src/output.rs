@@ -70,6 +70,8 @@ pub struct OutputFolder {
     /// In the order in which they were written.
     names: Vec<String>,
     digests: BTreeMap<String, String>,
+    /// Files of an earlier run to be removed.
+    outdated: Vec<String>,
 }
 
 impl OutputFolder {
@@ -100,7 +102,13 @@ impl OutputFolder {
             return Err(error);
         }
         live.push(staging);
-        Ok(Self { folder: folder.to_owned(), partial, names: Vec::new(), digests: BTreeMap::new() })
+        Ok(Self {
+            folder: folder.to_owned(),
+            partial,
+            names: Vec::new(),
+            digests: BTreeMap::new(),
+            outdated: Vec::new(),
+        })
     }
 
     /// # Errors
@@ -161,6 +169,12 @@ impl OutputFolder {
         self.finish(name)
     }
 
+    /// A file that this run does not write: where an earlier run left one, the commit removes it, since it would be taken
+    /// for a result of this run.
+    pub fn leave_out(&mut self, name: &str) {
+        self.outdated.push(name.to_owned());
+    }
+
     /// Name and SHA-256 (hexadecimal) of every file written so far, by name.
     pub fn digests(&self) -> Vec<(String, String)> {
         self.digests.iter().map(|(name, digest)| (name.clone(), digest.clone())).collect()
@@ -179,6 +193,11 @@ impl OutputFolder {
         }
         // The interrupt handler waits here: renaming is quick, and a set of files is better whole than cut in two.
         let mut live = live();
+        for name in &self.outdated {
+            remove_if_there(&self.folder.join(name))
+                .and_then(|()| self.remove_stale_companions(name))
+                .map_err(|error| not_written(&self.folder.join(name), &error))?;
+        }
         for name in &self.names {
             let path = self.folder.join(name);
             fs::rename(self.partial.join(name), &path).map_err(|error| not_written(&path, &error))?;
@@ -224,13 +243,7 @@ impl OutputFolder {
     /// An older file's companions would be taken for the new one's.
     fn remove_stale_companions(&self, name: &str) -> io::Result<()> {
         let beside = COMPANIONS.iter().map(|end| format!("{name}{end}"));
-        for file in beside.filter(|file| !self.names.contains(file)) {
-            match fs::remove_file(self.folder.join(file)) {
-                Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
-                _ => {}
-            }
-        }
-        Ok(())
+        beside.filter(|file| !self.names.contains(file)).try_for_each(|file| remove_if_there(&self.folder.join(file)))
     }
 
     fn encoding(&self, name: &str, error: WriteError) -> OutputError {
@@ -315,6 +328,13 @@ static LIVE: Mutex<Vec<Staging>> = Mutex::new(Vec::new());
 
 fn live() -> MutexGuard<'static, Vec<Staging>> {
     LIVE.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+fn remove_if_there(path: &Path) -> io::Result<()> {
+    match fs::remove_file(path) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+        _ => Ok(()),
+    }
 }
 
 fn not_written(path: &Path, error: &io::Error) -> OutputError {

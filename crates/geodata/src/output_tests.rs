@@ -93,6 +93,21 @@ const WRITTEN: [&str; 8] = [
 ];
 
 #[test]
+fn an_earlier_run_s_file_that_is_left_out_is_gone_after_commit() {
+    let folder = folder();
+    for name in ["spread.tif", "spread.tif.aux.xml", "mine.txt"] {
+        fs::write(folder.path().join(name), "old").unwrap();
+    }
+    let mut output = OutputFolder::create(folder.path(), true).unwrap();
+    output.leave_out("spread.tif");
+    output.leave_out("never_there.gpkg");
+    output.write_bytes("run.json", b"{}\n").unwrap();
+    assert!(folder.path().join("spread.tif").exists());
+    output.commit().unwrap();
+    assert_eq!(names(folder.path()), ["mine.txt", "run.json"]);
+}
+
+#[test]
 fn nothing_has_its_name_before_commit_and_everything_after() {
     let folder = folder();
     let path = folder.path().join("a/b");

@@ -29,6 +29,8 @@ pub struct VectorFeature {
     pub position: usize,
     /// In the target reference system, without heights; `None` where the file has none or an empty one.
     pub geometry: Option<geo::Geometry<f64>>,
+    /// Whether GEOS found the geometry valid as the file has it; also `false` where GDAL was built without GEOS.
+    pub known_valid: bool,
     pub attributes: BTreeMap<String, Attribute>,
 }
 
@@ -156,7 +158,10 @@ fn read_feature(
 ) -> Result<VectorFeature, Fault> {
     // SAFETY: the feature is live; the pointer is only compared with null.
     let has_geometry = !unsafe { gdal_sys::OGR_F_GetGeometryRef(feature.c_feature()) }.is_null();
-    let geometry = match feature.geometry().filter(|geometry| has_geometry && !geometry.is_empty()) {
+    let source = feature.geometry().filter(|geometry| has_geometry && !geometry.is_empty());
+    // GEOS says why a geometry is not valid as if reading it had failed.
+    let known_valid = source.is_some_and(|geometry| trapped(|| geometry.is_valid()).0);
+    let geometry = match source {
         None => None,
         Some(geometry) => {
             let geometry = plain(geometry).map_err(|kind| {
@@ -173,7 +178,7 @@ fn read_feature(
         }
     };
     let attributes = fields.iter().enumerate().map(|(index, name)| (name.clone(), attribute(feature, index))).collect();
-    Ok(VectorFeature { position, geometry, attributes })
+    Ok(VectorFeature { position, geometry, known_valid, attributes })
 }
 
 /// The geometry in `geo`'s types, heights and measures left out.

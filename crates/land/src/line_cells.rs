@@ -10,11 +10,11 @@ use geo::{Coord, LineString};
 /// *Method*: the line is sampled at a quarter of a cell; a cell between two that touch is dropped, so a bend
 /// narrower than two cells is cut short.
 ///
-/// *Complexity*: O(length / cell size).
+/// *Complexity*: O(corners + length inside the frame / cell size).
 pub fn cells_along(frame: &Frame, line: &LineString<f64>) -> Vec<Vec<Cell>> {
     let spacing = frame.cell_width().min(frame.cell_height()) / 4.0;
     let mut chains = vec![Vec::new()];
-    for point in line.lines().flat_map(|edge| sampled(edge.start, edge.end, spacing)) {
+    for point in line.lines().flat_map(|edge| sampled(frame, edge.start, edge.end, spacing)) {
         match frame.cell_at((point.x, point.y)) {
             Some(cell) => push_thin(frame, chains.last_mut().expect("never empty"), cell),
             None if chains.last().is_some_and(|chain: &Vec<Cell>| !chain.is_empty()) => chains.push(Vec::new()),
@@ -25,10 +25,31 @@ pub fn cells_along(frame: &Frame, line: &LineString<f64>) -> Vec<Vec<Cell>> {
     chains
 }
 
-fn sampled(start: Coord<f64>, end: Coord<f64>, spacing: f64) -> impl Iterator<Item = Coord<f64>> {
+/// Points at equal spaces along an edge: those inside the frame and the nearest ones outside.
+fn sampled(frame: &Frame, start: Coord<f64>, end: Coord<f64>, spacing: f64) -> impl Iterator<Item = Coord<f64>> {
     let along = end - start;
     let steps = (along.x.hypot(along.y) / spacing).ceil().max(1.0);
-    (0..=steps as usize).map(move |step| start + along * (step as f64 / steps))
+    let (enters, leaves) = inside(frame, start, along);
+    let (first, last) = ((enters * steps).floor() - 1.0, (leaves * steps).ceil() + 1.0);
+    let range = if enters <= leaves { first.max(0.0) as usize..last.min(steps) as usize + 1 } else { 0..0 };
+    range.map(move |step| start + along * (step as f64 / steps))
+}
+
+/// Where an edge enters and leaves the frame, as fractions of its length; the first is the larger where it never does.
+///
+/// *References*: Liang and Barsky (1984), A new concept and method for line clipping (from memory).
+fn inside(frame: &Frame, start: Coord<f64>, along: Coord<f64>) -> (f64, f64) {
+    let sides = [
+        (along.x, frame.west() - start.x, frame.east() - start.x),
+        (along.y, frame.south() - start.y, frame.north() - start.y),
+    ];
+    sides.into_iter().fold((0.0, 1.0), |(enters, leaves), (along, low, high)| {
+        if along == 0.0 {
+            return if low <= 0.0 && high >= 0.0 { (enters, leaves) } else { (1.0, 0.0) };
+        }
+        let (one, other) = (low / along, high / along);
+        (f64::max(enters, one.min(other)), f64::min(leaves, one.max(other)))
+    })
 }
 
 fn push_thin(frame: &Frame, chain: &mut Vec<Cell>, cell: Cell) {
@@ -78,6 +99,16 @@ mod tests {
     #[test]
     fn a_line_that_leaves_and_comes_back_is_two_chains() {
         check(&[(0.5, 19.5), (0.5, 22.5), (2.5, 22.5), (2.5, 19.5)], &[&[(0, 0)], &[(2, 0)]]);
+    }
+
+    /// A walk over all of it would take hours.
+    #[test]
+    fn what_lies_far_outside_costs_nothing() {
+        check(
+            &[(0.5, 19.5), (1e12, 19.5), (1e12, 1e12), (3.5, 1e12), (3.5, 18.5)],
+            &[&(0..20).map(|col| (col, 0)).collect::<Vec<_>>(), &[(3, 0), (3, 1)]],
+        );
+        check(&[(-1e12, -1e12), (1e12, -1e12)], &[]);
     }
 
     proptest! {

@@ -4,6 +4,7 @@ mod bad_input;
 mod capacity;
 mod capacity_input;
 mod channels_and_banks;
+mod clumsy_input;
 mod commands;
 mod cuts;
 mod demonstration;

@@ -14,16 +14,29 @@ pub struct Source {
 /// Why an entry names no file.
 #[derive(Debug, PartialEq, Eq)]
 pub(super) enum NoFile {
-    Missing { looked_at: PathBuf },
+    Missing {
+        looked_at: PathBuf,
+    },
+    /// A pipe, a device or a socket: reading it may never end.
+    Special {
+        looked_at: PathBuf,
+    },
     NoMatch,
-    Pattern { reason: String },
-    Unreadable { reason: String },
+    Pattern {
+        reason: String,
+    },
+    Unreadable {
+        reason: String,
+    },
 }
 
 /// One file, which must exist.
 pub(super) fn find(folder: &Path, given: &str) -> Result<PathBuf, NoFile> {
     let path = folder.join(given);
-    if path.exists() { Ok(path) } else { Err(NoFile::Missing { looked_at: path }) }
+    if path.is_file() || path.is_dir() {
+        return Ok(path);
+    }
+    Err(if path.exists() { NoFile::Special { looked_at: path } } else { NoFile::Missing { looked_at: path } })
 }
 
 /// One file, or the files that a glob pattern matches, sorted by path.
@@ -80,6 +93,12 @@ mod tests {
     #[test]
     fn a_file_whose_name_looks_like_a_pattern_is_that_file() {
         check("odd[2].tif", Some(&["odd[2].tif"]));
+    }
+
+    #[test]
+    fn a_device_is_no_file() {
+        let device = PathBuf::from("/dev/zero");
+        assert_eq!(find(Path::new(""), "/dev/zero"), Err(NoFile::Special { looked_at: device }));
     }
 
     #[test]

@@ -319,6 +319,12 @@ impl<'a> Table<'a> {
                 format!("a file at \"{}\"", looked_at.to_string_lossy().escape_debug()),
                 "correct the path, which is relative to the case file, or put the file there",
             ),
+            NoFile::Special { looked_at } => self.note(
+                key,
+                format!("{found}, which is a pipe or a device"),
+                format!("a file at \"{}\"", looked_at.to_string_lossy().escape_debug()),
+                "save the data to a file and name that",
+            ),
             NoFile::NoMatch => self.note(
                 key,
                 format!("{found}, which matches no file"),

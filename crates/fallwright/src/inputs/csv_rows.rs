@@ -30,14 +30,20 @@ pub(super) fn problem(source: &Source, row: Option<u64>, found: String, expected
 /// A file that is no CSV; every column that is missing.
 pub(super) fn read<const N: usize>(source: &Source, columns: [&str; N]) -> Result<Vec<CsvRow<N>>, Vec<Problem>> {
     let unreadable = |error: csv::Error| {
-        vec![problem(source, None, error.to_string(), "a CSV file with a header row", "check the file")]
+        let hint = "save it as CSV in UTF-8, with commas and as many values in every row as in the header";
+        vec![problem(source, None, error.to_string(), "a CSV file with a header row", hint)]
     };
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_path(&source.path).map_err(unreadable)?;
     let header = reader.headers().map_err(unreadable)?.clone();
     let positions = columns.map(|name| header.iter().position(|column| column == name));
     let missing = columns.iter().zip(positions).filter(|(_, position)| position.is_none()).map(|(name, _)| {
-        let found = format!("no column {name:?}; there are {}", header.iter().collect::<Vec<_>>().join(", "));
-        problem(source, None, found, &format!("a column {name:?}"), "correct the name in the file or in the case file")
+        let there = if header.is_empty() { "none".to_owned() } else { header.iter().collect::<Vec<_>>().join(", ") };
+        let hint = if there.contains([';', '\t']) {
+            "separate the columns with commas"
+        } else {
+            "correct the name in the file or in the case file"
+        };
+        problem(source, None, format!("no column {name:?}; there are {there}"), &format!("a column {name:?}"), hint)
     });
     let missing: Vec<Problem> = missing.collect();
     if !missing.is_empty() {

@@ -70,14 +70,31 @@ fn assessed(table: &case::Schedule) -> Result<BTreeMap<String, f64>, Vec<Problem
     if problems.is_empty() { Ok(assessed) } else { Err(problems) }
 }
 
+/// Ids that a spreadsheet took for numbers are refused; other parcels that the layer lacks are left out.
 fn note_unknown_parcels(
     reading: &mut Reading,
     table: &case::Schedule,
     hectares: &BTreeMap<String, f64>,
     parcels: &BTreeSet<&str>,
 ) {
-    let unknown: Vec<&str> = hectares.keys().map(String::as_str).filter(|id| !parcels.contains(id)).collect();
-    if !unknown.is_empty() && !parcels.is_empty() {
+    if parcels.is_empty() {
+        return;
+    }
+    let number = |id: &str| id.trim_start_matches('0').to_owned();
+    let numbers: BTreeMap<String, &str> = parcels.iter().map(|id| (number(id), *id)).collect();
+    let (mut mistaken, mut unknown) = (Vec::new(), Vec::new());
+    for id in hectares.keys().map(String::as_str).filter(|id| !parcels.contains(id)) {
+        match numbers.get(&number(id)) {
+            Some(parcel) => mistaken.push(format!("{id} ({parcel} in the layer)")),
+            None => unknown.push(id),
+        }
+    }
+    if !mistaken.is_empty() {
+        let found = format!("parcels that differ from the layer's by leading zeros alone: {}", mistaken.join(", "));
+        let hint = "correct the ids; a spreadsheet drops the zeros unless the column is text";
+        reading.problems.push(csv_rows::problem(&table.source, None, found, "ids as in the parcel layer", hint));
+    }
+    if !unknown.is_empty() {
         reading.notes.push(Note::new(
             format!("schedule of {}", table.drain),
             format!("parcels that the parcel layer lacks: {}", unknown.join(", ")),

@@ -1,0 +1,134 @@
+//! Input that is sound in itself and wrong for its purpose, as it comes from everyday slips.
+
+use std::fs;
+use std::path::Path;
+
+use fallwright::{
+    Failure, MapPoint, OutletsExtras, Settings, TerrainOptions, TraceFrom, WatershedAt, check, outlets, terrain, trace,
+    watershed,
+};
+use fallwright_units::VerticalUnit;
+use serde_json::json;
+
+use crate::results::{SETTINGS, bytes, properties, read_json, silent, text};
+use crate::small_case::{SmallCase, parcel, polygon};
+
+const OVERWRITE: Settings = Settings { overwrite: true, ..SETTINGS };
+
+fn usage<T>(result: Result<T, Failure>) -> String {
+    match result {
+        Err(Failure::Usage(words)) => words,
+        Err(other) => panic!("{other}"),
+        Ok(_) => panic!("it ran"),
+    }
+}
+
+fn refused(case: &SmallCase) -> String {
+    let Err(Failure::Refused(problems)) = case.run() else { panic!("not refused") };
+    assert!(!case.path("out").exists(), "something was written");
+    assert_eq!(problems.len(), 1, "one fault: {problems:#?}");
+    problems[0].to_string()
+}
+
+fn check_words(message: &str, expected: &[&str]) {
+    for word in expected {
+        assert!(message.contains(word), "no {word:?} in {message}");
+    }
+}
+
+/// The case's parcels are in `parcels.geojson`, which is an output's name too.
+#[test]
+fn no_output_takes_the_place_of_an_input() {
+    let case = SmallCase::sound();
+    let (file, folder) = (case.path("case.toml"), case.path(""));
+    let before = bytes(&folder);
+    let unharmed = |message: String| {
+        check_words(&message, &["holds the input", "name another folder"]);
+        assert!(bytes(&folder) == before, "an input was changed");
+    };
+    unharmed(usage(outlets(&file, &folder, OutletsExtras::default(), &OVERWRITE, &silent)));
+    unharmed(usage(outlets(&file, &folder.join("."), OutletsExtras::default(), &OVERWRITE, &silent)));
+    unharmed(usage(watershed(&file, &WatershedAt::Outlet("WC".to_owned()), &folder, &OVERWRITE, &silent)));
+    let options = TerrainOptions { vertical_unit: Some(VerticalUnit::Metre), ..TerrainOptions::default() };
+    unharmed(usage(terrain(&case.path("elevation.tif"), &options, &folder, &OVERWRITE, &silent)));
+}
+
+/// An unfinished feature at the origin of the coordinates, first in the order of ids, leaves the others their findings.
+#[test]
+fn a_parcel_far_away() {
+    let case = SmallCase::sound();
+    let mut far = polygon(json!({ "roll": "000", "owner": null }), (0.0, 0.0), (0.0, 0.0));
+    far["geometry"]["coordinates"] = json!([[[0, 0], [10, 0], [10, 10], [0, 10], [0, 0]]]);
+    case.layer("parcels.geojson", &[far, parcel("001", (20.0, 200.0)), parcel("002", (200.0, 380.0))]);
+    case.run().unwrap();
+    let found = properties(&read_json(&case.path("out/parcels.geojson")));
+    let standings: Vec<_> = found.iter().map(|parcel| (text(parcel, "parcel_id"), text(parcel, "standing"))).collect();
+    assert_eq!(standings, [("000", "undecided"), ("001", "right"), ("002", "right")]);
+}
+
+#[test]
+fn a_parcel_with_a_corner_off_the_earth() {
+    let case = SmallCase::sound();
+    let mut nowhere = parcel("002", (200.0, 380.0));
+    nowhere["geometry"]["coordinates"][0][2] = json!([90_000_000.0, 4_850_380.0]);
+    case.layer("parcels.geojson", &[parcel("001", (20.0, 200.0)), nowhere]);
+    check_words(&refused(&case), &["parcels.geojson", "002", "90000000", "a place on the earth"]);
+}
+
+/// A spreadsheet takes roll numbers for numbers.
+#[test]
+fn a_schedule_whose_ids_lost_their_zeros() {
+    let case = SmallCase::sound();
+    case.write("schedule.csv", "roll,ha\n1,6.5\n002,6.5\n");
+    check_words(&refused(&case), &["schedule.csv", "1 (001 in the layer)", "leading zeros", "spreadsheet"]);
+}
+
+#[test]
+fn a_schedule_that_is_no_comma_separated_text() {
+    let refuses = |content: &[u8], expected: &[&str]| {
+        let case = SmallCase::sound();
+        case.edit("hectares = \"ha\"", "hectares = \"roll\"");
+        case.write("schedule.csv", content);
+        check_words(&refused(&case), expected);
+    };
+    refuses(b"roll;ha\n001;6.5\n", &["schedule.csv", "no column \"roll\"; there are roll;ha", "commas"]);
+    refuses(b"", &["no column \"roll\"; there are none"]);
+    refuses(b"roll,ha,n\xe9v\n001,6.5,x\n", &["schedule.csv", "UTF-8"]);
+}
+
+/// Reading from it would never end.
+#[cfg(unix)]
+#[test]
+fn a_device_for_a_file() {
+    let case = SmallCase::sound();
+    case.edit("\"schedule.csv\"", "\"/dev/zero\"");
+    check_words(&refused(&case), &["schedules[1].source", "/dev/zero", "a pipe or a device"]);
+}
+
+#[test]
+fn places_that_are_not_there() {
+    let case = SmallCase::sound();
+    let file = case.path("case.toml");
+    let at = |x, y, lonlat| {
+        let place = WatershedAt::Point { at: MapPoint { x, y, lonlat }, snap_m: None };
+        usage(watershed(&file, &place, Path::new("out"), &SETTINGS, &silent))
+    };
+    check_words(&at(43.8, -82.2, true), &["no elevation at 43.8, -82.2", "longitude comes first"]);
+    check_words(&at(-82.2, 43.8, false), &["no elevation at -82.2, 43.8", "--lonlat"]);
+}
+
+#[test]
+fn a_parcel_asked_for_where_no_layer_holds_any() {
+    let case = SmallCase::sound();
+    let text = fs::read_to_string(case.path("case.toml")).unwrap();
+    let without = |text: &str, from: &str, to: &str| {
+        let (start, end) = (text.find(from).unwrap(), text.find(to).unwrap());
+        format!("{}{}", &text[..start], &text[end..])
+    };
+    case.write("case.toml", without(&without(&text, "[parcels]", "[[waterways]]"), "[[schedules]]", "[roads]"));
+    let from = TraceFrom::Parcel("001".to_owned());
+    let asked = trace(&case.path("case.toml"), &from, false, &SETTINGS, &silent);
+    check_words(&usage(asked), &["no [parcels] table", "--at"]);
+    let told = check(&case.path("case.toml"), &SETTINGS, &silent).unwrap().lines().join("\n");
+    check_words(&told, &["without [parcels] only watershed and trace --at can be run"]);
+}
