@@ -1,6 +1,7 @@
 # make demo   everything from a fresh clone to the findings on the demonstration case
 # make test   the same set-up, then every test, the reference checks in Python and the notebooks included
 # make notebooks  what the notebooks read, then each one from top to bottom
+# make bench  measures the terrain engine against the textbook and against Python, and writes docs/performance.md
 # make check  formatting, lints and documentation, warnings as errors
 
 PYTHON ?= python3
@@ -8,7 +9,7 @@ export PYTHON
 BINARY := $(or $(CARGO_TARGET_DIR),target)/release/fallwright
 VENV := .venv
 
-.PHONY: demo test notebooks run-notebooks binary setup setup-test fmt lint doc check
+.PHONY: demo test bench notebooks run-notebooks binary setup setup-test fmt lint doc check
 
 demo: setup
 	$(MAKE) --no-print-directory binary
@@ -32,6 +33,13 @@ run-notebooks:
 	$(BINARY) watershed demo/case/case.toml --outlet D-07 --out demo/watershed --overwrite --quiet
 	$(BINARY) trace demo/case/case.toml --parcel 0527-030-005-00420 --json --quiet > demo/trace.geojson
 	$(VENV)/bin/python -m pytest -p no:cacheprovider notebooks
+
+# Takes about an hour, 60 GB of disk for the largest raster and 14 GB of memory; `BENCH=--quick` leaves out the large rasters.
+bench: setup-test
+	cargo build --release --package fallwright-benches --package fallwright-cli
+	$(MAKE) --no-print-directory $(VENV)/requirements.txt
+	$(VENV)/bin/python benches/run.py $(dir $(BINARY))fallwright-benches $(BINARY) $(BENCH)
+	$(VENV)/bin/python benches/page.py
 
 # Used by the demonstration and by the reference checks; `cargo test` builds its own, with overflow checks.
 binary:

@@ -12,6 +12,11 @@ pub struct Settings {
     pub overwrite: bool,
 }
 
+/// The part of the memory allowed that GDAL may keep of files: a sixteenth, 16 MiB to 256 MiB (our choice).
+pub(crate) fn cache_bytes(settings: &Settings) -> u64 {
+    (settings.max_memory_bytes / 16).clamp(16 << 20, 256 << 20)
+}
+
 #[derive(Debug, Error)]
 pub enum Failure {
     /// The input cannot be used; every fault found.

@@ -268,7 +268,7 @@ fn assemble(
             return Err(Failure::Refused(sorted(problems)));
         }
     };
-    problems.extend(no_land(&elevation.ground, &case.terrain.elevation_given.join(", ")));
+    problems.extend(no_land(&elevation.ground.values, &case.terrain.elevation_given.join(", ")));
     problems.extend(levels::far_from_ground(&layers.levels, &elevation.ground));
     if !problems.is_empty() {
         return Err(Failure::Refused(sorted(problems)));
@@ -303,8 +303,8 @@ const LAND_M: std::ops::RangeInclusive<f32> = -500.0..=9000.0;
 
 /// A problem where a height is none that land has: it stands for missing data that the file does not declare, or is in
 /// another unit.
-pub(crate) fn no_land(ground: &Raster<f32>, file: &str) -> Option<Problem> {
-    let height = ground.values.iter().find(|&&height| !LAND_M.contains(&height) && !height.is_nan())?;
+pub(crate) fn no_land(heights: &[f32], file: &str) -> Option<Problem> {
+    let height = heights.iter().find(|&&height| !LAND_M.contains(&height) && !height.is_nan())?;
     Some(Problem {
         file: file.to_owned(),
         layer: None,
@@ -335,8 +335,7 @@ mod tests {
     #[test]
     fn a_height_that_no_land_has_is_refused() {
         let check = |height: f32, is_land: bool| {
-            let frame = Frame::new(2, 1, (0.0, 0.0), (1.0, 1.0)).unwrap();
-            let found = no_land(&Raster { frame, values: vec![f32::NAN, height] }, "dem.tif");
+            let found = no_land(&[f32::NAN, height], "dem.tif");
             assert_eq!(found.is_none(), is_land, "{height}");
         };
         check(250.0, true);

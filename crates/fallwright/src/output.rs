@@ -35,25 +35,34 @@ pub(crate) fn write_terrain(
     crs: &Crs,
 ) -> Result<(), Failure> {
     let frame = &area.frame;
-    let ground = RasterMeta { description: "conditioned ground", unit: Some("m"), ..RasterMeta::default() };
-    folder.write_raster("ground.tif", frame, crs, RasterValues::F32(&conditioned.surface.values), &ground)?;
-    let codes = RasterMeta {
+    folder.write_raster("ground.tif", frame, crs, RasterValues::F32(&conditioned.surface.values), &ground_meta())?;
+    let codes = RasterValues::U8(&conditioned.flow.direction.values);
+    folder.write_raster("direction.tif", frame, crs, codes, &direction_meta())?;
+    if u32::try_from(frame.len()).is_ok() {
+        let values: Vec<u32> = area.values.iter().map(|&cells| cells as u32).collect();
+        folder.write_raster("area_draining.tif", frame, crs, RasterValues::U32(&values), &area_meta())?;
+    } else {
+        let values: Vec<f64> = area.values.iter().map(|&cells| cells as f64).collect();
+        folder.write_raster("area_draining.tif", frame, crs, RasterValues::F64(&values), &area_meta())?;
+    }
+    Ok(())
+}
+
+pub(crate) fn ground_meta() -> RasterMeta<'static> {
+    RasterMeta { description: "conditioned ground", unit: Some("m"), ..RasterMeta::default() }
+}
+
+pub(crate) fn direction_meta() -> RasterMeta<'static> {
+    RasterMeta {
         description: "flow direction, WMO-No. 306 code table 0700; 10 = carried by a structure",
         unit: None,
         nodata: Some(f64::from(direction::NODATA)),
         categories: Some(direction::NAMES.map(|(code, name)| (code, name.to_owned())).to_vec()),
-    };
-    folder.write_raster("direction.tif", frame, crs, RasterValues::U8(&conditioned.flow.direction.values), &codes)?;
-    let counts =
-        RasterMeta { description: "cells draining through each cell", unit: None, nodata: Some(0.0), categories: None };
-    if u32::try_from(frame.len()).is_ok() {
-        let values: Vec<u32> = area.values.iter().map(|&cells| cells as u32).collect();
-        folder.write_raster("area_draining.tif", frame, crs, RasterValues::U32(&values), &counts)?;
-    } else {
-        let values: Vec<f64> = area.values.iter().map(|&cells| cells as f64).collect();
-        folder.write_raster("area_draining.tif", frame, crs, RasterValues::F64(&values), &counts)?;
     }
-    Ok(())
+}
+
+pub(crate) fn area_meta() -> RasterMeta<'static> {
+    RasterMeta { description: "cells draining through each cell", unit: None, nodata: Some(0.0), categories: None }
 }
 
 pub(crate) const SPREAD: &str = "area_draining_spread.tif";

@@ -2,11 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use fallwright_units::{Frame, Raster, VerticalUnit};
+use fallwright_units::{Frame, Raster, TileSink, TileSource, VerticalUnit, Window};
 
 use crate::mosaic::Mosaic;
+use crate::scratch::ScratchRaster;
 use crate::tile::Tile;
-use crate::{Crs, GeodataError, Problem, Projector, suitable_projected, warp};
+use crate::{Crs, GeodataError, OutputError, Problem, Projector, suitable_projected, warp};
 
 /// How values are found between cell centres when an elevation model is warped.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -115,14 +116,47 @@ pub fn read_elevation(request: &ElevationRequest) -> Result<Elevation, Vec<Probl
         }
     };
     if ground.values.iter().all(|height| height.is_nan()) {
-        return Err(vec![Problem::in_file(
-            path,
-            "no cell with a height",
-            "an elevation model with heights",
-            "check the nodata value and the mask of the file",
-        )]);
+        return Err(vec![no_height(path)]);
     }
     Ok(Elevation { ground, crs, vertical_unit: plan.vertical_unit })
+}
+
+/// What keeps an elevation model from being read into a working file.
+#[derive(Debug)]
+pub enum ReadError {
+    Input(Vec<Problem>),
+    Output(OutputError),
+}
+
+impl From<Vec<Problem>> for ReadError {
+    fn from(problems: Vec<Problem>) -> Self {
+        Self::Input(problems)
+    }
+}
+
+impl From<OutputError> for ReadError {
+    fn from(error: OutputError) -> Self {
+        Self::Output(error)
+    }
+}
+
+/// Reads an elevation model that is not warped into a working file of its frame, a few rows at a time.
+///
+/// # Errors
+/// As [`read_elevation`]; a working file that cannot be written.
+pub fn read_elevation_into(request: &ElevationRequest, ground: &ScratchRaster<f32>) -> Result<(), ReadError> {
+    let plan = Plan::of(request)?;
+    if plan.mosaic.has_several_tiles() {
+        let frame = ground.frame();
+        let empty = vec![f32::NAN; frame.cols()];
+        for row in 0..frame.rows() {
+            ground.write(Window { col: 0, row, cols: frame.cols(), rows: 1 }, &empty, frame.cols())?;
+        }
+    }
+    if plan.mosaic.read_into(plan.vertical_unit, ground)? {
+        return Ok(());
+    }
+    Err(ReadError::Input(vec![no_height(&request.files[0])]))
 }
 
 /// Everything that the headers decide.
@@ -383,6 +417,15 @@ fn bytes_needed(mosaic: &Mosaic, target: Option<&Target>) -> u128 {
         let warping = source * 2 + bytes(&target.frame) * 2 + u128::from(warp::WORKING_BYTES);
         reading.max(warping)
     })
+}
+
+fn no_height(path: &Path) -> Problem {
+    Problem::in_file(
+        path,
+        "no cell with a height",
+        "an elevation model with heights",
+        "check the nodata value and the mask of the file",
+    )
 }
 
 fn too_large(path: &Path, frame: &Frame, bytes: u128, max_bytes: u64) -> Problem {

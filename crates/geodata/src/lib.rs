@@ -17,6 +17,7 @@ mod mosaic;
 mod output;
 mod polygonize;
 mod problem;
+mod scratch;
 #[cfg(test)]
 mod testing;
 mod tile;
@@ -26,9 +27,12 @@ mod warp;
 pub use attribute::Attribute;
 pub use crs::{Crs, Projector, suitable_projected};
 pub use elevation::{
-    Elevation, ElevationDescription, ElevationRequest, Resampling, Warp, describe_elevation, read_elevation,
+    Elevation, ElevationDescription, ElevationRequest, ReadError, Resampling, Warp, describe_elevation, read_elevation,
+    read_elevation_into,
 };
-pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, remove_partial_output, sha256};
+pub use library::limit_cache;
+pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, ScratchValues, remove_partial_output, sha256};
 pub use polygonize::outlines;
 pub use problem::{GeodataError, Problem};
+pub use scratch::{ScratchRaster, ScratchValue};
 pub use vector::{VectorFeature, VectorLayer, read_vector};

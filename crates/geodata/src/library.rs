@@ -1,6 +1,6 @@
 //! GDAL itself: set up once, its messages caught, files opened with care.
 
-use std::ffi::{CStr, c_char};
+use std::ffi::{CStr, CString, c_char};
 use std::path::{Path, PathBuf};
 use std::sync::{LazyLock, Once};
 
@@ -77,6 +77,21 @@ fn set_up() {
             gdal_sys::OSRSetPROJEnableNetwork(0);
         }
     });
+}
+
+/// Holds what GDAL keeps of files in memory to a number of bytes.
+pub fn limit_cache(bytes: u64) {
+    set_up();
+    // SAFETY: only sets a process-wide number.
+    unsafe { gdal_sys::GDALSetCacheMax64(i64::try_from(bytes).unwrap_or(i64::MAX)) };
+}
+
+/// Bytes that can still be written where a folder lies; `None` where the system does not say.
+pub(crate) fn free_bytes(folder: &Path) -> Option<u64> {
+    let folder = CString::new(folder.as_os_str().as_encoded_bytes()).ok()?;
+    // SAFETY: the text ends with a NUL and outlives the call.
+    let free = unsafe { gdal_sys::VSIGetDiskFreeSpace(folder.as_ptr()) };
+    u64::try_from(free).ok()
 }
 
 /// Runs an action and hands back its result with the errors that GDAL reported on this thread meanwhile.

@@ -1,8 +1,10 @@
 //! Several tiles on one lattice of cells.
 
-use fallwright_units::{Frame, Raster, VerticalUnit};
+use fallwright_units::{Cell, Frame, Raster, TileSink, TileSource, VerticalUnit, Window};
 
 use crate::Problem;
+use crate::elevation::ReadError;
+use crate::scratch::ScratchRaster;
 use crate::tile::Tile;
 
 /// Largest shift between the cells of two tiles, in cells. Our choice.
@@ -63,21 +65,57 @@ impl Mosaic {
     /// Heights in metres. Where tiles overlap, the first with a value counts.
     pub(crate) fn read(&self, unit: VerticalUnit) -> Result<Raster<f32>, Vec<Problem>> {
         let mut ground = Raster::filled(self.frame, f32::NAN);
+        self.each_row(unit, |first, heights| {
+            for (cell, height) in ground.values[first.0..].iter_mut().zip(heights) {
+                if cell.is_nan() {
+                    *cell = *height;
+                }
+            }
+        })?;
+        Ok(ground)
+    }
+
+    /// The same into a working file. Returns whether any cell has a height.
+    pub(crate) fn read_into(&self, unit: VerticalUnit, ground: &ScratchRaster<f32>) -> Result<bool, ReadError> {
+        let mut written = Ok(());
+        let mut any = false;
+        let mut before = Vec::new();
+        self.each_row(unit, |first, heights| {
+            any |= heights.iter().any(|height| !height.is_nan());
+            let (col, row) = self.frame.col_row(first);
+            let window = Window { col, row, cols: heights.len(), rows: 1 };
+            let mut put = || {
+                if self.tiles.len() == 1 {
+                    return ground.write(window, heights, heights.len());
+                }
+                before.resize(heights.len(), 0.0);
+                ground.read(window, &mut before, heights.len())?;
+                let merged =
+                    before.iter().zip(heights).map(|(&known, &height)| if known.is_nan() { height } else { known });
+                ground.write(window, &merged.collect::<Vec<f32>>(), heights.len())
+            };
+            if written.is_ok() {
+                written = put();
+            }
+        })?;
+        written?;
+        Ok(any)
+    }
+
+    /// Whether several tiles may lie over one cell, so that a working file must say first which cells have no height.
+    pub(crate) fn has_several_tiles(&self) -> bool {
+        self.tiles.len() > 1
+    }
+
+    /// Hands over every row of every tile in metres, with the cell where it begins.
+    fn each_row(&self, unit: VerticalUnit, mut take: impl FnMut(Cell, &[f32])) -> Result<(), Vec<Problem>> {
         let mut problems = Vec::new();
         for (tile, span) in &self.tiles {
-            let cols = span.cols.0 as usize..span.cols.1 as usize;
-            let read = tile.read(unit, |row, heights| {
-                let start = (span.rows.0 as usize + row) * self.frame.cols();
-                let target = &mut ground.values[start + cols.start..start + cols.end];
-                for (cell, height) in target.iter_mut().zip(heights) {
-                    if cell.is_nan() {
-                        *cell = *height;
-                    }
-                }
-            });
+            let (col, first) = (span.cols.0 as usize, span.rows.0 as usize);
+            let read = tile.read(unit, |row, heights| take(self.frame.cell(col, first + row), heights));
             problems.extend(read.err());
         }
-        if problems.is_empty() { Ok(ground) } else { Err(problems) }
+        if problems.is_empty() { Ok(()) } else { Err(problems) }
     }
 }
 

@@ -16,6 +16,8 @@ use fallwright_units::Frame;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
+use crate::library::free_bytes;
+use crate::scratch::{ScratchRaster, ScratchValue};
 use crate::{Crs, GeodataError, geojson_file, geopackage, geotiff};
 
 /// First part of a staging folder's name; the number of the process follows.
@@ -33,6 +35,10 @@ pub enum OutputError {
     NotEmpty { folder: PathBuf },
     #[error("{} cannot be written: {reason}", path.display())]
     NotWritten { path: PathBuf, reason: String },
+    #[error("working files in {} cannot be used: {reason}", folder.display())]
+    Scratch { folder: PathBuf, reason: String },
+    #[error("{} has {free} bytes free and the run needs {needed}: free some, or write to another disk", folder.display())]
+    Space { folder: PathBuf, needed: u64, free: u64 },
     #[error("the output name {name:?} is not a plain file name")]
     Name { name: String },
     #[error("the output {name} is written twice")]
@@ -49,6 +55,17 @@ pub enum RasterValues<'a> {
     F64(&'a [f64]),
     U8(&'a [u8]),
     U32(&'a [u32]),
+}
+
+/// Cell values to write from working files.
+#[derive(Clone, Copy, Debug)]
+pub enum ScratchValues<'a> {
+    /// NaN is nodata.
+    F32(&'a ScratchRaster<f32>),
+    U8(&'a ScratchRaster<u8>),
+    U32(&'a ScratchRaster<u32>),
+    /// Written as Float64, which holds whole numbers up to 2⁵³ exactly.
+    U64(&'a ScratchRaster<u64>),
 }
 
 /// What a raster file says about its values.
@@ -151,6 +168,41 @@ impl OutputFolder {
         let path = self.start(name)?;
         geotiff::write(&path, frame, crs, values, meta).map_err(|error| self.encoding(name, error))?;
         self.finish(name)
+    }
+
+    /// Writes a `GeoTIFF` as [`Self::write_raster`] does, the same bytes, from a working file.
+    ///
+    /// # Errors
+    /// As [`Self::write_raster`]; a working file that cannot be read.
+    pub fn write_scratch(
+        &mut self,
+        name: &str,
+        crs: &Crs,
+        values: ScratchValues,
+        meta: &RasterMeta,
+    ) -> Result<(), OutputError> {
+        let path = self.start(name)?;
+        geotiff::write_scratch(&path, crs, values, meta).map_err(|error| self.encoding(name, error))?;
+        self.finish(name)
+    }
+
+    /// A working file in the staging folder.
+    ///
+    /// # Errors
+    /// [`OutputError::Scratch`] where it cannot be made.
+    pub fn scratch<T: ScratchValue>(&self, name: &str, frame: Frame) -> Result<ScratchRaster<T>, OutputError> {
+        ScratchRaster::create(self.partial.join(name), frame)
+    }
+
+    /// Checks that so many bytes are free where the folder lies.
+    ///
+    /// # Errors
+    /// [`OutputError::Space`] where they are not. A system that does not say how much is free is taken to have enough.
+    pub fn require_space(&self, needed: u64) -> Result<(), OutputError> {
+        match free_bytes(&self.folder) {
+            Some(free) if free < needed => Err(OutputError::Space { folder: self.folder.clone(), needed, free }),
+            _ => Ok(()),
+        }
     }
 
     /// Writes a `GeoPackage` of projected layers; `crs` is what the features' coordinates are in. Columns are typed by

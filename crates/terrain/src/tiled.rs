@@ -18,6 +18,7 @@ mod labels;
 mod open_flats;
 mod passes;
 mod patch;
+mod raised;
 mod routes;
 mod spill;
 mod steepest;
@@ -30,6 +31,7 @@ pub use filling::fill;
 pub use known::Known;
 pub use labels::{TileLabels, label};
 pub use passes::Pass;
+pub use raised::{Raised, raised};
 pub use routes::{STAYS, TileRoutes};
 pub use tiling::Tiling;
 

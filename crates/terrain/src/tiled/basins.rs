@@ -203,22 +203,27 @@ fn label(pointer: &Patch<u8>, label: &mut Patch<u32>, walked: &mut Vec<usize>) -
         }
     }
     let offsets = pointer_offsets(pointer.stride);
-    for start in pointer.cells() {
-        if label.values[start] != UNLABELLED {
+    let (pointers, labels) = (&pointer.values[..], &mut label.values[..]);
+    for start in (0..pointer.rows).flat_map(|row| pointer.row(row)) {
+        if labels[start] != UNLABELLED {
+            continue;
+        }
+        // Most cells point to one whose basin is known.
+        let next = start.wrapping_add_signed(offsets[usize::from(pointers[start])]);
+        if labels[next] != UNLABELLED {
+            labels[start] = labels[next];
             continue;
         }
         walked.clear();
-        let mut cell = start;
-        let found = loop {
-            let known = label.values[cell];
-            if known != UNLABELLED {
-                break known;
-            }
+        walked.push(start);
+        let mut cell = next;
+        while labels[cell] == UNLABELLED {
             walked.push(cell);
-            cell = cell.wrapping_add_signed(offsets[usize::from(pointer.values[cell])]);
-        };
+            cell = cell.wrapping_add_signed(offsets[usize::from(pointers[cell])]);
+        }
+        let found = labels[cell];
         for &cell in walked.iter() {
-            label.values[cell] = found;
+            labels[cell] = found;
         }
     }
     basins

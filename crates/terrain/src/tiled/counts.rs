@@ -111,32 +111,35 @@ fn count_in_tile<C: Count>(code: &Patch<u8>, count: &mut Patch<C>, donors: &mut 
     let offsets = receiver_offsets(code);
     donors.reset(code.cols, code.rows, 0);
     count.reset(code.cols, code.rows, C::default());
+    let (codes, counts, donors) = (&code.values[..], &mut count.values[..], &mut donors.values[..]);
     for row in 0..code.rows {
         for cell in code.row(row) {
-            let to = code.values[cell];
-            donors.values[cell.wrapping_add_signed(offsets[usize::from(to)])] +=
-                u8::from(offsets[usize::from(to)] != 0);
-            count.values[cell] = C::of(u64::from(to != direction::NODATA));
+            let offset = offsets[usize::from(codes[cell])];
+            donors[cell.wrapping_add_signed(offset)] += u8::from(offset != 0);
+            counts[cell] = C::of(u64::from(codes[cell] != direction::NODATA));
         }
     }
-    for head in code.cells() {
-        if donors.values[head] != 0 {
-            continue;
-        }
-        let mut cell = head;
-        loop {
-            donors.values[cell] = DONE;
-            let next = cell.wrapping_add_signed(offsets[usize::from(code.values[cell])]);
-            if code.values[next] == BEYOND || next == cell {
-                break;
+    for row in 0..code.rows {
+        for head in code.row(row) {
+            if donors[head] != 0 {
+                continue;
             }
-            let arrived = count.values[cell];
-            count.values[next] += arrived;
-            donors.values[next] -= 1;
-            if donors.values[next] > 0 {
-                break;
+            let mut cell = head;
+            let mut arrived = counts[cell];
+            loop {
+                donors[cell] = DONE;
+                let next = cell.wrapping_add_signed(offsets[usize::from(codes[cell])]);
+                if codes[next] == BEYOND || next == cell {
+                    break;
+                }
+                arrived += counts[next];
+                counts[next] = arrived;
+                donors[next] -= 1;
+                if donors[next] > 0 {
+                    break;
+                }
+                cell = next;
             }
-            cell = next;
         }
     }
 }

@@ -122,23 +122,25 @@ fn label_tile(buffers: &mut Buffers, leaving: impl Iterator<Item = (usize, u32)>
         }
     }
     settled.reset(code.cols, code.rows, false);
+    let (codes, labels, settled) = (&code.values[..], &mut label.values[..], &mut settled.values[..]);
     for row in 0..code.rows {
         for start in code.row(row) {
             let mut cell = start;
+            walked.clear();
             let found = loop {
-                if label.values[cell] != NO_LABEL || settled.values[cell] {
-                    break label.values[cell];
+                if labels[cell] != NO_LABEL || settled[cell] {
+                    break labels[cell];
                 }
                 walked.push(cell);
-                let next = cell.wrapping_add_signed(offsets[usize::from(code.values[cell])]);
-                if next == cell || code.values[next] == BEYOND {
+                let next = cell.wrapping_add_signed(offsets[usize::from(codes[cell])]);
+                if next == cell || codes[next] == BEYOND {
                     break NO_LABEL;
                 }
                 cell = next;
             };
-            for cell in walked.drain(..) {
-                label.values[cell] = found;
-                settled.values[cell] = true;
+            for &cell in walked.iter() {
+                labels[cell] = found;
+                settled[cell] = true;
             }
         }
     }

@@ -98,10 +98,10 @@ impl<'a> OpenFlats<'a> {
         let parts = self.whole_flats();
         self.tiles().into_par_iter().try_for_each(|tile| {
             self.pool.with(|buffers| {
-                self.step(tile, surface, code, buffers)?;
+                let beyond = self.step(tile, surface, code, buffers)?;
                 let Buffers { surface: patch, code: codes, flats } = buffers;
                 let backwater = self.cells.tiles[tile].backwater(&self.inlet_steps);
-                Flats { surface: patch, backwater: &backwater }.resolve_open(codes, flats, &parts[tile]);
+                Flats { surface: patch, backwater: &backwater }.resolve_open(codes, flats, &parts[tile], &beyond);
                 codes.store(code, self.tiling.window(tile))
             })
         })
@@ -116,16 +116,19 @@ impl<'a> OpenFlats<'a> {
         self.pool.with(|buffers| {
             self.step(tile, surface, code, buffers)?;
             let Buffers { code: codes, flats, .. } = &*buffers;
-            let toward = &flats.toward.values;
-            let ring = ring_cells(codes).map(|cell| (toward[cell], flats.away.values[cell], flats.part_of(cell)));
+            let toward = |cell: usize| flats.steps_of(cell).0;
+            let ring = ring_cells(codes).map(|cell| {
+                let (toward, away) = flats.steps_of(cell);
+                (toward, away, flats.part_of(cell))
+            });
             let outlets = self.cells.tiles[tile].backwater(&self.inlet_steps).outlets.into_iter();
             let dry = self.edges[tile].passing.iter().copied();
             // Cells of closed flats were looked at before.
-            let dry = dry.filter(|&cell| flats.part_of(cell) != 0 && toward[cell] == UNREACHED).collect::<Vec<_>>();
+            let dry = dry.filter(|&cell| flats.part_of(cell) != 0 && toward(cell) == UNREACHED).collect::<Vec<_>>();
             Ok(Found {
                 ring: ring.collect(),
                 parts: flats.parts.clone(),
-                outlets: outlets.map(|cell| (self.tiling.cells_at(tile, &[cell])[0], toward[cell])).collect(),
+                outlets: outlets.map(|cell| (self.tiling.cells_at(tile, &[cell])[0], toward(cell))).collect(),
                 undrained: self.tiling.cells_at(tile, &dry),
             })
         })
@@ -137,21 +140,23 @@ impl<'a> OpenFlats<'a> {
         surface: &impl TileSource<f32, Error = E>,
         code: &impl TileSource<u8, Error = E>,
         buffers: &mut Buffers,
-    ) -> Result<(), E> {
+    ) -> Result<Vec<(usize, u32, u32)>, E> {
         let Buffers { surface: patch, code: codes, flats } = buffers;
         let window = self.tiling.window(tile);
         patch.load_with_margin(surface, window, f32::NAN)?;
         codes.load(code, window, direction::NODATA)?;
-        flats.toward.reset(window.cols, window.rows, UNREACHED);
-        flats.away.reset(window.cols, window.rows, UNREACHED);
+        let mut beyond = Vec::new();
         for (_, there) in self.tiling.across_edge(tile) {
             let index = self.tiling.margin_index(tile, there);
             codes.values[index] = self.edge(there).1;
-            (flats.toward.values[index], flats.away.values[index], _) = self.found_at(there);
+            let (toward, away, _) = self.found_at(there);
+            if codes.values[index] == ON_FLAT {
+                beyond.push((index, toward, away));
+            }
         }
         let backwater = self.cells.tiles[tile].backwater(&self.inlet_steps);
-        Flats { surface: patch, backwater: &backwater }.step(codes, flats);
-        Ok(())
+        Flats { surface: patch, backwater: &backwater }.step(codes, flats, &beyond);
+        Ok(beyond)
     }
 
     fn edge(&self, place: Place) -> (f32, u8) {
@@ -252,7 +257,8 @@ impl<'a> OpenFlats<'a> {
     }
 }
 
-fn root(parent: &mut [usize], mut item: usize) -> usize {
+/// The representative of an item's set; shortens the way to it.
+pub(super) fn root(parent: &mut [usize], mut item: usize) -> usize {
     while parent[item] != item {
         parent[item] = parent[parent[item]];
         item = parent[item];

@@ -1,0 +1,132 @@
+//! What filling raised, counted tile by tile.
+
+use fallwright_units::TileSource;
+use rayon::prelude::*;
+
+use super::open_flats::root;
+use super::patch::{Patch, Pool};
+use super::tiling::{Place, Tiling};
+
+/// What filling raised.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Raised {
+    /// Connected areas.
+    pub areas: usize,
+    pub cells: usize,
+    /// Cells with an elevation.
+    pub cells_with_data: usize,
+    /// Σ fill over the cells, metres; times a cell's area the volume.
+    pub fill_m: f64,
+    pub deepest_m: f64,
+}
+
+/// Fill is added in whole parts of this many to the metre, so that no order of adding matters.
+const PARTS_A_METRE: f64 = (1_u64 << 40) as f64;
+
+#[derive(Default)]
+struct Found {
+    /// The area of each cell along the edge, counted from 1; 0 where nothing was raised.
+    ring: Vec<u32>,
+    areas: u32,
+    cells: usize,
+    cells_with_data: usize,
+    fill: u128,
+    deepest_m: f64,
+}
+
+#[derive(Default)]
+struct Buffers {
+    ground: Patch<f32>,
+    surface: Patch<f32>,
+    area: Patch<u32>,
+    open: Vec<usize>,
+}
+
+/// Counts what lies higher on the `surface` than on the `ground`.
+///
+/// *Complexity*: O(n) for n cells, tiles in parallel.
+///
+/// # Errors
+/// What reading meets.
+pub fn raised<E: Send>(
+    tiling: &Tiling,
+    ground: &impl TileSource<f32, Error = E>,
+    surface: &impl TileSource<f32, Error = E>,
+) -> Result<Raised, E> {
+    let pool = Pool::<Buffers>::default();
+    let visit = |tile: usize| {
+        pool.with(|buffers| {
+            buffers.ground.load(ground, tiling.window(tile), f32::NAN)?;
+            buffers.surface.load(surface, tiling.window(tile), f32::NAN)?;
+            Ok(count(tiling, tile, buffers))
+        })
+    };
+    let tiles: Vec<Found> = (0..tiling.len()).into_par_iter().map(visit).collect::<Result<_, E>>()?;
+    Ok(Raised {
+        areas: areas(tiling, &tiles),
+        cells: tiles.iter().map(|tile| tile.cells).sum(),
+        cells_with_data: tiles.iter().map(|tile| tile.cells_with_data).sum(),
+        fill_m: tiles.iter().map(|tile| tile.fill).sum::<u128>() as f64 / PARTS_A_METRE,
+        deepest_m: tiles.iter().map(|tile| tile.deepest_m).fold(0.0, f64::max),
+    })
+}
+
+fn count(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> Found {
+    let Buffers { ground, surface, area, open } = buffers;
+    let mut found = Found::default();
+    area.reset(ground.cols, ground.rows, 0);
+    let offsets = ground.offsets();
+    for start in ground.cells() {
+        found.cells_with_data += usize::from(!ground.values[start].is_nan());
+        let is_raised = |cell: usize| surface.values[cell] > ground.values[cell];
+        if !is_raised(start) {
+            continue;
+        }
+        let depth_m = f64::from(surface.values[start]) - f64::from(ground.values[start]);
+        found.cells += 1;
+        found.fill += (depth_m * PARTS_A_METRE) as u128;
+        found.deepest_m = found.deepest_m.max(depth_m);
+        if area.values[start] != 0 {
+            continue;
+        }
+        found.areas += 1;
+        area.values[start] = found.areas;
+        open.push(start);
+        while let Some(cell) = open.pop() {
+            for offset in offsets {
+                let next = cell.wrapping_add_signed(offset);
+                if area.values[next] == 0 && is_raised(next) {
+                    area.values[next] = found.areas;
+                    open.push(next);
+                }
+            }
+        }
+    }
+    found.ring = tiling.ring(tile).cells().map(|(col, row)| area.values[area.at(col, row)]).collect();
+    found
+}
+
+/// The number of areas, where those that touch across tiles are one.
+fn areas(tiling: &Tiling, tiles: &[Found]) -> usize {
+    let mut first = vec![0];
+    for tile in tiles {
+        first.push(first[first.len() - 1] + tile.areas as usize);
+    }
+    let mut areas = first[tiles.len()];
+    let mut parent: Vec<usize> = (0..areas).collect();
+    for tile in (0..tiles.len()).filter(|&tile| tiles[tile].ring.iter().any(|&area| area != 0)) {
+        for (here, there) in tiling.across_edge(tile).filter(|(_, there)| there.tile > tile) {
+            let area = |place: Place| tiles[place.tile].ring[tiling.ring_position(place)] as usize;
+            if area(here) == 0 || area(there) == 0 {
+                continue;
+            }
+            let [a, b] = [here, there].map(|place| first[place.tile] + area(place) - 1);
+            let (a, b) = (root(&mut parent, a), root(&mut parent, b));
+            if a != b {
+                parent[a.max(b)] = a.min(b);
+                areas -= 1;
+            }
+        }
+    }
+    areas
+}
