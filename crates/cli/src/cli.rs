@@ -2,7 +2,7 @@
 
 use clap::{Parser, Subcommand};
 
-use crate::commands::{Capacity, Check, Completions, Demo, Man, Outlets, Terrain, Trace, Watershed};
+use crate::commands::{Capacity, Check, Completions, Demo, Man, Outlets, Sheets, Terrain, Trace, Watershed};
 use crate::exit::Exit;
 
 const LONG_ABOUT: &str = "\
@@ -18,6 +18,7 @@ Examples:
   fallwright check demo/case.toml            read everything, report every problem
   fallwright outlets demo/case.toml --out results
   fallwright trace demo/case.toml --parcel 0527-010-001-00200
+  fallwright sheets demo/case.toml --out sheets
 
 Exit codes:
   0  done                      3    input refused
@@ -41,6 +42,7 @@ enum Command {
     Trace(Trace),
     Capacity(Capacity),
     Terrain(Terrain),
+    Sheets(Sheets),
     Completions(Completions),
     Man(Man),
 }
@@ -55,6 +57,7 @@ impl Cli {
             Command::Trace(trace) => trace.run(),
             Command::Capacity(capacity) => capacity.run(),
             Command::Terrain(terrain) => terrain.run(),
+            Command::Sheets(sheets) => sheets.run(),
             Command::Completions(completions) => completions.run(),
             Command::Man(man) => man.run(),
         }

@@ -6,6 +6,7 @@ mod added_land;
 mod cli;
 mod commands;
 mod common;
+mod date;
 mod exit;
 mod interrupt;
 mod log;

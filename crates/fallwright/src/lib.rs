@@ -1,6 +1,6 @@
 //! Fallwright as a library: reads a case, wires the steps and assembles the facts.
 //!
-//! One function per command: [`check`], [`outlets`], [`capacity`], [`watershed`], [`trace`], [`terrain`]. Each takes paths and
+//! One function per command: [`check`], [`outlets`], [`capacity`], [`watershed`], [`trace`], [`terrain`], [`sheets`]. Each takes paths and
 //! [`Settings`], tells its steps through a callback, and returns a report to print; files are written all at once or not
 //! at all.
 //!
@@ -19,6 +19,7 @@ mod outlets;
 mod output;
 mod place;
 mod run_record;
+mod sheets;
 mod study;
 mod summary;
 mod suspect;
@@ -33,6 +34,7 @@ pub use failure::{Failure, Settings};
 pub use fallwright_geodata::{Problem, remove_partial_output};
 pub use outlets::{OutletsExtras, OutletsReport, outlets};
 pub use place::MapPoint;
+pub use sheets::{SheetsOptions, SheetsReport, sheets};
 pub use terrain::{TerrainOptions, TerrainReport, terrain};
 pub use trace::{TraceFrom, TraceReport, trace};
 pub use watershed::{WatershedAt, WatershedReport, watershed};

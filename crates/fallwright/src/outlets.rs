@@ -4,16 +4,17 @@ mod changes;
 mod dependence;
 mod parcel_layer;
 mod path_layers;
+mod results;
 mod water_layers;
 
 pub(crate) use dependence::most_cuts;
 pub(crate) use parcel_layer::records as parcel_records;
 pub(crate) use path_layers::land_crossed;
+pub(crate) use results::Results;
 pub(crate) use water_layers::reach_line;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
-use std::sync::Arc;
 
 use fallwright_geodata::Problem;
 use fallwright_law::{Finding, Standing, judge};
@@ -27,7 +28,7 @@ use crate::failure::{Failure, Settings};
 use crate::inputs::{Inputs, read_inputs};
 use crate::output::{SPREAD, output_folder, write_spread, write_terrain};
 use crate::run_record::{RunRecord, input_digests, input_files};
-use crate::study::{Study, work_out};
+use crate::study::Study;
 use crate::summary::{counted, hectares};
 
 const GEOPACKAGE: &str = "fallwright.gpkg";
@@ -73,21 +74,16 @@ pub fn outlets(
     let inputs = read_inputs(case, settings, progress)?;
     require_parcels(&inputs)?;
     let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
-    let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
-    progress("judging every parcel");
-    let findings = judged(&study);
-    let mut changes = changes::changes(&study)?;
-    dependence::work_out_dependence(&study, &findings, &mut changes, progress)?;
-    let changes: Vec<_> = changes.into_iter().map(|change| change.record).collect();
-    let check = crate::capacity::sufficiency(&study);
+    let Results { study, findings, parcels, paths, crossings, reaches, watersheds, links, changes } =
+        Results::work_out(inputs, progress)?;
     progress("writing the results");
     let layers = [
-        ("parcels", layer(&parcel_layer::records(&study, &findings, check.as_ref())?)),
-        ("paths", layer(&path_layers::paths(&study))),
-        ("crossings", layer(&path_layers::crossings(&study))),
-        ("reaches", layer(&water_layers::reaches(&study))),
-        ("watersheds", layer(&water_layers::watersheds(&study)?)),
-        ("links", layer(&water_layers::links(&study))),
+        ("parcels", layer(&parcels)),
+        ("paths", layer(&paths)),
+        ("crossings", layer(&crossings)),
+        ("reaches", layer(&reaches)),
+        ("watersheds", layer(&watersheds)),
+        ("links", layer(&links)),
         ("terrain_changes", layer(&changes)),
     ];
     for (name, features) in &layers {
@@ -134,7 +130,7 @@ pub(crate) fn judged(study: &Study) -> Vec<Finding> {
     facts(study).iter().map(|facts| judge(facts, &study.inputs.profile)).collect()
 }
 
-fn settings_of(study: &Study) -> Value {
+pub(crate) fn settings_of(study: &Study) -> Value {
     let case = &study.inputs.case;
     json!({
         "case": case.name,
@@ -152,7 +148,7 @@ fn settings_of(study: &Study) -> Value {
     })
 }
 
-fn counts(
+pub(crate) fn counts(
     study: &Study,
     findings: &[Finding],
     changes: &[fallwright_report::Record<TerrainChangeProperties>],

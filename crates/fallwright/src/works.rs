@@ -1,6 +1,6 @@
 //! What carries water over somebody's land, who may do maintenance on it and who is told first.
 
-use fallwright_network::{Carrier, Feature, Party, StructureKind};
+use fallwright_network::{Carrier, End, Feature, Party, StructureKind};
 
 use crate::study::Study;
 
@@ -53,5 +53,22 @@ fn carried_by(study: &Study, feature: Feature) -> &str {
             StructureKind::Culvert => "culvert",
             StructureKind::Pipe => "pipe",
         },
+    }
+}
+
+/// Class, id and name of an outlet.
+pub(crate) fn outlet_words(study: &Study, outlet: Feature) -> String {
+    let class = study.feature_class(outlet);
+    let label = study.inputs.profile.class(class).map_or(class, |class| &class.label);
+    let name = study.feature_name(outlet).map_or_else(String::new, |name| format!(" ({name})"));
+    format!("{label} {}{name}", study.setting.feature_id(outlet))
+}
+
+/// What water does that meets no lawful outlet.
+pub(crate) fn end_words(end: Option<End>) -> &'static str {
+    match end {
+        Some(End::Hole) => "runs into a hole in the elevation",
+        Some(End::KeptDepression) => "ends in a real depression",
+        Some(End::Edge) | None => "leaves the elevation data without having met a lawful outlet",
     }
 }

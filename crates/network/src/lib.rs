@@ -6,14 +6,16 @@
 //!
 //! Reading order: [`Setting`] is what is given; [`Parties`] and [`contributing`] count whose water reaches whom;
 //! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`trace`] follows one of them;
-//! [`arriving`] looks up the slope from a place;
-//! [`OutletNetwork`] is the graph of it all.
+//! [`arriving`] looks up the slope from a place; [`OutletNetwork`] is the graph of it all; [`lands_crossed`] and
+//! [`flow_lines`] tell for every cell what a trace of it tells.
 
 mod arriving;
 mod contributing;
 mod corner;
 mod end;
+mod flow_lines;
 mod graph;
+mod lands;
 mod marked_channel;
 mod party;
 mod piped;
@@ -28,7 +30,9 @@ mod tests;
 pub use arriving::{Arrival, Arriving, Inflow, Stretch, arriving, lands_above};
 pub use contributing::{Contribution, contributing};
 pub use end::{End, ends};
+pub use flow_lines::{FlowLine, FlowLines, flow_lines};
 pub use graph::{Edge, Node, OutletNetwork};
+pub use lands::{LandsCrossed, Onward, lands_crossed};
 pub use marked_channel::{ChannelTest, MarkedChannels, marked_channels};
 pub use party::{Parties, Party};
 pub use piped::piped_by_reach;

@@ -8,8 +8,9 @@ use petgraph::algo::is_cyclic_directed;
 use proptest::prelude::*;
 
 use crate::{
-    Contribution, Edge, Feature, OutletNetwork, Parties, Party, Setting, ShareLimits, Stretch, Structure,
-    StructureKind, Waterway, arriving, contributing, reaches, shares, trace,
+    Contribution, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party, Setting,
+    ShareLimits, Stretch, Structure, StructureKind, Waterway, arriving, contributing, flow_lines, lands_crossed,
+    reaches, shares, trace,
 };
 
 const PARCELS: usize = 4;
@@ -267,6 +268,64 @@ proptest! {
                 let fall: f64 = traced.crossings.iter().map(|crossing| crossing.fall_m).sum();
                 prop_assert!((own + fall - traced.fall_m()).abs() < 1e-9);
             }
+        }
+    }
+}
+
+/// The lands that follow an entry, and where it leads.
+fn followed(lands: &LandsCrossed, from: usize) -> (Vec<Party>, Destination) {
+    let mut crossed = Vec::new();
+    let mut entry = from;
+    loop {
+        match lands.list[entry] {
+            Onward::Crosses { land, then } => {
+                crossed.push(land);
+                entry = then;
+            }
+            Onward::Meets(destination) => return (crossed, destination),
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1000))]
+
+    #[test]
+    fn lands_crossed_from_every_cell_are_those_of_its_trace(setting in settings()) {
+        let lands = lands_crossed(&setting);
+        for cell in cells_with_data(&setting) {
+            let traced = trace(&setting, cell);
+            let crossed = traced.crossings.iter().map(|crossing| crossing.to).collect();
+            let destination = traced.outlet.map(Destination::Outlet).or(traced.end.map(Destination::End));
+            prop_assert_eq!(followed(&lands, lands.of(cell).unwrap()), (crossed, destination.unwrap()));
+        }
+    }
+
+    #[test]
+    fn flow_lines_put_together_are_the_path_of_every_cell_on_them(setting in settings(), least in 1_u64..9) {
+        let starts: Vec<Cell> = cells_with_data(&setting).step_by(7).collect();
+        let lines = flow_lines(&setting, &starts, least);
+        for cell in cells_with_data(&setting).filter(|&cell| setting.lawful_at(cell).is_none()) {
+            let Some((mut line, position)) = lines.at(cell) else {
+                prop_assert!(setting.area[cell] < least && !starts.contains(&cell));
+                continue;
+            };
+            if starts.contains(&cell) {
+                prop_assert_eq!(position, 0);
+            }
+            let mut path = lines.list[line].cells[position..].to_vec();
+            while let Some(next) = lines.list[line].next {
+                path.extend(&lines.list[next].cells[1..]);
+                line = next;
+            }
+            let mut walked: Vec<Cell> = Vec::new();
+            for on in setting.conditioned.flow.path(cell) {
+                walked.push(on);
+                if setting.lawful_at(on).is_some() {
+                    break;
+                }
+            }
+            prop_assert_eq!(path, walked);
         }
     }
 }

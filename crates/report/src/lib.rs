@@ -5,10 +5,15 @@
 
 mod capacity;
 mod crossing;
+mod escape;
 mod layer;
 mod link;
+mod overview;
+mod palette;
 mod parcel;
 mod path;
+mod picture;
+mod plan;
 mod reach;
 mod schema;
 mod terrain_change;
@@ -19,8 +24,16 @@ pub use capacity::CapacityProperties;
 pub use crossing::{CrossingProperties, LandCrossed};
 pub use layer::{Record, cubic_metres_per_second, hectares, layer, metres, percent};
 pub use link::LinkProperties;
+pub use overview::{
+    ChannelOnPage, ClickGrid, CrossingOnPage, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage,
+    Overview, ParcelOnPage, Picture, RoadOnPage, ShareOnPage, SourceFile, StructureOnPage, Texts, WayOnPage,
+    overview_page,
+};
+pub use palette::{standing_style, waterway_style};
 pub use parcel::{EvidenceItem, FieldHectares, ParcelProperties, Received, ShareItem, WayItem};
 pub use path::PathProperties;
+pub use picture::{deflated_base64, grey_png};
+pub use plan::{Plan, kept};
 pub use reach::{ReachProperties, StatusItem};
 pub use schema::{SCHEMAS, field_dictionary};
 pub use terrain_change::TerrainChangeProperties;

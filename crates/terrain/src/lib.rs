@@ -15,6 +15,7 @@ mod depression;
 pub mod direction;
 mod fill;
 mod flow;
+mod hillshade;
 mod link;
 mod spread;
 pub mod textbook;
@@ -31,6 +32,7 @@ pub use cut::{Cut, CutLimits, Storage, Way, cheapest_way, cut_beds, cuts, storag
 pub use depression::{Depression, depressions, lowest_cell};
 pub use fill::{Filled, fill};
 pub use flow::{Flow, flow_direction};
+pub use hillshade::hillshade;
 pub use link::{Link, Links, LinksError};
 pub use spread::{Facet, UNITS_PER_CELL, facet_direction, spread_accumulation};
 pub use watershed::label_upstream;

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use fallwright_geodata::Projector;
-use fallwright_network::{Carrier, Crossing, End, Party, Share, Station, Trace, trace as follow};
+use fallwright_network::{Carrier, Crossing, Party, Share, Station, Trace, trace as follow};
 use fallwright_report::{Traced, metres};
 use geo::{LineString, Point};
 use serde_json::Value;
@@ -14,7 +14,7 @@ use crate::outlets::land_crossed;
 use crate::place::{cell_at, parcel};
 use crate::study::Study;
 use crate::summary::{hectares, table};
-use crate::works::{Works, works};
+use crate::works::{Works, end_words, outlet_words, works};
 
 pub(super) fn leaving(study: &Study, from: &TraceFrom) -> Result<TraceReport, Failure> {
     let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
@@ -125,15 +125,8 @@ fn path_features(
 
 fn conclusion(study: &Study, trace: &Trace) -> String {
     let way = format!("after {:.0} m and {:.2} m of fall", trace.length_m(), trace.fall_m());
-    match (trace.outlet, trace.end) {
-        (Some(outlet), _) => {
-            let class = study.feature_class(outlet);
-            let label = study.inputs.profile.class(class).map_or(class, |class| &class.label);
-            let name = study.feature_name(outlet).map_or_else(String::new, |name| format!(" ({name})"));
-            format!("{way} it reaches {label} {}{name}", study.setting.feature_id(outlet))
-        }
-        (None, Some(End::Hole)) => format!("{way} it runs into a hole in the elevation"),
-        (None, Some(End::KeptDepression)) => format!("{way} it ends in a real depression"),
-        (None, _) => format!("{way} it leaves the elevation data without having met a lawful outlet"),
+    match trace.outlet {
+        Some(outlet) => format!("{way} it reaches {}", outlet_words(study, outlet)),
+        None => format!("{way} it {}", end_words(trace.end)),
     }
 }
