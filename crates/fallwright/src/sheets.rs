@@ -9,14 +9,15 @@ mod shade;
 
 use std::path::Path;
 
-use fallwright_geodata::OutputFolder;
 use fallwright_report::overview_page;
 use serde_json::{Value, json};
 
 use crate::Progress;
 use crate::failure::{Failure, Settings};
-use crate::outlets::{Results, counts, read_with_parcels, settings_of};
-use crate::run_record::{RunRecord, input_digests};
+use crate::inputs::read_inputs;
+use crate::outlets::{Results, counts, require_parcels, settings_of};
+use crate::output::output_folder;
+use crate::run_record::{RunRecord, input_digests, input_files};
 
 /// What is drawn, and what stands on it.
 #[derive(Clone, Debug, Default)]
@@ -53,8 +54,9 @@ pub fn sheets(
     settings: &Settings,
     progress: Progress,
 ) -> Result<SheetsReport, Failure> {
-    let inputs = read_with_parcels(case, settings, progress)?;
-    let mut folder = OutputFolder::create(out, settings.overwrite)?;
+    let inputs = read_inputs(case, settings, progress)?;
+    require_parcels(&inputs)?;
+    let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
     let results = Results::work_out(inputs, progress)?;
     progress("drawing the overview page");
     let digests = input_digests(&results.study.inputs.case)?;
