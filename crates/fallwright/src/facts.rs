@@ -43,6 +43,30 @@ fn coverage(study: &Study) -> Vec<Coverage> {
     coverage
 }
 
+/// Hectares of every parcel without elevation, in their order.
+pub(crate) fn missing_hectares(study: &Study) -> Vec<f64> {
+    coverage(study).into_iter().enumerate().map(|(parcel, coverage)| missing_ha(study, parcel, coverage)).collect()
+}
+
+fn missing_ha(study: &Study, parcel: usize, coverage: Coverage) -> f64 {
+    let frame = study.setting.frame();
+    let area_ha = study.inputs.parcels[parcel].shape.unsigned_area() / SQUARE_METRES_PER_HECTARE;
+    let covered = frame.hectares(coverage.with_data + coverage.without_data);
+    let beyond_ha = if reaches_beyond(study, parcel) { (area_ha - covered).max(0.0) } else { 0.0 };
+    frame.hectares(coverage.without_data) + beyond_ha
+}
+
+/// Whether a parcel reaches beyond the raster.
+fn reaches_beyond(study: &Study, parcel: usize) -> bool {
+    let frame = study.setting.frame();
+    study.inputs.parcels[parcel].shape.bounding_rect().is_some_and(|bounds| {
+        bounds.min().x < frame.west()
+            || bounds.max().x > frame.east()
+            || bounds.min().y < frame.south()
+            || bounds.max().y > frame.north()
+    })
+}
+
 /// Everything mapped that a parcel can abut: waterways, and pipes of a lawful class.
 fn mapped_features(study: &Study) -> Vec<(Feature, Bed)> {
     let waterways = study
@@ -92,16 +116,8 @@ fn parcel_facts(
     coverage: Coverage,
 ) -> ParcelFacts {
     let given = &study.inputs.parcels[parcel];
-    let frame = study.setting.frame();
     let area_ha = given.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE;
     let covered = coverage.with_data + coverage.without_data;
-    let reaches_beyond = given.shape.bounding_rect().is_some_and(|bounds| {
-        bounds.min().x < frame.west()
-            || bounds.max().x > frame.east()
-            || bounds.min().y < frame.south()
-            || bounds.max().y > frame.north()
-    });
-    let beyond_ha = if reaches_beyond { (area_ha - frame.hectares(covered)).max(0.0) } else { 0.0 };
     let first = frontages.partition_point(|abutting| abutting.parcel < parcel);
     let own_frontage = frontages[first..].iter().take_while(|abutting| abutting.parcel == parcel);
     ParcelFacts {
@@ -109,8 +125,8 @@ fn parcel_facts(
         owner: given.owner.clone(),
         own_ha: hectares(study.hectares(coverage.with_data)),
         area_ha: hectares(area_ha),
-        missing_ha: hectares(frame.hectares(coverage.without_data) + beyond_ha),
-        entirely_outside: covered == 0 && reaches_beyond,
+        missing_ha: hectares(missing_ha(study, parcel, coverage)),
+        entirely_outside: covered == 0 && reaches_beyond(study, parcel),
         frontage: own_frontage.map(|abutting| frontage_fact(study, features[abutting.waterway].0, abutting)).collect(),
         assessments: assessments(study, &given.id),
         members: memberships(study, &given.id),

@@ -117,7 +117,8 @@ impl Study {
     }
 
     pub(crate) fn parcel_position(&self, id: &str) -> Option<usize> {
-        self.inputs.parcels.iter().position(|parcel| parcel.id.as_str() == id)
+        // They are in the order of their ids.
+        self.inputs.parcels.binary_search_by(|parcel| parcel.id.as_str().cmp(id)).ok()
     }
 
     pub(crate) fn feature_name(&self, feature: Feature) -> Option<String> {

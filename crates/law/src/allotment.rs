@@ -64,6 +64,9 @@ impl<'a> Allotment<'a> {
             Right::Whole => wanted,
             Right::UpTo(_) => {
                 let left = self.left.get_mut(claim.outlet.feature.as_str()).expect("every claim was counted");
+                if *left <= ROUNDING_HA {
+                    return Hectares::ZERO;
+                }
                 let all = wanted.hectares() <= *left + ROUNDING_HA;
                 let taken = if all { wanted } else { Hectares::from_hectares(*left).expect("less than wanted") };
                 *left = (*left - taken.hectares()).max(0.0);

@@ -43,6 +43,15 @@ fn to_drain(number: u32, ha: f64) -> ShareFacts {
     meets(share(number, ha), "D-07", DRAIN, &[])
 }
 
+/// 0.3 less 0.1 less 0.2 leaves 3e-17 in floating point.
+#[test]
+fn what_rounding_leaves_of_assessed_hectares_gives_no_right() {
+    let facts = on_drain(vec![to_drain(1, 0.1), to_drain(2, 0.2), to_drain(3, 0.5)], Assesses(0.3));
+    let told: Vec<_> = judged(&facts).shares.iter().map(|share| (share.share, share.standing)).collect();
+    let expected = [(1, ShareStanding::Right), (2, ShareStanding::Right), (3, ShareStanding::Acquire)];
+    assert_eq!(told, expected);
+}
+
 // Natural watercourse
 
 #[test]

@@ -15,7 +15,7 @@ pub struct WatershedProperties {
 /// The watershed of a point, a waterway or one of its reaches.
 #[derive(Clone, Debug, Serialize)]
 pub struct WatershedPartProperties {
-    /// `whole` or `reach`.
+    /// `whole`, `reach` or `downstream`.
     pub part: &'static str,
     pub outlet_id: Option<String>,
     pub reach_id: Option<String>,

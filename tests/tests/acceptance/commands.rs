@@ -7,24 +7,16 @@ use fallwright::{MapPoint, TraceFrom, WatershedAt, terrain, trace, watershed};
 use fallwright_demo::township;
 use serde_json::Value;
 
-use crate::results::{SETTINGS, list, number, properties, raster, read_json, silent, text};
+use crate::results::{SETTINGS, list, number, properties, raster, read_json, silent, table, text};
 use crate::tarnbeck::{cells, tarnbeck};
 
-/// Rows of `watershed_parcels.csv`: parcel, reach, cells on the surface, cells by pipe. Owners with a comma stand in
-/// quotes, so columns are counted from the right.
+/// Rows of `watershed_parcels.csv` in the watershed itself: parcel, reach, cells on the surface, cells by pipe.
 fn rows(path: &Path) -> Vec<(String, String, i64, i64)> {
-    let text = std::fs::read_to_string(path).unwrap();
-    let mut lines = text.lines();
-    assert_eq!(lines.next(), Some("parcel_id,owner,reach_id,surface_ha,piped_ha"));
-    let row = |line: &str| {
-        let mut columns = line.rsplitn(4, ',');
-        let mut next = || columns.next().expect("five columns").to_owned();
-        let (piped, surface, reach, parcel_and_owner) = (next(), next(), next(), next());
-        let parcel = parcel_and_owner.split(',').next().unwrap_or_default().to_owned();
-        let hectares = |text: String| cells(text.parse().unwrap());
-        (parcel, reach, hectares(surface), hectares(piped))
+    let hectares = |row: &BTreeMap<String, String>, column: &str| cells(row[column].parse().unwrap());
+    let row = |row: BTreeMap<String, String>| {
+        (row["parcel_id"].clone(), row["reach_id"].clone(), hectares(&row, "surface_ha"), hectares(&row, "piped_ha"))
     };
-    lines.map(row).collect()
+    table(path).into_iter().filter(|row| row["part"] != "downstream").map(row).collect()
 }
 
 #[test]

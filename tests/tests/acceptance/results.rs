@@ -31,6 +31,11 @@ pub(crate) fn bytes(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     entries.map(|entry| (entry.file_name().into_string().unwrap(), fs::read(entry.path()).unwrap())).collect()
 }
 
+/// The rows of a CSV file, each by its columns' names.
+pub(crate) fn table(path: &Path) -> Vec<BTreeMap<String, String>> {
+    csv::Reader::from_path(path).unwrap().deserialize().map(|row| row.unwrap()).collect()
+}
+
 /// Cell values of a written raster; NaN is nodata. Whole numbers up to 2²⁴ are exact.
 pub(crate) fn raster(path: &Path) -> Raster<f32> {
     let files = [path.to_path_buf()];

@@ -2,11 +2,13 @@
 //!
 //! Expected values are those of the plan of the invented township (`fallwright-demo`), or of its layers.
 
-use fallwright::{TraceFrom, trace};
+use fallwright::{MapPoint, TraceFrom, WatershedAt, trace, watershed};
+use fallwright_demo::township;
 use serde_json::Value;
+use tempfile::TempDir;
 
-use crate::results::{SETTINGS, list, number, properties, silent, text, texts};
-use crate::tarnbeck::tarnbeck;
+use crate::results::{SETTINGS, list, number, properties, read_json, silent, table, text, texts};
+use crate::tarnbeck::{cells, tarnbeck};
 
 fn traced(parcel: &str, upstream: bool) -> (Vec<String>, Vec<Value>) {
     let from = TraceFrom::Parcel(parcel.to_owned());
@@ -46,4 +48,70 @@ fn a_farmer_learns_whose_water_arrives_and_by_which_road() {
     assert_eq!(main["crosses_road"], true, "{giver}");
     assert!(texts(main, "through").contains(&"C-01"), "{giver}");
     assert!(lines.iter().any(|line| line.contains("culvert C-01 under a road")), "{lines:#?}");
+}
+
+fn watershed_of(at: &WatershedAt) -> (TempDir, Vec<Value>) {
+    let home = tempfile::tempdir().unwrap();
+    watershed(&tarnbeck().case, at, &home.path().join("out"), &SETTINGS, &silent).unwrap();
+    let parts = properties(&read_json(&home.path().join("out/watershed.geojson")));
+    (home, parts)
+}
+
+/// The schedule is that of the plan; what drains to the drain is what the main job counts through its lowest reach.
+#[test]
+fn an_engineer_learns_which_lands_the_schedule_lacks_and_the_reverse() {
+    let (home, parts) = watershed_of(&WatershedAt::Outlet("D-07".to_owned()));
+    let lands = table(&home.path().join("out/watershed_lands.csv"));
+    let schedule: std::collections::BTreeMap<String, f64> =
+        township().schedule.iter().map(|row| (row.roll.clone(), row.hectares)).collect();
+    let mut surface = 0;
+    for land in &lands {
+        let id = land["parcel_id"].as_str();
+        let hectares = |column: &str| -> f64 { land[column].parse().unwrap() };
+        surface += cells(hectares("surface_ha"));
+        assert_eq!(land["assessed_ha"].parse().ok(), schedule.get(id).copied(), "{id}");
+        let is_parcel = tarnbeck().parcels.contains_key(id);
+        let expected = match (is_parcel, schedule.contains_key(id), hectares("drains_ha") > 0.0) {
+            (false, ..) => "not_compared",
+            (true, true, true) => "in_both",
+            (true, true, false) => "not_in_watershed",
+            (true, false, _) => "not_in_schedule",
+        };
+        assert_eq!(land["compared"], expected, "{id}");
+        if let Some(assessed) = schedule.get(id) {
+            let difference = hectares("measured_less_assessed_ha");
+            assert!((difference - (hectares("drains_ha") - assessed)).abs() < 1e-6, "{id}: {difference}");
+        }
+    }
+    assert_eq!(surface, cells(number(&parts[0], "surface_ha")));
+    assert!(schedule.keys().all(|id| lands.iter().any(|land| land["parcel_id"] == *id)), "every land assessed is told");
+    // Lot 3, concession III: "not at all (east part of south half)", and it drains to the drain by way of its neighbour.
+    let lacking: Vec<&str> = lands
+        .iter()
+        .filter(|land| land["compared"] == "not_in_schedule")
+        .map(|land| land["parcel_id"].as_str())
+        .collect();
+    assert!(lacking.contains(&"0527-030-003-00520"), "{lacking:?}");
+}
+
+/// Of a point on the drain: what lies above it and what joins below make up the drain's whole watershed.
+#[test]
+fn an_authority_learns_what_drains_to_a_drain_above_and_below_a_point() {
+    let (_home, whole) = watershed_of(&WatershedAt::Outlet("D-07".to_owned()));
+    let drain = township().waterways.into_iter().find(|waterway| waterway.id == "D-07").unwrap();
+    let line = &drain.lines.0[0].0;
+    let middle = line[line.len() / 2];
+    let at = MapPoint { x: middle.x, y: middle.y, lonlat: false };
+    let (home, parts) = watershed_of(&WatershedAt::Point { at, snap_m: Some(5.0) });
+    assert_eq!(parts.len(), 2, "{parts:?}");
+    assert_eq!((text(&parts[0], "part"), text(&parts[1], "part")), ("whole", "downstream"));
+    let [above, below] = [0, 1].map(|part| cells(number(&parts[part], "surface_ha")));
+    assert!(above > 0 && below > 0, "{parts:?}");
+    assert_eq!(above + below, cells(number(&whole[0], "surface_ha")));
+    for (part, expected) in [("upstream", above), ("downstream", below)] {
+        let rows = table(&home.path().join("out/watershed_parcels.csv"));
+        let of_part = rows.iter().filter(|row| row["part"] == part);
+        let sum: i64 = of_part.map(|row| cells(row["surface_ha"].parse().unwrap())).sum();
+        assert_eq!(sum, expected, "{part}");
+    }
 }

@@ -15,7 +15,11 @@ const AFTER_HELP: &str = "\
 Examples:
   fallwright watershed demo/case.toml --outlet D-07 --out results
   fallwright watershed demo/case.toml --at 402000,4851500 --snap 20 --out results
-  fallwright watershed demo/case.toml --at -82.22,43.81 --lonlat --out results";
+  fallwright watershed demo/case.toml --at -82.22,43.81 --lonlat --out results
+
+watershed.geojson holds the whole and each reach; watershed_parcels.csv each parcel's hectares by reach;
+watershed_lands.csv each land once, beside what the drain's schedule assesses, with the hectares that have no
+elevation. For a point on a waterway, `downstream` is the land that joins the same waterway farther down.";
 
 /// The land that drains to an outlet or a point, and whose it is
 #[derive(Debug, Args)]
@@ -24,7 +28,7 @@ pub(crate) struct Watershed {
     /// Case file (TOML)
     case: PathBuf,
 
-    /// A waterway by its id
+    /// A waterway, culvert or pipe by its id
     #[arg(id = BY_ID, long = "outlet", value_name = "ID", value_parser = NonEmptyStringValueParser::new())]
     #[arg(help_heading = "Place")]
     outlet: Option<String>,

@@ -124,7 +124,7 @@ fn a_geopackage_on_request() {
 
 #[test]
 fn a_watershed_of_an_outlet_or_a_point() {
-    let outputs = ["watershed.geojson", "watershed_parcels.csv"];
+    let outputs = ["watershed.geojson", "watershed_lands.csv", "watershed_parcels.csv"];
     for (folder, place) in [("drain", "--outlet D-07"), ("point", "--at 402000,4851500 --snap 20")] {
         let ran = run(&format!("watershed CASE {place} --out FOLDER/{folder}"));
         assert_eq!(ran.code, Some(0), "{ran:?}");

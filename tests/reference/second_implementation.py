@@ -1,0 +1,339 @@
+"""The outlet finding of every parcel once more, simple and slow: walk every cell, every parcel, every rule.
+
+It starts from the layers of a small case, from the exported directions and links, which other checks measure, and from the rules of
+the profile. It shares no code and no method with the program: no flow forest, no labels spread upstream, no graph; every answer is a
+walk from a cell to where its water ends. Everything is counted in cells; hectares come last.
+"""
+
+import tomllib
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from scipy import ndimage
+
+import flow
+import program
+import small_cases
+
+SMALL_FRACTION, SMALL_HA = 0.02, 0.05
+HECTARES_PER_CELL = small_cases.CELL_M**2 / 10_000.0
+# Both are stated in the profile and in the design as our choice.
+ROUNDING_HA = 1e-9
+CORNER_CELLS = 3
+PROFILE = program.ROOT / "crates/law/profiles/ontario.toml"
+
+
+@dataclass
+class Share:
+    cells: int
+    leaving: int
+    outlet: str | None
+    is_remainder: bool
+
+
+class Profile:
+    def __init__(self):
+        profile = tomllib.loads(PROFILE.read_text())
+        self.classes = {item["id"]: item for item in profile["class"]}
+        self.rank = {id: number for number, id in enumerate(self.classes)}
+        self.minimums = {name: item["value"] for name, item in profile["minimums"].items()}
+
+    def is_lawful(self, kind):
+        return bool(kind) and self.classes[kind]["lawful_outlet"]
+
+
+class Worked:
+    """One case worked out. `links` are the features of the exported structures."""
+
+    def __init__(self, case, direction, links, profile):
+        self.case, self.profile = case, profile
+        self.rows, self.cols = direction.shape
+        self.direction = direction.ravel()
+        self.has_data = self.direction != flow.NODATA
+        self.receiver = flow.receivers(direction, links)
+        self.cells = [int(cell) for cell in np.flatnonzero(self.has_data)]
+        self.paths = {cell: self.walk(cell) for cell in self.cells}
+        self.area = Counter(cell for path in self.paths.values() for cell in path)
+        self.ends = {cell: self.end(cell) for cell in self.cells if self.direction[cell] == flow.ENDS_HERE}
+        self.party = self.parties()
+        self.kind = {way.id: way.kind for way in case.waterways} | {
+            link["properties"]["link_id"]: link["properties"]["class"] for link in links
+        }
+        self.link_at = {self.index(link["properties"]["inlet_cell"]): link["properties"] for link in links}
+        self.waterway_at = self.waterways()
+
+    def index(self, col_row):
+        return col_row[1] * self.cols + col_row[0]
+
+    def centre(self, cell):
+        """In cells east and north of the south-west corner."""
+        return cell % self.cols + 0.5, self.rows - cell // self.cols - 0.5
+
+    def walk(self, cell):
+        path = [cell]
+        while self.receiver[path[-1]] >= 0:
+            path.append(int(self.receiver[path[-1]]))
+            assert len(path) <= self.direction.size, f"a path from cell {cell} runs in a circle"
+        return path
+
+    def around(self, cell):
+        row, col = divmod(cell, self.cols)
+        return [
+            r * self.cols + c
+            for r in range(max(row - 1, 0), min(row + 2, self.rows))
+            for c in range(max(col - 1, 0), min(col + 2, self.cols))
+            if (r, c) != (row, col)
+        ]
+
+    def end(self, cell):
+        """At the outer edge, at a hole that data surround, or in a kept depression."""
+        around = self.around(cell)
+        missing, _ = ndimage.label(~self.has_data.reshape(self.rows, self.cols), np.ones((3, 3)))
+        at_edge = {*missing[0], *missing[-1], *missing[:, 0], *missing[:, -1]} - {0}
+        beside = {missing.ravel()[next] for next in around} - {0}
+        if len(around) < 8 or beside & at_edge:
+            return "edge"
+        return "hole" if beside else "kept_depression"
+
+    def parties(self):
+        """Parcels in the order of their ids, then roads, then nobody. Lot lines never pass through a centre."""
+        names = {}
+        for cell in range(self.direction.size):
+            point = shapely.Point(self.centre(cell))
+            holders = [id for id, polygon in sorted(self.case.parcels.items()) if polygon.contains(point)]
+            on_road = any(road.contains(point) for road in self.case.roads)
+            names[cell] = holders[0] if holders else "road" if on_road else "unowned"
+        return names
+
+    def waterways(self):
+        """Whose channel each cell is: where several share it, of one that runs on before one that ends there, then of a lawful
+        one, then of the first. Then a waterway that runs through a corner of another one, and back, has that corner."""
+        claims = {}
+        for number, way in enumerate(sorted(self.case.waterways, key=lambda way: way.id)):
+            chain = thinned([row * self.cols + col for row, col in way.cells], self.cols)
+            for cell in chain:
+                claim = cell == chain[-1], not self.profile.is_lawful(way.kind), number, way.id
+                claims.setdefault(cell, []).append(claim)
+        owner = {cell: min(of_cell)[-1] for cell, of_cell in claims.items()}
+        for cell in sorted(owner, key=lambda cell: (self.area[cell], cell)):
+            donors = [donor for donor in owner if self.receiver[donor] == cell]
+            if not donors:
+                continue
+            through = owner[max(donors, key=lambda donor: (self.area[donor], donor))]
+            own = owner[cell]
+            corner = [cell]
+            while (next := int(self.receiver[corner[-1]])) >= 0 and owner.get(next) == own:
+                corner.append(next)
+            if through != own and len(corner) <= CORNER_CELLS and owner.get(next) == through:
+                owner.update(dict.fromkeys(corner, through))
+        return owner
+
+    def lawful_at(self, cell):
+        """Ids of the lawful outlets that water meets in a cell: its channel, then the structure that takes it in."""
+        met = [self.waterway_at.get(cell), self.link_at.get(cell, {}).get("link_id")]
+        return [id for id in met if id is not None and self.profile.is_lawful(self.kind[id])]
+
+    def outlets(self, cell):
+        """All lawful outlets on the way from a cell, in order, each once."""
+        return list(dict.fromkeys(id for on in self.paths[cell] for id in self.lawful_at(on)))
+
+    # Counting
+
+    def contributions(self, parcel):
+        """Own cells, and others' cells whose path touches the parcel, by party."""
+        own = [cell for cell in self.cells if self.party[cell] == parcel]
+        received = Counter(
+            self.party[cell]
+            for cell, path in self.paths.items()
+            if self.party[cell] != parcel and any(self.party[on] == parcel for on in path)
+        )
+        return len(own), received
+
+    def stop(self, cell):
+        """Where water of a cell first leaves its party's land or first meets a lawful outlet on it."""
+        for on in self.paths[cell]:
+            next = self.receiver[on]
+            if self.lawful_at(on) or next < 0 or self.party[int(next)] != self.party[cell]:
+                return on
+
+    def shares(self, parcel):
+        """Largest first, the remainder last."""
+        counts = Counter(self.stop(cell) for cell in self.cells if self.party[cell] == parcel)
+        keys = {stop: self.key(stop) for stop in counts}
+        groups, left = [], set(counts)
+        while left:
+            group, open = [], [left.pop()]
+            while open:
+                stop = open.pop()
+                group.append(stop)
+                beside = [next for next in self.around(stop) if next in left and keys[next] == keys[stop]]
+                left.difference_update(beside)
+                open.extend(beside)
+            leaving = min(group, key=lambda stop: (-counts[stop], stop))
+            groups.append((sum(counts[stop] for stop in group), leaving))
+        groups.sort(key=lambda group: (-group[0], group[1]))
+        own = sum(counts.values())
+        shares, remainder = [], 0
+        for cells, leaving in groups:
+            outlet = (self.outlets(leaving) or [None])[0]
+            if cells < SMALL_FRACTION * own and cells * HECTARES_PER_CELL < SMALL_HA:
+                if remainder == 0:
+                    first = leaving, outlet
+                remainder += cells
+            else:
+                shares.append(Share(cells, leaving, outlet, False))
+        if remainder:
+            shares.append(Share(remainder, *first, True))
+        return shares
+
+    def key(self, stop):
+        """Who takes the water, and where it is bound for: adjacent stops with the same key leave together."""
+        lawful = self.lawful_at(stop)
+        next = int(self.receiver[stop])
+        taker = ("outlet", lawful[0]) if lawful else ("land", self.party[next]) if next >= 0 else None
+        outlets = self.outlets(stop)
+        return taker, outlets[0] if outlets else self.ends[self.paths[stop][-1]]
+
+    # The way down
+
+    def way(self, leaving):
+        """Metres to the first lawful outlet or to where water ends, and (party, metres) of each land on the way, the first of
+        them the land it leaves. A structure runs straight, and the lands above it are told at points about a cell apart."""
+        points = []
+        for cell in self.paths[leaving]:
+            points.append((self.centre(cell), self.party[cell]))
+            if self.lawful_at(cell):
+                break
+            if cell in self.link_at and self.receiver[cell] >= 0:
+                points += self.points_between(cell, int(self.receiver[cell]))
+        lands, metres = [], 0.0
+        for (here, party), (next, _) in zip(points, points[1:]):
+            step = float(np.hypot(next[0] - here[0], next[1] - here[1])) * small_cases.CELL_M
+            metres += step
+            if lands and lands[-1][0] == party:
+                lands[-1][1] += step
+            else:
+                lands.append([party, step])
+        return metres, lands
+
+    def points_between(self, cell, next):
+        here, there = np.array(self.centre(cell)), np.array(self.centre(next))
+        pieces = int(np.ceil(np.hypot(*(there - here))))
+        points = [here + (there - here) * piece / pieces for piece in range(1, pieces)]
+        return [((x, y), self.party[int(self.rows - y) * self.cols + int(x)]) for x, y in points]
+
+    # The rules
+
+    def touches(self, parcel, feature):
+        """Whether a stretch of the feature lies on the parcel; `None` where only a point does."""
+        lines = [small_cases.line(way.cells, self.rows) for way in self.case.waterways if way.id == feature]
+        for link in self.link_at.values():
+            if link["link_id"] == feature:
+                ends = [self.centre(self.index(link[end])) for end in ("inlet_cell", "outlet_cell")]
+                lines.append(shapely.LineString(ends))
+        polygon = self.case.parcels[parcel]
+        near = small_cases.TOLERANCE_M / small_cases.CELL_M
+        on_it = sum(polygon.intersection(line).length for line in lines)
+        if on_it > 2.0 * near:
+            return True
+        return None if min(polygon.distance(line) for line in lines) <= 2.0 * near else False
+
+    def right(self, parcel, feature):
+        """Hectares to which an outlet gives a right: all, a number, or none."""
+        provision = self.profile.classes[self.kind[feature]]["provision"]
+        if provision == "frontage":
+            return np.inf if self.touches(parcel, feature) else None
+        if provision == "assessed_by_schedule":
+            if not self.touches(parcel, feature):
+                return None
+            return self.case.schedules[feature].get(parcel) if feature in self.case.schedules else np.inf
+        if provision in ("named_party", "named_in_award"):
+            way = next((way for way in self.case.waterways if way.id == feature), None)
+            return np.inf if way is not None and way.parties and parcel in way.parties else None
+        assert provision in ("written_permission", "none"), provision
+        return None
+
+    def finding(self, parcel, shares):
+        """Standing, and (share, hectares, standing, basis) of every piece."""
+        if (whole := self.undecided_as_a_whole(parcel, shares)) is not None:
+            return "undecided", [(n, s.cells * HECTARES_PER_CELL, "undecided", None) for n, s in enumerate(shares, 1)], whole
+        claims = [self.claims(parcel, share) for share in shares]
+        left = self.assessed(shares, claims)
+        pieces = []
+        for number, (share, own) in enumerate(zip(shares, claims, strict=True), 1):
+            rest, served = share.cells * HECTARES_PER_CELL, False
+            for feature, right in own:
+                taken = rest if right == np.inf else min(rest, left[feature])
+                if right != np.inf:
+                    left[feature] -= taken
+                if taken > ROUNDING_HA or right == np.inf:
+                    pieces.append((number, taken, "right", self.kind[feature]))
+                    rest, served = rest - taken, True
+                if rest <= ROUNDING_HA and served:
+                    break
+            if rest > ROUNDING_HA or not served:
+                pieces.append((number, rest, self.without_right(share), None))
+        remainder = {number for number, share in enumerate(shares, 1) if share.is_remainder}
+        counted = [piece for piece in pieces if piece[0] not in remainder] or pieces
+        hectares = {word: sum(piece[1] for piece in counted if piece[2] == word) for word in ("right", "acquire", "undecided")}
+        rights = [piece[2] == "right" for piece in counted]
+        if all(rights):
+            return "right", pieces, None
+        if any(rights):
+            return "right_in_part", pieces, None
+        return ("acquire" if hectares["acquire"] >= hectares["undecided"] else "undecided"), pieces, None
+
+    def claims(self, parcel, share):
+        rights = [(feature, self.right(parcel, feature)) for feature in self.outlets(share.leaving)]
+        rights = [(feature, right) for feature, right in rights if right is not None]
+        return sorted(rights, key=lambda claim: self.profile.rank[self.kind[claim[0]]])
+
+    def assessed(self, shares, claims):
+        """Hectares that each drain's schedule leaves to be handed out: without limit where what drains to it exceeds the
+        assessed hectares by no more than the accuracy of watershed areas."""
+        drains = {}
+        for share, own in zip(shares, claims, strict=True):
+            for feature, right in own:
+                if right == np.inf:
+                    break
+                assessed, draining = drains.get(feature, (right, 0.0))
+                drains[feature] = assessed, draining + share.cells * HECTARES_PER_CELL
+        minimums = self.profile.minimums
+        left = {}
+        for feature, (assessed, draining) in drains.items():
+            accuracy = min(minimums["excess_ha"], minimums["excess_fraction"] * assessed)
+            left[feature] = assessed if draining - assessed > accuracy + ROUNDING_HA else np.inf
+        return left
+
+    def without_right(self, share):
+        if share.outlet is not None or self.ends[self.paths[share.leaving][-1]] == "kept_depression":
+            return "acquire"
+        return "undecided"
+
+    def undecided_as_a_whole(self, parcel, shares):
+        polygon = self.case.parcels[parcel]
+        covered = [cell for cell, party in self.party.items() if party == parcel]
+        missing = sum(not self.has_data[cell] for cell in covered) * HECTARES_PER_CELL
+        area = polygon.area * HECTARES_PER_CELL
+        west, south, east, north = polygon.bounds
+        beyond = west < 0 or south < 0 or east > self.cols or north > self.rows
+        if beyond:
+            missing += max(0.0, area - len(covered) * HECTARES_PER_CELL)
+        if beyond and not covered:
+            return "outside_elevation_data"
+        minimums = self.profile.minimums
+        if missing > minimums["missing_elevation_ha"] and missing > minimums["missing_elevation_fraction"] * area:
+            return "elevation_missing"
+        return None if shares else "smaller_than_a_cell"
+
+
+def thinned(chain, cols):
+    """A chain of cells without the corner cells that can be cut."""
+    thin = []
+    for cell in chain:
+        while len(thin) > 1 and max(abs(thin[-2] % cols - cell % cols), abs(thin[-2] // cols - cell // cols)) <= 1:
+            thin.pop()
+        thin.append(cell)
+    return thin

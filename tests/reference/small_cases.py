@@ -1,0 +1,264 @@
+"""Small invented cases, each from its own seed: random ground, a patchwork of parcels, roads and unowned land, mapped waterways of
+random classes that join one another, culverts and pipes, tiled land, schedules and agreements.
+
+Lengths are in cells until the layers are written. Lot lines lie on the borders of cells or 0.3 cells beside them, and lines of
+waterways run from cell centre to cell centre along rows and columns: so no lot line passes within 1.5 m of a waterway that does not
+cross it, and whether a parcel touches a waterway is never a matter of tolerance.
+"""
+
+import csv
+import json
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+import rasters
+import terrains
+from terrains import Terrain
+
+CELL_M = 10.0
+ACCURACY_M, TOLERANCE_M = 1.0, 0.5
+# Half of it on one side makes an overlap within the boundaries' accuracy.
+SLIVER = 0.05
+GROUND = (terrains.rough, terrains.rolling, terrains.stepped, terrains.terraced)
+OFTEN = ("natural_watercourse", "municipal_drain", "mutual_agreement_drain")
+CRS = {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::26917"}}
+
+
+@dataclass
+class Waterway:
+    id: str
+    kind: str
+    cells: list
+    """(row, col) from centre to centre, downstream."""
+    parties: list | None = None
+    registered: bool | None = None
+
+
+@dataclass
+class Structure:
+    id: str
+    ends: tuple
+    kind: str
+    """`culvert`, or the class of a pipe; empty for a pipe without class."""
+
+
+@dataclass
+class SmallCase:
+    terrain: Terrain
+    parcels: dict
+    """Polygons by id."""
+    roads: list
+    waterways: list
+    structures: list
+    tiled: list = field(default_factory=list)
+    """(pipe, polygon)"""
+    schedules: dict = field(default_factory=dict)
+    """For each drain the hectares by parcel."""
+    keep_larger: bool = False
+
+
+def small_case(seed, classes):
+    """`classes` are the ids of the rule profile's classes."""
+    rng = np.random.default_rng([seed, 4711])
+    shape = tuple(rng.integers(6, 19, 2))
+    ground = GROUND[rng.integers(len(GROUND))](rng, shape)
+    if rng.random() < 0.25:
+        ground = terrains.with_holes(rng, ground)
+    ground = ground.astype(np.float32)
+    if np.isnan(ground).all():
+        ground[0, 0] = 100.0
+    parcels, roads = land(rng, shape)
+    waterways = watercourses(rng, ground, classes, list(parcels))
+    structures = carriers(rng, ground, classes)
+    pipes = [structure.id for structure in structures if structure.kind != "culvert"]
+    case = SmallCase(Terrain(f"small-{seed}", ground, (CELL_M, CELL_M)), parcels, roads, waterways, structures)
+    case.tiled = [(pipe, rectangle(rng, shape)) for pipe in pipes if rng.random() < 0.6]
+    drains = [way.id for way in waterways if way.kind == "municipal_drain"]
+    drains += [pipe.id for pipe in structures if pipe.kind == "municipal_drain"]
+    case.schedules = {drain: schedule(rng, parcels) for drain in drains if rng.random() < 0.6}
+    case.keep_larger = bool(rng.random() < 0.3)
+    return case
+
+
+def land(rng, shape):
+    rows, cols = shape
+    beyond = 2 if rng.random() < 0.2 else 0
+    pieces = split(rng, (0, 0, cols + beyond, rows))
+    roads = []
+    if rng.random() < 0.6:
+        row = int(rng.integers(0, rows))
+        roads.append(shapely.box(0, row, cols, row + 1))
+    if rng.random() < 0.3:
+        col = int(rng.integers(0, cols))
+        roads.append(shapely.box(col, 0, col + 1, rows))
+    road = shapely.union_all(roads) if roads else shapely.Polygon()
+    lots = [shapely.box(*piece).difference(road) for piece in pieces]
+    lots = [lot for number, lot in enumerate(lots) if lot.area > 0 and (number == 0 or rng.random() < 0.85)]
+    lots = lots or [shapely.box(0, 0, cols, rows)]
+    if len(lots) > 2 and rng.random() < 0.4:
+        lots.append(shapely.union(lots.pop(0), lots.pop(0)))
+    parcels = {}
+    for lot, number in zip(lots, rng.permutation(len(lots)), strict=True):
+        if rng.random() < 0.2:
+            lot = shapely.union(lot, shapely.affinity.translate(lot, SLIVER, 0.0))
+        parcels[f"{number:03}"] = lot
+    return dict(sorted(parcels.items())), roads
+
+
+def split(rng, box):
+    """Cut into pieces at least two cells wide."""
+    west, south, east, north = box
+    wide, high = east - west, north - south
+    if max(wide, high) < 4 or (wide * high < 60 and rng.random() < 0.3):
+        return [box]
+    if wide >= high:
+        at = west + int(rng.integers(2, int(wide) - 1)) + rng.choice([0.0, 0.0, 0.3])
+        return split(rng, (west, south, at, north)) + split(rng, (at, south, east, north))
+    at = south + int(rng.integers(2, int(high) - 1)) + rng.choice([0.0, 0.0, 0.3])
+    return split(rng, (west, south, east, at)) + split(rng, (west, at, east, north))
+
+
+def rectangle(rng, shape):
+    rows, cols = shape
+    west, south = rng.integers(0, cols - 2), rng.integers(0, rows - 2)
+    return shapely.box(west, south, west + rng.integers(1, 6), south + rng.integers(1, 6))
+
+
+def watercourses(rng, ground, classes, ids):
+    waterways, taken = [], set()
+    for number in range(rng.integers(0, 5)):
+        cells = (down_hill if rng.random() < 0.3 else across)(rng, ground, taken)
+        if len(cells) < 3 or cells[0] in taken:
+            continue
+        taken.update(cells)
+        way = Waterway(f"W{number}", str(rng.choice(OFTEN if rng.random() < 0.6 else classes)), cells)
+        if rng.random() < 0.8 and ids:
+            way.parties = [str(id) for id in rng.choice(ids, rng.integers(1, len(ids) + 1), replace=False)]
+            way.registered = [None, True, False][rng.integers(3)]
+        waterways.append(way)
+    return waterways
+
+
+def beside(cell, shape):
+    around = [(cell[0] + down, cell[1] + right) for down, right in ((0, 1), (1, 0), (0, -1), (-1, 0))]
+    return [(row, col) for row, col in around if 0 <= row < shape[0] and 0 <= col < shape[1]]
+
+
+def somewhere(rng, shape):
+    return int(rng.integers(shape[0])), int(rng.integers(shape[1]))
+
+
+def down_hill(rng, ground, taken):
+    """Down from a random cell along rows and columns, to where it cannot go on or joins another waterway."""
+    cell, cells = somewhere(rng, ground.shape), []
+    while not np.isnan(ground[cell]):
+        cells.append(cell)
+        lower = [next for next in beside(cell, ground.shape) if ground[next] <= ground[cell] and next not in cells]
+        if cell in taken or not lower:
+            break
+        cell = min(lower, key=lambda next: ground[next])
+    return cells
+
+
+def across(rng, ground, taken):
+    """A wandering ditch dug whatever the ground does, drawn so that the ground does not rise along it."""
+    cell, cells, step = somewhere(rng, ground.shape), [], None
+    while not np.isnan(ground[cell]):
+        cells.append(cell)
+        free = [next for next in beside(cell, ground.shape) if not set(beside(next, ground.shape)) & set(cells[:-1]) - {cell}]
+        free = [next for next in free if next not in cells]
+        if cell in taken or not free:
+            break
+        ahead = step and (cell[0] + step[0], cell[1] + step[1])
+        next = ahead if ahead in free and rng.random() < 0.8 else free[rng.integers(len(free))]
+        cell, step = next, (next[0] - cell[0], next[1] - cell[1])
+    if len(cells) > 2 and np.polyfit(range(len(cells)), [ground[cell] for cell in cells], 1)[0] > 0:
+        cells = [cell for cell in cells[::-1] if cell not in taken]
+    return cells
+
+
+def carriers(rng, ground, classes):
+    structures = []
+    rows, cols = ground.shape
+    for number in range(rng.integers(0, 3)):
+        row, col, down, right = rng.integers(rows), rng.integers(cols), rng.integers(-5, 6), rng.integers(-5, 6)
+        ends = (int(row), int(col)), (int(np.clip(row + down, 0, rows - 1)), int(np.clip(col + right, 0, cols - 1)))
+        if ends[0] != ends[1]:
+            kind = str(rng.choice(["culvert", "", *classes]))
+            structures.append(Structure(f"S{number}", ends, kind))
+    return structures
+
+
+def schedule(rng, parcels):
+    assessed = {}
+    for id, polygon in parcels.items():
+        if rng.random() < 0.6:
+            factor = rng.choice([0.02, 0.3, 0.95, 1.0, 2.0])
+            assessed[id] = round(float(polygon.area * CELL_M * CELL_M / 10_000.0 * factor), 2)
+    return assessed
+
+
+def write(case, folder):
+    """Writes the case's layers and case file; returns the case file."""
+    folder.mkdir()
+    rows = case.terrain.elevation.shape[0]
+    rasters.write_dem(folder / "dem.tif", case.terrain)
+
+    def layer(name, features):
+        features = [{"type": "Feature", "properties": p, "geometry": json.loads(shapely.to_geojson(on_map(g, rows)))} for g, p in features]
+        (folder / name).write_text(json.dumps({"type": "FeatureCollection", "crs": CRS, "features": features}))
+
+    text = [
+        "[terrain]",
+        'elevation = ["dem.tif"]',
+        'vertical_unit = "m"',
+        "keep_larger = { depth_m = 0.2, area_ha = 0.01, volume_m3 = 1.0 }" if case.keep_larger else "",
+        "[rules]",
+        'profile = "ontario"',
+        f"abut_tolerance_m = {TOLERANCE_M}",
+    ]
+    layer("parcels.geojson", [(polygon, {"roll": id, "owner": f"Invented {id}"}) for id, polygon in case.parcels.items()])
+    text += ["[parcels]", 'source = "parcels.geojson"', 'id = "roll"', 'owner = "owner"', f"accuracy_m = {ACCURACY_M}"]
+    if case.roads:
+        layer("roads.geojson", [(road, {}) for road in case.roads])
+        text += ["[roads]", 'source = "roads.geojson"']
+    if case.waterways:
+        layer(
+            "waterways.geojson",
+            [
+                (line(way.cells, rows), {"id": way.id, "kind": way.kind, "parties": way.parties and ";".join(way.parties), "on_title": way.registered})
+                for way in case.waterways
+            ],
+        )
+        text += ["[[waterways]]", 'source = "waterways.geojson"', 'id = "id"', 'class_field = "kind"', 'members = "parties"', 'registered = "on_title"']
+    culverts = [way for way in case.structures if way.kind == "culvert"]
+    pipes = [way for way in case.structures if way.kind != "culvert"]
+    if culverts:
+        inverts = {"invert_up_m": 1.0, "invert_down_m": 0.5}
+        layer("culverts.geojson", [(line(way.ends, rows), {"id": way.id, **inverts}) for way in culverts])
+        text += ["[[culverts]]", 'source = "culverts.geojson"']
+    if pipes:
+        layer("pipes.geojson", [(line(way.ends, rows), {"id": way.id, "class": way.kind or None}) for way in pipes])
+        text += ["[[pipes]]", 'source = "pipes.geojson"']
+    if case.tiled:
+        layer("tiled.geojson", [(polygon, {"main": pipe}) for pipe, polygon in case.tiled])
+        text += ["[tiled_areas]", 'source = "tiled.geojson"', 'pipe = "main"']
+    for drain, assessed in case.schedules.items():
+        with open(folder / f"{drain}.csv", "w", newline="") as file:
+            csv.writer(file).writerows([("roll", "ha"), *assessed.items()])
+        text += ["[[schedules]]", f'source = "{drain}.csv"', f'drain = "{drain}"', 'parcel = "roll"', 'hectares = "ha"']
+    (folder / "case.toml").write_text("\n".join(text) + "\n")
+    return folder / "case.toml"
+
+
+def line(cells, rows):
+    """From cell centre to cell centre, in cells east and north of the south-west corner."""
+    return shapely.LineString([(col + 0.5, rows - row - 0.5) for row, col in cells])
+
+
+def on_map(geometry, rows):
+    """From cells east and north of the south-west corner to the map."""
+    south_west = np.array([rasters.WEST, rasters.NORTH - rows * CELL_M])
+    return shapely.transform(geometry, lambda xy: south_west + xy * CELL_M)

@@ -1,0 +1,133 @@
+"""Random small cases against a second, brute-force implementation: every parcel's hectares, shares, paths and standing."""
+
+import concurrent.futures
+import json
+import tempfile
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+
+import program
+import rasters
+import second_implementation
+import small_cases
+
+pytestmark = pytest.mark.reference("numpy", "scipy", "shapely")
+
+CASES, PER_CHECK = 1000, 100
+PLACES_HA = 2e-6
+PLACES_M = 2e-3
+
+
+def run(seed, folder, profile):
+    case = small_cases.small_case(seed, list(profile.classes))
+    file = small_cases.write(case, folder / str(seed))
+    out = file.parent / "out"
+    program.run("outlets", file, "--out", out, "--threads", "1", "--quiet")
+    return case, out
+
+
+def features(out, name):
+    return [feature["properties"] for feature in json.loads((out / f"{name}.geojson").read_text())["features"]]
+
+
+def compare(case, out, profile, seen):
+    """What differs, as text."""
+    links = json.loads((out / "links.geojson").read_text())["features"]
+    direction = rasters.read_band(out / "direction.tif")
+    worked = second_implementation.Worked(case, direction, links, profile)
+    ways = {(path["parcel_id"], path["share"]): path for path in features(out, "paths")}
+    crossings = {}
+    for crossing in features(out, "crossings"):
+        crossings.setdefault((crossing["parcel_id"], crossing["share"]), []).append(crossing)
+    differing = []
+
+    def check(parcel, what, found, expected):
+        same = np.allclose(found, expected, rtol=0.0, atol=PLACES_HA) if isinstance(expected, float) else found == expected
+        if not same:
+            differing.append(f"{case.terrain.name}, parcel {parcel}, {what}: {found}, expected {expected}")
+
+    for found in features(out, "parcels"):
+        parcel = found["parcel_id"]
+        seen["parcels"] += 1
+        own, received = worked.contributions(parcel)
+        ha = second_implementation.HECTARES_PER_CELL
+        check(parcel, "own_ha", found["own_ha"], own * ha)
+        check(parcel, "run_on_ha", found["run_on_ha"], received.total() * ha)
+        check(parcel, "contributing_ha", found["contributing_ha"], (own + received.total()) * ha)
+        givers = {giver["parcel_id"]: round(giver["hectares"] / ha) for giver in found["receives_from"]}
+        check(parcel, "receives_from", givers, dict(received))
+        check(parcel, "piped_ha", found["piped_ha"], tiled_cells(worked, case, parcel, links) * ha)
+        shares = worked.shares(parcel)
+        check(parcel, "outlet_id", found["outlet_id"], shares[0].outlet if shares else None)
+        for number, share in enumerate(shares, 1):
+            seen["shares"] += 1
+            if not share.is_remainder:
+                check_way(worked, check, (parcel, number), share, ways.pop((parcel, number), None), crossings)
+        if found["parcels_crossed"] or shares:
+            check(parcel, "parcels_crossed", found["parcels_crossed"], crossed(worked, shares[0], parcel))
+        check_standing(worked, check, parcel, found, shares, seen)
+    differing += [f"{case.terrain.name}: a path of share {share}, which is none" for share in ways]
+    return differing
+
+
+def tiled_cells(worked, case, parcel, links):
+    known = {link["properties"]["link_id"] for link in links}
+    count = 0
+    for cell in worked.cells:
+        point = shapely.Point(worked.centre(cell))
+        main = next((pipe for pipe, polygon in case.tiled if polygon.contains(point)), None)
+        count += main in known and worked.party[cell] == parcel
+    return count
+
+
+def crossed(worked, share, parcel):
+    _, lands = worked.way(share.leaving)
+    others = dict.fromkeys(party for party, _ in lands[1:])
+    return [party for party in others if party not in (parcel, "road", "unowned")]
+
+
+def check_way(worked, check, name, share, path, crossings):
+    if path is None:
+        return check(name, "its path", None, share)
+    metres, lands = worked.way(share.leaving)
+    check(name, "outlet_id of the path", path["outlet_id"], share.outlet)
+    check(name, "hectares of the path", path["hectares"], share.cells * second_implementation.HECTARES_PER_CELL)
+    check(name, "where it ends", path["ends"], worked.ends[worked.paths[share.leaving][-1]])
+    check(name, "path_m", bool(abs(path["path_m"] - metres) < PLACES_M), True)
+    told = [(crossing["to"], crossing["metres_on_land"]) for crossing in crossings.get(name, [])]
+    check(name, "lands crossed", [to for to, _ in told], [party for party, _ in lands[1:]])
+    for (_, found), (_, expected) in zip(told, lands[1:]):
+        check(name, "metres on a land", bool(abs(found - expected) < PLACES_M), True)
+
+
+def check_standing(worked, check, parcel, found, shares, seen):
+    lawful = {feature for share in shares for feature in worked.outlets(share.leaving)}
+    if any(worked.touches(parcel, feature) is None for feature in lawful):
+        seen["parcels that a waterway or pipe touches at a point or by less than its tolerance, standing not compared"] += 1
+        return
+    standing, pieces, _ = worked.finding(parcel, shares)
+    seen[standing] += 1
+    check(parcel, "standing", found["standing"], standing)
+    told = [(share["share"], share["standing"], share["basis"]) for share in found["shares"]]
+    check(parcel, "shares", told, [(number, word, basis) for number, _, word, basis in pieces])
+    for share, piece in zip(found["shares"], pieces):
+        check(parcel, f"hectares of share {piece[0]}", share["hectares"], piece[1])
+    for word in ("right", "acquire", "undecided"):
+        check(parcel, f"{word}_ha", found[f"{word}_ha"], float(sum(piece[1] for piece in pieces if piece[2] == word)))
+
+
+@pytest.mark.parametrize("first", range(0, CASES, PER_CHECK))
+def test_every_parcel_of_random_cases(first, measured):
+    profile = second_implementation.Profile()
+    seen, differing = Counter(), []
+    with tempfile.TemporaryDirectory() as folder, concurrent.futures.ThreadPoolExecutor(2) as pool:
+        runs = [pool.submit(run, seed, Path(folder), profile) for seed in range(first, first + PER_CHECK)]
+        for done in concurrent.futures.as_completed(runs):
+            case, out = done.result()
+            differing += compare(case, out, profile, seen)
+    assert not differing, f"{len(differing)} differences\n" + "\n".join(differing[:20])
+    measured(f"{PER_CHECK} cases, 0 differences; " + ", ".join(f"{count} {word}" for word, count in sorted(seen.items())))
