@@ -22,6 +22,7 @@ HECTARES_PER_CELL = small_cases.CELL_M**2 / 10_000.0
 # Both are stated in the profile and in the design as our choice.
 ROUNDING_HA = 1e-9
 CORNER_CELLS = 3
+SAMPLED_M = 1.0
 PROFILE = program.ROOT / "crates/law/profiles/ontario.toml"
 
 
@@ -227,7 +228,8 @@ class Worked:
     # The rules
 
     def touches(self, parcel, feature):
-        """Whether a stretch of the feature lies on the parcel; `None` where only a point does."""
+        """Whether a stretch of the feature lies on the parcel; `None` where no more than a point does, or so little that it
+        cannot be told from one: the program measures frontage at every metre."""
         lines = [small_cases.line(way.cells, self.rows) for way in self.case.waterways if way.id == feature]
         for link in self.link_at.values():
             if link["link_id"] == feature:
@@ -236,7 +238,7 @@ class Worked:
         polygon = self.case.parcels[parcel]
         near = small_cases.TOLERANCE_M / small_cases.CELL_M
         on_it = sum(polygon.intersection(line).length for line in lines)
-        if on_it > 2.0 * near:
+        if on_it > 2.0 * near + SAMPLED_M / small_cases.CELL_M:
             return True
         return None if min(polygon.distance(line) for line in lines) <= 2.0 * near else False
 

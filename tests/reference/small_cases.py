@@ -1,9 +1,9 @@
 """Small invented cases, each from its own seed: random ground, a patchwork of parcels, roads and unowned land, mapped waterways of
 random classes that join one another, culverts and pipes, tiled land, schedules and agreements.
 
-Lengths are in cells until the layers are written. Lot lines lie on the borders of cells or 0.3 cells beside them, and lines of
-waterways run from cell centre to cell centre along rows and columns: so no lot line passes within 1.5 m of a waterway that does not
-cross it, and whether a parcel touches a waterway is never a matter of tolerance.
+Lengths are in cells until the layers are written. Lot lines lie on the borders of cells or 0.2 cells beside them, and lines of
+waterways run from cell centre to cell centre along rows and columns: so no lot line passes within 2.5 m of a waterway that does not
+cross it, and whether a parcel touches a waterway is not a matter of tolerance.
 """
 
 import csv
@@ -21,6 +21,7 @@ CELL_M = 10.0
 ACCURACY_M, TOLERANCE_M = 1.0, 0.5
 # Half of it on one side makes an overlap within the boundaries' accuracy.
 SLIVER = 0.05
+BESIDE = 0.2
 GROUND = (terrains.rough, terrains.rolling, terrains.stepped, terrains.terraced)
 OFTEN = ("natural_watercourse", "municipal_drain", "mutual_agreement_drain")
 CRS = {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::26917"}}
@@ -114,9 +115,9 @@ def split(rng, box):
     if max(wide, high) < 4 or (wide * high < 60 and rng.random() < 0.3):
         return [box]
     if wide >= high:
-        at = west + int(rng.integers(2, int(wide) - 1)) + rng.choice([0.0, 0.0, 0.3])
+        at = west + int(rng.integers(2, int(wide) - 1)) + rng.choice([0.0, 0.0, BESIDE])
         return split(rng, (west, south, at, north)) + split(rng, (at, south, east, north))
-    at = south + int(rng.integers(2, int(high) - 1)) + rng.choice([0.0, 0.0, 0.3])
+    at = south + int(rng.integers(2, int(high) - 1)) + rng.choice([0.0, 0.0, BESIDE])
     return split(rng, (west, south, east, at)) + split(rng, (west, at, east, north))
 
 
