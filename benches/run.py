@@ -72,7 +72,7 @@ def gigacell(benches, program, folder):
     runs = {}
     for cap in ("2GiB",):
         out = folder / "out"
-        command = ["/usr/bin/time", "-f", "%M %e %U %S", program, "terrain", dem, "--out", out, "--vertical-unit", "m"]
+        command = ["/usr/bin/time", "-f", "%M %e %U %S", program, "terrain", dem, "--out", out, "--vertical-unit", "m", "--longest-cut", "0"]
         command += ["--max-memory", cap, "--threads", "2", "-v"]
         done = subprocess.run(command, check=True, capture_output=True, text=True)
         runs[cap] = {"log": steps(done.stderr), "time": done.stderr.strip().splitlines()[-1].split()}

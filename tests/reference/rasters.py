@@ -68,5 +68,5 @@ def condition(terrain, folder):
     """Write the terrain, run `fallwright terrain` on it and read what it wrote."""
     dem, out = Path(folder) / "dem.tif", Path(folder) / "out"
     write_dem(dem, terrain)
-    program.run("terrain", dem, "--out", out, "--vertical-unit", "m", "--overwrite")
+    program.run("terrain", dem, "--out", out, "--vertical-unit", "m", "--longest-cut", 0, "--overwrite")
     return read(out)

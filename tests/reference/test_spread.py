@@ -39,7 +39,7 @@ def spread_over(terrain, folder):
     """The rasters of `fallwright terrain`, and its spread."""
     dem, out = folder / "dem.tif", folder / "out"
     rasters.write_dem(dem, terrain)
-    program.run("terrain", dem, "--out", out, "--vertical-unit", "m", "--spread")
+    program.run("terrain", dem, "--out", out, "--vertical-unit", "m", "--longest-cut", 0, "--spread")
     return rasters.read(out), rasters.read_band(out / "area_draining_spread.tif")
 
 

@@ -25,7 +25,7 @@ pub use self::layers::{
     TiledAreas, WaterwayClass, Waterways,
 };
 pub use self::source::Source;
-pub use self::terrain::{KeptSize, Terrain};
+pub use self::terrain::{DEEPEST_CUT_M, KeptSize, LONGEST_CUT_M, Terrain};
 
 use self::table::{Notes, Table};
 

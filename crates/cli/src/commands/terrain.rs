@@ -3,6 +3,7 @@ use std::path::PathBuf;
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use fallwright::TerrainOptions;
+use fallwright::case::{DEEPEST_CUT_M, LONGEST_CUT_M};
 use fallwright_units::VerticalUnit;
 
 use crate::common::Common;
@@ -17,7 +18,7 @@ const AFTER_HELP: &str = "\
 Examples:
   fallwright terrain demo/elevation.tif --out results
   fallwright terrain dem.tif --out results --vertical-unit us-ft
-  fallwright terrain dem.tif --out results --longest-cut 60 --deepest-cut 3";
+  fallwright terrain dem.tif --out results --longest-cut 0";
 
 /// Conditioned surface, flow direction and area draining of an elevation model, alone
 #[derive(Debug, Args)]
@@ -35,11 +36,11 @@ pub(crate) struct Terrain {
     out: PathBuf,
 
     /// Cut barriers up to this long (metres) where that moves less than filling; 0 only fills
-    #[arg(long, value_name = "M", default_value_t = 0.0, value_parser = metres, help_heading = "Conditioning")]
+    #[arg(long, value_name = "M", default_value_t = LONGEST_CUT_M, value_parser = metres, help_heading = "Conditioning")]
     longest_cut: f64,
 
     /// Cut barriers up to this deep (metres)
-    #[arg(long, value_name = "M", default_value_t = 3.0, value_parser = metres, help_heading = "Conditioning")]
+    #[arg(long, value_name = "M", default_value_t = DEEPEST_CUT_M, value_parser = metres, help_heading = "Conditioning")]
     deepest_cut: f64,
 
     /// Write the area draining spread over two neighbours as well: a picture of wetness

@@ -9,9 +9,9 @@ use super::source::Source;
 use super::table::{Range, Table};
 
 /// The longest barrier that may be cut, in metres (our choice, no source).
-const LONGEST_CUT_M: f64 = 60.0;
+pub const LONGEST_CUT_M: f64 = 60.0;
 /// The deepest cut through a barrier, in metres (our choice, no source).
-const DEEPEST_CUT_M: f64 = 3.0;
+pub const DEEPEST_CUT_M: f64 = 3.0;
 
 /// The elevation model and how to condition it.
 #[derive(Clone, Debug, PartialEq)]

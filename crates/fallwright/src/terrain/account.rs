@@ -64,6 +64,7 @@ impl Account {
             .collect();
         json!({
             "cells_with_elevation": self.raised.cells_with_data,
+            "depressions_kept": 0,
             "depressions_filled": self.raised.areas,
             "cells_raised": self.raised.cells,
             "fill_m3": self.fill_m3,
@@ -79,6 +80,7 @@ impl Account {
         let depressions = |count| counted(count, "depression", "depressions");
         let mut lines = vec![
             format!("{}: {} with elevation", dem.display(), counted(self.raised.cells_with_data, "cell", "cells")),
+            "  no depression kept: a case file can name those that are real".to_owned(),
             format!(
                 "  {} filled: {} raised, {:.1} m³, at most {:.2} m deep",
                 depressions(self.raised.areas),
@@ -87,7 +89,7 @@ impl Account {
                 self.raised.deepest_m
             ),
             format!(
-                "  {} cut: {:.1} m³ (--longest-cut and --deepest-cut set the limits)",
+                "  {} cut open: {:.1} m³ (--longest-cut and --deepest-cut set the limits)",
                 depressions(self.cut),
                 self.cut_m3
             ),

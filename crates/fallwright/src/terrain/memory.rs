@@ -70,7 +70,7 @@ pub(super) fn check_on_file(run: &Run) -> Result<(), Failure> {
     let whole = format!("at least {}", mebibytes(in_memory(&frame)));
     if run.options.spread || (run.options.longest_cut_m > 0.0 && run.options.deepest_cut_m > 0.0) {
         let hint = "cuts and the spread picture need the whole raster in memory: allow more with `--max-memory`, leave \
-                    them out, or cut the raster to the area of interest";
+                    them out (`--longest-cut 0` only fills), or cut the raster to the area of interest";
         return refused(whole, hint);
     }
     let needed = on_file(run);
