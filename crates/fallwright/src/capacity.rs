@@ -21,7 +21,6 @@ mod storm;
 mod structure;
 mod tile;
 
-use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -97,7 +96,7 @@ pub fn capacity(
     let inputs = read_inputs(case, settings, progress)?;
     require_parcels(&inputs)?;
     let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
-    let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
+    let study = work_out(Arc::new(inputs), progress)?;
     let added_land = added_land(&study, added)?;
     progress("checking every link of the cascade");
     let choices = Choices::of(&study.inputs);

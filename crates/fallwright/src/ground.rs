@@ -33,16 +33,18 @@ pub(crate) struct Ground {
     pub(crate) setting: Setting,
     /// Cells of tiled land by structure of the setting, and for each tiled cell its structure (1 for the first).
     pub(crate) tiled: Raster<u32>,
+    /// The channels that the terrain was conditioned with.
+    pub(crate) channels: Vec<Vec<Cell>>,
     /// Where the water of each kept depression ends.
     pub(crate) kept: Vec<Cell>,
     pub(crate) notes: Vec<Note>,
 }
 
-/// Puts the layers on cells and conditions the terrain, leaving the barriers of the `uncut` pits as they are.
+/// Puts the layers on cells and conditions the terrain.
 ///
 /// # Errors
 /// An elevation without data; culverts of which nothing tells which way they run.
-pub(crate) fn build(inputs: &Inputs, uncut: &BTreeSet<Cell>) -> Result<Ground, Failure> {
+pub(crate) fn build(inputs: &Inputs) -> Result<Ground, Failure> {
     let mut notes = Vec::new();
     let Channels { waterways, surveyed_beds } = channels::on_cells(inputs, &mut notes);
     let structures = links::on_cells(inputs, &waterways, &mut notes)?;
@@ -53,12 +55,12 @@ pub(crate) fn build(inputs: &Inputs, uncut: &BTreeSet<Cell>) -> Result<Ground, F
         links: links::links(&structures),
         sinks: kept::named(inputs, &channel_cells(&waterways), &mut notes),
         cuts: None,
-        uncut: uncut.clone(),
+        uncut: BTreeSet::new(),
     };
     let known = kept::with_larger(inputs, &parties, known)?;
     let terrain = &inputs.case.terrain;
     let cuts = Some(CutLimits { longest_m: terrain.longest_cut_m, deepest_m: terrain.deepest_cut_m });
-    let kept = known.sinks.clone();
+    let (channels, kept) = (known.channels.clone(), known.sinks.clone());
     let conditioned = conditioned(inputs, Conditioning { cuts, ..known })?;
     let (blocked, structures): (Vec<Structure>, Vec<Structure>) =
         structures.into_iter().partition(|structure| conditioned.blocked.contains(&structure.link.inlet));
@@ -72,7 +74,7 @@ pub(crate) fn build(inputs: &Inputs, uncut: &BTreeSet<Cell>) -> Result<Ground, F
     let tiled = tiled(inputs, &structures);
     let setting =
         Setting::new(inputs.ground.clone(), conditioned, parties, inputs.parcels.len(), waterways, structures);
-    Ok(Ground { setting, tiled, kept, notes })
+    Ok(Ground { setting, tiled, channels, kept, notes })
 }
 
 fn conditioned(inputs: &Inputs, known: Conditioning) -> Result<Conditioned, Failure> {

@@ -4,10 +4,11 @@ mod changes;
 mod dependence;
 mod parcel_layer;
 mod path_layers;
+mod rerouted;
 mod results;
 mod water_layers;
 
-pub(crate) use dependence::most_cuts;
+pub(crate) use dependence::most_changes;
 pub(crate) use parcel_layer::records as parcel_records;
 pub(crate) use path_layers::land_crossed;
 pub(crate) use results::Results;

@@ -1,12 +1,13 @@
 //! A case worked out: the network on its terrain and what every parcel's water does.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use fallwright_network::{
-    ChannelTest, Contribution, Edge, Feature, MarkedChannels, OutletNetwork, Party, Reaches, Setting, Share,
-    ShareLimits, Trace, contributing, marked_channels, piped_by_reach, reaches, shares, trace,
+    ChannelTest, Edge, Feature, MarkedChannels, OutletNetwork, Party, Reaches, Setting, Share, ShareLimits, Trace,
+    marked_channels, piped_by_reach, reaches, shares, trace,
 };
+use fallwright_terrain::{Revised, Shaped};
 use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
 use rayon::prelude::*;
 
@@ -18,13 +19,15 @@ use crate::suspect::suspected_cells;
 
 /// Below both, a leaving point is part of the remainder (our choice).
 const SMALL_SHARE_FRACTION: f64 = 0.02;
-const SMALL_SHARE_HA: f64 = 0.05;
+pub(crate) const SMALL_SHARE_HA: f64 = 0.05;
 
 pub(crate) struct Study {
     pub(crate) inputs: Arc<Inputs>,
     pub(crate) setting: Setting,
     /// Cells that water crosses only if a culvert is where one is suspected.
     pub(crate) suspected: BTreeSet<Cell>,
+    /// The channels that the terrain was conditioned with.
+    pub(crate) channels: Vec<Vec<Cell>>,
     /// Where the water of each kept depression ends.
     pub(crate) kept: Vec<Cell>,
     /// For each cell of tiled land its structure, 1 for the first.
@@ -34,7 +37,6 @@ pub(crate) struct Study {
     pub(crate) shares: Vec<Vec<Share>>,
     pub(crate) traces: Vec<Vec<Trace>>,
     pub(crate) network: OutletNetwork,
-    pub(crate) contributions: BTreeMap<Party, Contribution>,
     pub(crate) marked: MarkedChannels,
     /// Cells of tiled land by structure, and passing through each reach.
     pub(crate) tiled_by_structure: Vec<u64>,
@@ -43,11 +45,16 @@ pub(crate) struct Study {
     pub(crate) notes: Vec<Note>,
 }
 
-/// Works a case out, leaving the barriers of the `uncut` pits as they are.
-pub(crate) fn work_out(inputs: Arc<Inputs>, uncut: &BTreeSet<Cell>, progress: Progress) -> Result<Study, Failure> {
+/// Works a case out.
+pub(crate) fn work_out(inputs: Arc<Inputs>, progress: Progress) -> Result<Study, Failure> {
     progress("conditioning the terrain and finding flow directions");
-    let Ground { setting, tiled, kept, notes } = ground::build(&inputs, uncut)?;
+    let ground = ground::build(&inputs)?;
     progress("tracing the outlet network");
+    Ok(on_ground(inputs, ground))
+}
+
+fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
+    let Ground { setting, tiled, channels, kept, notes } = ground;
     let reaches = reaches(&setting);
     let small = ShareLimits {
         fraction: SMALL_SHARE_FRACTION,
@@ -57,8 +64,6 @@ pub(crate) fn work_out(inputs: Arc<Inputs>, uncut: &BTreeSet<Cell>, progress: Pr
     let leaving: Vec<Vec<Cell>> = shares.iter().map(|own| own.iter().map(|share| share.leaving).collect()).collect();
     let traces = leaving.par_iter().map(|cells| cells.iter().map(|&cell| trace(&setting, cell)).collect()).collect();
     let network = OutletNetwork::build(&setting, &reaches, &leaving);
-    progress("counting contributing areas");
-    let contributions = contributing(&setting);
     let marked = marked_channels(&setting, channel_test(&inputs, &setting));
     let mut tiled_by_structure = vec![0; setting.structures.len()];
     for label in tiled.values.iter().filter(|&&label| label != 0) {
@@ -66,25 +71,25 @@ pub(crate) fn work_out(inputs: Arc<Inputs>, uncut: &BTreeSet<Cell>, progress: Pr
     }
     let piped_by_reach = piped_by_reach(&setting, &network, &reaches, &tiled_by_structure);
     let notes = [inputs.notes.clone(), notes].concat();
-    Ok(Study {
+    Study {
         inputs,
         suspected: suspected_cells(&setting),
         setting,
+        channels,
         kept,
         tiled,
         reaches,
         shares,
         traces,
         network,
-        contributions,
         marked,
         tiled_by_structure,
         piped_by_reach,
         notes,
-    })
+    }
 }
 
-fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
+pub(crate) fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
     let test = &inputs.profile.unmapped_channel;
     let cells = test.contributing_ha.value * SQUARE_METRES_PER_HECTARE / setting.frame().cell_square_metres();
     ChannelTest {
@@ -96,6 +101,28 @@ fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
 }
 
 impl Study {
+    /// What the conditioned terrain was made from.
+    pub(crate) fn shaped(&self) -> Shaped<'_> {
+        let Setting { ground, conditioned, .. } = &self.setting;
+        Shaped { ground, conditioned, channels: &self.channels, sinks: &self.kept }
+    }
+
+    /// The same case on other terrain.
+    pub(crate) fn revised(&self, revised: &Revised) -> Self {
+        let Setting { ground, conditioned, parties, parcel_count, waterways, structures, .. } = &self.setting;
+        let setting = Setting::new(
+            ground.clone(),
+            revised.applied_to(conditioned),
+            parties.clone(),
+            *parcel_count,
+            waterways.clone(),
+            structures.clone(),
+        );
+        let (tiled, channels, kept) = (self.tiled.clone(), self.channels.clone(), self.kept.clone());
+        let ground = Ground { setting, tiled, channels, kept, notes: Vec::new() };
+        on_ground(Arc::clone(&self.inputs), ground)
+    }
+
     pub(crate) fn hectares(&self, cells: u64) -> f64 {
         fallwright_report::hectares(self.setting.frame().hectares(cells))
     }

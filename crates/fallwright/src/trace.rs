@@ -3,7 +3,6 @@
 mod arriving;
 mod leaving;
 
-use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -60,7 +59,7 @@ pub fn trace(
     progress: Progress,
 ) -> Result<TraceReport, Failure> {
     let inputs = Arc::new(read_inputs(case, settings, progress)?);
-    let study = work_out(inputs, &BTreeSet::new(), progress)?;
+    let study = work_out(inputs, progress)?;
     if upstream { arriving::arriving(&study, from) } else { leaving::leaving(&study, from) }
 }
 

@@ -5,7 +5,6 @@ mod parts;
 mod tables;
 mod tally;
 
-use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -64,7 +63,7 @@ pub fn watershed(
 ) -> Result<WatershedReport, Failure> {
     let inputs = read_inputs(case, settings, progress)?;
     let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
-    let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
+    let study = work_out(Arc::new(inputs), progress)?;
     let parts = parts(&study, at)?;
     let tally = Tally::of(&study, &parts);
     let lands = lands(&study, &parts, &tally);

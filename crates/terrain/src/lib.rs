@@ -5,7 +5,7 @@
 //! over the whole raster stay as its oracle ([`textbook`]).
 //!
 //! Reading order: [`Links`], [`channel_bed`], [`fill`], [`cuts`], [`flow_direction`], [`accumulation`], [`label_upstream`];
-//! [`condition`] runs them in their order.
+//! [`condition`] runs them in their order; [`Shaped`] tells what changes without some cuts.
 
 mod accumulation;
 mod channel;
@@ -17,6 +17,7 @@ mod fill;
 mod flow;
 mod hillshade;
 mod link;
+mod revise;
 mod spread;
 pub mod textbook;
 pub mod tiled;
@@ -34,5 +35,6 @@ pub use fill::{Filled, fill};
 pub use flow::{Flow, flow_direction};
 pub use hillshade::hillshade;
 pub use link::{Link, Links, LinksError};
+pub use revise::{Revised, Shaped};
 pub use spread::{Facet, UNITS_PER_CELL, facet_direction, spread_accumulation};
 pub use watershed::label_upstream;

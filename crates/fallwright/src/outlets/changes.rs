@@ -16,10 +16,19 @@ use crate::suspect::{LEAST_HELD_BACK_M, is_suspected_culvert, released};
 /// Shallower fills and cuts are only counted in `run.json` (our choice).
 const LISTED_DEPTH_M: f64 = 0.05;
 
-/// One change, with the pit of a cut through a barrier.
+/// One change, and how it could be left out.
 pub(super) struct Change {
     pub(super) record: Record<TerrainChangeProperties>,
-    pub(super) pit: Option<Cell>,
+    pub(super) undone: Option<Undone>,
+}
+
+/// The ground without a change.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Undone {
+    /// The barrier before this pit is not cut.
+    Uncut(Cell),
+    /// Water stays in a depression, in its deepest cell.
+    Unfilled(Cell),
 }
 
 /// Fills, the deepest first; cuts through barriers, those that release most land first; beds of mapped channels; kept
@@ -105,7 +114,7 @@ fn fills(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
                 ..plain(study, on_paths, format!("F{number}"), "fill", &fill.cells)
             },
         },
-        pit: None,
+        undone: Some(Undone::Unfilled(fill.deepest)),
     });
     Ok(changes.collect())
 }
@@ -143,7 +152,7 @@ fn barriers(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
                 ..plain(study, on_paths, format!("B{number}"), "cut", &cut.way.path)
             };
             let record = Record { geometry: Some(LineString::from(line).into()), properties };
-            Change { record, pit: Some(cut.way.path[0]) }
+            Change { record, undone: Some(Undone::Uncut(cut.way.path[0])) }
         })
         .collect()
 }
@@ -180,7 +189,7 @@ fn channels(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
         };
         changes.push(Change {
             record: Record { geometry: Some(MultiLineString::new(lines).into()), properties },
-            pit: None,
+            undone: None,
         });
     }
     changes
@@ -205,7 +214,7 @@ fn kept(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
                 ..plain(study, on_paths, format!("K{number}"), "kept", &[&storage.cells[..], &[*sink]].concat())
             },
         },
-        pit: None,
+        undone: None,
     });
     Ok(changes.collect())
 }

@@ -1,66 +1,87 @@
-//! Which findings depend on a cut: everything worked out anew without it and without those through the same bank.
+//! Which findings depend on a cut or a fill: everything worked out anew without it.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
 
 use fallwright_law::{Finding, Outlet};
-use fallwright_terrain::Cut;
-use fallwright_units::{Cell, Frame};
+use fallwright_terrain::{Cut, Revised};
+use fallwright_units::{Cell, Frame, SQUARE_METRES_PER_HECTARE};
+use rayon::prelude::*;
 
-use super::changes::Change;
+use super::changes::{Change, Undone};
 use super::judged;
+use super::rerouted::is_harmless;
 use crate::Progress;
-use crate::failure::Failure;
-use crate::study::{Study, work_out};
-use crate::suspect::lowered;
+use crate::study::{SMALL_SHARE_HA, Study, channel_test};
+use crate::suspect::{is_suspected_culvert, lowered};
 
-/// At most this many cuts are worked out, and on large rasters as many as make up this many cells (our choice).
-const MOST_CUTS: usize = 25;
-const MOST_CELLS: usize = 100_000_000;
-
-/// Cuts this near each other go through the same bank (our choice).
+/// The changes worked out make up at most this many cells (our choice).
+const MOST_CELLS: usize = 250_000_000;
+/// Cuts this near a suspected culvert go through the same bank (our choice).
 const SAME_BANK_M: f64 = 30.0;
 
-/// How many cuts are tried on a raster.
-pub(crate) fn most_cuts(frame: &Frame) -> usize {
-    MOST_CUTS.min(MOST_CELLS / frame.len())
+/// How many changes are worked out on a raster at most.
+pub(crate) fn most_changes(frame: &Frame) -> usize {
+    (MOST_CELLS / frame.len()).max(1)
 }
 
-/// Fills in `finding_depends` of the cuts that paths cross: suspected culverts first, then those that release most land.
-pub(super) fn work_out_dependence(
-    study: &Study,
-    findings: &[Finding],
-    changes: &mut [Change],
-    progress: Progress,
-) -> Result<(), Failure> {
-    let most = most_cuts(&study.setting.frame());
-    let mut crossed: Vec<&mut Change> = changes
-        .iter_mut()
-        .filter(|change| change.pit.is_some() && !change.record.properties.parcels.is_empty())
-        .collect();
-    crossed.sort_by_key(|change| !change.record.properties.suspected_culvert);
-    for change in crossed.into_iter().take(most) {
-        progress(&format!("judging without the cut {}", change.record.properties.change_id));
-        let without = change.pit.map(|pit| same_barrier(study, pit)).unwrap_or_default();
-        let other = work_out(Arc::clone(&study.inputs), &without, &|_| {})?;
-        let differs = |(now, then): &(&Finding, Finding)| conclusion(now) != conclusion(then);
-        let depending = findings.iter().zip(judged(&other)).zip(&study.inputs.parcels);
-        let depending = depending.filter(|(findings, _)| differs(findings)).map(|(_, parcel)| parcel.id.to_string());
-        change.record.properties.finding_depends = Some(depending.collect());
+/// Fills in `finding_depends` of cuts and fills. Those by which no finding can change are told apart first, where the water
+/// turns; the others are worked out: suspected culverts first, then those through which most land drains, as many as
+/// [`most_changes`] allows.
+///
+/// A change that turns less than the least share of a parcel, 0.05 ha, decides nothing.
+pub(super) fn work_out_dependence(study: &Study, findings: &[Finding], changes: &mut [Change], progress: Progress) {
+    let undone: Vec<Option<Revised>> =
+        changes.par_iter().map(|change| change.undone.map(|undone| revised(study, undone))).collect();
+    let frame = study.setting.frame();
+    let channel_cells = channel_test(&study.inputs, &study.setting).cells;
+    let least = (SMALL_SHARE_HA * SQUARE_METRES_PER_HECTARE / frame.cell_square_metres()).ceil() as u64;
+    let mut open: Vec<(&mut Change, Revised)> = Vec::new();
+    for (change, revised) in changes.iter_mut().zip(undone) {
+        let Some(revised) = revised else { continue };
+        if is_harmless(&study.setting, &revised.direction, channel_cells, least) {
+            change.record.properties.finding_depends = Some(Vec::new());
+        } else {
+            open.push((change, revised));
+        }
     }
-    Ok(())
+    open.sort_by(|(a, _), (b, _)| {
+        let (a, b) = (&a.record.properties, &b.record.properties);
+        b.suspected_culvert.cmp(&a.suspected_culvert).then(b.draining_ha.total_cmp(&a.draining_ha))
+    });
+    open.truncate(most_changes(&frame));
+    // One after the other, since each holds the whole raster.
+    for (change, revised) in open {
+        progress(&format!("judging without the change {}", change.record.properties.change_id));
+        change.record.properties.finding_depends = Some(depending(study, findings, &revised));
+    }
 }
 
-/// The pits of a cut and of those that would let the same water through: cuts from the same depression, and cuts through
-/// the same bank, whose lowered ground comes within [`SAME_BANK_M`].
+/// The terrain without a change.
+fn revised(study: &Study, undone: Undone) -> Revised {
+    match undone {
+        Undone::Uncut(pit) => study.shaped().without_cuts(&same_barrier(study, pit)),
+        Undone::Unfilled(deepest) => study.shaped().with_sink(deepest),
+    }
+}
+
+/// The parcels that are judged otherwise on other terrain.
+fn depending(study: &Study, findings: &[Finding], revised: &Revised) -> Vec<String> {
+    let differs = |(now, then): &(&Finding, Finding)| conclusion(now) != conclusion(then);
+    let depending = findings.iter().zip(judged(&study.revised(revised))).zip(&study.inputs.parcels);
+    depending.filter(|(findings, _)| differs(findings)).map(|(_, parcel)| parcel.id.to_string()).collect()
+}
+
+/// The pits of a cut and of those that would let the same water through: cuts from the same depression, and for a suspected
+/// culvert those through the same bank, whose lowered ground comes within [`SAME_BANK_M`].
 fn same_barrier(study: &Study, pit: Cell) -> BTreeSet<Cell> {
     let (frame, ground) = (study.setting.frame(), &study.setting.ground);
     let cuts = &study.setting.conditioned.cuts;
     let Some(this) = cuts.iter().find(|cut| cut.way.path[0] == pit) else { return BTreeSet::from([pit]) };
+    let is_suspected = is_suspected_culvert(&study.setting, this);
     let near = |other: &Cut| {
         lowered(ground, other).any(|a| lowered(ground, this).any(|b| frame.distance(a, b) <= SAME_BANK_M))
     };
-    let same = cuts.iter().filter(|other| other.depression == this.depression || near(other));
+    let same = cuts.iter().filter(|other| other.depression == this.depression || is_suspected && near(other));
     same.map(|cut| cut.way.path[0]).collect()
 }
 
@@ -69,4 +90,97 @@ fn conclusion(finding: &Finding) -> (&str, Option<&str>, Option<&Outlet>, [i64; 
     let tenths =
         [finding.right, finding.acquire, finding.undecided].map(|area| (area.hectares() * 10.0).round() as i64);
     (finding.standing.code(), finding.basis.as_deref(), finding.outlet.as_ref(), tenths)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+    use std::path::Path;
+    use std::sync::Arc;
+
+    use fallwright_geodata::{Crs, OutputFolder, RasterMeta, RasterValues};
+
+    use super::*;
+    use crate::failure::Settings;
+    use crate::inputs::read_inputs;
+    use crate::outlets::changes::changes;
+    use crate::study::work_out;
+
+    const SIZE: usize = 90;
+    const CASE: &str = r#"
+[terrain]
+elevation = ["rough.tif"]
+vertical_unit = "m"
+
+[parcels]
+source = "parcels.geojson"
+id = "id"
+
+[[waterways]]
+source = "creek.geojson"
+class = "natural_watercourse"
+"#;
+
+    /// Nine parcels on rough ground, cells of 10 m, that falls to a creek in their middle.
+    fn write_rough(folder: &Path, seed: u64) {
+        let mut state = seed;
+        let mut noise = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 40) as f32 / (1_u32 << 24) as f32
+        };
+        let heights: Vec<f32> = (0..SIZE * SIZE)
+            .map(|cell| {
+                let (col, row) = ((cell % SIZE) as f32, (cell / SIZE) as f32);
+                120.0 - 0.05 * row + 0.04 * (col - 45.0).abs() + 1.2 * noise()
+            })
+            .collect();
+        let frame = Frame::new(SIZE, SIZE, (400_000.0, 4_850_900.0), (10.0, 10.0)).unwrap();
+        let mut out = OutputFolder::create(folder, true).unwrap();
+        let crs = Crs::from_text("EPSG:26917").unwrap();
+        out.write_raster("rough.tif", &frame, &crs, RasterValues::F32(&heights), &RasterMeta::default()).unwrap();
+        out.commit().unwrap();
+        let collection = |features: Vec<String>| {
+            format!(
+                r#"{{"type":"FeatureCollection","crs":{{"type":"name","properties":{{"name":"urn:ogc:def:crs:EPSG::26917"}}}},"features":[{}]}}"#,
+                features.join(",")
+            )
+        };
+        let parcel = |number: usize| {
+            let (west, south) = (400_010 + number % 3 * 290, 4_850_010 + number / 3 * 290);
+            let (east, north) = (west + 290, south + 290);
+            format!(
+                r#"{{"type":"Feature","properties":{{"id":"{number}"}},"geometry":{{"type":"Polygon","coordinates":[[[{west},{south}],[{east},{south}],[{east},{north}],[{west},{north}],[{west},{south}]]]}}}}"#
+            )
+        };
+        let creek = r#"{"type":"Feature","properties":{"id":"W"},"geometry":{"type":"LineString","coordinates":[[400455,4850600],[400455,4850005]]}}"#;
+        fs::write(folder.join("parcels.geojson"), collection((0..9).map(parcel).collect())).unwrap();
+        fs::write(folder.join("creek.geojson"), collection(vec![creek.to_owned()])).unwrap();
+        fs::write(folder.join("case.toml"), CASE).unwrap();
+    }
+
+    /// Oracle: everything worked out anew.
+    #[test]
+    fn no_finding_depends_on_a_change_that_is_told_apart_as_harmless() {
+        let (mut harmless, mut deciding) = (0, 0);
+        for seed in 1..=4 {
+            let folder = tempfile::tempdir().unwrap();
+            write_rough(folder.path(), seed);
+            let settings = Settings { max_memory_bytes: 1 << 30, overwrite: false };
+            let inputs = read_inputs(&folder.path().join("case.toml"), &settings, &|_| {}).unwrap();
+            let study = work_out(Arc::new(inputs), &|_| {}).unwrap();
+            let findings = judged(&study);
+            let channel_cells = channel_test(&study.inputs, &study.setting).cells;
+            for change in changes(&study).unwrap() {
+                let Some(revised) = change.undone.map(|undone| revised(&study, undone)) else { continue };
+                let depending = depending(&study, &findings, &revised);
+                if is_harmless(&study.setting, &revised.direction, channel_cells, 0) {
+                    assert_eq!(depending, Vec::<String>::new(), "{}", change.record.properties.change_id);
+                    harmless += 1;
+                } else {
+                    deciding += usize::from(!depending.is_empty());
+                }
+            }
+        }
+        assert!(harmless > 50 && deciding > 50, "{harmless} harmless, {deciding} deciding");
+    }
 }

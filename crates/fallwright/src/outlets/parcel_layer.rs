@@ -2,7 +2,7 @@
 
 use fallwright_geodata::Projector;
 use fallwright_law::{Evidence, Finding, ShareFinding, Value, Way};
-use fallwright_network::Party;
+use fallwright_network::{Contribution, Party, contributing};
 use fallwright_report::{
     CAUTION, EvidenceItem, FieldHectares, ParcelProperties, Received, Record, ShareItem, WayItem, hectares, metres,
 };
@@ -22,13 +22,15 @@ pub(crate) fn records(
     let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
     let fields = fields_by_share(study);
     let piped = piped_by_parcel(study);
+    let contributions = contributing(&study.setting);
     findings
         .iter()
         .enumerate()
         .map(|(parcel, finding)| {
             let shares = shares(study, parcel, finding, &to_lonlat, &fields)?;
             let given = &study.inputs.parcels[parcel];
-            let mut properties = properties(study, parcel, finding, shares, piped[parcel]);
+            let contribution = contributions.get(&Party::Parcel(parcel)).cloned().unwrap_or_default();
+            let mut properties = properties(study, parcel, finding, shares, (contribution, piped[parcel]));
             if let Some(verdict) = check.map(|check| &check.parcels[parcel]) {
                 properties.sufficiency = verdict.sufficiency.code();
                 properties.limiting_reach.clone_from(&verdict.limiting);
@@ -38,9 +40,14 @@ pub(crate) fn records(
         .collect()
 }
 
-fn properties(study: &Study, parcel: usize, finding: &Finding, shares: Vec<ShareItem>, piped: u64) -> ParcelProperties {
+fn properties(
+    study: &Study,
+    parcel: usize,
+    finding: &Finding,
+    shares: Vec<ShareItem>,
+    (contribution, piped): (Contribution, u64),
+) -> ParcelProperties {
     let given = &study.inputs.parcels[parcel];
-    let contribution = study.contributions.get(&Party::Parcel(parcel)).cloned().unwrap_or_default();
     let main = study.traces[parcel].first();
     ParcelProperties {
         parcel_id: given.id.to_string(),

@@ -1,6 +1,5 @@
 //! A case judged, with the records of every layer: what the main job writes and what pictures are drawn from.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use fallwright_law::Finding;
@@ -29,11 +28,11 @@ pub(crate) struct Results {
 
 impl Results {
     pub(crate) fn work_out(inputs: Inputs, progress: Progress) -> Result<Self, Failure> {
-        let study = work_out(Arc::new(inputs), &BTreeSet::new(), progress)?;
+        let study = work_out(Arc::new(inputs), progress)?;
         progress("judging every parcel");
         let findings = judged(&study);
         let mut changes = changes::changes(&study)?;
-        dependence::work_out_dependence(&study, &findings, &mut changes, progress)?;
+        dependence::work_out_dependence(&study, &findings, &mut changes, progress);
         let check = crate::capacity::sufficiency(&study);
         Ok(Self {
             parcels: parcel_layer::records(&study, &findings, check.as_ref())?,

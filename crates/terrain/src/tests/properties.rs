@@ -1,13 +1,15 @@
 //! What must hold on every terrain: random ground with flats, missing data, kept depressions and links.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_units::{Cell, Frame, Raster};
 use proptest::prelude::*;
 
 use super::end_of;
+use crate::flow::flow_along_channels;
 use crate::{
-    Conditioned, Conditioning, CutLimits, Link, Links, accumulation, condition, direction, fill, label_upstream,
+    Conditioned, Conditioning, CutLimits, Link, Links, Shaped, accumulation, condition, depressions, direction, fill,
+    label_upstream,
 };
 
 #[derive(Clone, Debug)]
@@ -186,4 +188,56 @@ fn has_one_steepest_way_down(surface: &Raster<f32>, cell: Cell) -> bool {
     slopes.sort_by(f64::total_cmp);
     let steepest = slopes.len() - 1;
     slopes[steepest] > 0.0 && slopes[steepest] > slopes[steepest - 1]
+}
+
+/// A run with channels along some rows, and what it was made with.
+fn run_with_channels(case: &Case) -> Option<(Conditioned, Conditioning)> {
+    let frame = case.ground.frame;
+    let row = |row: usize| (0..frame.cols()).map(|col| frame.cell(col, row)).collect();
+    let channels = vec![row(0), row(frame.rows() / 2)];
+    let links = Links::new(&case.links).unwrap();
+    let known = Conditioning { channels, links, sinks: case.sinks.clone(), cuts: case.cuts, ..Conditioning::default() };
+    Some((condition(&case.ground, known.clone()).ok()?, known))
+}
+
+fn shaped<'a>(case: &'a Case, done: &'a Conditioned, known: &'a Conditioning) -> Shaped<'a> {
+    Shaped { ground: &case.ground, conditioned: done, channels: &known.channels, sinks: &known.sinks }
+}
+
+/// Equal to the bit; missing data equal themselves.
+fn bits(raster: &Raster<f32>) -> Vec<u32> {
+    raster.values.iter().map(|z| z.to_bits()).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(3000))]
+
+    /// Oracle: everything conditioned again.
+    #[test]
+    fn a_revision_without_cuts_is_a_new_run(case in cases(), chosen in prop::collection::vec(any::<bool>(), 6)) {
+        let Some((done, known)) = run_with_channels(&case) else { return Ok(()) };
+        let pits: BTreeSet<Cell> =
+            done.cuts.iter().zip(chosen).filter(|(_, chosen)| *chosen).map(|(cut, _)| cut.way.path[0]).collect();
+        let again = condition(&case.ground, Conditioning { uncut: pits.clone(), ..known.clone() }).unwrap();
+        let revised = shaped(&case, &done, &known).without_cuts(&pits).applied_to(&done);
+        prop_assert_eq!(bits(&revised.enforced), bits(&again.enforced));
+        prop_assert_eq!(bits(&revised.surface), bits(&again.surface));
+        prop_assert_eq!(revised.flow, again.flow);
+    }
+
+    /// Oracle: the whole surface filled again with the sink, and directions found on the whole of it.
+    #[test]
+    fn a_revision_with_a_sink_is_a_new_run(case in cases(), chosen in any::<prop::sample::Index>()) {
+        let Some((done, known)) = run_with_channels(&case) else { return Ok(()) };
+        let fills = depressions(&done.enforced, &done.surface);
+        if fills.is_empty() {
+            return Ok(());
+        }
+        let sink = chosen.get(&fills).deepest;
+        let revised = shaped(&case, &done, &known).with_sink(sink).applied_to(&done);
+        let sinks = [known.sinks.clone(), vec![sink]].concat();
+        let surface = fill(&done.enforced, &done.flow.links, &sinks).surface;
+        prop_assert_eq!(bits(&revised.surface), bits(&surface));
+        prop_assert_eq!(revised.flow, flow_along_channels(&surface, done.flow.links.clone(), &sinks, &known.channels));
+    }
 }

@@ -1,0 +1,267 @@
+//! What changes on a conditioned surface where some cuts are not made, or one more depression is kept.
+//!
+//! Only the part of the raster that can change is conditioned anew, with the functions that conditioned the whole; the
+//! answer is the same to the cell as conditioning everything again.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fallwright_units::{Cell, Frame, Raster};
+
+use crate::fill::is_outlet;
+use crate::textbook::{fill, flow_along_channels};
+use crate::{Conditioned, Link, Links};
+
+/// A conditioned surface with what shaped it.
+#[derive(Clone, Copy, Debug)]
+pub struct Shaped<'a> {
+    /// Ground as surveyed, metres.
+    pub ground: &'a Raster<f32>,
+    pub conditioned: &'a Conditioned,
+    /// The channels and sinks that it was conditioned with.
+    pub channels: &'a [Vec<Cell>],
+    pub sinks: &'a [Cell],
+}
+
+/// Cells whose values differ from those of the conditioned surface, with their values.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Revised {
+    /// Metres, before filling.
+    pub enforced: BTreeMap<Cell, f32>,
+    /// Metres, filled.
+    pub surface: BTreeMap<Cell, f32>,
+    /// Codes of [`crate::direction`].
+    pub direction: BTreeMap<Cell, u8>,
+}
+
+impl Revised {
+    /// The conditioned surface with the differences. Its cuts are those that were made before.
+    #[must_use]
+    pub fn applied_to(&self, conditioned: &Conditioned) -> Conditioned {
+        let mut revised = conditioned.clone();
+        for (&cell, &level) in &self.enforced {
+            revised.enforced[cell] = level;
+        }
+        for (&cell, &level) in &self.surface {
+            revised.surface[cell] = level;
+        }
+        for (&cell, &code) in &self.direction {
+            revised.flow.direction[cell] = code;
+        }
+        revised
+    }
+}
+
+impl Shaped<'_> {
+    /// The differences where the cuts that begin at some pits are not made.
+    ///
+    /// *Method*: a cell whose path avoids the restored ground keeps its level, and so does one that stands at least as high
+    /// as all of it. The rest is filled again, and the directions of its cells and their neighbours are found again, with
+    /// the whole of every flat among them.
+    ///
+    /// *Complexity*: O(m log m) in the cells of the smallest rectangle around the ground that can change, and O(p) in the
+    /// cells of all cuts.
+    pub fn without_cuts(&self, pits: &BTreeSet<Cell>) -> Revised {
+        let enforced = self.restored(pits);
+        let crest = enforced.values().copied().fold(f32::NEG_INFINITY, f32::max);
+        let pool = self.upstream_below(enforced.keys().copied(), crest);
+        self.revised(enforced, &pool, self.sinks)
+    }
+
+    /// The differences where the water of a filled depression ends in one of its cells instead of spilling.
+    ///
+    /// *Method*: only raised ground connected with the cell can fall; see [`Self::without_cuts`] for the rest.
+    ///
+    /// *Complexity*: as there.
+    pub fn with_sink(&self, sink: Cell) -> Revised {
+        let pool = self.pool_of(sink);
+        self.revised(BTreeMap::new(), &pool, &[self.sinks, &[sink]].concat())
+    }
+
+    /// Level of the cells that only the given cuts lower so far.
+    fn restored(&self, pits: &BTreeSet<Cell>) -> BTreeMap<Cell, f32> {
+        let Conditioned { cuts, bed, enforced, .. } = self.conditioned;
+        let (removed, others): (Vec<_>, Vec<_>) = cuts.iter().partition(|cut| pits.contains(&cut.way.path[0]));
+        let mut levels: BTreeMap<Cell, f32> = removed
+            .iter()
+            .flat_map(|cut| &cut.way.path)
+            .map(|&cell| (cell, bed.get(&cell).map_or(self.ground[cell], |bed| bed.min(self.ground[cell]))))
+            .collect();
+        for (cell, level) in others.iter().flat_map(|cut| cut.way.path.iter().zip(&cut.bed)) {
+            levels.entry(*cell).and_modify(|lowest| *lowest = lowest.min(*level));
+        }
+        levels.retain(|&cell, level| *level > enforced[cell]);
+        levels
+    }
+
+    /// Some cells and those below a level whose water passes them.
+    fn upstream_below(&self, cells: impl Iterator<Item = Cell>, level: f32) -> BTreeSet<Cell> {
+        let Conditioned { surface, flow, .. } = self.conditioned;
+        let mut found = BTreeSet::new();
+        let mut open: Vec<Cell> = cells.collect();
+        while let Some(cell) = open.pop() {
+            if found.insert(cell) {
+                let donors = surface.frame.neighbours(cell).map(|(_, next)| next);
+                let donors = donors.filter(|&next| flow.receiver(next) == Some(cell));
+                let carried = flow.links.inlets_of(cell).iter().copied();
+                open.extend(donors.chain(carried).filter(|&donor| surface[donor] < level));
+            }
+        }
+        found
+    }
+
+    /// The raised cells connected with one of them, over links too.
+    fn pool_of(&self, sink: Cell) -> BTreeSet<Cell> {
+        let Conditioned { surface, enforced, flow, .. } = self.conditioned;
+        let mut found = BTreeSet::new();
+        let mut open = vec![sink];
+        while let Some(cell) = open.pop() {
+            if found.insert(cell) {
+                let beside = surface.frame.neighbours(cell).map(|(_, next)| next);
+                let carried = flow.links.inlets_of(cell).iter().copied();
+                open.extend(beside.chain(carried).filter(|&next| surface[next] > enforced[next]));
+            }
+        }
+        found
+    }
+
+    fn revised(&self, enforced: BTreeMap<Cell, f32>, pool: &BTreeSet<Cell>, sinks: &[Cell]) -> Revised {
+        let before = self.conditioned;
+        let surface = self.refilled(&enforced, pool, sinks);
+        let level = |cell: Cell| surface.get(&cell).copied().unwrap_or(before.surface[cell]);
+        let new_sinks = sinks.iter().copied().filter(|sink| !self.sinks.contains(sink));
+        let touched: BTreeSet<Cell> = surface
+            .keys()
+            .copied()
+            .chain(new_sinks)
+            .flat_map(|cell| before.surface.frame.neighbours(cell).map(|(_, next)| next).chain([cell]))
+            .filter(|&cell| !before.surface[cell].is_nan())
+            .collect();
+        let direction = self.redirected(&level, &touched, sinks);
+        Revised { enforced, surface, direction }
+    }
+
+    /// Filled levels of the cells of a pool that differ from those before.
+    fn refilled(&self, enforced: &BTreeMap<Cell, f32>, pool: &BTreeSet<Cell>, sinks: &[Cell]) -> BTreeMap<Cell, f32> {
+        let before = self.conditioned;
+        let links = &before.flow.links;
+        let carried_to = pool.iter().filter_map(|&cell| links.outlet_of(cell));
+        let Some(part) = Part::around(before.surface.frame, pool.iter().copied().chain(carried_to)) else {
+            return BTreeMap::new();
+        };
+        // Outside the pool the levels are known; there they stand for ground.
+        let ground = part.raster(|cell| match (pool.contains(&cell), enforced.get(&cell)) {
+            (false, _) => before.surface[cell],
+            (true, Some(&restored)) => restored,
+            (true, None) => before.enforced[cell],
+        });
+        let (inside, crossing): (Vec<Link>, Vec<Link>) =
+            links.iter().partition(|link| part.holds(link.inlet) && part.holds(link.outlet));
+        let known = crossing.iter().map(|link| link.inlet);
+        let ends: Vec<Cell> = sinks.iter().copied().chain(known).filter_map(|cell| part.cell(cell)).collect();
+        let filled = fill(&ground, &part.links(&inside), &ends).surface;
+        let level = |&cell: &Cell| Some((cell, filled[part.cell(cell)?]));
+        pool.iter().filter_map(level).filter(|&(cell, level)| level != before.surface[cell]).collect()
+    }
+
+    /// Directions that differ from those before, among some cells and the flats that they are part of.
+    fn redirected(&self, level: &impl Fn(Cell) -> f32, touched: &BTreeSet<Cell>, sinks: &[Cell]) -> BTreeMap<Cell, u8> {
+        let before = self.conditioned;
+        let links = &before.flow.links;
+        let open = self.with_whole_flats(level, touched);
+        let carried_to = open.iter().filter_map(|&cell| links.outlet_of(cell));
+        let Some(part) = Part::around(before.surface.frame, open.iter().copied().chain(carried_to)) else {
+            return BTreeMap::new();
+        };
+        let surface = part.raster(level);
+        let inside: Vec<Link> = links.iter().filter(|link| part.holds(link.inlet) && part.holds(link.outlet)).collect();
+        let ends: Vec<Cell> = sinks.iter().filter_map(|&cell| part.cell(cell)).collect();
+        let channels: Vec<Vec<Cell>> = self
+            .channels
+            .iter()
+            .flat_map(|channel| channel.windows(2))
+            .filter_map(|pair| Some(vec![part.cell(pair[0])?, part.cell(pair[1])?]))
+            .collect();
+        let flow = flow_along_channels(&surface, part.links(&inside), &ends, &channels);
+        let code = |&cell: &Cell| Some((cell, flow.direction[part.cell(cell)?]));
+        open.iter().filter_map(code).filter(|&(cell, code)| code != before.flow.direction[cell]).collect()
+    }
+
+    /// Some cells, with all cells of the flats among them or beside them, and those at the other end of a level link.
+    fn with_whole_flats(&self, level: &impl Fn(Cell) -> f32, touched: &BTreeSet<Cell>) -> BTreeSet<Cell> {
+        let surface = &self.conditioned.surface;
+        let links = &self.conditioned.flow.links;
+        let mut found = BTreeSet::new();
+        let mut open: Vec<Cell> = touched.iter().copied().collect();
+        while let Some(cell) = open.pop() {
+            if !found.insert(cell) {
+                continue;
+            }
+            let here = level(cell);
+            let beside = || surface.frame.neighbours(cell).map(|(_, next)| next);
+            let joined = links.outlet_of(cell).into_iter().chain(links.inlets_of(cell).iter().copied());
+            let has_level_link = joined.clone().any(|other| level(other) == here);
+            // Where water leaves the data a channel may keep it, as on a flat.
+            let may_be_flat = !beside().any(|next| level(next) < here) || is_outlet(surface, cell);
+            // A flat beside a touched cell may have gained or lost its low edge.
+            if may_be_flat || has_level_link || touched.contains(&cell) {
+                open.extend(beside().filter(|&next| level(next) == here));
+            }
+            open.extend(joined.filter(|&other| level(other) == here));
+        }
+        found
+    }
+}
+
+/// A rectangle of a raster.
+struct Part {
+    whole: Frame,
+    frame: Frame,
+    col: usize,
+    row: usize,
+}
+
+impl Part {
+    /// The smallest rectangle that holds some cells and two more on every side: beside its rim it shows the raster as it
+    /// is, but its rim is no edge of the data. `None` without cells.
+    fn around(whole: Frame, cells: impl Iterator<Item = Cell>) -> Option<Self> {
+        const MARGIN: usize = 2;
+        let places: Vec<(usize, usize)> = cells.map(|cell| whole.col_row(cell)).collect();
+        let span = |axis: &dyn Fn(&(usize, usize)) -> usize, count: usize| {
+            let (least, most) = (places.iter().map(axis).min()?, places.iter().map(axis).max()?);
+            let first = least.saturating_sub(MARGIN);
+            Some((first, (most + MARGIN + 1).min(count) - first))
+        };
+        let (col, cols) = span(&|place| place.0, whole.cols())?;
+        let (row, rows) = span(&|place| place.1, whole.rows())?;
+        let corner = (whole.west() + col as f64 * whole.cell_width(), whole.north() - row as f64 * whole.cell_height());
+        let frame = Frame::new(cols, rows, corner, (whole.cell_width(), whole.cell_height()))
+            .expect("a part of a sound frame is sound");
+        Some(Self { whole, frame, col, row })
+    }
+
+    fn cell(&self, cell: Cell) -> Option<Cell> {
+        let (col, row) = self.whole.col_row(cell);
+        let (col, row) = (col.checked_sub(self.col)?, row.checked_sub(self.row)?);
+        (col < self.frame.cols() && row < self.frame.rows()).then(|| self.frame.cell(col, row))
+    }
+
+    fn holds(&self, cell: Cell) -> bool {
+        self.cell(cell).is_some()
+    }
+
+    fn raster(&self, value: impl Fn(Cell) -> f32) -> Raster<f32> {
+        let of_whole = |cell: Cell| {
+            let (col, row) = self.frame.col_row(cell);
+            self.whole.cell(col + self.col, row + self.row)
+        };
+        let values = (0..self.frame.len()).map(|index| value(of_whole(Cell(index)))).collect();
+        Raster { frame: self.frame, values }
+    }
+
+    /// Links of the whole that lie inside.
+    fn links(&self, inside: &[Link]) -> Links {
+        let link = |link: &Link| Some(Link { inlet: self.cell(link.inlet)?, outlet: self.cell(link.outlet)? });
+        let inside: Vec<Link> = inside.iter().filter_map(link).collect();
+        Links::new(&inside).expect("links of a sound whole are sound")
+    }
+}
