@@ -38,6 +38,20 @@ def test_every_output_has_a_schema_and_keeps_it(demonstration, measured):
     measured(f"{len(outputs)} outputs valid: {', '.join(output.name for output in outputs)}")
 
 
+def test_the_check_of_capacity_keeps_its_schemas(demonstration, tmp_path, measured):
+    out = tmp_path / "capacity"
+    program.run("capacity", demonstration.file, "--out", out, "--add", "0527-010-006-00200=0.5in/d")
+    outputs = sorted([*out.glob("*.geojson"), *out.glob("*.json")])
+    assert [output.stem for output in outputs] == ["capacity", "parcels", "run"]
+    for output in outputs:
+        errors = list(validator(program.ROOT / f"crates/report/schema/{output.stem}.schema.json").iter_errors(json.loads(output.read_text())))
+        assert not errors, f"{output.name} at {errors[0].json_path}: {errors[0].message}"
+    collection = json.loads((out / "capacity.geojson").read_text())
+    collection["features"] = [{**collection["features"][0], "properties": {}}]
+    assert not validator(program.ROOT / "crates/report/schema/capacity.schema.json").is_valid(collection)
+    measured(f"{len(outputs)} outputs valid")
+
+
 def test_a_schema_refuses_a_feature_without_its_properties(demonstration):
     for path in SCHEMAS:
         output = demonstration.out / f"{name_of(path)}.geojson"

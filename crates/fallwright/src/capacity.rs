@@ -31,6 +31,7 @@ use serde_json::{Value, json};
 
 use self::checked::{Checked, Sufficiency};
 use self::choices::{Assumed, Choices};
+use self::fall::ParcelFall;
 use self::links::{Link, Links};
 use self::parcels::ParcelSufficiency as Verdict;
 use self::storm::Storm;
@@ -105,7 +106,8 @@ pub fn capacity(
     let records = records::records(&study, &check);
     folder.write_geojson("capacity.geojson", &layer(&records), &study.inputs.crs)?;
     folder.write_bytes("capacity.csv", records::table(&records).as_bytes())?;
-    folder.write_bytes("fall.csv", fall_table(&study, &choices, &check).as_bytes())?;
+    let falls = falls(&study, &choices);
+    folder.write_bytes("fall.csv", fall_table(&study, &check, &falls).as_bytes())?;
     let parcels = parcel_records(&study, &judged(&study), Some(&check))?;
     folder.write_geojson("parcels.geojson", &layer(&parcels), &study.inputs.crs)?;
     let counts = counts(&check);
@@ -115,7 +117,7 @@ pub fn capacity(
     RunRecord { command: "capacity", settings, counts: counts.clone(), notes: &study.notes }
         .write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
-    let lines = lines(&study, &check, &choices, out);
+    let lines = lines(&study, &check, (&choices, &falls), out);
     Ok(CapacityReport { summary: json!({ "out": out.display().to_string(), "counts": counts }), lines })
 }
 
@@ -185,8 +187,13 @@ fn counts(check: &Check) -> Value {
     })
 }
 
+fn falls(study: &Study, choices: &Choices) -> Vec<Option<ParcelFall>> {
+    let fall = |parcel| fall::parcel_fall(study, choices, parcel, &mut Assumed::default());
+    fall::low_ground(study).into_iter().enumerate().map(fall).collect()
+}
+
 /// One row a parcel: what decides, and the fall to its outlet.
-fn fall_table(study: &Study, choices: &Choices, check: &Check) -> String {
+fn fall_table(study: &Study, check: &Check, falls: &[Option<ParcelFall>]) -> String {
     let mut csv = csv::Writer::from_writer(Vec::new());
     let mut row = |fields: [String; 9]| csv.write_record(fields).expect("rows of one length, written to memory");
     let header = [
@@ -202,7 +209,7 @@ fn fall_table(study: &Study, choices: &Choices, check: &Check) -> String {
     ];
     row(header.map(str::to_owned));
     for (parcel, verdict) in check.parcels.iter().enumerate() {
-        let fall = fall::parcel_fall(study, choices, parcel, &mut Assumed::default());
+        let fall = &falls[parcel];
         let number = |value: Option<f64>| value.map(|value| metres(value).to_string()).unwrap_or_default();
         let of = fall.as_ref().map(|fall| fall.fall);
         row([
@@ -220,7 +227,7 @@ fn fall_table(study: &Study, choices: &Choices, check: &Check) -> String {
     String::from_utf8(csv.into_inner().expect("written to memory")).expect("made of text")
 }
 
-fn lines(study: &Study, check: &Check, choices: &Choices, out: &Path) -> Vec<String> {
+fn lines(study: &Study, check: &Check, (choices, falls): (&Choices, &[Option<ParcelFall>]), out: &Path) -> Vec<String> {
     let counts = counts(check);
     let row = |name: &str, key: &str| {
         let number = |of: &str| counts[format!("{of}_{key}")].to_string();
@@ -234,6 +241,13 @@ fn lines(study: &Study, check: &Check, choices: &Choices, out: &Path) -> Vec<Str
         row("not checked", "not_checked"),
     ];
     lines.extend(limiting_lines(study, check));
+    let with = |code| falls.iter().flatten().filter(|fall| fall.fall.code() == code).count();
+    lines.push(format!(
+        "  fall to the outlet: {} enough, {} short, {} cannot be confirmed from lidar alone; survey it (fall.csv)",
+        with("enough"),
+        with("short"),
+        with("survey")
+    ));
     let used = choices.used();
     if !used.is_empty() {
         lines.push(format!(

@@ -343,6 +343,20 @@ fn both_commands_say_the_same() {
     assert!(!rows.contains(",=") && !rows.contains(",@"));
 }
 
+#[test]
+fn the_same_bytes_on_any_number_of_threads() {
+    let case = SmallCase::sound();
+    let on = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let out = case.path(&format!("on {threads}"));
+        pool.install(|| capacity(&case.path("case.toml"), &out, &[tile("001", 12.0)], &SETTINGS, &silent)).unwrap();
+        crate::results::bytes(&out)
+    };
+    let first = on(1);
+    assert_eq!(first.len(), 5);
+    assert_eq!(first, on(4));
+}
+
 /// What arrives by the links above never exceeds what passes a link, and piped hectares add up exactly.
 fn areas_add_at_junctions(links: &[Value]) {
     for below in links {

@@ -133,6 +133,18 @@ fn a_watershed_of_an_outlet_or_a_point() {
 }
 
 #[test]
+fn capacity_writes_its_tables_and_says_what_limits() {
+    let ran = run("capacity CASE --out FOLDER/capacity --add 0527-010-006-00200=12mm/d");
+    assert_eq!(ran.code, Some(0), "{ran:?}");
+    assert!(ran.stdout.contains("T-1") && ran.stdout.contains("a licensed engineer designs"), "{ran:?}");
+    let written = ["capacity.csv", "capacity.geojson", "fall.csv", "parcels.geojson", "run.json"];
+    assert_eq!(names(&file("capacity")), written);
+    let ran = run("capacity CASE --out FOLDER/capacity2 --add 0527-010-006-00200=12");
+    assert_eq!(ran.code, Some(2));
+    assert!(ran.stderr.contains("12mm/d"), "{ran:?}");
+}
+
+#[test]
 fn a_trace_is_a_table_or_geojson() {
     for line in ["trace CASE --parcel 0527-010-001-00200", "trace CASE --at -82.22,43.81 --lonlat --upstream"] {
         let ran = run(line);

@@ -22,8 +22,10 @@ impl Sufficiency {
 /// Why a link is not enough.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Cause {
-    /// By its design, or for a natural watercourse as it is.
+    /// By its design.
     Undersized,
+    /// A natural watercourse, which has no design.
+    Overflows,
     /// The design would do; the present bed does not.
     Silted,
     /// As it is now; without the by-law's section nothing tells why.
@@ -38,6 +40,7 @@ impl Cause {
     pub(super) const fn code(self) -> &'static str {
         match self {
             Self::Undersized => "undersized",
+            Self::Overflows => "overflows",
             Self::Silted => "silted",
             Self::UndersizedOrSilted => "undersized_or_silted",
             Self::Submerged => "submerged",

@@ -3,7 +3,7 @@
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
-use fallwright_hydraulics::{Cover, Defaults, Roughness, Soil, Sourced, StormMethod, roughness_at};
+use fallwright_hydraulics::{Cover, Defaults, Inlet, Roughness, Soil, Sourced, StormMethod, roughness_at};
 use fallwright_units::{Metres, Millimetres, MillimetresPerDay};
 
 use crate::case;
@@ -98,6 +98,13 @@ impl<'a> Choices<'a> {
         let roughness = roughness_at(&known.roughness, diameter)?;
         self.note(&format!("n of {material}"), format!("by diameter: {}", known.source), assumed);
         Some(roughness)
+    }
+
+    /// How a culvert of a material takes in water.
+    pub(super) fn culvert_inlet(&self, material: &str, assumed: &mut Assumed) -> Option<Inlet> {
+        let known = self.defaults.material(material)?;
+        self.note(&format!("inlet of {material}"), known.source.clone(), assumed);
+        Some(known.culvert_inlet)
     }
 
     /// Only what the case gives; nothing stands in.

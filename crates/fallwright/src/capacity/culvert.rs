@@ -76,7 +76,7 @@ struct Site<'a> {
 
 impl Site<'_> {
     fn culvert(&self, diameter_mm: f64, assumed: &mut Assumed) -> Option<Culvert> {
-        let inlet = self.choices.defaults.material(self.material)?.culvert_inlet;
+        let inlet = self.choices.culvert_inlet(self.material, assumed)?;
         let size = Millimetres::from_millimetres(diameter_mm).ok()?;
         let roughness = self.choices.pipe_roughness(self.material, size, assumed)?;
         let barrel = Barrel::Circle { diameter: metres(diameter_mm / 1000.0) };

@@ -1,6 +1,6 @@
 //! Fall from each parcel to its outlet, available against needed.
 
-use fallwright_network::Feature;
+use fallwright_network::{Feature, Party};
 
 use super::checked::Fall;
 use super::choices::{Assumed, Choices};
@@ -21,18 +21,18 @@ pub(super) struct ParcelFall {
 }
 
 /// Needed is the path at the least grade of a main, the depth of the main where it leaves, and the outlet's height above
-/// the low water. Available is the ground where the main path leaves, less the water surveyed at the outlet or else the
-/// ground there, which in a channel may be the water or the grass and not the bed.
+/// the low water. Available is the parcel's low ground, less the water surveyed at the outlet or else the ground there, which
+/// in a channel may be the water or the grass and not the bed.
 ///
 /// `None` where the path meets no lawful outlet or the case states no accuracy of its elevation.
 pub(super) fn parcel_fall(
     study: &Study,
     choices: &Choices,
-    parcel: usize,
+    (parcel, low_ground): (usize, Option<f64>),
     assumed: &mut Assumed,
 ) -> Option<ParcelFall> {
     let trace = study.traces[parcel].first().filter(|trace| trace.outlet.is_some())?;
-    let (first, last) = (trace.stations.first()?, trace.stations.last()?);
+    let last = trace.stations.last()?;
     let defaults = choices.defaults;
     let (grade, depth, above) =
         (&defaults.least_main_grade_percent, &defaults.main_depth, &defaults.outlet_above_low_water);
@@ -41,7 +41,6 @@ pub(super) fn parcel_fall(
     let above_m =
         choices.default("outlet_above_low_water_m", above, &above.value.metres().to_string(), assumed).metres();
     let path_m = trace.length_m();
-    let ground = |cell| f64::from(study.setting.ground[cell]);
     let water = match trace.outlet {
         Some(Feature::Waterway(waterway)) => water_m(study, waterway, (last.x, last.y)),
         _ => None,
@@ -49,7 +48,7 @@ pub(super) fn parcel_fall(
     let doubt_m = lidar_doubt_m(study)?;
     // One surveyed level and one lidar height: only one of the two errors is left.
     let doubt_m = if water.is_some() { doubt_m / std::f64::consts::SQRT_2 } else { doubt_m };
-    let available_m = ground(first.cell) - water.unwrap_or_else(|| ground(last.cell));
+    let available_m = low_ground? - water.unwrap_or_else(|| f64::from(study.setting.ground[last.cell]));
     Some(ParcelFall {
         path_m,
         fall: Fall {
@@ -59,6 +58,26 @@ pub(super) fn parcel_fall(
         },
         outlet_level: if water.is_some() { "surveyed_water" } else { "ground" },
     })
+}
+
+/// The low ground of every parcel: that above which 95 % of its cells outside mapped channels lie. The rest is left to
+/// furrows and ditches that no layer maps (our choice).
+pub(super) fn low_ground(study: &Study) -> Vec<Option<f64>> {
+    let mut by_parcel: Vec<Vec<f32>> = vec![Vec::new(); study.inputs.parcels.len()];
+    for cell in study.setting.parties.cells() {
+        let height = study.setting.ground[cell];
+        if let Party::Parcel(parcel) = study.setting.parties.of(cell)
+            && !height.is_nan()
+            && study.setting.waterway_of(cell).is_none()
+        {
+            by_parcel[parcel].push(height);
+        }
+    }
+    let low = |mut heights: Vec<f32>| {
+        let rank = heights.len() / 20;
+        (rank < heights.len()).then(|| f64::from(*heights.select_nth_unstable_by(rank, f32::total_cmp).1))
+    };
+    by_parcel.into_iter().map(low).collect()
 }
 
 fn water_m(study: &Study, waterway: usize, (x, y): (f64, f64)) -> Option<f64> {

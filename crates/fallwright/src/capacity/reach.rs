@@ -51,7 +51,7 @@ pub(super) fn check(study: &Study, choices: &Choices, reach: usize, storm: &Stor
     let cause = match (fails(&designed), fails(&now)) {
         (Some(true), Some(true) | None) => Some(Cause::Undersized),
         (Some(false), Some(true)) => Some(Cause::Silted),
-        (None, Some(true)) if is_natural => Some(Cause::Undersized),
+        (None, Some(true)) if is_natural => Some(Cause::Overflows),
         (None, Some(true)) => Some(Cause::UndersizedOrSilted),
         (Some(true), Some(false)) => {
             checked.remarks.push("it carries the flow as it is now, and would not as the by-law has it".to_owned());

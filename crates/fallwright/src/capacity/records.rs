@@ -6,7 +6,7 @@ use fallwright_network::StructureKind;
 use fallwright_report::{CAUTION, CapacityProperties, Record, cubic_metres_per_second as flow, metres, percent};
 
 use super::Check;
-use super::checked::{Cause, Checked, Remedy};
+use super::checked::{Cause, Checked, Outlet, Remedy};
 use super::links::Link;
 use super::parcels::link_id;
 use crate::outlets::reach_line;
@@ -60,7 +60,7 @@ fn record(study: &Study, check: &Check, position: usize) -> Record<CapacityPrope
         grade_source: checked.grade.map(|(_, source)| source.code()),
         cover_m: checked.cover_m.map(metres),
         freeboard_m: checked.freeboard_m.map(metres),
-        outlet: checked.outlet.map(super::checked::Outlet::code),
+        outlet: checked.outlet.map(Outlet::code),
         fall_available_m: checked.fall.map(|fall| metres(fall.available_m)),
         fall_needed_m: checked.fall.map(|fall| metres(fall.needed_m)),
         fall_doubt_m: checked.fall.and_then(|fall| fall.doubt_m).map(metres),
@@ -89,6 +89,7 @@ const fn kind_of(kind: StructureKind) -> &'static str {
 fn next_step(id: &str, checked: &Checked) -> String {
     let mut text = match checked.cause {
         Some(Cause::Undersized) => format!("{id} is too small by design: it needs an improvement"),
+        Some(Cause::Overflows) => format!("{id}, a natural watercourse, does not carry the flow within its banks"),
         Some(Cause::Silted) => format!("{id} has silted: by its by-law it would do, so ask for maintenance"),
         Some(Cause::UndersizedOrSilted) => {
             format!(
@@ -100,6 +101,9 @@ fn next_step(id: &str, checked: &Checked) -> String {
         None if checked.to_measure.is_empty() => return format!("{id} does, so far as this screening tells"),
         None => return format!("measure or state first: {}", checked.to_measure.join("; ")),
     };
+    if let (Some(Cause::Undersized), Some(Outlet::Submerged | Outlet::Low)) = (checked.cause, checked.outlet) {
+        text.push_str(", and its outlet is too low over the low water or under it");
+    }
     if let Some(size) = checked.next_diameter_mm {
         let _ = write!(text, "; {size} mm would do, for screening");
     }
