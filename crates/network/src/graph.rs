@@ -38,6 +38,8 @@ pub struct OutletNetwork {
     /// For each reach its upper and lower node.
     pub reach_nodes: Vec<(NodeIndex, NodeIndex)>,
     points: BTreeMap<Node, NodeIndex>,
+    /// For each structure the waterways in whose channel it takes in the water.
+    taken_from: Vec<Vec<usize>>,
 }
 
 impl OutletNetwork {
@@ -45,7 +47,9 @@ impl OutletNetwork {
     ///
     /// *Complexity*: O(length of all stretches between nodes).
     pub fn build(setting: &Setting, reaches: &Reaches, leaving: &[Vec<Cell>]) -> Self {
-        let mut network = Self { graph: DiGraph::new(), reach_nodes: Vec::new(), points: BTreeMap::new() };
+        let taken_from =
+            setting.structures.iter().map(|structure| waterways_at(setting, structure.link.inlet)).collect();
+        let mut network = Self { graph: DiGraph::new(), reach_nodes: Vec::new(), points: BTreeMap::new(), taken_from };
         let stops = stops(setting, reaches);
         for (position, reach) in reaches.list.iter().enumerate() {
             let last = *reach.cells.last().expect("a reach has cells");
@@ -116,16 +120,19 @@ impl OutletNetwork {
     }
 
     /// The channels and structures that carry water below a node, in order: for each every feature that runs in it, the
-    /// one whose channel it is first.
+    /// one whose channel it is first. A channel comes before the structure that takes in its water, also where no other
+    /// cell of it is met.
     pub fn channels_below(&self, from: NodeIndex, reaches: &Reaches) -> Vec<Vec<Feature>> {
+        let waterways = |all: &[usize]| all.iter().copied().map(Feature::Waterway).collect::<Vec<_>>();
         let features = |edge| match edge {
-            Edge::Overland(_) => None,
+            Edge::Overland(_) => [Vec::new(), Vec::new()],
             Edge::Reach(reach) | Edge::Joins(reach) => {
-                Some(reaches.list[reach].waterways().map(Feature::Waterway).collect())
+                [reaches.list[reach].waterways().map(Feature::Waterway).collect(), Vec::new()]
             }
-            Edge::Structure(structure) => Some(vec![Feature::Structure(structure)]),
+            Edge::Structure(structure) => [waterways(&self.taken_from[structure]), vec![Feature::Structure(structure)]],
         };
-        self.downstream(from).into_iter().filter_map(features).collect()
+        let channels = self.downstream(from).into_iter().flat_map(features);
+        channels.filter(|features| !features.is_empty()).collect()
     }
 
     fn node(&mut self, node: Node) -> NodeIndex {
@@ -168,4 +175,9 @@ impl OutletNetwork {
 /// Cells outside reaches that every path must stop at: the inlets of structures.
 fn stops(setting: &Setting, reaches: &Reaches) -> BTreeSet<Cell> {
     setting.structures.iter().map(|structure| structure.link.inlet).filter(|&cell| reaches.of(cell).is_none()).collect()
+}
+
+/// The waterway whose channel a cell is, then the others in it.
+fn waterways_at(setting: &Setting, cell: Cell) -> Vec<usize> {
+    setting.waterway_of(cell).into_iter().chain(setting.also_at(cell).iter().copied()).collect()
 }

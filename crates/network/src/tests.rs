@@ -253,6 +253,28 @@ proptest! {
     }
 
     #[test]
+    fn the_features_below_a_share_are_those_of_the_cells_on_its_way(setting in settings()) {
+        let reaches = reaches(&setting);
+        let shares = shares(&setting, no_limits());
+        let leaving: Vec<Vec<Cell>> = shares.iter().map(|shares| shares.iter().map(|share| share.leaving).collect()).collect();
+        let network = OutletNetwork::build(&setting, &reaches, &leaving);
+        for (parcel, cells) in leaving.iter().enumerate() {
+            for (share, &cell) in cells.iter().enumerate() {
+                let mut walked = Vec::new();
+                for on in setting.conditioned.flow.path(cell) {
+                    walked.extend(setting.waterway_of(on).map(Feature::Waterway));
+                    walked.extend(setting.structure_at(on).map(Feature::Structure));
+                }
+                walked.dedup();
+                let node = network.leaving(parcel, share).unwrap();
+                let mut told: Vec<Feature> = network.channels_below(node, &reaches).into_iter().map(|channel| channel[0]).collect();
+                told.dedup();
+                prop_assert_eq!(told, walked);
+            }
+        }
+    }
+
+    #[test]
     fn metres_on_the_lands_crossed_add_up(setting in settings()) {
         for cell in cells_with_data(&setting) {
             let traced = trace(&setting, cell);
@@ -354,6 +376,31 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
     assert_eq!(crossed, [(Party::Parcel(1), 20.0), (Party::Road, 10.0), (Party::Parcel(2), 10.0)]);
     assert_eq!(traced.crossings.iter().map(|c| c.fall_m).collect::<Vec<_>>(), [2.0, 1.0, 1.0]);
     assert_eq!(traced.parcels_crossed(), [1, 2]);
+}
+
+/// Ground falls to the east; a pipe takes in a ditch where it begins, so that no reach of the ditch is met.
+#[test]
+fn a_ditch_that_a_pipe_takes_in_at_once_is_met_before_the_pipe() {
+    let frame = Frame::new(9, 1, (0.0, 1.0), (10.0, 10.0)).unwrap();
+    let ground = Raster { frame, values: (0_u8..9).rev().map(f32::from).collect() };
+    let ditch = Waterway {
+        id: WaterwayId::new("D"),
+        class: "x".into(),
+        lawful: true,
+        chains: vec![vec![frame.cell(4, 0)]],
+        shares: vec![],
+    };
+    let link = Link { inlet: frame.cell(4, 0), outlet: frame.cell(7, 0) };
+    let pipe = Structure { id: LinkId::new("P"), kind: StructureKind::Pipe, class: None, lawful: true, link };
+    let known =
+        Conditioning { channels: ditch.chains.clone(), links: Links::new(&[link]).unwrap(), ..Conditioning::default() };
+    let conditioned = condition(&ground, known).unwrap();
+    let parties = Parties::new(&Raster { frame, values: vec![1; 9] }, |_| true);
+    let setting = Setting::new(ground, conditioned, parties, 1, vec![ditch], vec![pipe]);
+    let reaches = reaches(&setting);
+    let network = OutletNetwork::build(&setting, &reaches, &[vec![frame.cell(0, 0)]]);
+    let below = network.channels_below(network.leaving(0, 0).unwrap(), &reaches);
+    assert_eq!(below, [vec![Feature::Waterway(0)], vec![Feature::Structure(0)]]);
 }
 
 /// Ground falls to the east; the creek runs along all of it, a drain in the same channel for its lower part.
