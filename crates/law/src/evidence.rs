@@ -2,8 +2,8 @@
 
 use crate::profile::Sourced;
 use crate::provisions::touches;
-use crate::share::{Claim, Piece};
-use crate::{Evidence, Frontage, ParcelFacts, Profile, Provision, Reason, ShareFacts, Value, provisions};
+use crate::share::{Claim, Piece, on_the_way};
+use crate::{Evidence, Frontage, ParcelFacts, Profile, Provision, Reason, ShareFacts, Value};
 
 /// Evidence of all shares, each item once: the outlets that concern the parcel, the other features met, the state of the
 /// path where it raises a doubt, frontage to which no water goes, missing elevation.
@@ -41,10 +41,7 @@ fn of_claim(claim: &Claim) -> Vec<Evidence> {
 }
 
 fn of_features_met(share: &ShareFacts, facts: &ParcelFacts, profile: &Profile) -> Vec<Evidence> {
-    let outcomes = share.also_met.iter().filter_map(|met| {
-        let class = profile.class(&met.class)?;
-        Some(provisions::test(class, &met.feature, &[], facts, profile))
-    });
+    let outcomes = share.also_met.iter().filter_map(|met| on_the_way(met, facts, profile));
     outcomes.flat_map(|outcome| outcome.evidence).collect()
 }
 
@@ -60,6 +57,16 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
     if piece.reasons.contains(&Reason::PathCrossesFilledGround) {
         let filled = &profile.minimums.filled_m;
         evidence.push(number("filled_m", filled, "deepest_fill", share.deepest_fill.metres(), "m"));
+    }
+    if piece.reasons.contains(&Reason::DivideWithinElevationAccuracy) {
+        evidence.push(Evidence {
+            rule: "elevation_accuracy".to_owned(),
+            source: "twice the standard error of the difference of two independent heights".to_owned(),
+            feature: share.outlets.first().map(|outlet| outlet.feature.clone()),
+            measure: "divide_in_doubt",
+            value: Value::Number(share.divide_in_doubt.hectares()),
+            unit: Some("ha"),
+        });
     }
     if let (true, Some(fall)) = (piece.reasons.contains(&Reason::FallWithinElevationAccuracy), share.fall) {
         evidence.push(Evidence {

@@ -3,7 +3,8 @@
 use fallwright_units::{Hectares, Metres, ParcelId};
 
 use crate::{
-    Assessment, Class, FeatureMet, Frontage, Membership, OutletOnPath, ParcelFacts, PathEnd, Profile, ShareFacts,
+    Assessment, Class, FeatureMet, Frontage, Land, LandOnPath, Membership, OutletOnPath, ParcelFacts, PathEnd, Profile,
+    ShareFacts,
 };
 
 pub(crate) fn metres(value: f64) -> Metres {
@@ -19,7 +20,11 @@ pub(crate) fn ontario() -> Profile {
 }
 
 pub(crate) fn class(id: &str) -> Class {
-    ontario().class(id).unwrap().clone()
+    class_of("ontario", id)
+}
+
+pub(crate) fn class_of(profile: &str, id: &str) -> Class {
+    Profile::shipped(profile).unwrap().class(id).unwrap().clone()
 }
 
 pub(crate) fn parcels(ids: &[&str]) -> Vec<ParcelId> {
@@ -31,6 +36,7 @@ pub(crate) fn parcel(shares: Vec<ShareFacts>) -> ParcelFacts {
     ParcelFacts {
         parcel: ParcelId::new("100"),
         owner: Some("A. Fielding".to_owned()),
+        owned_since: None,
         own_ha: own,
         area_ha: own,
         missing_ha: Hectares::ZERO,
@@ -39,6 +45,7 @@ pub(crate) fn parcel(shares: Vec<ShareFacts>) -> ParcelFacts {
         assessments: Vec::new(),
         members: Vec::new(),
         shares,
+        piped: Vec::new(),
         elevation_rmse: Some(metres(0.1)),
         boundary_accuracy: metres(2.0),
         abut_tolerance: metres(2.0),
@@ -52,22 +59,27 @@ pub(crate) fn share(number: u32, ha: f64) -> ShareFacts {
         hectares: hectares(ha),
         outlets: Vec::new(),
         also_met: Vec::new(),
-        crossed: Vec::new(),
-        crosses_road: false,
+        lands: Vec::new(),
         end: PathEnd::Edge,
         marked_channel: None,
         path: metres(400.0),
         fall: Some(metres(2.0)),
         deepest_fill: Metres::ZERO,
         over_suspected_culvert: false,
+        divide_in_doubt: Hectares::ZERO,
         is_remainder: false,
     }
+}
+
+/// A hundred metres on some land.
+pub(crate) fn on(land: Land) -> LandOnPath {
+    LandOnPath { land, metres: metres(100.0) }
 }
 
 /// The same share with one more outlet on its path, after crossing these parcels.
 pub(crate) fn meets(mut share: ShareFacts, feature: &str, class: &str, crossed: &[&str]) -> ShareFacts {
     if share.outlets.is_empty() {
-        share.crossed = parcels(crossed);
+        share.lands = parcels(crossed).into_iter().map(|parcel| on(Land::Parcel(parcel))).collect();
     }
     share.outlets.push(OutletOnPath {
         feature: feature.to_owned(),
@@ -99,7 +111,8 @@ pub(crate) fn at(distance: f64, feature: &str, class: &str) -> Frontage {
 }
 
 pub(crate) fn member(feature: &str, is_named: bool, registered: Option<bool>) -> Membership {
-    Membership { feature: feature.to_owned(), is_named, registered }
+    let parties = parcels(if is_named { &["100", "555"] } else { &["555"] });
+    Membership { feature: feature.to_owned(), parties, agreed: None, registered }
 }
 
 /// What the schedule of a drain says.

@@ -7,6 +7,8 @@ use fallwright_units::{Hectares, Metres, ParcelId};
 pub struct ParcelFacts {
     pub parcel: ParcelId,
     pub owner: Option<String>,
+    /// When the owner acquired the parcel: `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
+    pub owned_since: Option<String>,
     /// The parcel's cells with elevation; the shares' hectares sum to it.
     pub own_ha: Hectares,
     /// From the geometry.
@@ -22,6 +24,8 @@ pub struct ParcelFacts {
     /// entry has no parties supplied.
     pub members: Vec<Membership>,
     pub shares: Vec<ShareFacts>,
+    /// One entry for each pipe to which land of the parcel is drained.
+    pub piped: Vec<PipedFacts>,
     /// Vertical accuracy of the elevation model, as the survey states it.
     pub elevation_rmse: Option<Metres>,
     /// Accuracy of the mapped lot lines.
@@ -62,11 +66,13 @@ pub struct Assessment {
     pub hectares: Option<Hectares>,
 }
 
-/// Whether the parcel is named in an agreement, an award or a road authority's permission.
+/// Who is named in the agreement, award, approval or road authority's permission for one feature.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Membership {
     pub feature: String,
-    pub is_named: bool,
+    pub parties: Vec<ParcelId>,
+    /// When it was made: `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
+    pub agreed: Option<String>,
     /// Registered on title; `None` where the data do not say.
     pub registered: Option<bool>,
 }
@@ -80,9 +86,9 @@ pub struct ShareFacts {
     pub outlets: Vec<OutletOnPath>,
     /// Other mapped features on the path before the first lawful outlet, in order.
     pub also_met: Vec<FeatureMet>,
-    /// Parcels crossed before the first lawful outlet (or the path's end), in order, the parcel itself not among them.
-    pub crossed: Vec<ParcelId>,
-    pub crosses_road: bool,
+    /// Land crossed before the first lawful outlet (or the path's end), in order, each once, the parcel itself not among
+    /// it.
+    pub lands: Vec<LandOnPath>,
     /// How the path ends, whatever it met before.
     pub end: PathEnd,
     /// A channel at the parcel that passes the profile's test and that no layer maps.
@@ -95,8 +101,39 @@ pub struct ShareFacts {
     pub deepest_fill: Metres,
     /// Whether the path before the first lawful outlet passes a place where a culvert is only suspected.
     pub over_suspected_culvert: bool,
+    /// Of the share, whose water may go to another outlet or end within the accuracy of the elevation: it passes where the
+    /// divide stands too little above it.
+    pub divide_in_doubt: Hectares,
     /// The collected groups too small to be a share of their own.
     pub is_remainder: bool,
+}
+
+/// Land of the parcel drained by one pipe.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PipedFacts {
+    pub pipe: String,
+    pub hectares: Hectares,
+    /// Of them, whose surface water meets another lawful outlet first, or another end, than the piped water does.
+    pub leaving_watershed: Hectares,
+    /// Lawful outlets that the piped water meets, in order downstream.
+    pub outlets: Vec<OutletOnPath>,
+}
+
+/// Whose land.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Land {
+    Parcel(ParcelId),
+    Road,
+    /// No parcel and no road.
+    Unowned,
+}
+
+/// Land on a path.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LandOnPath {
+    pub land: Land,
+    /// Of the path on it, whichever way it goes there.
+    pub metres: Metres,
 }
 
 /// A feature of a class that the profile calls a lawful outlet.
@@ -138,6 +175,20 @@ pub struct MarkedChannel {
     pub hectares: Hectares,
     /// Below the lower of the two banks.
     pub depth: Metres,
+}
+
+impl Membership {
+    pub(crate) fn names(&self, parcel: &ParcelId) -> bool {
+        self.parties.contains(parcel)
+    }
+}
+
+impl ShareFacts {
+    /// Parcels crossed before the first lawful outlet, in order.
+    pub(crate) fn crossed(&self) -> Vec<ParcelId> {
+        let parcel = |on: &LandOnPath| if let Land::Parcel(parcel) = &on.land { Some(parcel.clone()) } else { None };
+        self.lands.iter().filter_map(parcel).collect()
+    }
 }
 
 impl ParcelFacts {

@@ -1,8 +1,8 @@
 //! What is found about one parcel.
 
-use fallwright_units::{Hectares, ParcelId};
+use fallwright_units::{Hectares, Metres, ParcelId};
 
-use crate::{Confidence, Reason};
+use crate::{Confidence, Land, Reason};
 
 /// The finding on one parcel. `right`, `acquire` and `undecided` sum to the hectares of its shares.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,11 +19,17 @@ pub struct Finding {
     pub bases: Vec<String>,
     /// First lawful outlet on the path of the main (largest) share, of whoever's standing.
     pub outlet: Option<Outlet>,
-    /// The lowest among `reasons`; high without any.
+    /// The level that weighs: what holds no more than a small part of the hectares does not cloud the whole.
     pub confidence: Confidence,
+    /// What to look at or measure in the field.
+    pub field_checks: Vec<&'static str>,
     /// Sorted, each once.
     pub reasons: Vec<Reason>,
     pub evidence: Vec<Evidence>,
+    /// For each drain with a schedule that lists the parcel, that it touches or to which some of its water goes.
+    pub schedule: Vec<ScheduleCheck>,
+    /// For each pipe to which land of the parcel is drained.
+    pub piped: Vec<PipedFinding>,
     /// For the shares that must acquire an outlet, and for those whose water must be led to the parcel's own frontage;
     /// one for each kind and outlet.
     pub ways: Vec<Way>,
@@ -46,6 +52,61 @@ pub struct ShareFinding {
     /// First lawful outlet on the path, of whoever's standing.
     pub outlet: Option<String>,
     pub reasons: Vec<Reason>,
+    /// The lowest among `reasons`; high without any.
+    pub confidence: Confidence,
+}
+
+/// What one drain's schedule says beside what is measured.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ScheduleCheck {
+    pub drain: String,
+    pub case: ScheduleCase,
+    /// `None` where the schedule does not list the parcel.
+    pub assessed: Option<Hectares>,
+    /// Of the shares whose path meets the drain.
+    pub draining: Hectares,
+    /// Brought to the drain by pipe from land whose surface water goes elsewhere.
+    pub piped_in: Hectares,
+    /// Whether the measured hectares are those assessed to within the accuracy of watershed areas.
+    pub within_accuracy: Option<bool>,
+    /// Where the water crosses others on its way to the drain.
+    pub through: Vec<Land>,
+}
+
+/// How a parcel stands to a drain with a schedule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ScheduleCase {
+    OnDrainAssessed,
+    OnDrainNotAssessed,
+    AssessedNotTouching,
+    DrainingNotAssessed,
+    /// None of the parcel's water goes to the drain that assesses it.
+    AssessedNotDraining,
+}
+
+impl ScheduleCase {
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::OnDrainAssessed => "on_drain_assessed",
+            Self::OnDrainNotAssessed => "on_drain_not_assessed",
+            Self::AssessedNotTouching => "assessed_not_touching",
+            Self::DrainingNotAssessed => "draining_not_assessed",
+            Self::AssessedNotDraining => "assessed_not_draining",
+        }
+    }
+}
+
+/// Where the water of piped land goes, and whether it may.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PipedFinding {
+    pub pipe: String,
+    pub hectares: Hectares,
+    /// Of them, taken out of the watershed to which their surface water goes.
+    pub leaving_watershed: Hectares,
+    /// First lawful outlet that the piped water meets.
+    pub outlet: Option<String>,
+    /// Class under which the parcel has a right to an outlet that the piped water meets.
+    pub basis: Option<String>,
 }
 
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -118,7 +179,7 @@ pub enum Value {
 }
 
 /// A way to acquire an outlet.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Way {
     pub way: WayKind,
     /// The profile's name for it.
@@ -130,8 +191,22 @@ pub struct Way {
     /// Parcels that the water of any of these shares crosses on the way, each once: those of the largest share first, in
     /// order.
     pub through: Vec<ParcelId>,
+    /// Those who must agree: the land on the way in order, then the parties of an agreement that is to be joined.
+    pub consents: Vec<Consent>,
+    /// What has to be drawn up or obtained, in order.
+    pub documents: Vec<String>,
     /// Short plain sentences, in order.
     pub steps: Vec<String>,
+    /// What remains if somebody refuses.
+    pub if_refused: String,
+}
+
+/// Somebody who must agree.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Consent {
+    pub land: Land,
+    /// Across their land, on the longest of the paths; `None` where the water does not cross it.
+    pub metres: Option<Metres>,
 }
 
 /// The ways that a profile may offer. When each is suggested: [`crate::judge`].
@@ -139,17 +214,21 @@ pub struct Way {
 pub enum WayKind {
     LeadToOwnFrontage,
     MutualAgreement,
-    ConnectionToMunicipalDrain,
-    PetitionMunicipalDrain,
+    Connection,
+    Petition,
+    Approval,
+    WrittenPermissions,
     RoadAuthorityPermission,
 }
 
 impl WayKind {
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 7] = [
         Self::LeadToOwnFrontage,
         Self::MutualAgreement,
-        Self::ConnectionToMunicipalDrain,
-        Self::PetitionMunicipalDrain,
+        Self::Connection,
+        Self::Petition,
+        Self::Approval,
+        Self::WrittenPermissions,
         Self::RoadAuthorityPermission,
     ];
 
@@ -157,8 +236,10 @@ impl WayKind {
         match self {
             Self::LeadToOwnFrontage => "lead_to_own_frontage",
             Self::MutualAgreement => "mutual_agreement",
-            Self::ConnectionToMunicipalDrain => "connection_to_municipal_drain",
-            Self::PetitionMunicipalDrain => "petition_municipal_drain",
+            Self::Connection => "connection",
+            Self::Petition => "petition",
+            Self::Approval => "approval",
+            Self::WrittenPermissions => "written_permissions",
             Self::RoadAuthorityPermission => "road_authority_permission",
         }
     }

@@ -5,6 +5,8 @@ use fallwright_units::Hectares;
 use crate::allotment::Allotment;
 use crate::evidence::evidence;
 use crate::next_step::next_step;
+use crate::piped::piped_finding;
+use crate::schedule::{is_unused, schedule_checks};
 use crate::share::{Claim, Piece, claims, doubts_on_path};
 use crate::ways::ways;
 use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFacts, ShareStanding, Standing};
@@ -22,10 +24,13 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 /// only, unless there is no other share. A parcel outside the elevation data, or with too much of it missing, is undecided
 /// as a whole.
 ///
+/// The confidence weighs by hectares: see [`Finding::confidence`].
+///
 /// Ways, where something has to be acquired: *mutual agreement* where owners on the way, a road authority or the parties of
 /// an agreement drain can be asked; *connection* where the path meets a drain whose schedule lacks the parcel or some of
 /// its hectares; *petition* unless the parcel can connect to a drain that it touches; *road authority's permission* where
-/// the path runs in a road ditch; *lead to own frontage* where there is a right but the water crosses a neighbour first.
+/// the path runs in a road ditch; *lead to own frontage* where there is a right but the water crosses a neighbour first;
+/// *approval* and *written permissions* where the path meets an outlet that needs them.
 /// Shares with the same kind of way to the same outlet have one way together; permission to use road ditches is one way for
 /// all of them.
 ///
@@ -60,14 +65,14 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 ///     hectares: ha,
 ///     outlets: vec![outlet],
 ///     also_met: vec![],
-///     crossed: vec![],
-///     crosses_road: false,
+///     lands: vec![],
 ///     end: PathEnd::Edge,
 ///     marked_channel: None,
 ///     path: Metres::ZERO,
 ///     fall: None,
 ///     deepest_fill: Metres::ZERO,
 ///     over_suspected_culvert: false,
+///     divide_in_doubt: Hectares::ZERO,
 ///     is_remainder: false,
 /// };
 /// let length = Metres::from_metres(240.0)?;
@@ -76,6 +81,7 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 /// let facts = ParcelFacts {
 ///     parcel: ParcelId::new("012"),
 ///     owner: None,
+///     owned_since: None,
 ///     own_ha: ha,
 ///     area_ha: ha,
 ///     missing_ha: Hectares::ZERO,
@@ -84,6 +90,7 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 ///     assessments: vec![],
 ///     members: vec![],
 ///     shares: vec![share],
+///     piped: vec![],
 ///     elevation_rmse: None,
 ///     boundary_accuracy: Metres::from_metres(2.0)?,
 ///     abut_tolerance: Metres::from_metres(2.0)?,
@@ -102,7 +109,8 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
     };
     let counted = counted(&pieces);
     let standing = standing(&counted);
-    let reasons = reasons(whole_parcel, &counted, facts, profile);
+    let of_parcel = reasons_of_parcel(whole_parcel, &counted, facts, profile);
+    let reasons = reasons(&of_parcel, &counted);
     let bases = bases(&counted, profile);
     Finding {
         standing,
@@ -113,8 +121,11 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         basis: bases.first().cloned(),
         bases,
         outlet: main_outlet(&facts.shares),
-        confidence: reasons.iter().map(|reason| reason.confidence()).min().unwrap_or(Confidence::High),
+        confidence: confidence(&counted, &of_parcel, profile),
+        field_checks: field_checks(&reasons),
         reasons,
+        schedule: schedule_checks(facts, &claims, profile),
+        piped: facts.piped.iter().map(|piped| piped_finding(piped, facts, profile)).collect(),
         evidence: evidence(facts, &claims, &counted, profile),
         ways: ways(&counted, facts, profile),
         next_step: next_step(standing, whole_parcel, &counted, facts, profile),
@@ -187,18 +198,64 @@ fn sum<'p, 'a: 'p>(pieces: impl IntoIterator<Item = &'p Piece<'a>>, standing: Sh
     of_standing.fold(Hectares::ZERO, |sum, piece| sum + piece.hectares)
 }
 
-fn reasons(whole_parcel: Option<Reason>, pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> Vec<Reason> {
-    let mut reasons: Vec<_> = pieces.iter().flat_map(|piece| piece.reasons.iter().copied()).collect();
-    reasons.extend(whole_parcel);
+/// All reasons, sorted, each once.
+fn reasons(of_parcel: &[Reason], pieces: &[&Piece]) -> Vec<Reason> {
+    let of_pieces = pieces.iter().flat_map(|piece| &piece.reasons);
+    let mut reasons: Vec<Reason> = of_pieces.chain(of_parcel).copied().collect();
+    reasons.sort_unstable();
+    reasons.dedup();
+    reasons
+}
+
+/// Reasons that belong to no one share.
+fn reasons_of_parcel(
+    whole_parcel: Option<Reason>,
+    pieces: &[&Piece],
+    facts: &ParcelFacts,
+    profile: &Profile,
+) -> Vec<Reason> {
+    let mut reasons: Vec<Reason> = whole_parcel.into_iter().collect();
     let remainder_only = !pieces.is_empty() && pieces.iter().all(|piece| piece.share.is_remainder);
     reasons.extend(remainder_only.then_some(Reason::FindingRestsOnRemainder));
     let lacks_right = whole_parcel.is_none() && pieces.iter().any(|piece| piece.standing != ShareStanding::Right);
     if lacks_right && facts.frontage_without_flow(profile).next().is_some() {
         reasons.push(Reason::FrontageWithoutFlow);
     }
-    reasons.sort_unstable();
-    reasons.dedup();
+    let unused = facts.assessments.iter().any(|assessment| is_unused(assessment, facts));
+    reasons.extend((whole_parcel.is_none() && unused).then_some(Reason::AssessedButDrainingElsewhere));
+    let leaves = facts.piped.iter().any(|piped| piped.leaving_watershed > Hectares::ZERO);
+    reasons.extend(leaves.then_some(Reason::PipedOutOfWatershed));
     reasons
+}
+
+/// How sure the finding on a parcel is. Low where shares of low confidence hold more than the profile's fraction of the
+/// hectares, else medium where those of low or medium confidence do, so that a small doubtful share does not cloud the
+/// whole; and no higher than a reason that belongs to no one share leaves it.
+fn confidence(pieces: &[&Piece], of_parcel: &[Reason], profile: &Profile) -> Confidence {
+    let all: f64 = pieces.iter().map(|piece| piece.hectares.hectares()).sum();
+    let at_most = |level: Confidence| -> f64 {
+        let doubtful = pieces.iter().filter(|piece| piece.confidence() <= level);
+        doubtful.map(|piece| piece.hectares.hectares()).sum()
+    };
+    let counts = |level| {
+        let doubtful = at_most(level);
+        doubtful > profile.minimums.doubtful_fraction.value * all
+            || all == 0.0 && pieces.iter().any(|piece| piece.confidence() <= level)
+    };
+    let of_shares = [Confidence::Low, Confidence::Medium].into_iter().find(|&level| counts(level));
+    let of_parcel = of_parcel.iter().map(|reason| reason.confidence()).min();
+    of_shares.into_iter().chain(of_parcel).min().unwrap_or(Confidence::High)
+}
+
+/// What to look at or measure in the field about each reason, each once.
+fn field_checks(reasons: &[Reason]) -> Vec<&'static str> {
+    let mut checks: Vec<&'static str> = Vec::new();
+    for check in reasons.iter().filter_map(|reason| reason.field_check()) {
+        if !checks.contains(&check) {
+            checks.push(check);
+        }
+    }
+    checks
 }
 
 /// Classes that give a right, strongest first.

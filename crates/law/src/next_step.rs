@@ -50,13 +50,15 @@ fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> String {
 }
 
 fn keep_right(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> String {
-    const IN_ORDER: [Reason; 7] = [
+    const IN_ORDER: [Reason; 9] = [
         Reason::WaterLeavesOverNeighbour,
+        Reason::NaturalFlowOverNeighbour,
         Reason::ScheduleNotSupplied,
         Reason::AgreementNotRegistered,
         Reason::FrontageWithinBoundaryAccuracy,
         Reason::AgreementDrainWithoutOutlet,
         Reason::FallWithinElevationAccuracy,
+        Reason::DivideWithinElevationAccuracy,
         Reason::PathCrossesFilledGround,
     ];
     let with =
@@ -76,6 +78,13 @@ fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts, ask: &Ask) -> Stri
     let (outlet, parcel) = (outlet_name(piece), &facts.parcel);
     match reason {
         Reason::WaterLeavesOverNeighbour => over_neighbour(piece, facts, ask),
+        Reason::NaturalFlowOverNeighbour => {
+            let crossed = piece.outlet().map_or_else(String::new, |outlet| list_parcels(&outlet.crossed_before));
+            format!(
+                "Leave the water its natural course over {crossed} to {outlet}, and ask {} before any work that would add to it.",
+                ask.drains
+            )
+        }
         Reason::ScheduleNotSupplied => {
             format!(
                 "Ask {} for the current schedule of {outlet} and check that it assesses parcel {parcel}.",
@@ -118,7 +127,11 @@ fn over_neighbour(piece: &Piece, facts: &ParcelFacts, ask: &Ask) -> String {
 }
 
 fn acquire(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> String {
-    const IN_ORDER: [Reason; 7] = [
+    const IN_ORDER: [Reason; 11] = [
+        Reason::PermissionsMissing,
+        Reason::ApprovalNotHeld,
+        Reason::ApprovalNotSupplied,
+        Reason::LaterOwnerNotBound,
         Reason::AssessedButNotTouching,
         Reason::ExceedsAssessedHectares,
         Reason::NotInSchedule,
@@ -168,6 +181,20 @@ fn acquire_because(reason: Reason, piece: &Piece, facts: &ParcelFacts, profile: 
                 "Have a surveyor measure whether parcel {parcel} touches {outlet}; on the map it lies just too far away."
             )
         }
+        Reason::PermissionsMissing => format!(
+            "Get the written permission of the owners of {crossed} and the approval of {} for the way from parcel {parcel} to {outlet}.",
+            ask.drains
+        ),
+        Reason::ApprovalNotHeld | Reason::ApprovalNotSupplied => {
+            format!(
+                "Ask {} whether an approval for works from parcel {parcel} to {outlet} is on record, and apply for one if not.",
+                ask.records
+            )
+        }
+        Reason::LaterOwnerNotBound => format!(
+            "Ask {} whether the agreement for {outlet} is registered on title of parcel {parcel}; if not, ask the parties to make and register a new one.",
+            ask.titles
+        ),
         Reason::PartiesNotSupplied => {
             format!(
                 "Ask {} or the neighbours whether parcel {parcel} is named in the agreement or award for {outlet}.",
@@ -196,7 +223,7 @@ fn concerned<'a>(reason: Reason, piece: &Piece<'a>) -> Option<&'a OutletOnPath> 
 
 fn agree_or_petition(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> String {
     let (parcel, outlet, area) = (&facts.parcel, outlet_name(piece), hectares(piece.hectares));
-    let (crossed, drains) = (list_parcels(&piece.share.crossed), &profile.ask.drains);
+    let (crossed, drains) = (list_parcels(&piece.share.crossed()), &profile.ask.drains);
     let otherwise = if piece.reasons.contains(&Reason::RoadDitchIsNoOutlet) {
         "ask the road authority in writing for the use of its ditch, which is no right and can be withdrawn".to_owned()
     } else {

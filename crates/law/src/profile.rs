@@ -51,6 +51,8 @@ pub struct Minimums {
     pub excess_fraction: Sourced,
     /// Metres of filling on a path.
     pub filled_m: Sourced,
+    /// Fraction (0 to 1) of hectares; where no more than these are doubtful, the whole is not.
+    pub doubtful_fraction: Sourced,
 }
 
 /// When ground without a mapped feature shows a channel that matters.
@@ -108,8 +110,16 @@ pub enum Provision {
     Frontage,
     /// On the hectares that the drain's schedule assesses.
     AssessedBySchedule,
-    /// On the parties named in an agreement or award.
+    /// On the parties named in an agreement.
     NamedParty,
+    /// On the lands named in an award.
+    NamedInAward,
+    /// On all land whose water runs there by itself.
+    NaturalFlow,
+    /// On the parcels that an approval names.
+    Approval,
+    /// On the parcels that an approval names together with every parcel on the way.
+    PermissionOfEveryParcel,
     /// Never a right; use by written permission.
     WrittenPermission,
     /// Nothing.
@@ -117,14 +127,32 @@ pub enum Provision {
 }
 
 impl Provision {
-    pub const ALL: [Self; 5] =
-        [Self::Frontage, Self::AssessedBySchedule, Self::NamedParty, Self::WrittenPermission, Self::None];
+    pub const ALL: [Self; 9] = [
+        Self::Frontage,
+        Self::AssessedBySchedule,
+        Self::NamedParty,
+        Self::NamedInAward,
+        Self::NaturalFlow,
+        Self::Approval,
+        Self::PermissionOfEveryParcel,
+        Self::WrittenPermission,
+        Self::None,
+    ];
+
+    /// Whether a right under it says nothing about the way across neighbours to the feature.
+    pub(crate) const fn asks_for_the_way(self) -> bool {
+        !matches!(self, Self::NaturalFlow | Self::PermissionOfEveryParcel)
+    }
 
     pub const fn code(self) -> &'static str {
         match self {
             Self::Frontage => "frontage",
             Self::AssessedBySchedule => "assessed_by_schedule",
             Self::NamedParty => "named_party",
+            Self::NamedInAward => "named_in_award",
+            Self::NaturalFlow => "natural_flow",
+            Self::Approval => "approval",
+            Self::PermissionOfEveryParcel => "permission_of_every_parcel",
             Self::WrittenPermission => "written_permission",
             Self::None => "none",
         }
@@ -138,8 +166,14 @@ pub struct WayRule {
     pub label: String,
     pub source: String,
     pub confirmed: bool,
+    /// Whether the owners of the land on the way must consent.
+    pub consent: bool,
+    /// What has to be drawn up or obtained, in order.
+    pub documents: Vec<String>,
     /// Sentences; `{outlet}` and `{parcels}` stand for the feature and the parcels crossed.
     pub steps: Vec<String>,
+    /// What remains if somebody refuses, in plain words.
+    pub if_refused: String,
 }
 
 impl Notice {
@@ -151,12 +185,15 @@ impl Notice {
 
 impl Profile {
     /// Names of the profiles that come with the crate.
-    pub const SHIPPED: [&str; 1] = ["ontario"];
+    pub const SHIPPED: [&str; 4] = ["ontario", "iowa", "manitoba", "saskatchewan"];
 
     /// A profile that comes with the crate; `None` if there is none of that name.
     pub fn shipped(name: &str) -> Option<Self> {
         let text = match name {
             "ontario" => include_str!("../profiles/ontario.toml"),
+            "iowa" => include_str!("../profiles/iowa.toml"),
+            "manitoba" => include_str!("../profiles/manitoba.toml"),
+            "saskatchewan" => include_str!("../profiles/saskatchewan.toml"),
             _ => return None,
         };
         Some(Self::from_toml(text).expect("the tests read every shipped profile"))
@@ -205,3 +242,7 @@ impl Profile {
 pub(crate) fn quoted(statement: &str, confirmed: bool) -> String {
     if confirmed { statement.to_owned() } else { format!("{statement} (not confirmed)") }
 }
+
+#[cfg(test)]
+#[path = "profile/shipped_tests.rs"]
+mod tests;

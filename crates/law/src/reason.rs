@@ -1,6 +1,6 @@
 //! Why a finding is what it is, and how much each reason leaves of its confidence.
 
-/// How sure a finding is; the lowest level among its reasons.
+/// How sure a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Confidence {
     Low,
@@ -51,6 +51,37 @@ macro_rules! reasons {
                 )
             }
 
+            /// What to look at or measure in the field, where that would settle a doubt.
+            pub const fn field_check(self) -> Option<&'static str> {
+                Some(match self {
+                    Self::UnmappedChannel => {
+                        "Look at the channel in the field: bed, banks, and whether it runs between storms; map it with its class."
+                    }
+                    Self::FrontageWithinBoundaryAccuracy
+                    | Self::FrontageJustBeyondTolerance
+                    | Self::FrontageAtAPoint => "Have the lot line and the top of bank surveyed where they are nearest.",
+                    Self::CutOffFromFeature => {
+                        "Have the strip between the parcel and the bank surveyed, and look up who owns it."
+                    }
+                    Self::FallWithinElevationAccuracy => {
+                        "Survey the levels where the water leaves the parcel and at the outlet's bed."
+                    }
+                    Self::DivideWithinElevationAccuracy => {
+                        "Survey levels along the divide and along the low ground beside it, and watch in a storm which way the water runs."
+                    }
+                    Self::PathCrossesFilledGround => {
+                        "Look for a drain or culvert where the water would stand, and survey the levels of the low ground."
+                    }
+                    Self::PathOverSuspectedCulvert => {
+                        "Look for the culvert in the field, and measure its size and the inverts at both ends."
+                    }
+                    Self::PipedOutOfWatershed => {
+                        "Find the pipe's outlet and the tile plan, and confirm which land the pipe drains."
+                    }
+                    _ => return None,
+                })
+            }
+
             /// The most confidence a finding with this reason can have.
             pub const fn confidence(self) -> Confidence {
                 match self { $(Self::$name => Confidence::$confidence,)* }
@@ -79,15 +110,23 @@ reasons! {
     NotInSchedule, "not_in_schedule", High, "the drain's schedule does not list the parcel";
     ExceedsAssessedHectares, "exceeds_assessed_hectares", High, "more hectares drain to the drain than are assessed in its schedule";
     AssessedButNotTouching, "assessed_but_not_touching", High, "the parcel is assessed into the drain, but the drain does not touch it: the assessment gives the outlet, not the way across neighbours";
+    AssessedButDrainingElsewhere, "assessed_but_draining_elsewhere", High, "the parcel is assessed into a drain to which none of its water is seen to go";
+    PipedOutOfWatershed, "piped_out_of_watershed", High, "a pipe takes water of the parcel out of the watershed to which its surface water goes; water must not be taken where it would not naturally go without a right to do so";
     DrainNotTouching, "drain_not_touching", High, "the water reaches a drain that does not touch the parcel";
     NotNamedParty, "not_named_party", High, "the parcel is not named in the agreement or award of the drain";
     PartiesNotSupplied, "parties_not_supplied", Low, "the parties of the drain are not supplied, so a right under it could not be checked";
+    LaterOwnerNotBound, "later_owner_not_bound", Medium, "the agreement is not shown to be registered on title, and the parcel has changed hands since it was made: it does not bind later owners";
     AgreementNotRegistered, "agreement_not_registered", Medium, "the agreement is not shown to be registered on title, so it may bind only those who signed it";
     AgreementDrainWithoutOutlet, "agreement_drain_without_outlet", Medium, "the drain is not seen to reach a natural watercourse or a municipal drain";
+    ApprovalNotHeld, "approval_not_held", High, "the outlet may be used only with an approval, and none that is supplied names the parcel";
+    ApprovalNotSupplied, "approval_not_supplied", Medium, "the outlet may be used only with an approval, and no list of approvals for it is supplied";
+    PermissionsMissing, "permissions_missing", High, "a written permission is needed from every parcel on the way to the outlet, and not all are held";
+    NaturalFlowOverNeighbour, "natural_flow_over_neighbour", High, "the water crosses neighbours, who must take what comes to them by natural flow and no more";
     RoadDitchIsNoOutlet, "road_ditch_is_no_outlet", High, "a road ditch is no outlet without the road authority's written permission";
     RoadPermissionIsRevocable, "road_permission_is_revocable", High, "a road authority's written permission is held; it can be withdrawn and is not a right";
     ConfersNoRight, "confers_no_right", High, "the water runs in a mapped ditch or pipe of a class that gives nobody a right of drainage";
     FallWithinElevationAccuracy, "fall_within_elevation_accuracy", Medium, "the fall along the path is no larger than the accuracy of the elevation data";
+    DivideWithinElevationAccuracy, "divide_within_elevation_accuracy", Medium, "for a tenth of the share or more, the divide toward another outlet stands no higher above the water's way than the elevation data are accurate";
     PathCrossesFilledGround, "path_crosses_filled_ground", Medium, "the path crosses ground that had to be filled to carry the water on";
     PathOverSuspectedCulvert, "path_over_suspected_culvert", Medium, "the path passes a place where a road or bank holds water back and a culvert is only suspected; check it in the field";
     FindingRestsOnRemainder, "finding_rests_on_remainder", Medium, "no share of the parcel's water is large enough for a finding of its own";

@@ -2,8 +2,11 @@
 
 use fallwright_units::Hectares;
 
-use crate::provisions::{self, Outcome, Right, touches};
-use crate::{Class, OutletOnPath, ParcelFacts, PathEnd, Profile, Reason, ShareFacts, ShareFinding, ShareStanding};
+use crate::provisions::{self, Met, Outcome, Right, touches};
+use crate::{
+    Class, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, Profile, Reason, ShareFacts, ShareFinding,
+    ShareStanding,
+};
 
 /// A lawful outlet on a share's path, and what its provision says.
 #[derive(Debug)]
@@ -31,14 +34,28 @@ pub(crate) struct Piece<'a> {
 /// The claims of a share, the strongest class first, along the path within a class. Classes that the profile does not
 /// know confer nothing.
 pub(crate) fn claims<'a>(share: &'a ShareFacts, facts: &ParcelFacts, profile: &'a Profile) -> Vec<Claim<'a>> {
+    claims_on(&share.outlets, facts, profile)
+}
+
+/// The claims on some outlets, in order downstream.
+pub(crate) fn claims_on<'a>(outlets: &'a [OutletOnPath], facts: &ParcelFacts, profile: &'a Profile) -> Vec<Claim<'a>> {
     let claim = |(position, outlet): (usize, &'a OutletOnPath)| {
         let class = profile.class(&outlet.class)?;
-        let outcome = provisions::test(class, &outlet.feature, &share.outlets[position + 1..], facts, profile);
+        let (feature, crossed) = (outlet.feature.as_str(), outlet.crossed_before.as_slice());
+        let met = Met { feature, crossed, further: &outlets[position + 1..] };
+        let outcome = provisions::test(class, met, facts, profile);
         Some(Claim { outlet, class, position, outcome })
     };
-    let mut claims: Vec<_> = share.outlets.iter().enumerate().filter_map(claim).collect();
+    let mut claims: Vec<_> = outlets.iter().enumerate().filter_map(claim).collect();
     claims.sort_by_key(|claim| profile.rank(&claim.class.id));
     claims
+}
+
+/// What the provision says of a feature on the path that is no lawful outlet.
+pub(crate) fn on_the_way(met: &FeatureMet, facts: &ParcelFacts, profile: &Profile) -> Option<Outcome> {
+    let class = profile.class(&met.class)?;
+    let met = Met { feature: &met.feature, crossed: &[], further: &[] };
+    Some(provisions::test(class, met, facts, profile))
 }
 
 impl Claim<'_> {
@@ -68,7 +85,7 @@ impl<'a> Piece<'a> {
         claim: &'a Claim<'a>,
     ) -> Self {
         let mut reasons = Vec::new();
-        if !claim.outlet.crossed_before.is_empty() {
+        if !claim.outlet.crossed_before.is_empty() && claim.class.provision.asks_for_the_way() {
             reasons.push(Reason::WaterLeavesOverNeighbour);
         }
         reasons.extend(&claim.outcome.reasons);
@@ -94,9 +111,7 @@ impl<'a> Piece<'a> {
             reasons.extend(&claim.outcome.reasons);
         }
         for met in &share.also_met {
-            let outcome =
-                profile.class(&met.class).map(|class| provisions::test(class, &met.feature, &[], facts, profile));
-            reasons.extend(outcome.into_iter().flat_map(|outcome| outcome.reasons));
+            reasons.extend(on_the_way(met, facts, profile).into_iter().flat_map(|outcome| outcome.reasons));
         }
         Self { leaving_point, share, claims, hectares: share.hectares, standing, basis: None, reasons }
     }
@@ -129,7 +144,12 @@ impl<'a> Piece<'a> {
             basis_feature: self.basis.map(|claim| claim.outlet.feature.clone()),
             outlet: self.share.outlets.first().map(|outlet| outlet.feature.clone()),
             reasons,
+            confidence: self.confidence(),
         }
+    }
+
+    pub(crate) fn confidence(&self) -> Confidence {
+        self.reasons.iter().map(|reason| reason.confidence()).min().unwrap_or(Confidence::High)
     }
 }
 
@@ -161,6 +181,10 @@ pub(crate) fn doubts_on_path(piece: &Piece, facts: &ParcelFacts, profile: &Profi
     }
     if piece.share.deepest_fill.metres() > profile.minimums.filled_m.value {
         reasons.push(Reason::PathCrossesFilledGround);
+    }
+    let share_ha = piece.share.hectares.hectares();
+    if piece.share.divide_in_doubt.hectares() > profile.minimums.doubtful_fraction.value * share_ha {
+        reasons.push(Reason::DivideWithinElevationAccuracy);
     }
     if piece.share.over_suspected_culvert {
         reasons.push(Reason::PathOverSuspectedCulvert);

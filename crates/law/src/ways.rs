@@ -8,7 +8,9 @@ use crate::profile::{WayRule, quoted};
 use crate::provisions::touches;
 use crate::share::Piece;
 use crate::wording::{feature_name, list_parcels};
-use crate::{OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding, Way, WayKind};
+use crate::{
+    Consent, Land, LandOnPath, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding, Way, WayKind,
+};
 
 /// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first. None
 /// where nothing has to be acquired.
@@ -20,7 +22,7 @@ pub(crate) fn ways(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) ->
     largest_first.sort_by(|a, b| b.share.hectares.hectares().total_cmp(&a.share.hectares.hectares()));
     let of_kind = |rule| {
         let courses = merged(largest_first.iter().filter_map(|piece| course(rule, piece, facts, profile)));
-        courses.into_iter().map(|course| way(rule, course, profile))
+        courses.into_iter().map(|course| way(rule, course, facts, profile))
     };
     profile.ways().iter().flat_map(of_kind).collect()
 }
@@ -30,17 +32,22 @@ struct Course<'a> {
     outlet: Option<&'a OutletOnPath>,
     crossed: Vec<ParcelId>,
     shares: BTreeSet<u32>,
-    crosses_road: bool,
+    lands: Vec<LandOnPath>,
 }
 
 impl<'a> Course<'a> {
     fn new(piece: &Piece<'a>, outlet: Option<&'a OutletOnPath>, crossed: &[ParcelId]) -> Self {
-        let (shares, crosses_road) = (BTreeSet::from([piece.share.share]), piece.share.crosses_road);
-        Self { outlet, crossed: crossed.to_vec(), shares, crosses_road }
+        let lands = piece.share.lands.iter().filter(|on| match &on.land {
+            Land::Parcel(parcel) => crossed.contains(parcel),
+            Land::Road => true,
+            Land::Unowned => false,
+        });
+        let shares = BTreeSet::from([piece.share.share]);
+        Self { outlet, crossed: crossed.to_vec(), shares, lands: lands.cloned().collect() }
     }
 
     fn to_first_outlet(piece: &Piece<'a>) -> Self {
-        Self::new(piece, piece.share.outlets.first(), &piece.share.crossed)
+        Self::new(piece, piece.share.outlets.first(), &piece.share.crossed())
     }
 
     fn feature(&self) -> Option<&'a str> {
@@ -51,14 +58,23 @@ impl<'a> Course<'a> {
         self.outlet.map(|outlet| feature_name(&outlet.feature, outlet.name.as_deref()))
     }
 
+    fn crosses_road(&self) -> bool {
+        self.lands.iter().any(|on| on.land == Land::Road)
+    }
+
     fn take_in(&mut self, other: Self) {
         for parcel in other.crossed {
             if !self.crossed.contains(&parcel) {
                 self.crossed.push(parcel);
             }
         }
+        for on in other.lands {
+            match self.lands.iter_mut().find(|known| known.land == on.land) {
+                Some(known) => known.metres = if on.metres > known.metres { on.metres } else { known.metres },
+                None => self.lands.push(on),
+            }
+        }
         self.shares.extend(other.shares);
-        self.crosses_road |= other.crosses_road;
     }
 }
 
@@ -79,20 +95,24 @@ fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &
     match (rule.way, piece.standing) {
         (WayKind::LeadToOwnFrontage, ShareStanding::Right) => own_frontage(piece, facts),
         (WayKind::MutualAgreement, ShareStanding::Acquire) => agreement(piece, profile),
-        (WayKind::ConnectionToMunicipalDrain, ShareStanding::Acquire) => connection(piece, facts, profile),
-        (WayKind::PetitionMunicipalDrain, ShareStanding::Acquire) => petition(piece, facts, profile),
+        (WayKind::Connection, ShareStanding::Acquire) => connection(piece, facts, profile),
+        (WayKind::Petition, ShareStanding::Acquire) => petition(piece, facts, profile),
+        (WayKind::Approval, ShareStanding::Acquire) => approval(piece, profile),
+        (WayKind::WrittenPermissions, ShareStanding::Acquire) => {
+            approval(piece, profile).filter(|course| !course.crossed.is_empty() || course.crosses_road())
+        }
         (WayKind::RoadAuthorityPermission, ShareStanding::Acquire) => road_permission(piece, profile),
         _ => None,
     }
 }
 
-fn way(rule: &WayRule, course: Course, profile: &Profile) -> Way {
+fn way(rule: &WayRule, course: Course, facts: &ParcelFacts, profile: &Profile) -> Way {
     let mut steps = steps(rule, &course);
     if rule.way == WayKind::MutualAgreement && course.outlet.is_some_and(|outlet| is_agreement(outlet, profile)) {
         let outlet = course.outlet_name().unwrap_or_default();
         steps.insert(0, format!("Ask the parties of {outlet} to take the parcel in."));
     }
-    if course.crosses_road && matches!(rule.way, WayKind::MutualAgreement | WayKind::ConnectionToMunicipalDrain) {
+    if course.crosses_road() && rule.consent && rule.way != WayKind::RoadAuthorityPermission {
         let (place, step) = if course.crossed.is_empty() {
             (0, "Ask the road authority to agree: the water crosses its road on the way.")
         } else {
@@ -100,9 +120,32 @@ fn way(rule: &WayRule, course: Course, profile: &Profile) -> Way {
         };
         steps.insert(place, step.to_owned());
     }
-    let through = if rule.way == WayKind::LeadToOwnFrontage { Vec::new() } else { course.crossed };
-    let (label, source) = (rule.label.clone(), quoted(&rule.source, rule.confirmed));
-    Way { way: rule.way, label, source, shares: course.shares.into_iter().collect(), through, steps }
+    Way {
+        way: rule.way,
+        label: rule.label.clone(),
+        source: quoted(&rule.source, rule.confirmed),
+        consents: if rule.consent { consents(rule, &course, facts, profile) } else { Vec::new() },
+        documents: rule.documents.clone(),
+        if_refused: rule.if_refused.clone(),
+        shares: course.shares.into_iter().collect(),
+        through: if rule.way == WayKind::LeadToOwnFrontage { Vec::new() } else { course.crossed },
+        steps,
+    }
+}
+
+/// Those who must agree: the owners of the land on the way, then the parties of the agreement that is to be joined.
+fn consents(rule: &WayRule, course: &Course, facts: &ParcelFacts, profile: &Profile) -> Vec<Consent> {
+    let on_way = course.lands.iter().map(|on| Consent { land: on.land.clone(), metres: Some(on.metres) });
+    let mut consents: Vec<Consent> = on_way.collect();
+    let joined = course.outlet.filter(|outlet| rule.way == WayKind::MutualAgreement && is_agreement(outlet, profile));
+    let parties =
+        joined.and_then(|outlet| facts.membership_of(&outlet.feature)).map_or(&[][..], |member| &member.parties);
+    for party in parties.iter().map(|party| Land::Parcel(party.clone())) {
+        if consents.iter().all(|known| known.land != party) {
+            consents.push(Consent { land: party, metres: None });
+        }
+    }
+    consents
 }
 
 /// The path meets the parcel's own frontage, but crosses a neighbour first.
@@ -117,7 +160,7 @@ fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts) -> Option<Course<'a>
 fn agreement<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a>> {
     let course = Course::to_first_outlet(piece);
     let with_parties = course.outlet.is_some_and(|outlet| is_agreement(outlet, profile));
-    (with_parties || course.crosses_road || !course.crossed.is_empty()).then_some(course)
+    (with_parties || course.crosses_road() || !course.crossed.is_empty()).then_some(course)
 }
 
 fn is_agreement(outlet: &OutletOnPath, profile: &Profile) -> bool {
@@ -148,6 +191,17 @@ fn road_permission<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a
         |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::WrittenPermission);
     let meets = piece.share.also_met.iter().any(|met| by_permission(&met.class));
     meets.then(|| Course::new(piece, None, &[]))
+}
+
+/// The path meets an outlet that needs an approval.
+fn approval<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a>> {
+    let needs_one = |outlet: &&OutletOnPath| {
+        profile
+            .class(&outlet.class)
+            .is_some_and(|class| matches!(class.provision, Provision::Approval | Provision::PermissionOfEveryParcel))
+    };
+    let outlet = piece.share.outlets.iter().find(needs_one)?;
+    Some(Course::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
 /// The profile's steps with the names filled in; those that speak of parcels are left out where none is crossed.

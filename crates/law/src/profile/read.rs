@@ -106,6 +106,7 @@ fn read_minimums(table: Table, problems: &mut Problems) -> Minimums {
         excess_ha: part.sourced("excess_ha"),
         excess_fraction: part.sourced("excess_fraction"),
         filled_m: part.sourced("filled_m"),
+        doubtful_fraction: part.sourced("doubtful_fraction"),
     };
     part.close();
     minimums
@@ -164,9 +165,10 @@ fn way(at: &str, table: Table, problems: &mut Problems) -> Option<WayRule> {
     let mut part = Part::new(at, table, problems);
     let way = part.one_of("id", &WayKind::ALL, WayKind::code);
     let (label, source, confirmed) = (part.text("label"), part.source("source"), part.yes_no("confirmed"));
-    let steps = part.texts("steps");
+    let (consent, documents) = (part.yes_no("consent"), part.texts("documents"));
+    let (steps, if_refused) = (part.texts("steps"), part.text("if_refused"));
     part.close();
-    Some(WayRule { way: way?, label, source, confirmed, steps })
+    Some(WayRule { way: way?, label, source, confirmed, consent, documents, steps, if_refused })
 }
 
 fn once<'a>(at: &str, ids: impl Iterator<Item = &'a str>, problems: &mut Problems) {

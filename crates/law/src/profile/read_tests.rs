@@ -52,7 +52,7 @@ fn what_is_not_confirmed_says_so() {
     let unconfirmed: Vec<_> =
         profile.classes().iter().filter(|class| !class.confirmed).map(|class| &class.id).collect();
     assert_eq!(unconfirmed, ["lake", "award_drain", "road_ditch"]);
-    let connection = profile.ways().iter().find(|rule| rule.way == WayKind::ConnectionToMunicipalDrain).unwrap();
+    let connection = profile.ways().iter().find(|rule| rule.way == WayKind::Connection).unwrap();
     assert!(!connection.confirmed);
 }
 
@@ -138,7 +138,8 @@ fn a_value_of_the_wrong_kind_is_shown_with_what_was_expected() {
         "source = \"sea\"",
         "[[class]] `lake`: source `sea` is not listed; add a [[source]] with this id",
     );
-    let provisions = "frontage, assessed_by_schedule, named_party, written_permission, none";
+    let provisions = "frontage, assessed_by_schedule, named_party, named_in_award, natural_flow, approval, \
+                      permission_of_every_parcel, written_permission, none";
     check(
         "provision = \"frontage\"",
         "provision = \"luck\"",

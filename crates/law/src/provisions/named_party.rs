@@ -1,18 +1,18 @@
-//! Mutual agreement drains and award drains: a right for the parcels that the agreement or award names.
+//! Mutual agreement drains: a right for the parcels that the agreement names, for as long as it binds.
 //!
-//! **Tests** whether the parcel is named, whether the agreement is registered on title, and whether the drain is seen to
-//! lead on to an outlet that does not itself rest on an agreement.
+//! **Tests** whether the parcel is named, whether the agreement is registered on title or the owner has held the parcel
+//! since before it was made, and whether the drain is seen to lead on to an outlet that does not itself rest on an
+//! agreement or award.
 //!
-//! **Relies on** section 2 of the Drainage Act for agreements: registered on title they bind later owners, otherwise only
-//! those who signed (ontario.ca, Mutual agreements and drainage works; confirmed). That an award's use is limited to the
-//! lands it names is from memory (not confirmed).
+//! **Relies on** section 2 of the Drainage Act: registered on title an agreement binds later owners, otherwise only those
+//! who signed (ontario.ca, Mutual agreements and drainage works; confirmed).
 //!
 //! **Satisfied**: the Oak Lane agreement names the parcel and is registered on title.
-//! **Not satisfied**: the water runs into the Oak Lane drain, whose agreement names other parcels only.
+//! **Not satisfied**: the agreement names the parcel and is not registered, and the parcel was sold after it was made.
 //!
 //! **Does not decide** whether the agreement is valid, who signed it, which water it covers, whether it gives the way
-//! across the parcels between, or whether the drain's own outlet is sufficient. Parties that are not supplied give no
-//! right, since none can be shown (our choice).
+//! across the parcels between, whether another party has changed hands since, or whether the drain's own outlet is
+//! sufficient. Parties that are not supplied give no right, since none can be shown (our choice).
 
 use super::{Outcome, Right};
 use crate::{Class, ParcelFacts, Reason};
@@ -21,24 +21,42 @@ pub(super) fn test(class: &Class, drain: &str, leads_on: bool, facts: &ParcelFac
     let Some(member) = facts.membership_of(drain) else {
         return Outcome { right: Right::No, reasons: vec![Reason::PartiesNotSupplied], evidence: Vec::new() };
     };
-    let mut evidence = vec![class.found(drain, "named_party", member.is_named)];
-    if !member.is_named {
+    let is_named = member.names(&facts.parcel);
+    let mut evidence = vec![class.found(drain, "named_party", is_named)];
+    if !is_named {
         return Outcome { right: Right::No, reasons: vec![Reason::NotNamedParty], evidence };
     }
-    let mut reasons = Vec::new();
-    if member.registered != Some(true) {
-        reasons.push(Reason::AgreementNotRegistered);
-    }
-    if !leads_on {
-        reasons.push(Reason::AgreementDrainWithoutOutlet);
-    }
     evidence.extend(member.registered.map(|registered| class.found(drain, "registered_on_title", registered)));
-    Outcome { right: Right::Whole, reasons, evidence }
+    let is_registered = member.registered == Some(true);
+    let changed = later(facts.owned_since.as_deref(), member.agreed.as_deref());
+    if let (false, Some(changed)) = (is_registered, changed) {
+        evidence.push(class.found(drain, "owner_since_agreement", !changed));
+    }
+    if !is_registered && changed == Some(true) {
+        return Outcome { right: Right::No, reasons: vec![Reason::LaterOwnerNotBound], evidence };
+    }
+    let reasons = [
+        (!is_registered).then_some(Reason::AgreementNotRegistered),
+        (!leads_on).then_some(Reason::AgreementDrainWithoutOutlet),
+    ];
+    Outcome { right: Right::Whole, reasons: reasons.into_iter().flatten().collect(), evidence }
+}
+
+/// Whether one date, `YYYY`, `YYYY-MM` or `YYYY-MM-DD`, is later than another; `None` where they do not tell.
+fn later(date: Option<&str>, than: Option<&str>) -> Option<bool> {
+    let (date, than) = (date?, than?);
+    let both = date.len().min(than.len());
+    match date.get(..both)?.cmp(than.get(..both)?) {
+        std::cmp::Ordering::Equal if date.len() == than.len() => Some(false),
+        std::cmp::Ordering::Equal => None,
+        order => Some(order.is_gt()),
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Membership;
     use crate::example::{class, member, parcel};
 
     fn check(named: bool, registered: Option<bool>, leads_on: bool, right: Right, reasons: &[Reason]) {
@@ -69,11 +87,30 @@ mod tests {
         check(true, Some(true), false, Right::Whole, &[Reason::AgreementDrainWithoutOutlet]);
     }
 
+    fn check_owner(since: &str, agreed: &str, registered: Option<bool>, right: Right, reasons: &[Reason]) {
+        let mut facts = parcel(vec![]);
+        facts.owned_since = Some(since.to_owned());
+        facts.members = vec![Membership { agreed: Some(agreed.to_owned()), ..member("OL", true, registered) }];
+        let outcome = test(&class("mutual_agreement_drain"), "OL", true, &facts);
+        assert_eq!((outcome.right, outcome.reasons.as_slice()), (right, reasons), "since {since}, agreed {agreed}");
+    }
+
+    #[test]
+    fn an_agreement_that_is_not_registered_does_not_bind_later_owners() {
+        use Reason::{AgreementNotRegistered, LaterOwnerNotBound};
+        check_owner("2015", "1998-05-02", Some(false), Right::No, &[LaterOwnerNotBound]);
+        check_owner("2015", "1998-05-02", None, Right::No, &[LaterOwnerNotBound]);
+        check_owner("2015", "1998-05-02", Some(true), Right::Whole, &[]);
+        check_owner("1990-07", "1998-05-02", Some(false), Right::Whole, &[AgreementNotRegistered]);
+        check_owner("1998", "1998-05-02", Some(false), Right::Whole, &[AgreementNotRegistered]);
+        check_owner("1998-05-02", "1998-05-02", Some(false), Right::Whole, &[AgreementNotRegistered]);
+    }
+
     #[test]
     fn parties_not_supplied_give_no_right() {
         let mut facts = parcel(vec![]);
         facts.members = vec![member("another", true, Some(true))];
-        let outcome = test(&class("award_drain"), "OL", true, &facts);
+        let outcome = test(&class("mutual_agreement_drain"), "OL", true, &facts);
         assert_eq!((outcome.right, outcome.reasons), (Right::No, vec![Reason::PartiesNotSupplied]));
     }
 }

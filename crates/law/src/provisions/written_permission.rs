@@ -15,7 +15,7 @@ use super::{Outcome, Right};
 use crate::{Class, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, ditch: &str, facts: &ParcelFacts) -> Outcome {
-    let held = facts.membership_of(ditch).is_some_and(|member| member.is_named);
+    let held = facts.membership_of(ditch).is_some_and(|member| member.names(&facts.parcel));
     let reason = if held { Reason::RoadPermissionIsRevocable } else { Reason::RoadDitchIsNoOutlet };
     let evidence = vec![class.found(ditch, "written_permission", held)];
     Outcome { right: Right::No, reasons: vec![reason], evidence }

@@ -1,0 +1,91 @@
+//! The same facts under every shipped profile: where the standings differ, and why.
+
+use super::Profile;
+use crate::example::{at, hectares, meets, parcel, parcels, share};
+use crate::{Assessment, Membership, ParcelFacts, Reason, Standing, WayKind, judge};
+
+/// Standing and basis under ontario, iowa, manitoba and saskatchewan.
+fn check(facts: &ParcelFacts, expected: [(Standing, &[Reason]); 4]) {
+    for (name, (standing, reasons)) in Profile::SHIPPED.into_iter().zip(expected) {
+        let found = judge(facts, &Profile::shipped(name).unwrap());
+        assert_eq!((found.standing, found.reasons.as_slice()), (standing, reasons), "{name}");
+    }
+}
+
+fn named(feature: &str, ids: &[&str]) -> Membership {
+    Membership { feature: feature.to_owned(), parties: parcels(ids), agreed: None, registered: None }
+}
+
+const NOT_SUPPLIED: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::ApprovalNotSupplied]);
+
+/// Frontage gives a right in Ontario, natural flow one in Iowa; elsewhere no work stands without an approval.
+#[test]
+fn land_on_a_creek() {
+    let mut facts = parcel(vec![meets(share(1, 20.0), "MC", "natural_watercourse", &[])]);
+    facts.frontage = vec![at(0.0, "MC", "natural_watercourse")];
+    check(&facts, [(Standing::Right, &[]), (Standing::Right, &[]), NOT_SUPPLIED, NOT_SUPPLIED]);
+    facts.members = vec![named("MC", &["100"])];
+    check(&facts, [(Standing::Right, &[]); 4]);
+}
+
+/// Two neighbours lie between: natural flow must be taken by them, frontage is missing, an approval alone is enough in
+/// Manitoba, and Saskatchewan asks for both neighbours' permission.
+#[test]
+fn land_behind_two_neighbours() {
+    let mut facts = parcel(vec![meets(share(1, 20.0), "MC", "natural_watercourse", &["101", "102"])]);
+    let ontario: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::NoFrontage]);
+    let iowa: (Standing, &[Reason]) = (Standing::Right, &[Reason::NaturalFlowOverNeighbour]);
+    check(&facts, [ontario, iowa, NOT_SUPPLIED, NOT_SUPPLIED]);
+    facts.members = vec![named("MC", &["100", "101"])];
+    let manitoba: (Standing, &[Reason]) = (Standing::Right, &[Reason::WaterLeavesOverNeighbour]);
+    check(&facts, [ontario, iowa, manitoba, (Standing::Acquire, &[Reason::PermissionsMissing])]);
+    facts.members = vec![named("MC", &["100", "101", "102"])];
+    check(&facts, [ontario, iowa, manitoba, (Standing::Right, &[])]);
+}
+
+/// On a public drain and on its roll: the roll gives the right in Ontario and Iowa, and says nothing elsewhere.
+#[test]
+fn land_on_a_drain_and_on_its_roll() {
+    let mut facts = parcel(vec![meets(share(1, 20.0), "D-07", "municipal_drain", &[])]);
+    facts.frontage = vec![at(0.0, "D-07", "municipal_drain")];
+    facts.assessments = vec![Assessment { drain: "D-07".to_owned(), hectares: Some(hectares(20.0)) }];
+    check(&facts, [(Standing::Right, &[]), (Standing::Right, &[]), NOT_SUPPLIED, NOT_SUPPLIED]);
+    facts.assessments[0].hectares = None;
+    let unlisted: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::NotInSchedule]);
+    check(&facts, [unlisted, unlisted, NOT_SUPPLIED, NOT_SUPPLIED]);
+}
+
+#[test]
+fn each_profile_offers_its_own_ways() {
+    let facts = parcel(vec![meets(share(1, 20.0), "D-07", "municipal_drain", &["101"])]);
+    let ways = |name: &str| -> Vec<WayKind> {
+        judge(&facts, &Profile::shipped(name).unwrap()).ways.iter().map(|way| way.way).collect()
+    };
+    use WayKind::{Approval, MutualAgreement, Petition, WrittenPermissions};
+    assert_eq!(ways("ontario"), [MutualAgreement, Petition]);
+    assert_eq!(ways("iowa"), [MutualAgreement, Petition]);
+    assert_eq!(ways("manitoba"), [Approval, MutualAgreement]);
+    assert_eq!(ways("saskatchewan"), [Approval, WrittenPermissions]);
+}
+
+/// What rests on memory says so, in every profile.
+#[test]
+fn sources_from_memory_are_not_confirmed() {
+    for profile in Profile::SHIPPED.map(|name| Profile::shipped(name).unwrap()) {
+        let from_memory = |source: &str| source.ends_with("from memory") && !source.contains(':');
+        let confirmed = profile.classes().iter().filter(|class| class.confirmed).map(|class| &class.source);
+        let confirmed = confirmed.chain(profile.ways().iter().filter(|way| way.confirmed).map(|way| &way.source));
+        for source in confirmed {
+            assert!(!from_memory(source), "{}: {source}", profile.id);
+        }
+    }
+}
+
+/// A case file's words mean something in every profile.
+#[test]
+fn class_ids_are_the_same_everywhere() {
+    let ids = |name: &str| -> Vec<String> { Profile::shipped(name).unwrap().class_ids().map(str::to_owned).collect() };
+    for name in Profile::SHIPPED {
+        assert_eq!(ids(name), ids("ontario"), "{name}");
+    }
+}

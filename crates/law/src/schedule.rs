@@ -1,0 +1,126 @@
+//! What the drains' schedules say about a parcel beside what is measured.
+
+use fallwright_units::Hectares;
+
+use crate::provisions::touches;
+use crate::share::Claim;
+use crate::{
+    Assessment, Land, LandOnPath, OutletOnPath, ParcelFacts, Profile, ScheduleCase, ScheduleCheck, ShareFacts,
+};
+
+/// A record for each drain with a schedule that has to do with the parcel.
+pub(crate) fn schedule_checks(facts: &ParcelFacts, claims: &[Vec<Claim>], profile: &Profile) -> Vec<ScheduleCheck> {
+    facts.assessments.iter().filter_map(|assessment| check(assessment, facts, claims, profile)).collect()
+}
+
+/// Whether a drain assesses the parcel for some land, while none of its water goes there.
+pub(crate) fn is_unused(assessment: &Assessment, facts: &ParcelFacts) -> bool {
+    assessment.hectares.is_some_and(|hectares| hectares > Hectares::ZERO)
+        && sharing(&assessment.drain, facts).next().is_none()
+        && piped_in(&assessment.drain, facts) == Hectares::ZERO
+}
+
+fn check(
+    assessment: &Assessment,
+    facts: &ParcelFacts,
+    claims: &[Vec<Claim>],
+    profile: &Profile,
+) -> Option<ScheduleCheck> {
+    let drain = assessment.drain.as_str();
+    let shares: Vec<&ShareFacts> = sharing(drain, facts).collect();
+    let draining = shares.iter().fold(Hectares::ZERO, |sum, share| sum + share.hectares);
+    let piped_in = piped_in(drain, facts);
+    let measured = draining + piped_in;
+    let touches = touches(drain, facts);
+    let case = match (assessment.hectares.is_some(), touches, measured > Hectares::ZERO) {
+        (true, _, false) => ScheduleCase::AssessedNotDraining,
+        (true, true, true) => ScheduleCase::OnDrainAssessed,
+        (true, false, true) => ScheduleCase::AssessedNotTouching,
+        (false, true, true) => ScheduleCase::OnDrainNotAssessed,
+        (false, false, true) => ScheduleCase::DrainingNotAssessed,
+        (false, _, false) => return None,
+    };
+    let first_met = |claims: &[Claim]| claims.iter().any(|claim| claim.position == 0 && claim.outlet.feature == drain);
+    let direct = facts.shares.iter().zip(claims).filter(|(_, claims)| first_met(claims));
+    let mut through: Vec<Land> = Vec::new();
+    for LandOnPath { land, .. } in direct.flat_map(|(share, _)| &share.lands) {
+        if !through.contains(land) {
+            through.push(land.clone());
+        }
+    }
+    Some(ScheduleCheck {
+        drain: drain.to_owned(),
+        case,
+        assessed: assessment.hectares,
+        draining,
+        piped_in,
+        within_accuracy: assessment.hectares.map(|assessed| is_within(measured, assessed, profile)),
+        through,
+    })
+}
+
+/// The smaller of the profile's hectares and its fraction of the assessed ones.
+fn is_within(measured: Hectares, assessed: Hectares, profile: &Profile) -> bool {
+    let assessed = assessed.hectares();
+    let accuracy = (assessed * profile.minimums.excess_fraction.value).min(profile.minimums.excess_ha.value);
+    (measured.hectares() - assessed).abs() <= accuracy
+}
+
+fn sharing<'a>(drain: &'a str, facts: &'a ParcelFacts) -> impl Iterator<Item = &'a ShareFacts> {
+    facts.shares.iter().filter(move |share| meets(&share.outlets, drain))
+}
+
+/// Brought by pipe from land whose surface water goes elsewhere.
+fn piped_in(drain: &str, facts: &ParcelFacts) -> Hectares {
+    let to_drain = facts.piped.iter().filter(|piped| meets(&piped.outlets, drain));
+    to_drain.fold(Hectares::ZERO, |sum, piped| sum + piped.leaving_watershed)
+}
+
+fn meets(outlets: &[OutletOnPath], drain: &str) -> bool {
+    outlets.iter().any(|outlet| outlet.feature == drain)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::example::{at, hectares, meets as met, ontario, parcel, parcels, share};
+    use crate::judge;
+
+    /// 20 ha drain to D-07, after crossing parcels where any are named.
+    fn check(touching: bool, crossed: &[&str], assessed: Option<f64>, case: ScheduleCase, within: Option<bool>) {
+        let mut facts = parcel(vec![met(share(1, 20.0), "D-07", "municipal_drain", crossed)]);
+        facts.frontage.extend(touching.then(|| at(0.0, "D-07", "municipal_drain")));
+        facts.assessments = vec![Assessment { drain: "D-07".to_owned(), hectares: assessed.map(hectares) }];
+        let found = judge(&facts, &ontario()).schedule;
+        assert_eq!(found.len(), 1);
+        assert_eq!((found[0].case, found[0].within_accuracy), (case, within));
+        assert_eq!(found[0].draining, hectares(20.0));
+        let through: Vec<Land> = parcels(crossed).into_iter().map(Land::Parcel).collect();
+        assert_eq!(found[0].through, through);
+    }
+
+    /// 1.4 ha is within the ordinary accuracy of watershed areas: Thorpe-Ellis Drain decision, as summarised in 2010.
+    #[test]
+    fn assessed_hectares_are_held_against_measured_ones() {
+        use ScheduleCase::{AssessedNotTouching, DrainingNotAssessed, OnDrainAssessed, OnDrainNotAssessed};
+        check(true, &[], Some(21.3), OnDrainAssessed, Some(true));
+        check(true, &[], Some(21.5), OnDrainAssessed, Some(false));
+        check(true, &[], Some(12.0), OnDrainAssessed, Some(false));
+        check(true, &[], None, OnDrainNotAssessed, None);
+        check(false, &["101", "102"], Some(20.0), AssessedNotTouching, Some(true));
+        check(false, &["101"], None, DrainingNotAssessed, None);
+    }
+
+    #[test]
+    fn an_assessment_into_another_drain_is_told() {
+        let mut facts = parcel(vec![met(share(1, 20.0), "MC", "natural_watercourse", &[])]);
+        facts.assessments = vec![
+            Assessment { drain: "D-07".to_owned(), hectares: Some(hectares(8.0)) },
+            Assessment { drain: "D-08".to_owned(), hectares: None },
+        ];
+        let found = judge(&facts, &ontario());
+        let cases: Vec<ScheduleCase> = found.schedule.iter().map(|check| check.case).collect();
+        assert_eq!(cases, [ScheduleCase::AssessedNotDraining]);
+        assert!(found.reasons.contains(&crate::Reason::AssessedButDrainingElsewhere));
+    }
+}
