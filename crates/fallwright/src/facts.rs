@@ -1,12 +1,15 @@
 //! What the law asks about each parcel, measured.
 
+mod piped;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_land::{Abutting, Bed, Land, Lands, frontage};
 use fallwright_law::{
-    Assessment, CutOff, FeatureMet, Frontage, MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, ShareFacts,
+    Assessment, CutOff, FeatureMet, Frontage, LandOnPath, MarkedChannel, Membership, OutletOnPath, ParcelFacts,
+    PathEnd, ShareFacts,
 };
-use fallwright_network::{End, Feature, Party, Share, Trace};
+use fallwright_network::{Destinations, End, Feature, Party, Share, Trace, divide_heights};
 use fallwright_units::{Hectares, Metres, ParcelId, SQUARE_METRES_PER_HECTARE};
 use geo::{Area, BoundingRect, LineString, MultiLineString};
 
@@ -17,8 +20,17 @@ pub(crate) fn facts(study: &Study) -> Vec<ParcelFacts> {
     let features = mapped_features(study);
     let frontages = frontages(study, &features);
     let coverage = coverage(study);
+    let destinations = Destinations::find(&study.setting);
+    let share_of = |cell| study.share_cells.of(&study.setting, cell);
+    let leaving = |(parcel, share): (usize, usize)| study.shares[parcel][share].leaving;
+    let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
+    let piped = piped::piped(study, &destinations);
     (0..study.inputs.parcels.len())
-        .map(|parcel| parcel_facts(study, parcel, &features, &frontages, coverage[parcel]))
+        .map(|parcel| ParcelFacts {
+            shares: shares(study, parcel, &divides),
+            piped: piped[parcel].clone(),
+            ..parcel_facts(study, parcel, &features, &frontages, coverage[parcel])
+        })
         .collect()
 }
 
@@ -123,23 +135,33 @@ fn parcel_facts(
     ParcelFacts {
         parcel: given.id.clone(),
         owner: given.owner.clone(),
+        owned_since: given.owned_since.clone(),
         own_ha: hectares(study.hectares(coverage.with_data)),
         area_ha: hectares(area_ha),
         missing_ha: hectares(missing_ha(study, parcel, coverage)),
         entirely_outside: covered == 0 && reaches_beyond(study, parcel),
         frontage: own_frontage.map(|abutting| frontage_fact(study, features[abutting.waterway].0, abutting)).collect(),
         assessments: assessments(study, &given.id),
-        members: memberships(study, &given.id),
-        shares: study.shares[parcel]
-            .iter()
-            .zip(&study.traces[parcel])
-            .enumerate()
-            .map(|(number, (share, trace))| share_facts(study, parcel, number, share, trace))
-            .collect(),
+        members: memberships(study),
+        shares: Vec::new(),
+        piped: Vec::new(),
         elevation_rmse: study.inputs.case.terrain.rmse_z_m.map(metres),
         boundary_accuracy: metres(boundary_accuracy_m(study)),
         abut_tolerance: metres(study.inputs.case.rules.abut_tolerance_m),
     }
+}
+
+/// How far the divides of each share stand above where it leaves: by parcel and position of the share.
+type DivideHeights = BTreeMap<(usize, usize), f64>;
+
+fn shares(study: &Study, parcel: usize, divides: &DivideHeights) -> Vec<ShareFacts> {
+    let shares = study.shares[parcel].iter().zip(&study.traces[parcel]).enumerate();
+    shares
+        .map(|(number, (share, trace))| ShareFacts {
+            divide_height: divides.get(&(parcel, number)).copied().map(metres),
+            ..share_facts(study, parcel, number, share, trace)
+        })
+        .collect()
 }
 
 fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Frontage {
@@ -168,32 +190,27 @@ fn assessments(study: &Study, parcel: &ParcelId) -> Vec<Assessment> {
     schedules.map(|schedule| Assessment { drain: schedule.drain.clone(), hectares: of(&schedule.hectares) }).collect()
 }
 
-fn memberships(study: &Study, parcel: &ParcelId) -> Vec<Membership> {
+fn memberships(study: &Study) -> Vec<Membership> {
     let with_members =
         study.inputs.waterways.iter().filter_map(|waterway| Some((waterway, waterway.members.as_ref()?)));
     with_members
         .map(|(waterway, members)| Membership {
             feature: waterway.id.to_string(),
-            is_named: members.iter().any(|member| member == parcel.as_str()),
+            parties: members.iter().map(ParcelId::new).collect(),
+            agreed: waterway.agreed.clone(),
             registered: waterway.registered,
         })
         .collect()
 }
 
 fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trace) -> ShareFacts {
-    let crossed: Vec<ParcelId> = trace
-        .parcels_crossed()
-        .into_iter()
-        .filter(|&crossed| crossed != parcel)
-        .map(|crossed| study.inputs.parcels[crossed].id.clone())
-        .collect();
+    let crossed = parcels_crossed(study, parcel, trace);
     ShareFacts {
         share: number as u32 + 1,
         hectares: hectares(study.hectares(share.cells)),
         outlets: outlets_on_path(study, parcel, number, trace, &crossed),
         also_met: trace.carriers.iter().filter_map(|&feature| met(study, feature)).collect(),
-        crosses_road: trace.crossings.iter().any(|crossing| crossing.to == Party::Road),
-        crossed,
+        lands: lands(study, parcel, trace),
         end: match study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node)) {
             Some(End::Hole) => PathEnd::Hole,
             Some(End::KeptDepression) => PathEnd::KeptDepression,
@@ -204,8 +221,31 @@ fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace
         fall: Metres::from_metres(trace.fall_m()).ok(),
         deepest_fill: metres(trace.deepest_fill_m),
         over_suspected_culvert: trace.stations.iter().any(|station| study.suspected.contains(&station.cell)),
+        divide_height: None,
         is_remainder: share.is_remainder,
     }
+}
+
+fn parcels_crossed(study: &Study, parcel: usize, trace: &Trace) -> Vec<ParcelId> {
+    let others = trace.parcels_crossed().into_iter().filter(|&crossed| crossed != parcel);
+    others.map(|crossed| study.inputs.parcels[crossed].id.clone()).collect()
+}
+
+/// Land crossed, each once with all metres on it; a parcel's own land does not count.
+fn lands(study: &Study, parcel: usize, trace: &Trace) -> Vec<LandOnPath> {
+    let mut metres_on: Vec<(Party, f64)> = Vec::new();
+    for crossing in trace.crossings.iter().filter(|crossing| crossing.to != Party::Parcel(parcel)) {
+        match metres_on.iter_mut().find(|(party, _)| *party == crossing.to) {
+            Some((_, sum)) => *sum += crossing.metres_on_land,
+            None => metres_on.push((crossing.to, crossing.metres_on_land)),
+        }
+    }
+    let land = |party| match party {
+        Party::Parcel(other) => fallwright_law::Land::Parcel(study.inputs.parcels[other].id.clone()),
+        Party::Road => fallwright_law::Land::Road,
+        Party::Unowned => fallwright_law::Land::Unowned,
+    };
+    metres_on.into_iter().map(|(party, sum)| LandOnPath { land: land(party), metres: metres(sum) }).collect()
 }
 
 fn outlets_on_path(
@@ -215,16 +255,27 @@ fn outlets_on_path(
     trace: &Trace,
     crossed: &[ParcelId],
 ) -> Vec<OutletOnPath> {
-    let lawful = |feature: &Feature| match *feature {
-        Feature::Waterway(position) => study.setting.waterways[position].lawful,
-        Feature::Structure(position) => study.setting.structures[position].lawful,
-    };
     let node = study.network.leaving(parcel, share);
     let mut channels = node.map_or_else(Vec::new, |node| study.network.channels_below(node, &study.reaches));
     let first = trace.outlet.map_or_else(Vec::new, |outlet| features_at(study, outlet, trace));
     channels.insert(0, first.clone());
     let own_land =
         trace.stations.last().map(|station| study.setting.parties.of(station.cell)) == Some(Party::Parcel(parcel));
+    let reached = if own_land { first } else { Vec::new() };
+    lawful_outlets(study, &channels, crossed, &reached)
+}
+
+/// The lawful outlets among the features of some channels, each once; `reached_on_own_land` are those met there.
+fn lawful_outlets(
+    study: &Study,
+    channels: &[Vec<Feature>],
+    crossed: &[ParcelId],
+    reached_on_own_land: &[Feature],
+) -> Vec<OutletOnPath> {
+    let lawful = |feature: &Feature| match *feature {
+        Feature::Waterway(position) => study.setting.waterways[position].lawful,
+        Feature::Structure(position) => study.setting.structures[position].lawful,
+    };
     let mut met = BTreeSet::new();
     let mut outlets = Vec::new();
     for channel in channels {
@@ -235,7 +286,7 @@ fn outlets_on_path(
                 name: study.feature_name(feature),
                 class: study.feature_class(feature).to_owned(),
                 crossed_before: crossed.to_vec(),
-                reached_on_own_land: own_land && first.contains(&feature),
+                reached_on_own_land: reached_on_own_land.contains(&feature),
                 same_channel_as: others.map(|&other| study.setting.feature_id(other).to_owned()).collect(),
             });
         }

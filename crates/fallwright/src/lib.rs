@@ -19,6 +19,7 @@ mod outlets;
 mod output;
 mod place;
 mod run_record;
+mod share_cells;
 mod sheets;
 mod study;
 mod summary;

@@ -4,9 +4,11 @@ mod changes;
 mod dependence;
 mod parcel_layer;
 mod path_layers;
+mod petition_area;
 mod rerouted;
 mod results;
 mod water_layers;
+mod way_items;
 
 pub(crate) use dependence::most_changes;
 pub(crate) use parcel_layer::records as parcel_records;

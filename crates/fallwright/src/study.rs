@@ -15,6 +15,7 @@ use crate::Progress;
 use crate::failure::Failure;
 use crate::ground::{self, Ground};
 use crate::inputs::{Inputs, Note};
+use crate::share_cells::ShareCells;
 use crate::suspect::suspected_cells;
 
 /// Below both, a leaving point is part of the remainder (our choice).
@@ -36,6 +37,7 @@ pub(crate) struct Study {
     /// By parcel.
     pub(crate) shares: Vec<Vec<Share>>,
     pub(crate) traces: Vec<Vec<Trace>>,
+    pub(crate) share_cells: ShareCells,
     pub(crate) network: OutletNetwork,
     pub(crate) marked: MarkedChannels,
     /// Cells of tiled land by structure, and passing through each reach.
@@ -74,6 +76,7 @@ fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
     Study {
         inputs,
         suspected: suspected_cells(&setting),
+        share_cells: ShareCells::find(&setting, &shares),
         setting,
         channels,
         kept,

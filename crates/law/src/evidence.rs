@@ -1,5 +1,7 @@
 //! What was measured and found.
 
+use fallwright_units::Metres;
+
 use crate::profile::Sourced;
 use crate::provisions::touches;
 use crate::share::{Claim, Piece, on_the_way};
@@ -58,27 +60,26 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
         let filled = &profile.minimums.filled_m;
         evidence.push(number("filled_m", filled, "deepest_fill", share.deepest_fill.metres(), "m"));
     }
-    if piece.reasons.contains(&Reason::DivideWithinElevationAccuracy) {
-        evidence.push(Evidence {
-            rule: "elevation_accuracy".to_owned(),
-            source: "twice the standard error of the difference of two independent heights".to_owned(),
-            feature: share.outlets.first().map(|outlet| outlet.feature.clone()),
-            measure: "divide_in_doubt",
-            value: Value::Number(share.divide_in_doubt.hectares()),
-            unit: Some("ha"),
-        });
-    }
-    if let (true, Some(fall)) = (piece.reasons.contains(&Reason::FallWithinElevationAccuracy), share.fall) {
-        evidence.push(Evidence {
-            rule: "elevation_accuracy".to_owned(),
-            source: "twice the standard error of the difference of two independent heights".to_owned(),
-            feature: share.outlets.first().map(|outlet| outlet.feature.clone()),
-            measure: "fall",
-            value: Value::Number(fall.metres()),
-            unit: Some("m"),
-        });
+    for (reason, measure, level) in [
+        (Reason::DivideWithinElevationAccuracy, "divide_height", share.divide_height),
+        (Reason::FallWithinElevationAccuracy, "fall", share.fall),
+    ] {
+        if let (true, Some(level)) = (piece.reasons.contains(&reason), level) {
+            evidence.push(of_level(share, measure, level));
+        }
     }
     evidence
+}
+
+fn of_level(share: &ShareFacts, measure: &'static str, level: Metres) -> Evidence {
+    Evidence {
+        rule: "elevation_accuracy".to_owned(),
+        source: "twice the standard error of the difference of two independent heights".to_owned(),
+        feature: share.outlets.first().map(|outlet| outlet.feature.clone()),
+        measure,
+        value: Value::Number(level.metres()),
+        unit: Some("m"),
+    }
 }
 
 /// For each drain that assesses hectares, how many of the parcel drain to it.

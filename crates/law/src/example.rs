@@ -66,7 +66,7 @@ pub(crate) fn share(number: u32, ha: f64) -> ShareFacts {
         fall: Some(metres(2.0)),
         deepest_fill: Metres::ZERO,
         over_suspected_culvert: false,
-        divide_in_doubt: Hectares::ZERO,
+        divide_height: None,
         is_remainder: false,
     }
 }

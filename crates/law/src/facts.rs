@@ -101,9 +101,9 @@ pub struct ShareFacts {
     pub deepest_fill: Metres,
     /// Whether the path before the first lawful outlet passes a place where a culvert is only suspected.
     pub over_suspected_culvert: bool,
-    /// Of the share, whose water may go to another outlet or end within the accuracy of the elevation: it passes where the
-    /// divide stands too little above it.
-    pub divide_in_doubt: Hectares,
+    /// How far the divide toward land with another destination stands above the place where the share leaves, half of it no
+    /// higher; `None` where the share borders on no such land.
+    pub divide_height: Option<Metres>,
     /// The collected groups too small to be a share of their own.
     pub is_remainder: bool,
 }

@@ -72,7 +72,7 @@ use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFact
 ///     fall: None,
 ///     deepest_fill: Metres::ZERO,
 ///     over_suspected_culvert: false,
-///     divide_in_doubt: Hectares::ZERO,
+///     divide_height: None,
 ///     is_remainder: false,
 /// };
 /// let length = Metres::from_metres(240.0)?;

@@ -594,16 +594,17 @@ fn confidence_weighs_by_hectares() {
 }
 
 #[test]
-fn a_divide_within_the_accuracy_counts_from_a_tenth_of_the_share() {
-    let divided = |doubtful| {
-        let path = ShareFacts { divide_in_doubt: hectares(doubtful), ..meets(share(1, 20.0), "MC", CREEK, &[]) };
+fn a_divide_within_the_accuracy_of_the_elevation_is_told() {
+    // Elevations to 0.1 m: twice the standard error of a difference is 0.283 m.
+    let divided = |height| {
+        let path = ShareFacts { divide_height: Some(metres(height)), ..meets(share(1, 20.0), "MC", CREEK, &[]) };
         judged(&on_creek(vec![path]))
     };
-    assert_eq!(divided(1.9).reasons, []);
-    let found = divided(2.1);
+    assert_eq!(divided(0.29).reasons, []);
+    let found = divided(0.28);
     assert_eq!((found.confidence, found.reasons), (Confidence::Medium, vec![Reason::DivideWithinElevationAccuracy]));
     assert_eq!(found.field_checks.len(), 1);
-    assert!(found.evidence.iter().any(|item| item.measure == "divide_in_doubt"));
+    assert!(found.evidence.iter().any(|item| item.measure == "divide_height"));
 }
 
 // Pipes

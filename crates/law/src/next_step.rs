@@ -121,7 +121,7 @@ fn over_neighbour(piece: &Piece, facts: &ParcelFacts, ask: &Ask) -> String {
         )
     } else {
         format!(
-            "Check that the agreement or award for {outlet} gives the way across {crossed}, which the water crosses first."
+            "Check that the agreement, award or approval for {outlet} gives the way across {crossed}, which the water crosses first."
         )
     }
 }

@@ -126,7 +126,7 @@ reasons! {
     RoadPermissionIsRevocable, "road_permission_is_revocable", High, "a road authority's written permission is held; it can be withdrawn and is not a right";
     ConfersNoRight, "confers_no_right", High, "the water runs in a mapped ditch or pipe of a class that gives nobody a right of drainage";
     FallWithinElevationAccuracy, "fall_within_elevation_accuracy", Medium, "the fall along the path is no larger than the accuracy of the elevation data";
-    DivideWithinElevationAccuracy, "divide_within_elevation_accuracy", Medium, "for a tenth of the share or more, the divide toward another outlet stands no higher above the water's way than the elevation data are accurate";
+    DivideWithinElevationAccuracy, "divide_within_elevation_accuracy", Medium, "half or more of the divide toward land that drains elsewhere stands no higher above the place where the water leaves than the elevation data are accurate";
     PathCrossesFilledGround, "path_crosses_filled_ground", Medium, "the path crosses ground that had to be filled to carry the water on";
     PathOverSuspectedCulvert, "path_over_suspected_culvert", Medium, "the path passes a place where a road or bank holds water back and a culvert is only suspected; check it in the field";
     FindingRestsOnRemainder, "finding_rests_on_remainder", Medium, "no share of the parcel's water is large enough for a finding of its own";

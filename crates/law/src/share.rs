@@ -1,6 +1,6 @@
 //! The finding on one share: which of the features on its path give a right, and what becomes of the rest.
 
-use fallwright_units::Hectares;
+use fallwright_units::{Hectares, Metres};
 
 use crate::provisions::{self, Met, Outcome, Right, touches};
 use crate::{
@@ -176,14 +176,13 @@ pub(crate) fn doubts_on_path(piece: &Piece, facts: &ParcelFacts, profile: &Profi
     }
     let mut reasons = Vec::new();
     let first = piece.share.outlets.first();
-    if first.is_some_and(|outlet| rests_on_path(outlet, facts)) && fall_in_doubt(piece.share, facts) {
+    if first.is_some_and(|outlet| rests_on_path(outlet, facts)) && below_doubt(piece.share.fall, facts) {
         reasons.push(Reason::FallWithinElevationAccuracy);
     }
     if piece.share.deepest_fill.metres() > profile.minimums.filled_m.value {
         reasons.push(Reason::PathCrossesFilledGround);
     }
-    let share_ha = piece.share.hectares.hectares();
-    if piece.share.divide_in_doubt.hectares() > profile.minimums.doubtful_fraction.value * share_ha {
+    if below_doubt(piece.share.divide_height, facts) {
         reasons.push(Reason::DivideWithinElevationAccuracy);
     }
     if piece.share.over_suspected_culvert {
@@ -197,9 +196,15 @@ fn rests_on_path(outlet: &OutletOnPath, facts: &ParcelFacts) -> bool {
     !outlet.reached_on_own_land && !beside
 }
 
+fn below_doubt(difference: Option<Metres>, facts: &ParcelFacts) -> bool {
+    let (Some(difference), Some(rmse)) = (difference, facts.elevation_rmse) else { return false };
+    difference < level_doubt(rmse)
+}
+
+/// How far two levels must differ before elevations of that root mean square error can tell the higher one.
+///
 /// The difference of two independent heights has the standard error √2 · RMSE; twice that holds about 95 % of the errors
 /// (normal distribution). Elevations of nearby points are correlated, so that the test errs on the side of doubt.
-fn fall_in_doubt(share: &ShareFacts, facts: &ParcelFacts) -> bool {
-    let (Some(fall), Some(rmse)) = (share.fall, facts.elevation_rmse) else { return false };
-    fall.metres() < 2.0 * std::f64::consts::SQRT_2 * rmse.metres()
+fn level_doubt(rmse: Metres) -> Metres {
+    Metres::from_metres(2.0 * std::f64::consts::SQRT_2 * rmse.metres()).expect("three times a finite length")
 }

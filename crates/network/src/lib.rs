@@ -5,6 +5,7 @@
 //! may do with that is for the law crate. Counts are cells (exact integers) until the border of this crate's callers.
 //!
 //! Reading order: [`Setting`] is what is given; [`Parties`] and [`contributing`] count whose water reaches whom;
+//! [`Destinations`] tells where each cell's water goes, and [`divide_heights`] how high the divides stand;
 //! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`trace`] follows one of them;
 //! [`arriving`] looks up the slope from a place; [`OutletNetwork`] is the graph of it all; [`lands_crossed`] and
 //! [`flow_lines`] tell for every cell what a trace of it tells.
@@ -12,6 +13,8 @@
 mod arriving;
 mod contributing;
 mod corner;
+mod destination;
+mod divide;
 mod end;
 mod flow_lines;
 mod graph;
@@ -29,6 +32,8 @@ mod tests;
 
 pub use arriving::{Arrival, Arriving, Inflow, Stretch, arriving, lands_above};
 pub use contributing::{Contribution, contributing};
+pub use destination::{Destination, Destinations};
+pub use divide::divide_heights;
 pub use end::{End, ends};
 pub use flow_lines::{FlowLine, FlowLines, flow_lines};
 pub use graph::{Edge, Node, OutletNetwork};
@@ -38,5 +43,5 @@ pub use party::{Parties, Party};
 pub use piped::piped_by_reach;
 pub use reach::{Reach, Reaches, reaches};
 pub use setting::{Feature, Setting, Structure, StructureKind, Waterway};
-pub use share::{Destination, Share, ShareLimits, shares};
+pub use share::{Share, ShareLimits, shares};
 pub use trace::{Carrier, Crossing, Station, Trace, trace};

@@ -7,16 +7,7 @@ use fallwright_units::{Cell, Raster};
 use petgraph::unionfind::UnionFind;
 use rayon::prelude::*;
 
-use crate::{End, Feature, Party, Setting};
-
-/// Where a share's water goes as it leaves the parcel.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Destination {
-    /// The first lawful outlet downstream.
-    Outlet(Feature),
-    /// No lawful outlet; where the path ends instead.
-    End(End),
-}
+use crate::{Destination, Destinations, Feature, Party, Setting};
 
 /// The part of a parcel whose water leaves over one stretch of its boundary, or into one outlet on the parcel itself.
 #[derive(Clone, Debug, PartialEq)]
@@ -87,27 +78,10 @@ impl Stops {
         for label in label_upstream(flow, labels).values.into_iter().filter(|&label| label != 0) {
             cells[label as usize - 1] += 1;
         }
-        Self { destination: destinations(setting, &at), at, cells }
+        let destinations = Destinations::find(setting);
+        let destination = |&cell: &Cell| destinations.of(cell).expect("a cell with data has a destination");
+        Self { destination: at.iter().map(destination).collect(), at, cells }
     }
-}
-
-/// The first lawful outlet downstream of each cell, or where its path ends.
-fn destinations(setting: &Setting, cells: &[Cell]) -> Vec<Destination> {
-    let mut all: Vec<Destination> = Vec::new();
-    let mut number: BTreeMap<Destination, u32> = BTreeMap::new();
-    let mut labels = Raster::filled(setting.frame(), 0_u32);
-    let has_data = |cell: &Cell| setting.conditioned.flow.has_data(*cell);
-    let ends = setting.ends.iter().map(|(&cell, &end)| (cell, Destination::End(end)));
-    let mapped = setting.channel_cells().chain(setting.structures.iter().map(|s| s.link.inlet)).filter(has_data);
-    let outlets = mapped.filter_map(|cell| Some((cell, Destination::Outlet(setting.lawful_at(cell)?))));
-    for (cell, destination) in ends.chain(outlets) {
-        labels[cell] = *number.entry(destination).or_insert_with(|| {
-            all.push(destination);
-            all.len() as u32
-        });
-    }
-    let first = label_upstream(&setting.conditioned.flow, labels);
-    cells.iter().map(|&cell| all[first[cell] as usize - 1]).collect()
 }
 
 /// Who takes the water where it leaves.

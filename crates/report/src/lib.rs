@@ -30,7 +30,10 @@ pub use overview::{
     overview_page,
 };
 pub use palette::{standing_style, waterway_style};
-pub use parcel::{EvidenceItem, FieldHectares, ParcelProperties, Received, ShareItem, WayItem};
+pub use parcel::{
+    AreaItem, ConsentItem, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, ScheduleItem, ShareItem,
+    WayItem,
+};
 pub use path::PathProperties;
 pub use picture::{deflated_base64, grey_png};
 pub use plan::{Plan, kept};

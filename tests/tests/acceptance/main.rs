@@ -9,6 +9,7 @@ mod commands;
 mod cuts;
 mod demonstration;
 mod results;
+mod rights;
 mod same_bytes;
 mod small_case;
 mod surveyed_levels;

@@ -20,6 +20,8 @@ pub struct Parcels {
     pub id: String,
     pub owner: Option<String>,
     pub co_owners: Option<String>,
+    /// Holds when the owner acquired the parcel: a year, month or day as in ISO 8601.
+    pub owned_since: Option<String>,
     /// Legal description.
     pub legal: Option<String>,
     pub land_use: Option<String>,
@@ -36,6 +38,7 @@ impl Parcels {
             id: table.required_text("id"),
             owner: table.text("owner"),
             co_owners: table.text("co_owners"),
+            owned_since: table.text("owned_since"),
             legal: table.text("legal"),
             land_use: table.text("land_use"),
             tax_class: table.text("tax_class"),
@@ -84,10 +87,12 @@ pub struct Waterways {
     pub class: WaterwayClass,
     /// Holds the width from top of bank to top of bank, in metres.
     pub width_m: Option<String>,
-    /// Holds the ids of the parcels bound by an agreement drain.
+    /// Holds the ids of the parcels that an agreement, an award, an approval or a written permission names.
     pub members: Option<String>,
     /// Says whether an agreement drain is registered on title.
     pub registered: Option<String>,
+    /// Holds when an agreement was made: a year, month or day as in ISO 8601.
+    pub agreed: Option<String>,
     /// Holds the by-law's number and date.
     pub bylaw: Option<String>,
 }
@@ -103,6 +108,7 @@ impl Waterways {
             width_m: table.text("width_m"),
             members: table.text("members"),
             registered: table.text("registered"),
+            agreed: table.text("agreed"),
             bylaw: table.text("bylaw"),
         }
     }

@@ -179,7 +179,7 @@ fn finite(text: &str) -> Option<f64> {
 }
 
 /// Whether a text is a year, a month or a day as in ISO 8601.
-fn is_date(text: &str) -> bool {
+pub(super) fn is_date(text: &str) -> bool {
     let parts: Vec<&str> = text.split('-').collect();
     let number = |part: usize, digits: usize, most: u32| {
         parts.get(part).is_none_or(|part| {
@@ -300,6 +300,7 @@ mod tests {
             width_m: 0.0,
             members: None,
             registered: None,
+            agreed: None,
             bylaw: None,
             lines: MultiLineString::new(vec![LineString::from(vec![(0.0, 0.0), (0.0, -500.0)])]),
         }

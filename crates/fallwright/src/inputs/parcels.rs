@@ -14,6 +14,8 @@ pub(crate) struct Parcel {
     pub(crate) id: ParcelId,
     pub(crate) owner: Option<String>,
     pub(crate) legal: Option<String>,
+    /// `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
+    pub(crate) owned_since: Option<String>,
     pub(crate) shape: MultiPolygon<f64>,
 }
 
@@ -29,7 +31,8 @@ pub(crate) struct Sliver {
 
 /// Reads parcels in the order of their ids, and the slivers among them.
 pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (Vec<Parcel>, Vec<Sliver>) {
-    let optional = [&table.owner, &table.co_owners, &table.legal, &table.land_use, &table.tax_class];
+    let optional =
+        [&table.owner, &table.co_owners, &table.owned_since, &table.legal, &table.land_use, &table.tax_class];
     let fields: Vec<&str> =
         std::iter::once(table.id.as_str()).chain(optional.into_iter().flatten().map(String::as_str)).collect();
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &fields) else { return Default::default() };
@@ -48,7 +51,9 @@ pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (Vec<Parcel>, Vec<
             let owner = place.text(table.owner.as_ref());
             let co_owners = place.text(table.co_owners.as_ref());
             let owner = [owner, co_owners].into_iter().flatten().reduce(|owner, co| format!("{owner}; {co}"));
-            parcels.push(Parcel { id: ParcelId::new(id), owner, legal: place.text(table.legal.as_ref()), shape });
+            let owned_since = reading.date(place, Some(&id), table.owned_since.as_ref());
+            let legal = place.text(table.legal.as_ref());
+            parcels.push(Parcel { id: ParcelId::new(id), owner, legal, owned_since, shape });
         }
     }
     reading.refuse_shared_ids(&layer, &table.id, &ids);

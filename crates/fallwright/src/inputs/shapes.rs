@@ -7,6 +7,7 @@ use fallwright_geodata::{Problem, VectorFeature, VectorLayer, read_vector};
 use geo::{BoundingRect, Geometry, LineString, MultiLineString, MultiPolygon, Rect, Validation};
 
 use super::Reading;
+use super::levels::is_date;
 use crate::case::Source;
 
 /// Where a feature is: the start of every message about it.
@@ -35,6 +36,17 @@ impl Place<'_> {
 }
 
 impl Reading<'_> {
+    /// A date, `YYYY`, `YYYY-MM` or `YYYY-MM-DD`, where the feature has one.
+    pub(super) fn date(&mut self, place: Place, id: Option<&str>, field: Option<&String>) -> Option<String> {
+        let text = place.text(field)?;
+        if !is_date(&text) {
+            let found = format!("the date {text:?} in the field {:?}", field.map_or("", String::as_str));
+            let expected = "a year, month or day: 1998, 1998-05 or 1998-05-02";
+            self.problems.push(place.problem(id, found, expected, "correct the date or leave it empty"));
+        }
+        Some(text)
+    }
+
     /// Reads a layer, checks that the fields it must have are there, that it holds something and that it meets the
     /// elevation. `None` where there is nothing more to read.
     pub(super) fn layer(&mut self, source: &Source, layer: Option<&str>, fields: &[&str]) -> Option<VectorLayer> {

@@ -20,6 +20,8 @@ pub(crate) struct MappedWaterway {
     /// Parcels named in an agreement, award or written permission; `None` where none are supplied.
     pub(crate) members: Option<Vec<String>>,
     pub(crate) registered: Option<bool>,
+    /// When the agreement was made: `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
+    pub(crate) agreed: Option<String>,
     pub(crate) bylaw: Option<String>,
     pub(crate) lines: MultiLineString<f64>,
 }
@@ -52,7 +54,8 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
         WaterwayClass::Named(_) => None,
     };
     let optional = [class_field, table.name.as_ref(), table.width_m.as_ref(), table.members.as_ref()];
-    let optional = optional.into_iter().chain([table.registered.as_ref(), table.bylaw.as_ref()]).flatten();
+    let optional =
+        optional.into_iter().chain([table.registered.as_ref(), table.agreed.as_ref(), table.bylaw.as_ref()]).flatten();
     let fields: Vec<&str> = std::iter::once(&table.id).chain(optional).map(String::as_str).collect();
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &fields) else { return Vec::new() };
     let mut waterways: BTreeMap<WaterwayId, MappedWaterway> = BTreeMap::new();
@@ -64,6 +67,7 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
         let width_m = width(reading, place, id.as_deref(), table.width_m.as_ref());
         let (Some(id), Some(lines), Some(class)) = (id, lines, class) else { continue };
         let attribute = |field: Option<&String>| field.and_then(|field| feature.attributes.get(field));
+        let agreed = reading.date(place, Some(&id), table.agreed.as_ref());
         let members = attribute(table.members.as_ref()).map(fallwright_geodata::Attribute::list);
         let waterway = MappedWaterway {
             id: WaterwayId::new(id.clone()),
@@ -72,6 +76,7 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
             width_m,
             members: members.filter(|members| !members.is_empty()),
             registered: attribute(table.registered.as_ref()).and_then(fallwright_geodata::Attribute::flag),
+            agreed,
             bylaw: place.text(table.bylaw.as_ref()),
             lines,
         };

@@ -1,14 +1,17 @@
 //! The parcel layer of the main job.
 
 use fallwright_geodata::Projector;
-use fallwright_law::{Evidence, Finding, ShareFinding, Value, Way};
+use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFinding, Value};
 use fallwright_network::{Contribution, Party, contributing};
 use fallwright_report::{
-    CAUTION, EvidenceItem, FieldHectares, ParcelProperties, Received, Record, ShareItem, WayItem, hectares, metres,
+    CAUTION, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem,
+    hectares, metres,
 };
-use fallwright_units::{Raster, SQUARE_METRES_PER_HECTARE};
+use fallwright_units::SQUARE_METRES_PER_HECTARE;
 use geo::Area;
 
+use super::petition_area::PetitionAreas;
+use super::way_items::{land_name, way_items};
 use crate::capacity::Check;
 use crate::failure::Failure;
 use crate::study::Study;
@@ -23,6 +26,7 @@ pub(crate) fn records(
     let fields = fields_by_share(study);
     let piped = piped_by_parcel(study);
     let contributions = contributing(&study.setting);
+    let areas = PetitionAreas::find(study, findings);
     findings
         .iter()
         .enumerate()
@@ -30,7 +34,7 @@ pub(crate) fn records(
             let shares = shares(study, parcel, finding, &to_lonlat, &fields)?;
             let given = &study.inputs.parcels[parcel];
             let contribution = contributions.get(&Party::Parcel(parcel)).cloned().unwrap_or_default();
-            let mut properties = properties(study, parcel, finding, shares, (contribution, piped[parcel]));
+            let mut properties = properties(study, parcel, finding, shares, (contribution, piped[parcel]), &areas);
             if let Some(verdict) = check.map(|check| &check.parcels[parcel]) {
                 properties.sufficiency = verdict.sufficiency.code();
                 properties.limiting_reach.clone_from(&verdict.limiting);
@@ -46,6 +50,7 @@ fn properties(
     finding: &Finding,
     shares: Vec<ShareItem>,
     (contribution, piped): (Contribution, u64),
+    areas: &PetitionAreas,
 ) -> ParcelProperties {
     let given = &study.inputs.parcels[parcel];
     let main = study.traces[parcel].first();
@@ -77,8 +82,11 @@ fn properties(
             .collect(),
         confidence: finding.confidence.code(),
         reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
+        field_checks: finding.field_checks.clone(),
         evidence: finding.evidence.iter().map(evidence).collect(),
-        ways_to_acquire: finding.ways.iter().map(way).collect(),
+        schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
+        piped: finding.piped.iter().map(piped_item).collect(),
+        ways_to_acquire: way_items(study, parcel, finding, areas),
         next_step: finding.next_step.clone(),
         sufficiency: "not_checked",
         limiting_reach: None,
@@ -100,26 +108,13 @@ fn fields_by_share(study: &Study) -> FieldCells {
     if study.inputs.fields.is_empty() {
         return cells;
     }
-    let frame = study.setting.frame();
     let shapes: Vec<_> = study.inputs.fields.iter().map(|field| field.shape.clone()).collect();
-    let fields = fallwright_land::cover(&frame, &shapes);
-    let mut keys = Vec::new();
-    let mut stops = Raster::filled(frame, 0_u32);
-    for (parcel, shares) in study.shares.iter().enumerate() {
-        for (number, share) in shares.iter().enumerate() {
-            keys.push((parcel, number));
-            for &exit in &share.exits {
-                stops[exit] = keys.len() as u32;
-            }
-        }
-    }
-    let share_of = fallwright_terrain::label_upstream(&study.setting.conditioned.flow, stops);
+    let fields = fallwright_land::cover(&study.setting.frame(), &shapes);
     for cell in study.setting.parties.cells() {
-        let (Some(field), Some(key)) = (fields[cell].checked_sub(1), share_of[cell].checked_sub(1)) else { continue };
-        let key = keys[key as usize];
-        let own = study.inputs.parcels[key.0].id == study.inputs.fields[field as usize].parcel;
-        if own && study.setting.parties.of(cell) == Party::Parcel(key.0) {
-            *cells.entry(key).or_default().entry(field as usize).or_default() += 1;
+        let Some(field) = fields[cell].checked_sub(1) else { continue };
+        let Some(share) = study.share_cells.of(&study.setting, cell) else { continue };
+        if study.inputs.parcels[share.0].id == study.inputs.fields[field as usize].parcel {
+            *cells.entry(share).or_default().entry(field as usize).or_default() += 1;
         }
     }
     cells
@@ -159,6 +154,7 @@ fn share_item(
         basis: judged.basis.clone(),
         outlet_id: judged.outlet.clone(),
         leaving_point: leaving_point.map(|(lon, lat)| [nine_places(lon), nine_places(lat)]),
+        confidence: judged.confidence.code(),
         reasons: judged.reasons.iter().map(|reason| reason.code()).collect(),
         fields: fields
             .into_iter()
@@ -197,13 +193,26 @@ fn evidence(evidence: &Evidence) -> EvidenceItem {
     }
 }
 
-fn way(way: &Way) -> WayItem {
-    WayItem {
-        way: way.way.code(),
-        label: way.label.clone(),
-        source: way.source.clone(),
-        shares: way.shares.clone(),
-        through: way.through.iter().map(ToString::to_string).collect(),
-        steps: way.steps.clone(),
+fn schedule_item(study: &Study, check: &ScheduleCheck) -> ScheduleItem {
+    let measured = (check.draining + check.piped_in).hectares();
+    ScheduleItem {
+        drain_id: check.drain.clone(),
+        case: check.case.code(),
+        assessed_ha: check.assessed.map(|area| hectares(area.hectares())),
+        draining_ha: hectares(check.draining.hectares()),
+        piped_in_ha: hectares(check.piped_in.hectares()),
+        difference_ha: check.assessed.map(|assessed| hectares(measured - assessed.hectares())),
+        within_accuracy: check.within_accuracy,
+        through: check.through.iter().map(|land| land_name(study, land)).collect(),
+    }
+}
+
+fn piped_item(piped: &PipedFinding) -> PipedItem {
+    PipedItem {
+        pipe_id: piped.pipe.clone(),
+        hectares: hectares(piped.hectares.hectares()),
+        leaving_watershed_ha: hectares(piped.leaving_watershed.hectares()),
+        outlet_id: piped.outlet.clone(),
+        basis: piped.basis.clone(),
     }
 }

@@ -57,11 +57,11 @@ fn land_on_a_drain_and_on_its_roll() {
 
 #[test]
 fn each_profile_offers_its_own_ways() {
+    use WayKind::{Approval, MutualAgreement, Petition, WrittenPermissions};
     let facts = parcel(vec![meets(share(1, 20.0), "D-07", "municipal_drain", &["101"])]);
     let ways = |name: &str| -> Vec<WayKind> {
         judge(&facts, &Profile::shipped(name).unwrap()).ways.iter().map(|way| way.way).collect()
     };
-    use WayKind::{Approval, MutualAgreement, Petition, WrittenPermissions};
     assert_eq!(ways("ontario"), [MutualAgreement, Petition]);
     assert_eq!(ways("iowa"), [MutualAgreement, Petition]);
     assert_eq!(ways("manitoba"), [Approval, MutualAgreement]);
