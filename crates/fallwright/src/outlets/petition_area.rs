@@ -4,44 +4,57 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_law::{Finding, ShareStanding, Way, WayKind};
 use fallwright_report::{AreaItem, Received};
-use fallwright_units::Cell;
+use fallwright_terrain::label_upstream;
+use fallwright_units::{Cell, Raster};
 
 use crate::study::Study;
 
-/// Land without a right, by the cell at which its water comes to its outlet or end.
+/// The basins of the shares without a right, by the cell at which their water comes to its outlet or end.
 pub(super) struct PetitionAreas {
-    by_entry: BTreeMap<Cell, BTreeMap<usize, f64>>,
+    basins: BTreeMap<Cell, Basin>,
+}
+
+#[derive(Default)]
+struct Basin {
+    /// Hectares without a right, by parcel.
+    without_right: BTreeMap<usize, f64>,
+    /// Where the shares leave.
+    exits: Vec<Cell>,
+    /// All cells whose water comes through an exit of the shares or to the same place.
+    cells: u64,
 }
 
 impl PetitionAreas {
+    /// *Complexity*: O(n) for n cells.
     pub(super) fn find(study: &Study, findings: &[Finding]) -> Self {
-        let mut by_entry: BTreeMap<Cell, BTreeMap<usize, f64>> = BTreeMap::new();
+        let mut basins: BTreeMap<Cell, Basin> = BTreeMap::new();
         for (parcel, finding) in findings.iter().enumerate() {
             for share in finding.shares.iter().filter(|share| share.standing == ShareStanding::Acquire) {
-                let entry = entry(study, parcel, share.leaving_point);
-                *by_entry.entry(entry).or_default().entry(parcel).or_default() += share.hectares.hectares();
+                let basin = basins.entry(entry(study, parcel, share.leaving_point)).or_default();
+                *basin.without_right.entry(parcel).or_default() += share.hectares.hectares();
+                basin.exits.extend(&study.shares[parcel][share.leaving_point].exits);
             }
         }
-        Self { by_entry }
+        count_cells(study, &mut basins);
+        Self { basins }
     }
 
     /// For a petition: the parcels whose water comes to the outlet at the same places as that of the shares it serves, with
-    /// their hectares that have no right; and all land that drains through these places.
+    /// their hectares that have no right; and all land of these basins.
     pub(super) fn of(&self, study: &Study, parcel: usize, way: &Way) -> Option<AreaItem> {
         if way.way != WayKind::Petition {
             return None;
         }
-        let positions = || way.shares.iter().map(|&share| share as usize - 1);
-        let entries: BTreeSet<Cell> = positions().map(|position| entry(study, parcel, position)).collect();
-        let mut hectares: BTreeMap<usize, f64> = BTreeMap::new();
-        for (&parcel, &area) in entries.iter().filter_map(|entry| self.by_entry.get(entry)).flatten() {
-            *hectares.entry(parcel).or_default() += area;
+        let places: BTreeSet<Cell> = way.shares.iter().map(|&share| entry(study, parcel, share as usize - 1)).collect();
+        let basins = || places.iter().filter_map(|place| self.basins.get(place));
+        let mut without_right: BTreeMap<usize, f64> = BTreeMap::new();
+        for (&parcel, &area) in basins().flat_map(|basin| &basin.without_right) {
+            *without_right.entry(parcel).or_default() += area;
         }
-        let basin: BTreeMap<Cell, u64> = positions().map(|position| basin_cells(study, parcel, position)).collect();
         Some(AreaItem {
-            hectares: fallwright_report::hectares(hectares.values().sum()),
-            basin_ha: study.hectares(basin.values().sum()),
-            parcels: hectares
+            hectares: fallwright_report::hectares(without_right.values().sum()),
+            basin_ha: study.hectares(basins().map(|basin| basin.cells).sum()),
+            parcels: without_right
                 .into_iter()
                 .map(|(parcel, area)| Received {
                     parcel_id: study.inputs.parcels[parcel].id.to_string(),
@@ -60,9 +73,26 @@ fn entry(study: &Study, parcel: usize, share: usize) -> Cell {
     trace.stations[before].cell
 }
 
-/// The cells that drain through a share's entry. Where water comes to its outlet on the parcel itself they are the share.
-fn basin_cells(study: &Study, parcel: usize, share: usize) -> (Cell, u64) {
-    let entry = entry(study, parcel, share);
-    let on_own_land = study.traces[parcel][share].stations.len() == 1;
-    (entry, if on_own_land { study.shares[parcel][share].cells } else { study.setting.area[entry] })
+/// Each cell counts for the basin to which its path comes first; none above a lawful outlet that it passes before.
+fn count_cells(study: &Study, basins: &mut BTreeMap<Cell, Basin>) {
+    const OUTLET: u32 = 1;
+    let setting = &study.setting;
+    let mut labels = Raster::filled(setting.frame(), 0_u32);
+    let inlets = setting.structures.iter().map(|structure| structure.link.inlet);
+    for cell in setting.channel_cells().chain(inlets).filter(|&cell| setting.lawful_at(cell).is_some()) {
+        labels[cell] = OUTLET;
+    }
+    for (label, (&place, basin)) in (OUTLET + 1..).zip(basins.iter()) {
+        let place = Some(place).filter(|&place| setting.lawful_at(place).is_none());
+        for cell in basin.exits.iter().copied().chain(place) {
+            labels[cell] = label;
+        }
+    }
+    let mut cells = vec![0_u64; basins.len() + 2];
+    for label in label_upstream(&setting.conditioned.flow, labels).values {
+        cells[label as usize] += 1;
+    }
+    for (basin, cells) in basins.values_mut().zip(&cells[2..]) {
+        basin.cells = *cells;
+    }
 }
