@@ -5,7 +5,7 @@ use std::io::{BufWriter, Write};
 use std::path::Path;
 
 use geo::orient::{Direction, Orient};
-use geo::{CoordsIter, MapCoords};
+use geo::{BoundingRect, CoordsIter, MapCoords};
 use geojson::{Feature, FeatureCollection, GeometryValue};
 
 use crate::output::WriteError;
@@ -26,15 +26,18 @@ pub(crate) fn write(path: &Path, name: &str, features: &FeatureCollection, crs: 
     Ok(())
 }
 
-/// Lets the projector choose its transformation by the first feature for whose place there is one: some may lie far from
-/// the rest, where none is meant to be used.
+/// Lets the projector choose its transformation by the first feature for whose beginning or middle there is one: some may
+/// lie or reach far from the rest, where none is meant to be used.
 fn settle(projector: &Projector, features: &FeatureCollection) -> Result<(), GeodataError> {
     let mut failure = None;
     for geometry in features.features.iter().filter_map(|feature| feature.geometry.as_ref()) {
-        let Some(first) = to_geo(geometry)?.coords_iter().next() else { continue };
-        match projector.point((first.x, first.y)) {
-            Ok(_) => return Ok(()),
-            Err(error) => failure = failure.or(Some(error)),
+        let plain = to_geo(geometry)?;
+        let middle = plain.bounding_rect().map(|bounds| bounds.center());
+        for at in plain.coords_iter().take(1).chain(middle) {
+            match projector.point((at.x, at.y)) {
+                Ok(_) => return Ok(()),
+                Err(error) => failure = failure.or(Some(error)),
+            }
         }
     }
     failure.map_or(Ok(()), Err)

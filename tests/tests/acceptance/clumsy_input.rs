@@ -66,6 +66,18 @@ fn a_parcel_far_away() {
     assert_eq!(standings, [("000", "undecided"), ("001", "right"), ("002", "right")]);
 }
 
+/// Both its corners' latitudes are the earth's, and no transformation is meant for them.
+#[test]
+fn a_parcel_that_reaches_over_the_earth() {
+    let case = SmallCase::sound();
+    let mut wide = parcel("001", (20.0, 380.0));
+    wide["geometry"]["coordinates"] = json!([[[-1e6, 0.0], [2e6, 0.0], [2e6, 9e6], [-1e6, 9e6], [-1e6, 0.0]]]);
+    case.layer("parcels.geojson", &[wide]);
+    case.write("schedule.csv", "roll,ha\n001,6.5\n");
+    case.run().unwrap();
+    assert_eq!(properties(&read_json(&case.path("out/parcels.geojson"))).len(), 1);
+}
+
 #[test]
 fn a_parcel_with_a_corner_off_the_earth() {
     let case = SmallCase::sound();

@@ -90,7 +90,12 @@ fn note_unknown_parcels(
         }
     }
     if !mistaken.is_empty() {
-        let found = format!("parcels that differ from the layer's by leading zeros alone: {}", mistaken.join(", "));
+        /// More ids than this are not told (our choice).
+        const TOLD: usize = 10;
+        let more = if mistaken.len() > TOLD { format!(" and {} more", mistaken.len() - TOLD) } else { String::new() };
+        mistaken.truncate(TOLD);
+        let ids = mistaken.join(", ");
+        let found = format!("parcels that differ from the layer's by leading zeros alone: {ids}{more}");
         let hint = "correct the ids; a spreadsheet drops the zeros unless the column is text";
         reading.problems.push(csv_rows::problem(&table.source, None, found, "ids as in the parcel layer", hint));
     }
