@@ -41,7 +41,7 @@ CASING = dict(color="white", lw=4.4, zorder=6)
 BOX = dict(boxstyle="round,pad=0.2", facecolor="white", edgecolor="none", alpha=0.85)
 
 
-def sheet(title, frame=(0.04, 0.17, 0.64, 0.73)):
+def sheet(title, frame=(0.04, 0.2, 0.64, 0.7)):
     """A letter page lying down: the map's frame (left, bottom, width, height) and room for the legend on its right."""
     figure = plt.figure(figsize=(11, 8.5), dpi=100)
     figure.text(0.04, 0.965, textwrap.fill(title, 86), fontsize=14, fontweight="bold", va="top")
@@ -145,7 +145,7 @@ def furniture(figure, frame, entries, run, extra=()):
         *extra,
         run["caution"],
     ]
-    wrapped = "\n".join(textwrap.fill(note, 165) for note in notes)
+    wrapped = "\n".join(textwrap.fill(note, 195) for note in notes)
     figure.text(0.04, 0.02, wrapped, fontsize=7.5, va="bottom", linespacing=1.35)
 
 

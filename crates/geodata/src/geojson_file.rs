@@ -32,7 +32,7 @@ fn settle(projector: &Projector, features: &FeatureCollection) -> Result<(), Geo
     let mut failure = None;
     for geometry in features.features.iter().filter_map(|feature| feature.geometry.as_ref()) {
         let plain = to_geo(geometry)?;
-        let middle = plain.bounding_rect().map(|bounds| bounds.center());
+        let middle = plain.bounding_rect().map(geo::Rect::center);
         for at in plain.coords_iter().take(1).chain(middle) {
             match projector.point((at.x, at.y)) {
                 Ok(_) => return Ok(()),
