@@ -2,6 +2,8 @@
 # make test   the same set-up, then every test, the reference checks in Python and the notebooks included
 # make notebooks  what the notebooks read, then each one from top to bottom
 # make bench  measures the terrain engine against the textbook and against Python, and writes docs/performance.md
+# make browser  the overview page and the printed sheets in a real browser
+# make pictures  the README's pictures, from the demonstration case
 # make check  formatting, lints and documentation, warnings as errors
 
 PYTHON ?= python3
@@ -21,6 +23,7 @@ test: setup-test
 	$(MAKE) --no-print-directory binary $(VENV)/requirements.txt
 	FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest tests/reference
 	$(MAKE) --no-print-directory run-notebooks
+	$(MAKE) --no-print-directory run-browser
 
 notebooks: setup-test
 	$(MAKE) --no-print-directory binary $(VENV)/requirements.txt
@@ -40,6 +43,21 @@ bench: setup-test
 	$(MAKE) --no-print-directory $(VENV)/requirements.txt
 	$(VENV)/bin/python benches/run.py $(dir $(BINARY))fallwright-benches $(BINARY) $(BENCH)
 	$(VENV)/bin/python benches/page.py
+
+browser: setup-test
+	$(MAKE) --no-print-directory binary $(VENV)/requirements.txt
+	$(MAKE) --no-print-directory run-browser
+
+# In a real Chromium; the packages are those of the lock file. Pictures of the pages go to tests/browser/out.
+run-browser:
+	npm ci --prefix tests/browser --silent --no-audit --no-fund
+	cd tests/browser && FALLWRIGHT_BIN="$(BINARY)" FALLWRIGHT_PYTHON="$(VENV)/bin/python" npm test --silent
+
+# The pictures that the README shows, made from the demonstration case.
+pictures: setup-test
+	$(MAKE) --no-print-directory binary
+	npm ci --prefix tests/browser --silent --no-audit --no-fund
+	cd tests/browser && FALLWRIGHT_BIN="$(BINARY)" node pictures.mjs ../../docs/pictures
 
 # Used by the demonstration and by the reference checks; `cargo test` builds its own, with overflow checks.
 binary:

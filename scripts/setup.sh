@@ -1,6 +1,6 @@
 #!/bin/sh
-# Installs what the build needs and is missing: GDAL's headers, pkg-config, a C compiler and, for the reference
-# checks, Python's venv module. Usage: scripts/setup.sh build|test
+# Installs what the build needs and is missing: GDAL's headers, pkg-config, a C compiler and, for the checks, Python's
+# venv module, Chromium, Node.js with npm, and Poppler's tools. Usage: scripts/setup.sh build|test
 set -eu
 
 purpose=${1:-build}
@@ -39,6 +39,11 @@ has pkg-config || missing="$missing pkg-config"
 { has pkg-config && pkg-config --exists gdal; } || missing="$missing libgdal-dev"
 if [ "$purpose" = test ]; then
     has_venv || missing="$missing python3 python3-venv"
+    # The page and the printed sheets are looked at in a real browser.
+    { has chromium || has chromium-browser || has google-chrome-stable; } || missing="$missing chromium fonts-dejavu-core"
+    has node || missing="$missing nodejs"
+    has npm || missing="$missing npm"
+    has pdftotext || missing="$missing poppler-utils"
 fi
 
 if [ -n "$missing" ]; then

@@ -1,5 +1,7 @@
 //! Numbers as people are shown them.
 
+pub(crate) use fallwright_report::as_csv_text;
+
 /// Hectares with thousands set apart by nothing and two decimals.
 pub(crate) fn hectares(value: f64) -> String {
     format!("{value:.2} ha")
@@ -8,11 +10,6 @@ pub(crate) fn hectares(value: f64) -> String {
 /// `1 parcel`, `2 parcels`.
 pub(crate) fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
-}
-
-/// Text that a spreadsheet would take for a formula gets an apostrophe before it.
-pub(crate) fn as_csv_text(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
 }
 
 /// Rows as a table of columns two spaces apart. Columns that are a number in every row but the first are set to the right.

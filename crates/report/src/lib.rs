@@ -14,8 +14,11 @@ mod parcel;
 mod path;
 mod picture;
 mod plan;
+mod profile;
 mod reach;
 mod schema;
+mod sheet;
+mod table;
 mod terrain_change;
 mod traced;
 mod watershed;
@@ -37,8 +40,14 @@ pub use parcel::{
 pub use path::PathProperties;
 pub use picture::{deflated_base64, grey_png};
 pub use plan::{Plan, kept};
+pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, profile_csv, station};
 pub use reach::{ReachProperties, StatusItem};
 pub use schema::{SCHEMAS, field_dictionary};
+pub use sheet::{
+    Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, Paper, Sheet, SheetMap, SignKind, Table,
+    print_page, sheet_svg,
+};
+pub use table::as_csv_text;
 pub use terrain_change::TerrainChangeProperties;
 pub use traced::{Traced, TracedWay};
 pub use watershed::{WatershedPartProperties, WatershedProperties};

@@ -1,7 +1,65 @@
 //! The colours, second codes, marks and labels of every picture, from one file.
 
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+
 /// `palette.json` as it is given to the page and read by the checks.
 pub(crate) const PALETTE_JSON: &str = include_str!("palette.json");
+
+pub(crate) static PALETTE: LazyLock<Palette> =
+    LazyLock::new(|| serde_json::from_str(PALETTE_JSON).expect("the shipped palette has these members"));
+
+#[derive(Debug, Deserialize)]
+pub(crate) struct Palette {
+    pub(crate) standings: Vec<StandingStyle>,
+    pub(crate) lines: Vec<LineStyle>,
+    pub(crate) outline: String,
+    pub(crate) ground: GroundStyle,
+    pub(crate) grade: String,
+}
+
+/// How a parcel of a standing is filled.
+#[derive(Debug, Deserialize)]
+pub(crate) struct StandingStyle {
+    pub(crate) id: String,
+    pub(crate) fill: String,
+    /// Of text on the fill.
+    pub(crate) text: String,
+    /// `plain`, `hatch` or `dots`.
+    pub(crate) pattern: String,
+    /// Colour of the hatch or the dots.
+    pub(crate) over: Option<String>,
+    pub(crate) mark: String,
+    pub(crate) label: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(crate) struct LineStyle {
+    pub(crate) id: String,
+    pub(crate) colour: String,
+    pub(crate) width_mm: f64,
+    pub(crate) dash_mm: Vec<f64>,
+    pub(crate) arrow: bool,
+    pub(crate) casing: bool,
+    pub(crate) label: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(crate) struct GroundStyle {
+    pub(crate) line: String,
+    pub(crate) under: String,
+}
+
+impl Palette {
+    pub(crate) fn standing(&self, id: &str) -> &StandingStyle {
+        self.standings.iter().find(|style| style.id == id).unwrap_or_else(|| panic!("the palette has no standing {id}"))
+    }
+
+    pub(crate) fn line(&self, id: &str) -> &LineStyle {
+        self.lines.iter().find(|style| style.id == id).unwrap_or_else(|| panic!("the palette has no line {id}"))
+    }
+}
 
 /// Which fill a parcel has, as the palette names it.
 ///
@@ -30,6 +88,20 @@ pub fn waterway_style(class: &str, lawful_outlet: bool) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_palette_has_every_style_that_is_asked_for() {
+        for reasons in [&[][..], &["outside_elevation_data"][..]] {
+            for standing in ["right", "right_in_part", "acquire", "undecided"] {
+                PALETTE.standing(standing_style(standing, true, reasons));
+                PALETTE.standing(standing_style(standing, false, reasons));
+            }
+        }
+        for class in ["natural_watercourse", "municipal_drain", "road_ditch"] {
+            PALETTE.line(waterway_style(class, true));
+            PALETTE.line(waterway_style(class, false));
+        }
+    }
 
     #[test]
     fn a_parcel_without_outlet_is_not_said_to_have_one_to_acquire() {

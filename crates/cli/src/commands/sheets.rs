@@ -1,7 +1,8 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use fallwright::SheetsOptions;
+use clap::builder::PossibleValuesParser;
+use fallwright::{Paper, SheetParcels, SheetsOptions};
 
 use crate::common::Common;
 use crate::date;
@@ -10,8 +11,13 @@ use crate::outcome::Outcome;
 use crate::run::run;
 
 const AFTER_HELP: &str = "\
+Without --parcel the page, the situation, the places to check and the drains' profiles are drawn. PDFs are printed by \
+Chromium, which must be on the path (Debian: apt-get install chromium).
+
 Examples:
-  fallwright sheets demo/case.toml --out sheets";
+  fallwright sheets demo/case.toml --out sheets
+  fallwright sheets demo/case.toml --out sheets --parcel 0527-030-005-00420
+  fallwright sheets demo/case.toml --out sheets --all-parcels --paper a4";
 
 /// An overview page that opens in any browser without network, printable sheets and profiles
 #[derive(Debug, Args)]
@@ -24,13 +30,35 @@ pub(crate) struct Sheets {
     #[arg(long, value_name = "DIR", help_heading = "Output")]
     out: PathBuf,
 
+    /// Draw this parcel's sheets, letters and profiles as well; may be given several times
+    #[arg(long, value_name = "ID", help_heading = "Output")]
+    parcel: Vec<String>,
+
+    /// The same for every parcel
+    #[arg(long, conflicts_with = "parcel", help_heading = "Output")]
+    all_parcels: bool,
+
+    #[arg(long, value_name = "SIZE", default_value = "letter", help = "Paper of the sheets", help_heading = "Output")]
+    #[arg(value_parser = PossibleValuesParser::new(Paper::ALL.map(Paper::name)))]
+    paper: String,
+
+    /// Leave PDFs out
+    #[arg(long, help_heading = "Output")]
+    no_pdf: bool,
+
     #[command(flatten)]
     common: Common,
 }
 
 impl Sheets {
     pub(crate) fn run(self) -> Exit {
-        let options = SheetsOptions { run_date: date::today() };
+        let parcels = match (self.all_parcels, self.parcel.is_empty()) {
+            (true, _) => SheetParcels::All,
+            (false, true) => SheetParcels::None,
+            (false, false) => SheetParcels::Ids(self.parcel.clone()),
+        };
+        let paper = Paper::named(&self.paper).unwrap_or_default();
+        let options = SheetsOptions { run_date: date::today(), parcels, paper, pdf: !self.no_pdf };
         run(&self.common, |settings, progress| {
             let report = fallwright::sheets(&self.case, &self.out, &options, settings, progress)?;
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: report.undecided })

@@ -21,6 +21,7 @@ fn every_command_lists_its_flags() {
     check("watershed", &["<CASE>", "--outlet <ID>", "--at <X,Y>", "--snap <M>", "--lonlat", "--out <DIR>"]);
     check("trace", &["<CASE>", "--parcel <ID>", "--at <X,Y>", "--lonlat", "--upstream"]);
     check("capacity", &["<CASE>", "--out <DIR>", "--add <PARCEL=12mm/d>"]);
+    check("sheets", &["<CASE>", "--out <DIR>", "--parcel <ID>", "--all-parcels", "--paper <SIZE>", "11x17", "--no-pdf"]);
     check("terrain", &["<DEM>", "--out <DIR>", "--vertical-unit <UNIT>", "m, ft, us-ft"]);
 }
 
@@ -36,6 +37,7 @@ fn the_whole_says_its_commands_exit_codes_and_cautions() {
         "trace",
         "capacity",
         "terrain",
+        "sheets",
         "completions",
         "man",
         "130  interrupted",

@@ -134,3 +134,7 @@ fn at_point(study: &Study, lands: &LandsCrossed, lines: &FlowLines, lengths: &Le
     }
     [element as u32 + 1, own, line, along, metres.round() as u32]
 }
+
+#[cfg(test)]
+#[path = "click_tests.rs"]
+mod tests;

@@ -22,11 +22,12 @@ function standing(parcel) {
 const SUFFICIENCY = {
   sufficient: "Is that outlet large enough? The data given say yes.",
   insufficient: "Is that outlet large enough? The data given say no.",
-  not_checked: "Is that outlet large enough? Not checked: the data for it were not given.",
+  not_checked: "Is that outlet large enough? Not checked.",
 };
 
 function sufficiency(parcel) {
-  const limit = parcel.limiting_reach ? ` It is smallest at reach ${parcel.limiting_reach}.` : "";
+  const where = parcel.sufficiency === "not_checked" ? "Data are missing at" : "The limiting reach is";
+  const limit = parcel.limiting_reach ? ` ${where} ${parcel.limiting_reach}.` : "";
   return make("p", { class: "sufficiency" }, (SUFFICIENCY[parcel.sufficiency] || parcel.sufficiency) + limit);
 }
 

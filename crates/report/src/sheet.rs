@@ -1,0 +1,228 @@
+//! Sheets to print: a title that states the finding, maps, profiles and tables, and the furniture of every drawing.
+//!
+//! A sheet is one SVG in millimetres, so that a PDF page and the SVG file are the same drawing.
+
+pub(crate) mod canvas;
+mod furniture;
+pub(crate) mod map;
+mod paper;
+
+pub use map::{MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, SheetMap, SignKind};
+pub use paper::Paper;
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use sha2::{Digest, Sha256};
+
+use self::canvas::{Area, Canvas, Letters, fitted, wrapped};
+use crate::escape::html;
+use crate::overview::Furniture;
+use crate::profile::{Profile, Stretch, draw as draw_profile};
+
+const MARGIN_MM: f64 = 11.0;
+const GAP_MM: f64 = 3.0;
+/// A map is at least this high, millimetres; what does not fit beside it is cut off with a remark.
+const LEAST_MAP_MM: f64 = 70.0;
+
+/// One page.
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    /// States the finding.
+    pub title: String,
+    pub lines: Vec<String>,
+    pub paper: Paper,
+    pub landscape: bool,
+    pub blocks: Vec<Block>,
+    pub furniture: Furniture,
+    /// Page and pages.
+    pub page: (usize, usize),
+}
+
+/// What stands on a sheet, from top to bottom. The map takes the room that is left.
+#[derive(Clone, Debug)]
+pub enum Block {
+    Map(SheetMap),
+    /// The whole of a profile, or a stretch of it, with its height in millimetres.
+    Profile {
+        profile: Profile,
+        stretch: Option<(f64, f64)>,
+        exaggeration: Option<f64>,
+        height_mm: f64,
+    },
+    Text(String),
+    Small(String),
+    /// Signs with words: a number or a short word, then what it stands for.
+    Items(Vec<(String, String)>),
+    Table(Table),
+}
+
+/// Rows of text under heads; widths are parts of the whole.
+#[derive(Clone, Debug)]
+pub struct Table {
+    pub heads: Vec<String>,
+    pub widths: Vec<f64>,
+    /// Columns of figures, set to the right.
+    pub figures: Vec<bool>,
+    pub rows: Vec<Vec<String>>,
+    /// Rows are left out beyond the room, and their number is said.
+    pub most_rows: usize,
+}
+
+/// The sheet as one SVG.
+pub fn sheet_svg(sheet: &Sheet) -> String {
+    let (width, height) = size_mm(sheet);
+    let mut canvas = Canvas::default();
+    canvas.add(format_args!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" viewBox=\"0 0 {width} {height}\" font-family=\"'DejaVu Sans', Verdana, Arial, sans-serif\" role=\"img\" aria-label=\"{}\">\n<title>{}</title>\n<rect width=\"{width}\" height=\"{height}\" fill=\"#fff\"/>\n",
+        html(&sheet.title),
+        html(&sheet.title)
+    ));
+    map::definitions(&mut canvas);
+    let inner = Area { x: MARGIN_MM, y: MARGIN_MM, width: width - 2.0 * MARGIN_MM, height: height - 2.0 * MARGIN_MM };
+    let mut y = inner.y + heading(&mut canvas, inner, sheet);
+    let foot_mm = furniture::height_mm(sheet, inner.width);
+    let bottom = inner.bottom() - foot_mm;
+    let map_mm = (bottom - y - fixed_mm(sheet, inner.width)).max(LEAST_MAP_MM);
+    let mut shown = furniture::Shown::default();
+    for (id, block) in sheet.blocks.iter().enumerate() {
+        let area = Area { x: inner.x, y, width: inner.width, height: map_mm };
+        let used = match block {
+            Block::Map(map) => {
+                shown.map = Some(map::draw(&mut canvas, area, map, id));
+                map_mm
+            }
+            Block::Profile { profile, stretch, exaggeration, height_mm } => {
+                let (from_m, to_m) = stretch.unwrap_or((0.0, profile.length_m()));
+                let stretch = Stretch { from_m, to_m, exaggeration: *exaggeration };
+                let area = Area { height: *height_mm, ..area };
+                shown.profile = Some((draw_profile(&mut canvas, area, profile, stretch), profile.start.clone()));
+                *height_mm
+            }
+            other => words(&mut canvas, area, other),
+        };
+        y += used + GAP_MM;
+    }
+    let foot = Area { y: bottom, height: foot_mm, ..inner };
+    furniture::draw(&mut canvas, foot, sheet, &shown);
+    canvas.svg + "</svg>\n"
+}
+
+/// Sheets of one size as a page to print: each SVG fills a page.
+pub fn print_page(sheets: &[Sheet]) -> String {
+    let (width, height) = sheets.first().map_or((215.9, 279.4), size_mm);
+    let style = format!(
+        "@page{{size:{width}mm {height}mm;margin:0}}html,body{{margin:0}}svg{{display:block;break-after:page;break-inside:avoid}}svg:last-child{{break-after:auto}}"
+    );
+    let hash = STANDARD.encode(Sha256::digest(&style));
+    let title = sheets.first().map_or("", |sheet| sheet.title.as_str());
+    let pages: String = sheets.iter().map(sheet_svg).enumerate().map(|(page, svg)| with_own_ids(&svg, page)).collect();
+    format!(
+        "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src 'sha256-{hash}'\"><title>{}</title><style>{style}</style></head><body>{pages}</body></html>",
+        html(title)
+    )
+}
+
+/// Clip paths are named by their block; on a page of several sheets each needs a name of its own. Texts of a case cannot
+/// hold these quoted attributes, since their quotes are escaped.
+fn with_own_ids(svg: &str, page: usize) -> String {
+    svg.replace("id=\"clip", &format!("id=\"p{page}clip")).replace("url(#clip", &format!("url(#p{page}clip"))
+}
+
+pub(crate) fn size_mm(sheet: &Sheet) -> (f64, f64) {
+    let (width, height) = sheet.paper.upright_mm();
+    if sheet.landscape { (height, width) } else { (width, height) }
+}
+
+const TITLE: Letters = Letters::bold(5.4);
+const LINE: Letters = Letters::plain(3.3);
+const BODY: Letters = Letters::plain(3.5);
+const ITEM: Letters = Letters::plain(3.3);
+const CELL: Letters = Letters::plain(2.9);
+
+fn heading(canvas: &mut Canvas, inner: Area, sheet: &Sheet) -> f64 {
+    let mut used = canvas.paragraph((inner.x, inner.y), inner.width, &sheet.title, TITLE);
+    for line in &sheet.lines {
+        used += canvas.paragraph((inner.x, inner.y + used), inner.width, line, LINE);
+    }
+    used + GAP_MM
+}
+
+/// What the blocks beside the map take, millimetres.
+fn fixed_mm(sheet: &Sheet, width: f64) -> f64 {
+    let of = |block: &Block| match block {
+        Block::Map(_) => 0.0,
+        Block::Profile { height_mm, .. } => *height_mm,
+        other => words(&mut Canvas::default(), Area { x: 0.0, y: 0.0, width, height: 0.0 }, other),
+    };
+    sheet.blocks.iter().map(|block| of(block) + GAP_MM).sum()
+}
+
+/// Draws text, items or a table; the height that they take.
+fn words(canvas: &mut Canvas, area: Area, block: &Block) -> f64 {
+    match block {
+        Block::Text(text) => canvas.paragraph((area.x, area.y), area.width, text, BODY),
+        Block::Small(text) => canvas.paragraph((area.x, area.y), area.width, text, CELL),
+        Block::Items(items) => {
+            let mut used = 0.0;
+            for (sign, text) in items {
+                item_sign(canvas, (area.x + 3.2, area.y + used + 2.4), sign);
+                used += canvas.paragraph((area.x + 8.5, area.y + used), area.width - 8.5, text, ITEM).max(5.2);
+            }
+            used
+        }
+        Block::Table(table) => draw_table(canvas, area, table),
+        Block::Map(_) | Block::Profile { .. } => 0.0,
+    }
+}
+
+fn item_sign(canvas: &mut Canvas, at: (f64, f64), sign: &str) {
+    match sign {
+        "□" => canvas.start_sign(at),
+        "◇" => canvas.end_sign(at),
+        number => canvas.number(at, number),
+    }
+}
+
+fn draw_table(canvas: &mut Canvas, area: Area, table: &Table) -> f64 {
+    let step = CELL.line_height() + 0.8;
+    let parts: f64 = table.widths.iter().sum();
+    let lefts: Vec<f64> = table
+        .widths
+        .iter()
+        .scan(area.x, |x, part| {
+            let left = *x;
+            *x += part / parts * area.width;
+            Some(left)
+        })
+        .collect();
+    let mut row = |y: f64, cells: &[String], letters: Letters| {
+        for (column, cell) in cells.iter().enumerate() {
+            let width = table.widths[column] / parts * area.width - 2.0;
+            let text = fitted(cell, width, letters);
+            if table.figures[column] {
+                canvas.text((lefts[column] + width, y), &text, letters.end());
+            } else {
+                canvas.text((lefts[column], y), &text, letters);
+            }
+        }
+    };
+    row(area.y + step, &table.heads, Letters { bold: true, ..CELL });
+    let shown = table.rows.len().min(table.most_rows);
+    let mut y = area.y + step;
+    for cells in &table.rows[..shown] {
+        y += step;
+        row(y, cells, CELL);
+    }
+    canvas.line((area.x, area.y + step + 1.2), (area.right(), area.y + step + 1.2), 0.25);
+    if table.rows.len() > shown {
+        y += step;
+        let left = table.rows.len() - shown;
+        canvas.text((area.x, y), &format!("and {left} more, which the overview page lists"), CELL);
+    }
+    y + 1.5 - area.y
+}
+
+/// Lines that a text takes at a width, as they are drawn in the body.
+pub(crate) fn lines_of(text: &str, width: f64, letters: Letters) -> usize {
+    wrapped(text, width, letters).len()
+}
