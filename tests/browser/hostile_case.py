@@ -28,9 +28,9 @@ for table in ("[fields]", "[[schedules]]"):
         end = case.find("\n[", start + 1)
         case = case[:start] + (case[end + 1 :] if end >= 0 else "")
 case = case.replace('members = "parties"\n', "").replace('registered = "on_title"\n', "")
-name = json.dumps(payloads[1])
-case = "\n".join(f"name = {name}" if line.startswith("name = ") else line for line in case.splitlines())
-(target / "case.toml").write_text(case + "\n")
+before, after = case.split("\nname = ", 1)
+case = f"{before}\nname = {json.dumps(payloads[1])}\n{after.split(chr(10), 1)[1]}"
+(target / "case.toml").write_text(case)
 
 for layer in ("creek", "municipal_drains", "ditches"):
     path = target / f"{layer}.geojson"
