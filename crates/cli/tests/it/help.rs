@@ -21,7 +21,10 @@ fn every_command_lists_its_flags() {
     check("watershed", &["<CASE>", "--outlet <ID>", "--at <X,Y>", "--snap <M>", "--lonlat", "--out <DIR>"]);
     check("trace", &["<CASE>", "--parcel <ID>", "--at <X,Y>", "--lonlat", "--upstream"]);
     check("capacity", &["<CASE>", "--out <DIR>", "--add <PARCEL=12mm/d>"]);
-    check("sheets", &["<CASE>", "--out <DIR>", "--parcel <ID>", "--all-parcels", "--paper <SIZE>", "11x17", "--no-pdf"]);
+    check(
+        "sheets",
+        &["<CASE>", "--out <DIR>", "--parcel <ID>", "--all-parcels", "--paper <SIZE>", "11x17", "--no-pdf"],
+    );
     check("terrain", &["<DEM>", "--out <DIR>", "--vertical-unit <UNIT>", "m, ft, us-ft"]);
 }
 

@@ -1,6 +1,5 @@
 //! The grid of the page against a trace of its points.
 
-use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -16,7 +15,7 @@ const POINTS: usize = 1000;
 fn study(case: &Path) -> Study {
     let settings = Settings { max_memory_bytes: 1 << 34, overwrite: false };
     let inputs = read_inputs(case, &settings, &|_| {}).unwrap();
-    work_out(Arc::new(inputs), &BTreeSet::new(), &|_| {}).unwrap()
+    work_out(Arc::new(inputs), &|_| {}).unwrap()
 }
 
 /// What `trace --at` tells of a point is what the grid holds for it: lands in order, outlet or end, metres.
