@@ -11,7 +11,7 @@ use geo::{Geometry, LineString, MultiPolygon, Polygon};
 use super::click::{Lengths, click_grid, spacing};
 use super::page_parcels::{PageParcels, positions};
 use super::{doubts, shade};
-use crate::outlets::{Results, counts};
+use crate::outlets::Results;
 use crate::study::Study;
 
 /// Lines are drawn where at least this much land drains (our choice), and on large cases where more does.
@@ -54,7 +54,6 @@ pub(super) fn overview(results: &Results, furniture: Furniture) -> Overview {
         furniture,
         size_m: [frame.east() - frame.west(), frame.north() - frame.south()],
         corner: [frame.west(), frame.south()],
-        counts: counts(study, &results.findings, &results.changes),
         parcels,
         channels: channels(results, plan),
         structures: structures(results, plan),

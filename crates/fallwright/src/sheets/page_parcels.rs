@@ -116,7 +116,6 @@ impl PageParcels<'_> {
             to: texts.add(&destination_words(study, share.destination)),
             has_outlet: trace.outlet.is_some(),
             line: self.lines.at(share.leaving).map(|(line, _)| line).filter(|_| !share.is_remainder),
-            from: self.plan.decimetres(study.setting.frame().centre(share.leaving)),
             path_m: fallwright_report::metres(trace.length_m()),
             fall_m: if fall_m.is_nan() { 0.0 } else { fallwright_report::metres(fall_m) },
             is_remainder: share.is_remainder,

@@ -16,7 +16,6 @@ pub struct Overview {
     /// South-west corner in the case's reference system, metres.
     pub corner: [f64; 2],
     pub shade: Picture,
-    pub counts: Value,
     pub parcels: Vec<ParcelOnPage>,
     pub channels: Vec<ChannelOnPage>,
     pub structures: Vec<StructureOnPage>,
@@ -112,8 +111,6 @@ pub struct ShareOnPage {
     pub has_outlet: bool,
     /// Position of the first flow line; `None` where no line is drawn.
     pub line: Option<usize>,
-    /// Leaving point, decimetres.
-    pub from: [i64; 2],
     pub path_m: f64,
     pub fall_m: f64,
     pub is_remainder: bool,

@@ -98,11 +98,13 @@ function course(share) {
   return list;
 }
 
+const SHARE = { right: "right indicated", acquire: "to be acquired", undecided: "not decided" };
+
 function shareChoice(parcel, share) {
   const select = make("select", { id: "share" });
   parcel.shares.forEach((other, i) => {
     const name = other.is_remainder ? "small leaving points together" : `leaving point ${i + 1}`;
-    const option = make("option", { value: i }, `${name}: ${hectares(other.hectares)}, ${text(other.to)}`);
+    const option = make("option", { value: i }, `${name}: ${hectares(other.hectares)}, ${SHARE[other.standing]}, ${text(other.to)}`);
     option.disabled = other.line === null && other.is_remainder;
     select.append(option);
   });
@@ -147,7 +149,7 @@ function fromPlace(water) {
 
 function finding(parcel) {
   const parts = [make("div", { class: "next" }, make("h3", {}, "What to do next"), make("p", {}, parcel.next_step))];
-  parts.push(make("p", {}, `Of this land ${hectares(parcel.right_ha)} have a right of drainage indicated, ${hectares(parcel.acquire_ha)} need an outlet to be acquired, ${hectares(parcel.undecided_ha)} are not decided. Confidence: ${parcel.confidence}.`));
+  parts.push(make("p", {}, `Of this land ${hectares(parcel.right_ha)} have a right of drainage indicated, ${hectares(parcel.acquire_ha)} need an outlet to be acquired, ${hectares(parcel.undecided_ha)} are not decided.${parcel.piped_ha > 0 ? ` ${hectares(parcel.piped_ha)} are drained by pipe.` : ""} Confidence: ${parcel.confidence}.`));
   if (parcel.reasons.length > 0) {
     parts.push(make("h3", {}, "Why"), make("ul", {}, ...parcel.reasons.map((reason) => make("li", {}, text(reason)))));
   }

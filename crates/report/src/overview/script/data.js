@@ -83,7 +83,6 @@ DATA.parcels.forEach((parcel, position) => {
   parcel.polygons = parcel.rings.map((polygon) => polygon.map(unpack));
   parcel.outer = parcel.polygons.map((polygon) => polygon[0]);
   parcel.box = bounds(parcel);
-  parcel.sent = new Set();
 });
 // Shares whose water crosses each parcel.
 for (const parcel of DATA.parcels) {

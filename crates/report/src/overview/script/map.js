@@ -25,6 +25,9 @@ function drawGround() {
 
 function drawParcels() {
   layers.parcels = L.layerGroup().addTo(map);
+  for (const road of DATA.roads) {
+    L.polygon(road.rings.map(unpack), { color: "#888", weight: 0.6, fillColor: "#e4e4e4", fillOpacity: 0.7, interactive: false }).addTo(layers.parcels);
+  }
   for (const parcel of DATA.parcels) {
     const style = STYLE[parcel.style];
     L.polygon(parcel.polygons, {
