@@ -21,6 +21,7 @@ mod storm;
 mod structure;
 mod tile;
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -33,13 +34,12 @@ use self::checked::{Checked, Sufficiency};
 use self::choices::{Assumed, Choices};
 use self::fall::ParcelFall;
 use self::links::{Link, Links};
-use self::parcels::ParcelSufficiency as Verdict;
 use self::storm::Storm;
 use self::tile::{Added, TileFlow};
 use crate::Progress;
 use crate::failure::{Failure, Settings};
 use crate::inputs::read_inputs;
-use crate::outlets::{judged, parcel_records, require_parcels};
+use crate::outlets::{judged, parcel_records, require_parcels, settings_of};
 use crate::output::output_folder;
 use crate::place;
 use crate::run_record::{RunRecord, input_digests, input_files};
@@ -79,6 +79,8 @@ pub(crate) struct Check {
     storms: Vec<Storm>,
     checked: Vec<Checked>,
     pub(crate) parcels: Vec<ParcelSufficiency>,
+    /// Defaults that it rests on, with their values and sources.
+    pub(crate) defaults_used: BTreeMap<String, String>,
 }
 
 /// Checks the capacity of a case's works and writes `capacity.geojson`, `capacity.csv`, `fall.csv`, `parcels.geojson` and
@@ -113,7 +115,9 @@ pub fn capacity(
     let counts = counts(&check);
     let given: Vec<Value> =
         added.iter().map(|land| json!([land.parcel, land.drainage_coefficient.millimetres_per_day()])).collect();
-    let settings = json!({ "added_mm_per_day": given, "defaults_used": choices.used() });
+    let mut settings = settings_of(&study);
+    settings["added_mm_per_day"] = json!(given);
+    settings["capacity_defaults_used"] = json!(choices.used());
     RunRecord { command: "capacity", settings, counts: counts.clone(), notes: &study.notes }
         .write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
@@ -135,7 +139,7 @@ fn check(study: &Study, choices: &Choices, added: &[Added]) -> Check {
     let checked = check_links(study, &links, choices, (&tile, &storms));
     let share = choices.defaults.share_in_doubt.value;
     let parcels = parcels::sufficiency(study, &links, &checked, share);
-    Check { links, tile, storms, checked, parcels }
+    Check { links, tile, storms, checked, parcels, defaults_used: choices.used() }
 }
 
 /// Reaches first: the water in them stands below culverts.
@@ -266,8 +270,9 @@ fn limiting_lines(study: &Study, check: &Check) -> Vec<String> {
     let failing =
         (0..check.checked.len()).filter(|&link| check.checked[link].sufficiency() == Sufficiency::Insufficient);
     let shown = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.3}"));
-    let limited =
-        |link: usize| check.parcels.iter().filter(|verdict: &&Verdict| verdict.limiting_link() == Some(link)).count();
+    let limited = |link: usize| {
+        check.parcels.iter().filter(|verdict: &&ParcelSufficiency| verdict.limiting_link() == Some(link)).count()
+    };
     let rows: Vec<Vec<String>> = failing
         .map(|link| {
             let checked = &check.checked[link];

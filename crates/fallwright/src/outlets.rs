@@ -77,7 +77,7 @@ pub fn outlets(
     let inputs = read_inputs(case, settings, progress)?;
     require_parcels(&inputs)?;
     let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
-    let Results { study, findings, parcels, paths, crossings, reaches, watersheds, links, changes } =
+    let Results { study, findings, parcels, paths, crossings, reaches, watersheds, links, changes, defaults_used } =
         Results::work_out(inputs, progress)?;
     progress("writing the results");
     let layers = [
@@ -105,8 +105,9 @@ pub fn outlets(
         folder.leave_out(GEOPACKAGE);
     }
     let counts = counts(&study, &findings, &changes);
-    let record =
-        RunRecord { command: "outlets", settings: settings_of(&study), counts: counts.clone(), notes: &study.notes };
+    let mut settings = settings_of(&study);
+    settings["capacity_defaults_used"] = json!(defaults_used);
+    let record = RunRecord { command: "outlets", settings, counts: counts.clone(), notes: &study.notes };
     record.write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
     Ok(report(&study, &findings, &counts, out))

@@ -56,6 +56,7 @@ pub struct Material {
     /// How a culvert of it takes in water.
     pub culvert_inlet: Inlet,
     pub source: String,
+    pub confirmed: bool,
 }
 
 /// A cover of the land.
@@ -65,6 +66,7 @@ pub struct Cover {
     /// For the hydrologic soil groups A to D.
     pub curve_numbers: [CurveNumber; 4],
     pub source: String,
+    pub confirmed: bool,
 }
 
 /// What a soil withstands.
@@ -74,6 +76,7 @@ pub struct Soil {
     pub channel: MetresPerSecond,
     pub pipe: MetresPerSecond,
     pub source: String,
+    pub confirmed: bool,
 }
 
 /// All values that stand in.
@@ -222,8 +225,7 @@ struct MaterialTable {
     sizes_mm: Vec<f64>,
     culvert_inlet: Inlet,
     source: String,
-    #[serde(rename = "confirmed")]
-    _confirmed: bool,
+    confirmed: bool,
 }
 
 #[derive(Deserialize)]
@@ -252,6 +254,7 @@ impl MaterialTable {
             name: self.name,
             culvert_inlet: self.culvert_inlet,
             source: self.source,
+            confirmed: self.confirmed,
         })
     }
 }
@@ -262,8 +265,7 @@ struct CoverTable {
     name: String,
     curve_numbers: [f64; 4],
     source: String,
-    #[serde(rename = "confirmed")]
-    _confirmed: bool,
+    confirmed: bool,
 }
 
 impl CoverTable {
@@ -272,7 +274,7 @@ impl CoverTable {
         let all = || Ok([a?, b?, c?, d?]);
         let curve_numbers =
             all().map_err(|fault| DefaultsError::Value { key: format!("the cover {:?}", self.name), fault })?;
-        Ok(Cover { name: self.name, curve_numbers, source: self.source })
+        Ok(Cover { name: self.name, curve_numbers, source: self.source, confirmed: self.confirmed })
     }
 }
 
@@ -283,8 +285,7 @@ struct SoilTable {
     channel_ft_per_s: f64,
     pipe_ft_per_s: f64,
     source: String,
-    #[serde(rename = "confirmed")]
-    _confirmed: bool,
+    confirmed: bool,
 }
 
 impl SoilTable {
@@ -299,6 +300,7 @@ impl SoilTable {
             pipe: speed(self.pipe_ft_per_s).map_err(of)?,
             name: self.name,
             source: self.source,
+            confirmed: self.confirmed,
         })
     }
 }

@@ -294,7 +294,7 @@ fn the_defaults_can_be_replaced() {
     let case = with_tables("[capacity]\ndefaults = \"own.toml\"\n", &[("own.toml", shipped)]);
     let links = links(&case);
     assert!((number(link(&links, "T"), "tile_flow_m3_per_s") * 1000.0 - 0.6 * 24.0 / 8.64).abs() < 1e-3);
-    let used = read_json(&case.path("capacity/run.json"))["settings"]["defaults_used"].clone();
+    let used = read_json(&case.path("capacity/run.json"))["settings"]["capacity_defaults_used"].clone();
     assert!(text(&used, "drainage_coefficient_mm_per_day").starts_with("24"), "{used}");
 }
 

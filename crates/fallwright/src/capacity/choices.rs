@@ -96,14 +96,18 @@ impl<'a> Choices<'a> {
     ) -> Option<Roughness> {
         let known = self.defaults.material(material)?;
         let roughness = roughness_at(&known.roughness, diameter)?;
-        self.note(&format!("n of {material}"), format!("by diameter: {}", known.source), assumed);
+        self.note(
+            &format!("n of {material}"),
+            format!("by diameter: {}", with_doubt(&known.source, known.confirmed)),
+            assumed,
+        );
         Some(roughness)
     }
 
     /// How a culvert of a material takes in water.
     pub(super) fn culvert_inlet(&self, material: &str, assumed: &mut Assumed) -> Option<Inlet> {
         let known = self.defaults.material(material)?;
-        self.note(&format!("inlet of {material}"), known.source.clone(), assumed);
+        self.note(&format!("inlet of {material}"), with_doubt(&known.source, known.confirmed), assumed);
         Some(known.culvert_inlet)
     }
 

@@ -34,9 +34,7 @@ pub(super) fn check(study: &Study, choices: &Choices, reach: usize, storm: &Stor
     };
     checked.flow = flow;
     if present.is_none() {
-        checked
-            .to_measure
-            .push(format!("the present cross-section of {id}, within {SECTION_HOLDS_M} m along its drain"));
+        checked.to_measure.push(format!("the present cross-section of {id}, within {SECTION_HOLDS_M} m of it"));
     }
     let designed = design.and_then(|section| carry(study, choices, (reach, section), &mut checked));
     let now = present.and_then(|section| carry(study, choices, (reach, section), &mut checked));

@@ -1,5 +1,6 @@
 //! A case judged, with the records of every layer: what the main job writes and what pictures are drawn from.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use fallwright_law::Finding;
@@ -24,6 +25,8 @@ pub(crate) struct Results {
     pub(crate) watersheds: Vec<Record<WatershedProperties>>,
     pub(crate) links: Vec<Record<LinkProperties>>,
     pub(crate) changes: Vec<Record<TerrainChangeProperties>>,
+    /// Defaults that the check of capacity rests on, with their values and sources.
+    pub(crate) defaults_used: BTreeMap<String, String>,
 }
 
 impl Results {
@@ -42,6 +45,7 @@ impl Results {
             watersheds: water_layers::watersheds(&study)?,
             links: water_layers::links(&study),
             changes: changes.into_iter().map(|change| change.record).collect(),
+            defaults_used: check.map(|check| check.defaults_used).unwrap_or_default(),
             findings,
             study,
         })
