@@ -6,7 +6,9 @@
 //! whenever those fall, until nothing changes.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 
+use super::open_flats::root;
 use super::patch::Patch;
 use super::tiling::Ring;
 use crate::direction;
@@ -34,34 +36,36 @@ pub(crate) struct Part {
     /// Whether a structure under backwater takes in water beside it, so that the gradient away from higher ground is left
     /// out.
     pub(crate) beside_inlet: bool,
-    pub(crate) is_open: bool,
-    /// Where its cells begin and end in [`FlatBuffers::cells`].
+    is_open: bool,
+    /// Where its runs begin and end in [`FlatBuffers::order`].
     first: usize,
     end: usize,
-    /// The same in [`FlatBuffers::shore`].
-    first_shore: usize,
-    end_shore: usize,
+}
+
+/// Flat cells side by side in one row: positions in the patch.
+#[derive(Clone, Copy, Debug)]
+struct Run {
+    start: usize,
+    end: usize,
+    /// Position in [`FlatBuffers::parts`].
+    part: u32,
 }
 
 #[derive(Debug, Default)]
 pub(crate) struct FlatBuffers {
-    /// The part of each flat cell, counted from 1; [`NO_PART`] for other cells, [`MARGIN`] in the margin.
-    part: Patch<u32>,
-    /// Steps, [`UNREACHED`] or [`WALL`]; in the margin those of the neighbouring tiles.
+    /// Steps, [`UNREACHED`] or [`WALL`]; in the margin those of the neighbouring tiles. Once flats are resolved `away` holds
+    /// their masks.
     toward: Patch<u32>,
     away: Patch<u32>,
-    cells: Vec<usize>,
-    /// Cells with a neighbour that is not of their part.
-    shore: Vec<usize>,
+    runs: Vec<Run>,
+    /// The runs part by part.
+    order: Vec<Run>,
     pub(crate) parts: Vec<Part>,
+    parent: Vec<usize>,
     low: Vec<(u32, usize)>,
     high: Vec<(u32, usize)>,
     queue: Vec<usize>,
 }
-
-const NO_PART: u32 = 0;
-const MARGIN: u32 = u32::MAX;
-const UNSEEN: u32 = u32::MAX - 1;
 
 /// A tile with everything that says where water goes from its flats.
 pub(crate) struct Flats<'a> {
@@ -85,20 +89,16 @@ impl Flats<'_> {
             if part.is_open {
                 continue;
             }
-            let cells = part.first..part.end;
-            self.find_sources(code, buffers, part.first_shore..part.end_shore);
+            self.find_sources(code, buffers, part.first..part.end);
             spread(&mut buffers.low, &mut buffers.toward, &mut buffers.queue);
             // Beside the low edge the mask is not needed.
-            if buffers.cells[cells.clone()].iter().any(|&cell| buffers.toward.values[cell] != BESIDE_LOW_EDGE) {
+            if buffers.cells(part).any(|cell| buffers.toward.values[cell] != BESIDE_LOW_EDGE) {
                 spread(&mut buffers.high, &mut buffers.away, &mut buffers.queue);
             }
-            let away = &buffers.away.values;
-            let farthest = buffers.cells[cells.clone()].iter().map(|&cell| away[cell]).max().unwrap_or(0);
-            buffers.mask(cells.clone(), Part { farthest, ..part });
-            for &cell in &buffers.cells[cells] {
-                if buffers.toward.values[cell] == UNREACHED {
-                    undrained.push(cell);
-                }
+            undrained.extend(buffers.cells(part).filter(|&cell| buffers.toward.values[cell] == UNREACHED));
+            let part = Part { farthest: buffers.farthest(part), ..part };
+            buffers.mask(part);
+            for cell in buffers.cells(part) {
                 code.values[cell] = self.choose(code, buffers, part, cell);
             }
         }
@@ -116,12 +116,11 @@ impl Flats<'_> {
             buffers.toward.values[index] = if toward == UNREACHED { WALL } else { toward };
             buffers.away.values[index] = if away == UNREACHED { WALL } else { away };
         }
-        self.find_sources(code, buffers, 0..buffers.shore.len());
+        self.find_sources(code, buffers, 0..buffers.order.len());
         spread(&mut buffers.low, &mut buffers.toward, &mut buffers.queue);
         spread(&mut buffers.high, &mut buffers.away, &mut buffers.queue);
-        for part in &mut buffers.parts {
-            let cells = &buffers.cells[part.first..part.end];
-            part.farthest = cells.iter().map(|&cell| buffers.away.values[cell]).max().unwrap_or(0);
+        for position in 0..buffers.parts.len() {
+            buffers.parts[position].farthest = buffers.farthest(buffers.parts[position]);
         }
     }
 
@@ -133,87 +132,77 @@ impl Flats<'_> {
         parts: &[Part],
         beyond: &[(usize, u32, u32)],
     ) {
+        let part_of_ring: BTreeMap<usize, u32> = buffers.ring_parts(code).collect();
         for part in parts {
-            buffers.mask(part.first..part.end, *part);
+            buffers.mask(*part);
         }
         for &(index, toward, away) in beyond {
-            // The margin's cells are of the part that they touch.
-            let mut around = code.around(index).into_iter().filter(|&next| next < buffers.part.values.len());
-            let number = around
-                .find_map(|next| buffers.part.values[next].checked_sub(1).filter(|&n| (n as usize) < parts.len()));
-            if let Some(number) = number {
-                buffers.away.values[index] = mask_of(toward, away, parts[number as usize]);
+            // The margin's cells are of the flat that they touch.
+            let mut around = code.offsets().into_iter().map(|offset| index.wrapping_add_signed(offset));
+            if let Some(&part) = around.find_map(|next| part_of_ring.get(&next)) {
+                buffers.away.values[index] = mask_of(toward, away, parts[part as usize]);
             }
         }
         for part in parts {
-            for &cell in &buffers.cells[part.first..part.end] {
+            for cell in buffers.cells(*part) {
                 code.values[cell] = self.choose(code, buffers, *part, cell);
             }
         }
     }
 
-    /// Finds the connected parts. Two flat cells side by side are at one level, since neither is lower than the other.
+    /// Finds the connected parts, as runs of cells. Two flat cells side by side are at one level, since neither is lower than
+    /// the other.
     fn find_parts(&self, code: &Patch<u8>, buffers: &mut FlatBuffers) {
-        let FlatBuffers { part, toward, away, cells, shore, parts, .. } = buffers;
-        part.reset(code.cols, code.rows, MARGIN);
-        for row in 0..code.rows {
-            let range = part.row(row);
-            for (part, &code) in part.values[range.clone()].iter_mut().zip(&code.values[range]) {
-                *part = if code == ON_FLAT { UNSEEN } else { NO_PART };
-            }
+        let FlatBuffers { toward, away, runs, order, parts, parent, .. } = buffers;
+        find_runs(code, runs, parent);
+        for run in runs.iter() {
+            toward.values[run.start..run.end].fill(UNREACHED);
+            away.values[run.start..run.end].fill(UNREACHED);
         }
-        cells.clear();
-        shore.clear();
         parts.clear();
-        let offsets = code.offsets();
-        let (toward, away) = (&mut toward.values[..], &mut away.values[..]);
-        for start in code.cells() {
-            if part.values[start] != UNSEEN {
-                continue;
+        for number in 0..runs.len() {
+            let first = root(parent, number);
+            // The root of a set is its first run.
+            if first == number {
+                runs[number].part = parts.len() as u32;
+                parts.push(Part::default());
+            } else {
+                runs[number].part = runs[first].part;
             }
-            let number = parts.len() as u32 + 1;
-            let mut found = Part { first: cells.len(), first_shore: shore.len(), ..Part::default() };
-            part.values[start] = number;
-            cells.push(start);
-            let of = &mut part.values[..];
-            let mut next_unvisited = found.first;
-            while let Some(&cell) = cells.get(next_unvisited) {
-                next_unvisited += 1;
-                toward[cell] = UNREACHED;
-                away[cell] = UNREACHED;
-                let mut is_shore = false;
-                for offset in offsets {
-                    let next = cell.wrapping_add_signed(offset);
-                    match of[next] {
-                        UNSEEN => {
-                            of[next] = number;
-                            cells.push(next);
-                        }
-                        other => {
-                            is_shore |= other != number;
-                            found.is_open |= other == MARGIN;
-                        }
-                    }
-                }
-                if is_shore {
-                    shore.push(cell);
-                }
-            }
-            (found.end, found.end_shore) = (cells.len(), shore.len());
-            self.note_backwater(&cells[found.first..], &mut found);
-            parts.push(found);
+            let part = &mut parts[runs[number].part as usize];
+            part.end += 1;
+            part.is_open |= touches_edge(code, runs[number]);
         }
+        let mut begun = 0;
+        for part in parts.iter_mut() {
+            let runs = part.end;
+            (part.first, part.end) = (begun, begun);
+            begun += runs;
+        }
+        order.clear();
+        order.resize(runs.len(), Run { start: 0, end: 0, part: 0 });
+        for &run in runs.iter() {
+            let part = &mut parts[run.part as usize];
+            order[part.end] = run;
+            part.end += 1;
+        }
+        self.note_backwater(buffers);
     }
 
-    fn note_backwater(&self, cells: &[usize], part: &mut Part) {
+    fn note_backwater(&self, buffers: &mut FlatBuffers) {
         if self.backwater.inlets.is_empty() && self.backwater.outlets.is_empty() {
             return;
         }
-        for &cell in cells {
-            part.is_open |= self.backwater.outlets.contains(&cell);
-            part.beside_inlet |= self.level_neighbours(cell).any(|(_, next)| self.backwater.inlets.contains_key(&next));
+        for position in 0..buffers.parts.len() {
+            let mut part = buffers.parts[position];
+            for cell in buffers.cells(part) {
+                part.is_open |= self.backwater.outlets.contains(&cell);
+                part.beside_inlet |=
+                    self.level_neighbours(cell).any(|(_, next)| self.backwater.inlets.contains_key(&next));
+            }
+            part.is_open |= part.beside_inlet;
+            buffers.parts[position] = part;
         }
-        part.is_open |= part.beside_inlet;
     }
 
     fn level_neighbours(&self, cell: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
@@ -224,33 +213,39 @@ impl Flats<'_> {
 
     /// From where steps start: cells beside the low edge, beside higher ground, beside a structure under backwater, and
     /// beside flats of other tiles.
-    fn find_sources(&self, code: &Patch<u8>, buffers: &mut FlatBuffers, shore: std::ops::Range<usize>) {
-        let FlatBuffers { part, toward, away, low, high, .. } = buffers;
+    fn find_sources(&self, code: &Patch<u8>, buffers: &mut FlatBuffers, runs: Range<usize>) {
+        let FlatBuffers { toward, away, order, low, high, .. } = buffers;
         low.clear();
         high.clear();
         let offsets = code.offsets();
-        for &cell in &buffers.shore[shore] {
-            let mine = part.values[cell];
-            let level = self.surface.values[cell];
-            // WALL where there are none, which is more than any steps.
-            let (mut nearest, mut from_higher) = (WALL, WALL);
-            for offset in offsets {
-                let next = cell.wrapping_add_signed(offset);
-                let z = self.surface.values[next];
-                if z > level {
-                    from_higher = 1;
-                } else if z == level && part.values[next] != mine {
-                    nearest = nearest.min(self.steps_of(code, toward, next).saturating_add(1));
-                    if code.values[next] == ON_FLAT {
-                        from_higher = from_higher.min(away.values[next].saturating_add(1));
+        let (codes, levels) = (&code.values[..], &self.surface.values[..]);
+        for run in &order[runs] {
+            let level = levels[run.start];
+            let at_edge = touches_edge(code, *run);
+            for cell in run.start..run.end {
+                if !at_edge && offsets.iter().all(|&offset| codes[cell.wrapping_add_signed(offset)] == ON_FLAT) {
+                    continue;
+                }
+                // WALL where there are none, which is more than any steps.
+                let (mut nearest, mut from_higher) = (WALL, WALL);
+                for offset in offsets {
+                    let next = cell.wrapping_add_signed(offset);
+                    if levels[next] > level {
+                        from_higher = 1;
+                    } else if levels[next] == level {
+                        // Flat cells of the tile itself are not reached yet.
+                        nearest = nearest.min(self.steps_of(code, toward, next).saturating_add(1));
+                        if codes[next] == ON_FLAT && away.values[next] != UNREACHED {
+                            from_higher = from_higher.min(away.values[next].saturating_add(1));
+                        }
                     }
                 }
-            }
-            if nearest != WALL {
-                low.push((nearest, cell));
-            }
-            if from_higher != WALL {
-                high.push((from_higher, cell));
+                if nearest != WALL {
+                    low.push((nearest, cell));
+                }
+                if from_higher != WALL {
+                    high.push((from_higher, cell));
+                }
             }
         }
     }
@@ -265,6 +260,7 @@ impl Flats<'_> {
                 Some(&UNREACHED) => WALL,
                 Some(&steps) => steps,
             },
+            ON_FLAT if toward.values[cell] == UNREACHED => WALL,
             ON_FLAT => toward.values[cell],
             _ => LOW_EDGE,
         }
@@ -272,16 +268,15 @@ impl Flats<'_> {
 
     /// The direction of the level neighbour with the smallest mask; ties go to the lowest code.
     fn choose(&self, code: &Patch<u8>, buffers: &FlatBuffers, whole: Part, cell: usize) -> u8 {
-        let FlatBuffers { part, toward, away, .. } = buffers;
         // The masks by now.
+        let FlatBuffers { toward, away: mask, .. } = buffers;
         let level = self.surface.values[cell];
         let around = self.surface.around(cell);
         // No mask of a flat cell is as small as that of the low edge.
         if toward.values[cell] == BESIDE_LOW_EDGE {
             let is_low_edge = |&next: &usize| {
                 self.surface.values[next] == level
-                    && part.values[next] != part.values[cell]
-                    && code.values[next] != ON_FLAT
+                    && mask.values[next] == WALL
                     && self.steps_of(code, toward, next) == LOW_EDGE
             };
             if let Some(position) = around.iter().position(is_low_edge) {
@@ -290,7 +285,7 @@ impl Flats<'_> {
         }
         let mut best = (u32::MAX, direction::ENDS);
         for (position, next) in around.into_iter().enumerate() {
-            let mut mask = away.values[next];
+            let mut mask = mask.values[next];
             if whole.beside_inlet && code.values[next] == direction::CARRIED {
                 let is_level = self.surface.values[next] == level;
                 mask = 2 * self.backwater.inlets.get(&next).copied().filter(|_| is_level).unwrap_or(UNREACHED);
@@ -304,11 +299,67 @@ impl Flats<'_> {
 }
 
 impl FlatBuffers {
-    /// Puts the masks of some cells in the place of their steps away from higher ground.
-    fn mask(&mut self, cells: std::ops::Range<usize>, whole: Part) {
-        for &cell in &self.cells[cells] {
-            self.away.values[cell] = mask_of(self.toward.values[cell], self.away.values[cell], whole);
+    /// The cells of a part, run by run.
+    fn cells(&self, part: Part) -> impl Iterator<Item = usize> + '_ {
+        self.order[part.first..part.end].iter().flat_map(|run| run.start..run.end)
+    }
+
+    fn farthest(&self, part: Part) -> u32 {
+        self.cells(part).map(|cell| self.away.values[cell]).max().unwrap_or(UNREACHED)
+    }
+
+    /// Puts the masks of a part's cells in the place of their steps away from higher ground.
+    fn mask(&mut self, whole: Part) {
+        for run in &self.order[whole.first..whole.end] {
+            for cell in run.start..run.end {
+                self.away.values[cell] = mask_of(self.toward.values[cell], self.away.values[cell], whole);
+            }
         }
+    }
+
+    /// Steps of a flat cell toward the low edge and away from higher ground; [`UNREACHED`] off the flats.
+    pub(crate) fn steps_of(&self, cell: usize) -> (u32, u32) {
+        (steps(self.toward.values[cell]), steps(self.away.values[cell]))
+    }
+
+    /// The flat cells along the tile's edge, each with its part.
+    pub(crate) fn ring_parts<'a>(&'a self, code: &'a Patch<u8>) -> impl Iterator<Item = (usize, u32)> + 'a {
+        let at_edge = self.runs.iter().filter(|&&run| touches_edge(code, run));
+        at_edge.flat_map(|run| (run.start..run.end).map(|cell| (cell, run.part)))
+    }
+}
+
+/// Whether a run touches the edge of its tile.
+fn touches_edge(code: &Patch<u8>, run: Run) -> bool {
+    let row = run.start / code.stride;
+    row == 1 || row == code.rows || run.start % code.stride == 1 || run.end % code.stride == code.stride - 1
+}
+
+/// Finds the runs of flat cells row by row, and which of them touch: in `parent` the first of those that do is their root.
+fn find_runs(code: &Patch<u8>, runs: &mut Vec<Run>, parent: &mut Vec<usize>) {
+    runs.clear();
+    parent.clear();
+    let mut above = 0..0;
+    for row in 0..code.rows {
+        let begun = runs.len();
+        let Range { start: first, end } = code.row(row);
+        let mut cell = first;
+        while let Some(start) = code.values[cell..end].iter().position(|&code| code == ON_FLAT).map(|at| cell + at) {
+            let length = code.values[start..end].iter().take_while(|&&code| code == ON_FLAT).count();
+            cell = start + length;
+            parent.push(runs.len());
+            // Runs of the row above that lie at least partly above this one or touch it at a corner.
+            while above.start < begun && runs[above.start].end + code.stride < start {
+                above.start += 1;
+            }
+            let touching = runs[above.start..begun].iter().take_while(|run| run.start + code.stride <= cell).count();
+            for other in above.start..above.start + touching {
+                let (a, b) = (root(parent, other), root(parent, runs.len()));
+                parent[a.max(b)] = a.min(b);
+            }
+            runs.push(Run { start, end: cell, part: 0 });
+        }
+        above = begun..runs.len();
     }
 }
 
@@ -362,16 +413,4 @@ fn spread(sources: &mut [(u32, usize)], steps: &mut Patch<u32>, queue: &mut Vec<
 /// Positions in the tile's patch of the cells along its edge.
 pub(crate) fn ring_cells<T: Copy>(patch: &Patch<T>) -> impl Iterator<Item = usize> + '_ {
     Ring { cols: patch.cols, rows: patch.rows }.cells().map(|(col, row)| patch.at(col, row))
-}
-
-impl FlatBuffers {
-    /// The part of a cell, counted from 1; 0 where it lies on no open flat.
-    /// Steps of a flat cell toward the low edge and away from higher ground; [`UNREACHED`] off the flats.
-    pub(crate) fn steps_of(&self, cell: usize) -> (u32, u32) {
-        (steps(self.toward.values[cell]), steps(self.away.values[cell]))
-    }
-
-    pub(crate) fn part_of(&self, cell: usize) -> u32 {
-        self.part.values[cell]
-    }
 }

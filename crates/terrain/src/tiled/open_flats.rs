@@ -117,14 +117,16 @@ impl<'a> OpenFlats<'a> {
             self.step(tile, surface, code, buffers)?;
             let Buffers { code: codes, flats, .. } = &*buffers;
             let toward = |cell: usize| flats.steps_of(cell).0;
+            let parts: BTreeMap<usize, u32> = flats.ring_parts(codes).collect();
             let ring = ring_cells(codes).map(|cell| {
                 let (toward, away) = flats.steps_of(cell);
-                (toward, away, flats.part_of(cell))
+                (toward, away, parts.get(&cell).map_or(0, |part| part + 1))
             });
             let outlets = self.cells.tiles[tile].backwater(&self.inlet_steps).outlets.into_iter();
             let dry = self.edges[tile].passing.iter().copied();
             // Cells of closed flats were looked at before.
-            let dry = dry.filter(|&cell| flats.part_of(cell) != 0 && toward(cell) == UNREACHED).collect::<Vec<_>>();
+            let dry =
+                dry.filter(|&cell| codes.values[cell] == ON_FLAT && toward(cell) == UNREACHED).collect::<Vec<_>>();
             Ok(Found {
                 ring: ring.collect(),
                 parts: flats.parts.clone(),
