@@ -62,6 +62,7 @@ pub(crate) struct FlatBuffers {
     order: Vec<Run>,
     pub(crate) parts: Vec<Part>,
     parent: Vec<usize>,
+    shore: Vec<usize>,
     low: Vec<(u32, usize)>,
     high: Vec<(u32, usize)>,
     queue: Vec<usize>,
@@ -214,18 +215,15 @@ impl Flats<'_> {
     /// From where steps start: cells beside the low edge, beside higher ground, beside a structure under backwater, and
     /// beside flats of other tiles.
     fn find_sources(&self, code: &Patch<u8>, buffers: &mut FlatBuffers, runs: Range<usize>) {
-        let FlatBuffers { toward, away, order, low, high, .. } = buffers;
+        let FlatBuffers { toward, away, order, shore, low, high, .. } = buffers;
         low.clear();
         high.clear();
         let offsets = code.offsets();
-        let (codes, levels) = (&code.values[..], &self.surface.values[..]);
+        let levels = &self.surface.values[..];
         for run in &order[runs] {
             let level = levels[run.start];
-            let at_edge = touches_edge(code, *run);
-            for cell in run.start..run.end {
-                if !at_edge && offsets.iter().all(|&offset| codes[cell.wrapping_add_signed(offset)] == ON_FLAT) {
-                    continue;
-                }
+            find_shore(code, *run, shore);
+            for &cell in shore.iter() {
                 // WALL where there are none, which is more than any steps.
                 let (mut nearest, mut from_higher) = (WALL, WALL);
                 for offset in offsets {
@@ -235,7 +233,7 @@ impl Flats<'_> {
                     } else if levels[next] == level {
                         // Flat cells of the tile itself are not reached yet.
                         nearest = nearest.min(self.steps_of(code, toward, next).saturating_add(1));
-                        if codes[next] == ON_FLAT && away.values[next] != UNREACHED {
+                        if code.values[next] == ON_FLAT && away.values[next] != UNREACHED {
                             from_higher = from_higher.min(away.values[next].saturating_add(1));
                         }
                     }
@@ -333,6 +331,31 @@ impl FlatBuffers {
 fn touches_edge(code: &Patch<u8>, run: Run) -> bool {
     let row = run.start / code.stride;
     row == 1 || row == code.rows || run.start % code.stride == 1 || run.end % code.stride == code.stride - 1
+}
+
+/// The cells of a run that have a neighbour off the tile's flats.
+fn find_shore(code: &Patch<u8>, run: Run, shore: &mut Vec<usize>) {
+    shore.clear();
+    let (row, stride) = (run.start / code.stride, code.stride);
+    if row == 1 || row == code.rows {
+        shore.extend(run.start..run.end);
+        return;
+    }
+    let line = |start: usize| &code.values[start - 1..][..run.end - run.start + 2];
+    let column = line(run.start - stride).iter().zip(line(run.start)).zip(line(run.start + stride));
+    let mut is_flat =
+        column.map(|((above, here), below)| (*above == ON_FLAT) & (*here == ON_FLAT) & (*below == ON_FLAT));
+    // A column beyond the tile's west or east edge is off its flats.
+    let at_west = run.start % stride == 1;
+    let at_east = run.end % stride == stride - 1;
+    let mut before = is_flat.next().is_some_and(|flat| flat && !at_west);
+    let mut here = is_flat.next().unwrap_or(false);
+    for (cell, after) in (run.start..run.end).zip(is_flat) {
+        if !(before && here && after) || (at_east && cell + 1 == run.end) {
+            shore.push(cell);
+        }
+        (before, here) = (here, after);
+    }
 }
 
 /// Finds the runs of flat cells row by row, and which of them touch: in `parent` the first of those that do is their root.
