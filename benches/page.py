@@ -152,7 +152,7 @@ def page(result):
     out = [
         "# Performance",
         "",
-        "Written by `make bench` from `benches/result.json`; not edited by hand. Times are nanoseconds a cell, arrays in, arrays out, medians of",
+        "Written by `make bench` from `benches/result.json` and `benches/notes.md`; not edited by hand. Times are nanoseconds a cell, arrays in, arrays out, medians of",
         "the rounds; a ratio is the median of the ratios of each round. A *pass* is one copy of the raster as 32-bit floats on one thread.",
         "",
         f"Measured {machine['date']} on {machine['cores']} cores of {machine['processor']}, {machine['memory_bytes'] / 2**30:.0f} GiB; "
@@ -162,6 +162,7 @@ def page(result):
         "",
     ]
     out += [*by_processor_time(result["sizes"]), ""]
+    out += [*(HERE / "notes.md").read_text(encoding="utf-8").splitlines(), ""]
     for side, rounds in result["sizes"].items():
         copies = statistics.median(pass_seconds(one) for one in rounds) / int(side) ** 2 * 1e9
         count = lambda name: sum(name in one for one in rounds)

@@ -64,6 +64,7 @@ pub fn check(case: &Path, settings: &Settings, progress: Progress) -> Result<Che
             "  the main job would take about {seconds} s and {mebibytes} MiB, and up to {more_seconds} s more to work out"
         ),
         format!("  which findings depend on a cut or fill, for {} of them at most", most_changes(&frame)),
+        "  it works in memory and needs no disk besides its results".to_owned(),
     ];
     if inputs.case.parcels.is_none() {
         lines.push("  without [parcels] only watershed and trace --at can be run".to_owned());
@@ -78,7 +79,7 @@ pub fn check(case: &Path, settings: &Settings, progress: Progress) -> Result<Che
         "parcels": inputs.parcels.len(),
         "waterways": inputs.waterways.len(),
         "structures": inputs.structures.len(),
-        "estimate": { "seconds": seconds, "mebibytes": mebibytes, "changes_worked_out_at_most": most_changes(&frame), "more_seconds_at_most": more_seconds },
+        "estimate": { "seconds": seconds, "mebibytes": mebibytes, "scratch_mebibytes": 0, "changes_worked_out_at_most": most_changes(&frame), "more_seconds_at_most": more_seconds },
         "notes": notes.iter().map(|note| json!({ "about": note.about, "found": note.found, "done": note.done })).collect::<Vec<_>>(),
     });
     Ok(CheckReport { summary, lines })

@@ -22,7 +22,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use fallwright_geodata::{
-    Crs, Elevation, ElevationDescription, ElevationRequest, Problem, describe_elevation, read_elevation,
+    Crs, Elevation, ElevationDescription, ElevationRequest, Problem, describe_elevation, limit_cache, read_elevation,
 };
 use fallwright_hydraulics::Defaults;
 use fallwright_law::Profile;
@@ -41,7 +41,7 @@ pub(crate) use waterways::MappedWaterway;
 
 use crate::Progress;
 use crate::case::{self, Case, read_case};
-use crate::failure::{Failure, Settings};
+use crate::failure::{Failure, Settings, cache_bytes};
 
 /// Peak memory of a run with everything in memory, bytes a cell (measured on the demonstration case).
 const BYTES_PER_CELL: u64 = 125;
@@ -108,7 +108,8 @@ pub(crate) fn read_inputs(path: &Path, settings: &Settings, progress: Progress) 
     let case = read_case(path)?;
     progress("reading the elevation");
     let profile = read_profile(&case);
-    let request = request(&case, settings);
+    limit_cache(cache_bytes(settings));
+    let request = request(&case);
     let (description, profile) = match (describe_elevation(&request), profile) {
         (Ok(description), Ok(profile)) => (description, profile),
         (Err(mut problems), Ok(profile)) => {
@@ -121,6 +122,7 @@ pub(crate) fn read_inputs(path: &Path, settings: &Settings, progress: Progress) 
             return Err(Failure::Refused([description.err().unwrap_or_default(), problems].concat()));
         }
     };
+    enough_memory(&case, &description, settings)?;
     let elevation = read_elevation(&request);
     progress("reading the layers");
     let layers = read_layers(&case, &description, &profile);
@@ -136,22 +138,43 @@ fn describe_in_any_unit(request: &ElevationRequest) -> Option<ElevationDescripti
 }
 
 pub(crate) fn memory_needed(frame: &Frame) -> u64 {
-    frame.len() as u64 * BYTES_PER_CELL
+    (frame.len() as u64).saturating_mul(BYTES_PER_CELL)
 }
 
-fn request<'a>(case: &'a Case, settings: &Settings) -> ElevationRequest<'a> {
+fn request(case: &Case) -> ElevationRequest<'_> {
     ElevationRequest {
         files: &case.terrain.elevation,
         vertical_unit: case.terrain.vertical_unit,
         crs: case.crs.as_deref(),
         warp: case.terrain.warp.as_ref(),
-        max_bytes: max_elevation_bytes(settings),
+        max_bytes: u64::MAX,
     }
 }
 
-/// The part of the memory allowed that the elevation itself (4 bytes a cell) may take.
-pub(crate) fn max_elevation_bytes(settings: &Settings) -> u64 {
-    settings.max_memory_bytes / BYTES_PER_CELL * 4
+/// # Errors
+/// A case whose run needs more memory than is allowed, before anything of its size is allocated.
+fn enough_memory(case: &Case, description: &ElevationDescription, settings: &Settings) -> Result<(), Failure> {
+    let frame = description.frame;
+    let needed = memory_needed(&frame).max(description.bytes);
+    if needed <= settings.max_memory_bytes {
+        return Ok(());
+    }
+    Err(Failure::Refused(vec![Problem {
+        file: case.terrain.elevation_given.join(", "),
+        layer: None,
+        feature: None,
+        found: format!(
+            "{} x {} cells, and {} MiB of memory allowed",
+            frame.cols(),
+            frame.rows(),
+            settings.max_memory_bytes.div_ceil(1 << 20)
+        ),
+        expected: format!("at least {} MiB", needed.div_ceil(1 << 20)),
+        hint:
+            "allow more memory with `--max-memory`, or cut the elevation to the area of interest; `fallwright terrain` \
+               takes rasters larger than memory"
+                .to_owned(),
+    }]))
 }
 
 fn read_profile(case: &Case) -> Result<Profile, Vec<Problem>> {

@@ -5,10 +5,10 @@
 
 use std::fs;
 
-use fallwright::Failure;
+use fallwright::{Failure, Settings};
 use serde_json::{Value, json};
 
-use crate::results::{list, number, properties, read_json, sum, text, texts};
+use crate::results::{SETTINGS, list, number, properties, read_json, sum, text, texts};
 use crate::small_case::{SmallCase, creek, culvert, line, parcel, polygon, ring};
 
 /// Spoils the case in one way; the run must be refused for that alone, in words that hold all those expected, and
@@ -260,6 +260,19 @@ fn an_unknown_class() {
 #[test]
 fn a_field_that_is_not_there() {
     check(|case| case.edit("id = \"roll\"", "id = \"rol\""), &["parcels.geojson", "\"rol\"", "roll, owner"]);
+}
+
+#[test]
+fn too_little_memory() {
+    let case = SmallCase::sound();
+    let settings = Settings { max_memory_bytes: 1 << 10, ..SETTINGS };
+    let Err(Failure::Refused(problems)) = fallwright::check(&case.path("case.toml"), &settings, &|_| ()) else {
+        panic!("not refused")
+    };
+    let told = problems[0].to_string();
+    for words in ["elevation.tif", "1 MiB of memory allowed", "at least ", "--max-memory"] {
+        assert!(told.contains(words), "no {words:?} in {told}");
+    }
 }
 
 #[test]

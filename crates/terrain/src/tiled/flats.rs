@@ -343,8 +343,7 @@ fn find_shore(code: &Patch<u8>, run: Run, shore: &mut Vec<usize>) {
     }
     let line = |start: usize| &code.values[start - 1..][..run.end - run.start + 2];
     let column = line(run.start - stride).iter().zip(line(run.start)).zip(line(run.start + stride));
-    let mut is_flat =
-        column.map(|((above, here), below)| (*above == ON_FLAT) & (*here == ON_FLAT) & (*below == ON_FLAT));
+    let mut is_flat = column.map(|((above, here), below)| *above == ON_FLAT && *here == ON_FLAT && *below == ON_FLAT);
     // A column beyond the tile's west or east edge is off its flats.
     let at_west = run.start % stride == 1;
     let at_east = run.end % stride == stride - 1;
