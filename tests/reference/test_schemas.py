@@ -26,7 +26,7 @@ def validator(path):
 def test_every_output_has_a_schema_and_keeps_it(demonstration, measured):
     validators = {name_of(path): validator(path) for path in SCHEMAS}
     outputs = sorted([*demonstration.out.glob("*.geojson"), *demonstration.out.glob("*.json")])
-    assert {"parcels", "paths", "crossings", "reaches", "watersheds", "links", "terrain_changes", "run"} <= {
+    assert {"parcels", "paths", "crossings", "reaches", "watersheds", "links", "buffers", "terrain_changes", "run"} <= {
         output.stem for output in outputs
     }
     problems = []

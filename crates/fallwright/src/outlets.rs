@@ -1,5 +1,6 @@
 //! The main job: every parcel's standing, with its paths, crossings and the network behind it.
 
+mod buffers;
 mod changes;
 mod dependence;
 mod parcel_layer;
@@ -87,6 +88,7 @@ pub fn outlets(
         ("reaches", layer(&reaches)),
         ("watersheds", layer(&watersheds)),
         ("links", layer(&links)),
+        ("buffers", layer(&buffers::buffers(&study))),
         ("terrain_changes", layer(&changes)),
     ];
     for (name, features) in &layers {

@@ -8,6 +8,7 @@
 //! between.
 
 mod between;
+mod buffer;
 mod coincide;
 mod cover;
 mod frontage;
@@ -16,6 +17,7 @@ mod line_cells;
 mod overlap;
 
 pub use between::{Between, Land, Lands};
+pub use buffer::{Strip, strips};
 pub use coincide::{Courses, Stretch};
 pub use cover::{cells_inside, cover};
 pub use frontage::{Abutting, Bed, frontage};

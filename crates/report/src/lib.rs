@@ -3,6 +3,7 @@
 //! Each output layer has a struct of properties here, in the order in which they are written, and a JSON Schema under
 //! `schema/`. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.
 
+mod buffer;
 mod capacity;
 mod crossing;
 mod escape;
@@ -23,6 +24,7 @@ mod terrain_change;
 mod traced;
 mod watershed;
 
+pub use buffer::BufferProperties;
 pub use capacity::CapacityProperties;
 pub use crossing::{CrossingProperties, LandCrossed};
 pub use layer::{Record, cubic_metres_per_second, hectares, layer, metres, percent};

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use serde_json::Value;
 
 /// File name of each output with its schema (JSON Schema, draft 2020-12).
-pub const SCHEMAS: [(&str, &str); 10] = [
+pub const SCHEMAS: [(&str, &str); 11] = [
     ("parcels.geojson", include_str!("../schema/parcels.schema.json")),
     ("paths.geojson", include_str!("../schema/paths.schema.json")),
     ("crossings.geojson", include_str!("../schema/crossings.schema.json")),
@@ -14,6 +14,7 @@ pub const SCHEMAS: [(&str, &str); 10] = [
     ("watershed.geojson", include_str!("../schema/watershed.schema.json")),
     ("links.geojson", include_str!("../schema/links.schema.json")),
     ("capacity.geojson", include_str!("../schema/capacity.schema.json")),
+    ("buffers.geojson", include_str!("../schema/buffers.schema.json")),
     ("terrain_changes.geojson", include_str!("../schema/terrain_changes.schema.json")),
     ("run.json", include_str!("../schema/run.schema.json")),
 ];

@@ -9,13 +9,14 @@ use tempfile::TempDir;
 
 use crate::{Ran, fallwright};
 
-const LAYERS: [&str; 7] = [
+const LAYERS: [&str; 8] = [
     "parcels.geojson",
     "paths.geojson",
     "crossings.geojson",
     "reaches.geojson",
     "watersheds.geojson",
     "links.geojson",
+    "buffers.geojson",
     "terrain_changes.geojson",
 ];
 /// The last holds the names of the directions.
