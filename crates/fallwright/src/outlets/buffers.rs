@@ -26,7 +26,7 @@ pub(super) fn buffers(study: &Study) -> Vec<Record<BufferProperties>> {
             width_m: buffer.width_m.value,
             measured_from: if waterway.width_m > 0.0 { "top_of_bank" } else { "centre_line" },
             buffer_ha: area_ha(&strip.shape),
-            cropped_ha: cropped.as_ref().map(|cropped| area_ha(&strip.shape.intersection(&cropped[strip.parcel]))),
+            cropped_ha: cropped[strip.parcel].as_ref().map(|fields| area_ha(&strip.shape.intersection(fields))),
             source: buffer.width_m.source.clone(),
             confirmed: buffer.confirmed,
         };
@@ -35,14 +35,14 @@ pub(super) fn buffers(study: &Study) -> Vec<Record<BufferProperties>> {
     strips(&parcels, &beds, buffer.width_m.value).into_iter().map(record).collect()
 }
 
-/// The fields of every parcel together; `None` where no fields are supplied.
-fn cropped_by_parcel(study: &Study) -> Option<Vec<MultiPolygon<f64>>> {
-    study.inputs.case.fields.as_ref()?;
-    let mut cropped: Vec<MultiPolygon<f64>> = vec![MultiPolygon::new(Vec::new()); study.inputs.parcels.len()];
+/// The fields of every parcel together; `None` where no field of it is supplied.
+fn cropped_by_parcel(study: &Study) -> Vec<Option<MultiPolygon<f64>>> {
+    let mut cropped: Vec<Option<MultiPolygon<f64>>> = vec![None; study.inputs.parcels.len()];
     for field in &study.inputs.fields {
         if let Some(parcel) = study.parcel_position(field.parcel.as_str()) {
-            cropped[parcel] = cropped[parcel].union(&field.shape);
+            let before = cropped[parcel].take();
+            cropped[parcel] = Some(before.map_or_else(|| field.shape.clone(), |fields| fields.union(&field.shape)));
         }
     }
-    Some(cropped)
+    cropped
 }
