@@ -13,6 +13,8 @@ import numpy as np
 import pytest
 from colorspacious import cspace_convert
 
+pytestmark = pytest.mark.reference("colorspacious")
+
 PALETTE = json.loads((Path(__file__).parents[2] / "crates/report/src/palette.json").read_text())
 LEAST_DIFFERENCE = 15.0
 LEAST_GREY_STEP = 10.0
