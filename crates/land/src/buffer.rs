@@ -43,13 +43,13 @@ pub fn strips(parcels: &[MultiPolygon<f64>], waterways: &[Bed], width_m: f64) ->
 }
 
 fn strip((lines, bed_m): &Bed, width_m: f64) -> MultiPolygon<f64> {
-    let within = |metres: f64| {
-        let style = BufferStyle::new(metres).line_cap(LineCap::Butt).line_join(LineJoin::Round(ARC_STEP));
-        lines.buffer_with_style(style)
+    let within = |metres: f64, cap| {
+        lines.buffer_with_style(BufferStyle::new(metres).line_cap(cap).line_join(LineJoin::Round(ARC_STEP)))
     };
     let half = bed_m / 2.0;
-    let outer = within(half + width_m);
-    if half > 0.0 { outer.difference(&within(half)) } else { outer }
+    let outer = within(half + width_m, LineCap::Butt);
+    // The bed reaches past the end of the line, so that nothing is left of the strip across it.
+    if half > 0.0 { outer.difference(&within(half, LineCap::Square)) } else { outer }
 }
 
 /// How finely bends are rounded: the ratio of a step to the radius (our choice: areas are off by less than 0.1 %).
@@ -57,7 +57,7 @@ const ARC_STEP: f64 = 0.1;
 
 #[cfg(test)]
 mod tests {
-    use geo::{LineString, MultiLineString, polygon};
+    use geo::{Euclidean, Length, LineString, MultiLineString, polygon};
 
     use super::*;
 
@@ -83,6 +83,17 @@ mod tests {
         check(6.0, 3.0, &[(0, 3.0 * 80.0), (1, 3.0 * 100.0)]);
         // Banks at 49 and 51: 46 to 49, of which the western parcel has 46 to 48.
         check(2.0, 3.0, &[(0, 2.0 * 80.0), (1, 4.0 * 100.0)]);
+    }
+
+    #[test]
+    fn nothing_of_the_strip_crosses_the_bed_at_the_end_of_a_slanting_line() {
+        let (from, to) = ((10.1, 90.3), (31.7, 20.9));
+        let drain = MultiLineString::new(vec![LineString::from(vec![from, to])]);
+        let found = strips(&[rectangle(0.0, 0.0, 99.0, 99.0)], &[(drain, 4.0)], 3.0);
+        let length = f64::hypot(to.0 - from.0, to.1 - from.1);
+        let around: f64 = found[0].shape.iter().map(|side| Euclidean.length(side.exterior())).sum();
+        assert_eq!(found[0].shape.0.len(), 2);
+        assert!((around - 2.0 * (2.0 * length + 2.0 * 3.0)).abs() < 1e-6, "{around}");
     }
 
     #[test]
