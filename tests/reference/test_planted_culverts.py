@@ -38,6 +38,8 @@ id = "roll"
 """
 ROADS = '[roads]\nsource = "roads.geojson"\n'
 CULVERTS = '[[culverts]]\nsource = "culverts.geojson"\n'
+# The survey names culverts, so it goes with them.
+LEVELS = '[[levels]]\nsource = "surveyed_levels.csv"\n'
 
 
 class Score:
@@ -123,9 +125,9 @@ def test_lowland(scores, layer, measured):
 @pytest.mark.parametrize("layer", ["roads", "no roads"])
 def test_demonstration(demonstration, layer, tmp_path, measured):
     shutil.copytree(demonstration.file.parent, tmp_path / "case")
-    text = demonstration.file.read_text().replace(CULVERTS, "")
+    text = demonstration.file.read_text().replace(CULVERTS, "").replace(LEVELS, "")
     text = text if layer == "roads" else text.replace(ROADS, "")
-    assert "[[culverts]]" not in text and ("[roads]" in text) == (layer == "roads")
+    assert "[[culverts]]" not in text and LEVELS not in text and ("[roads]" in text) == (layer == "roads")
     case = run(tmp_path / "case", "unmapped", text)
     crs = demonstration.parcel_polygons()[0]
     mapped = draining_ha(demonstration)
