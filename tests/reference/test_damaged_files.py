@@ -5,10 +5,10 @@ three leave nothing that a reader could take for a sound file, so only a refusal
 does no harm.
 """
 
-import os
 import random
 import shutil
 import subprocess
+import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 
@@ -42,6 +42,14 @@ source = "schedule.csv"
 drain = "D"
 parcel = "roll"
 hectares = "ha"
+"""
+# Runs a command and prints its exit code and its most memory in KiB. A process begins with the memory of the one that starts it
+# on its record, and that of the other checks is large.
+MEASURED = """
+import os, subprocess, sys
+process = subprocess.Popen(sys.argv[1:], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
+_, status, usage = os.wait4(process.pid, 0)
+print(os.waitstatus_to_exitcode(status), usage.ru_maxrss)
 """
 # Each damaged file with the formats of the parcels and of the waterway in its case.
 FILES = {
@@ -94,14 +102,12 @@ def run_with(sound, folder, name, content):
         (folder / name).write_bytes(content)
     command = [program.BINARY, "outlets", folder / "case.toml", "--out", folder / "out"]
     began = time.monotonic()
-    with open(folder / "stderr", "wb") as stderr:
-        process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=stderr)
-    _, status, usage = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    message = (folder / "stderr").read_text(errors="replace")
+    done = subprocess.run([sys.executable, "-IS", "-c", MEASURED, *command], capture_output=True, text=True, errors="replace")
+    took = time.monotonic() - began
+    code, most_kib = map(int, done.stdout.split())
     written = (folder / "out").exists()
     shutil.rmtree(folder)
-    return process.returncode, message, written, time.monotonic() - began, usage.ru_maxrss / 1024
+    return code, done.stderr, written, took, most_kib / 1024
 
 
 def spoilt(content):
