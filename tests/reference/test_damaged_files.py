@@ -5,6 +5,7 @@ three leave nothing that a reader could take for a sound file, so only a refusal
 does no harm.
 """
 
+import os
 import random
 import shutil
 import subprocess
