@@ -118,14 +118,15 @@ fn note_closed_gaps(frame: &Frame, closed: &[Cell], accuracy_m: f64, notes: &mut
 fn tiled(inputs: &Inputs, structures: &[Structure]) -> Raster<u32> {
     let frame = inputs.ground.frame;
     let shapes: Vec<MultiPolygon<f64>> = inputs.tiled.iter().map(|area| area.shape.clone()).collect();
-    let position = |area: usize| {
-        let id = &inputs.structures[inputs.tiled[area].structure].id;
+    let label_of = |structure: usize| {
+        let id = &inputs.structures[structure].id;
         structures.iter().position(|structure| structure.id == *id).map_or(0, |position| position as u32 + 1)
     };
+    let by_area: Vec<u32> = inputs.tiled.iter().map(|area| label_of(area.structure)).collect();
     let mut tiled = cover(&frame, &shapes);
     for (index, label) in tiled.values.iter_mut().enumerate() {
         let has_data = !inputs.ground.values[index].is_nan();
-        *label = if has_data { label.checked_sub(1).map_or(0, |area| position(area as usize)) } else { 0 };
+        *label = if has_data { label.checked_sub(1).map_or(0, |area| by_area[area as usize]) } else { 0 };
     }
     tiled
 }

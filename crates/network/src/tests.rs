@@ -111,6 +111,11 @@ fn contributing_by_walk(setting: &Setting) -> BTreeMap<Party, Contribution> {
     all
 }
 
+/// Where the shares of every parcel leave.
+fn leaving(setting: &Setting) -> Vec<Vec<Cell>> {
+    shares(setting, no_limits()).iter().map(|own| own.iter().map(|share| share.leaving).collect()).collect()
+}
+
 fn no_limits() -> ShareLimits {
     ShareLimits { fraction: 0.0, cells: 0.0 }
 }
@@ -217,8 +222,7 @@ proptest! {
     #[test]
     fn the_network_has_no_cycle_and_one_way_on(setting in settings()) {
         let reaches = reaches(&setting);
-        let leaving: Vec<Vec<Cell>> =
-            shares(&setting, no_limits()).iter().map(|shares| shares.iter().map(|share| share.leaving).collect()).collect();
+        let leaving = leaving(&setting);
         let network = OutletNetwork::build(&setting, &reaches, &leaving);
         prop_assert!(!is_cyclic_directed(&network.graph));
         for node in network.graph.node_indices() {
@@ -231,8 +235,7 @@ proptest! {
     #[test]
     fn a_share_follows_the_reaches_that_its_cells_run_through(setting in settings()) {
         let reaches = reaches(&setting);
-        let shares = shares(&setting, no_limits());
-        let leaving: Vec<Vec<Cell>> = shares.iter().map(|shares| shares.iter().map(|share| share.leaving).collect()).collect();
+        let leaving = leaving(&setting);
         let network = OutletNetwork::build(&setting, &reaches, &leaving);
         for (parcel, cells) in leaving.iter().enumerate() {
             for (share, &cell) in cells.iter().enumerate() {
@@ -255,8 +258,7 @@ proptest! {
     #[test]
     fn the_features_below_a_share_are_those_of_the_cells_on_its_way(setting in settings()) {
         let reaches = reaches(&setting);
-        let shares = shares(&setting, no_limits());
-        let leaving: Vec<Vec<Cell>> = shares.iter().map(|shares| shares.iter().map(|share| share.leaving).collect()).collect();
+        let leaving = leaving(&setting);
         let network = OutletNetwork::build(&setting, &reaches, &leaving);
         for (parcel, cells) in leaving.iter().enumerate() {
             for (share, &cell) in cells.iter().enumerate() {

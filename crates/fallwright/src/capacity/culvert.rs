@@ -19,25 +19,12 @@ pub(super) fn check(
 ) -> Checked {
     let works = Works::of(study, structure);
     let id = &works.mapped.id;
-    let dimensions = &works.mapped.dimensions;
     let mut checked = Checked { assumed: storm.assumed.clone(), remarks: storm.remarks.clone(), ..Checked::default() };
     match &storm.flow {
         Ok(flow) => checked.flow = Some(flow.cubic_metres_per_second()),
         Err(missing) => checked.to_measure.push(missing.clone()),
     }
-    if dimensions.diameter_mm.is_none() {
-        checked.to_measure.push(format!("the diameter of {id}"));
-    }
-    if dimensions.material.is_none() {
-        checked.to_measure.push(format!("the material of {id}"));
-    }
-    let grade = works.grade(study).map_err(|missing| checked.to_measure.push(missing)).ok();
-    checked.grade = grade.map(|(grade, source)| (grade.metres_per_metre(), source));
-    let (Some(diameter_mm), Some(material), Some((grade, _))) =
-        (dimensions.diameter_mm, dimensions.material.as_deref(), grade)
-    else {
-        return checked;
-    };
+    let Some((diameter_mm, material, grade)) = works.barrel(study, &mut checked) else { return checked };
     let site = Site { choices, material, grade, length_m: works.length_m, tailwater_m: tailwater_m.unwrap_or(0.0) };
     let Some(culvert) = site.culvert(diameter_mm, &mut checked.assumed) else { return checked };
     checked.capacity = Some(site.capacity(&culvert, diameter_mm, &mut checked.assumed));

@@ -45,21 +45,7 @@ fn note_surface_water(study: &Study, works: &Works, checked: &mut Checked) {
 }
 
 fn check_barrel(study: &Study, choices: &Choices, works: &Works, checked: &mut Checked) {
-    let id = &works.mapped.id;
-    let dimensions = &works.mapped.dimensions;
-    if dimensions.diameter_mm.is_none() {
-        checked.to_measure.push(format!("the diameter of {id}"));
-    }
-    if dimensions.material.is_none() {
-        checked.to_measure.push(format!("the material of {id}"));
-    }
-    let grade = works.grade(study).map_err(|missing| checked.to_measure.push(missing)).ok();
-    checked.grade = grade.map(|(grade, source)| (grade.metres_per_metre(), source));
-    let (Some(diameter_mm), Some(material), Some((grade, _))) =
-        (dimensions.diameter_mm, dimensions.material.as_deref(), grade)
-    else {
-        return;
-    };
+    let Some((diameter_mm, material, grade)) = works.barrel(study, checked) else { return };
     let diameter = millimetres(diameter_mm);
     let Some(roughness) = choices.pipe_roughness(material, diameter, &mut checked.assumed) else {
         checked.to_measure.push(format!("the roughness of {material} at {diameter_mm} mm, in the table of defaults"));

@@ -4,7 +4,7 @@ use fallwright_network::Structure;
 use fallwright_units::Slope;
 use geo::{Euclidean, Length};
 
-use super::checked::GradeSource;
+use super::checked::{Checked, GradeSource};
 use crate::ground::{Inverts, inverts};
 use crate::inputs::{MappedStructure, StructureEnd};
 use crate::study::Study;
@@ -47,6 +47,21 @@ impl<'a> Works<'a> {
             }),
             are_surveyed: found.is_some_and(|found| found.source == "surveyed inverts"),
         }
+    }
+
+    /// Diameter in millimetres, material and grade; what is missing of them is told in `checked`, and the grade there.
+    pub(super) fn barrel(&self, study: &Study, checked: &mut Checked) -> Option<(f64, &'a str, Slope)> {
+        let id = &self.mapped.id;
+        let dimensions = &self.mapped.dimensions;
+        if dimensions.diameter_mm.is_none() {
+            checked.to_measure.push(format!("the diameter of {id}"));
+        }
+        if dimensions.material.is_none() {
+            checked.to_measure.push(format!("the material of {id}"));
+        }
+        let grade = self.grade(study).map_err(|missing| checked.to_measure.push(missing)).ok();
+        checked.grade = grade.map(|(grade, source)| (grade.metres_per_metre(), source));
+        Some((dimensions.diameter_mm?, dimensions.material.as_deref()?, grade?.0))
     }
 
     /// From the inverts, else the layer, else the ground above both ends.
