@@ -25,6 +25,9 @@ import rasters
 pytestmark = pytest.mark.reference("pyogrio", "rasterio")
 
 LONGEST_S, MOST_MIB = 5.0, 512.0
+# For a header that claims far more than its file can hold.
+CLAIM_LONGEST_S, CLAIM_MOST_MIB = 1.0, 100.0
+CLAIMED_CELLS = 400_000
 PARTS, NOISES, FLIPS = 16, 5, 6
 CELLS, CELL_M = 60, 10.0
 CASE = """
@@ -101,14 +104,20 @@ def run_with(sound, folder, name, content):
     (folder / "case.toml").write_text(CASE.replace("PARCELS", parcels).replace("WATERWAY", waterway))
     if content is not None:
         (folder / name).write_bytes(content)
-    command = [program.BINARY, "outlets", folder / "case.toml", "--out", folder / "out"]
-    began = time.monotonic()
-    done = subprocess.run([sys.executable, "-IS", "-c", MEASURED, *command], capture_output=True, text=True, errors="replace")
-    took = time.monotonic() - began
-    code, most_kib = map(int, done.stdout.split())
+    code, message, took, mebibytes = run_measured("outlets", folder / "case.toml", "--out", folder / "out")
     written = (folder / "out").exists()
     shutil.rmtree(folder)
-    return code, done.stderr, written, took, most_kib / 1024
+    return code, message, written, took, mebibytes
+
+
+def run_measured(*arguments):
+    """Exit code, standard error, seconds and MiB of a run."""
+    began = time.monotonic()
+    command = [sys.executable, "-IS", "-c", MEASURED, program.BINARY, *arguments]
+    done = subprocess.run(command, capture_output=True, text=True, errors="replace")
+    took = time.monotonic() - began
+    code, most_kib = map(int, done.stdout.split())
+    return code, done.stderr, took, most_kib / 1024
 
 
 def spoilt(content):
@@ -162,3 +171,27 @@ def test_damaged_files_are_refused(sound, tmp_path, measured):
         f"{refusals} unreadable files refused, {len(damaged) - refusals} with changed bits refused or read, 0 panics; "
         f"at most {slowest:.1f} s and {largest:.0f} MiB"
     )
+
+
+def test_a_header_that_claims_too_much_is_refused_at_once(sound, tmp_path, measured):
+    """A file of half a megabyte that says it holds 640 GB of heights."""
+    dem, out = tmp_path / "dem.tif", tmp_path / "out"
+    profile = dict(driver="GTiff", width=CLAIMED_CELLS, height=CLAIMED_CELLS, count=1, dtype="float32", crs=rasters.CRS)
+    profile |= dict(transform=rasterio.transform.from_origin(rasters.WEST, rasters.NORTH, 1.0, 1.0))
+    with rasterio.open(dem, "w", SPARSE_OK=True, tiled=True, blockxsize=2048, blockysize=2048, BIGTIFF="YES", **profile):
+        pass
+    case = tmp_path / "case"
+    shutil.copytree(sound, case)
+    shutil.copy(dem, case / "dem.tif")
+    (case / "case.toml").write_text(CASE.replace("PARCELS", "gpkg").replace("WATERWAY", "gpkg"))
+    in_memory, on_file = ["--vertical-unit", "m"], ["--vertical-unit", "m", "--longest-cut", "0", "--max-memory", "300MiB"]
+    commands = [["terrain", dem, *in_memory], ["terrain", dem, *on_file], ["outlets", case / "case.toml"]]
+    most = [0.0, 0.0]
+    for command in commands:
+        code, message, seconds, mebibytes = run_measured(*command, "--out", out)
+        what = f"{command[0]}, {seconds:.2f} s, {mebibytes:.0f} MiB: exit code {code}\n{message}"
+        assert code == 3 and f"{CLAIMED_CELLS} x {CLAIMED_CELLS} cells" in message and "panicked" not in message, what
+        assert not out.exists(), f"something was written: {what}"
+        assert seconds < CLAIM_LONGEST_S and mebibytes < CLAIM_MOST_MIB, what
+        most = [max(most[0], seconds), max(most[1], mebibytes)]
+    measured(f"{dem.stat().st_size} bytes that claim 640 GB: refused in at most {most[0]:.2f} s and {most[1]:.0f} MiB")

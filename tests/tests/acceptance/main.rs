@@ -8,6 +8,7 @@ mod clumsy_input;
 mod commands;
 mod cuts;
 mod demonstration;
+mod engine;
 mod results;
 mod rights;
 mod same_bytes;

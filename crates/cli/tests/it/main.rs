@@ -7,6 +7,7 @@ mod interrupt;
 mod pipeline;
 mod refused;
 mod streams;
+mod terrain;
 mod usage;
 
 use std::ffi::OsStr;

@@ -242,21 +242,6 @@ fn levels_far_apart_take_the_careful_way() {
 }
 
 #[test]
-fn any_number_of_threads_gives_the_same() {
-    let frame = Frame::new(200, 170, (0.0, 0.0), (1.0, 1.0)).unwrap();
-    let values = (0..frame.len() as u64)
-        .map(|index| (index.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 60) as f32)
-        .map(|z| if z == 15.0 { f32::NAN } else { z / 4.0 })
-        .collect();
-    let case = Case::bare(Raster { frame, values });
-    let expected = expected(&case);
-    for threads in [1, 2, 4, 8] {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        pool.install(|| assert_eq!(found(&case, 16), expected, "{threads} threads"));
-    }
-}
-
-#[test]
 fn what_tiles_tell_each_other_can_be_sent() {
     let basins = TileBasins { nodes: 2, ring: vec![(1.5, 1)], ..TileBasins::default() };
     let text = serde_json::to_string(&basins).unwrap();
