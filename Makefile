@@ -37,7 +37,8 @@ run-notebooks:
 	$(BINARY) trace demo/case/case.toml --parcel 0527-030-005-00420 --json --quiet > demo/trace.geojson
 	$(VENV)/bin/python -m pytest -p no:cacheprovider notebooks
 
-# Takes about an hour, 60 GB of disk for the largest raster and 14 GB of memory; `BENCH=--quick` leaves out the large rasters.
+# Takes about an hour, 60 GB of disk for the largest raster and 14 GB of memory. `BENCH="1000 3000"` measures those sections alone; the
+# others keep what was found before (`.venv/bin/python benches/run.py --help` names them).
 bench: setup-test
 	cargo build --release --package fallwright-benches --package fallwright-cli
 	$(MAKE) --no-print-directory $(VENV)/requirements.txt

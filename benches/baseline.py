@@ -120,8 +120,8 @@ def accumulation(code, receiver):
         to = receiver[ready]
         np.add.at(count, to, count[ready])
         np.subtract.at(donors, to, 1)
-        to = np.unique(to)
-        ready = to[(donors[to] == 0) & (receiver[to] >= 0)]
+        # Sorting only those that are ready takes half the time of sorting all.
+        ready = np.unique(to[(donors[to] == 0) & (receiver[to] >= 0)])
     return count
 
 

@@ -1,9 +1,11 @@
-"""Measures everything in one go on the same rasters and writes benches/result.json.
+"""Measures on the same rasters and writes benches/result.json.
 
-    run.py BENCHES PROGRAM [--quick]
+    run.py BENCHES PROGRAM [SECTION ...]
 
-BENCHES and PROGRAM are the paths of `fallwright-benches` and `fallwright`. What is compared is measured in turn, round after round, each in a
-process of its own. `--quick` measures the two small sizes only.
+BENCHES and PROGRAM are the paths of `fallwright-benches` and `fallwright`. Sections are the sides of the generated rasters in cells
+(1000, 3000, 10000, 20000), `farm_valley`, and `capped_` with a side: the command under a memory cap. Without any named, all are
+measured. Each section has the date and the load of its own run; those not measured keep what was found before. What is compared is
+measured in turn, round after round, each in a process of its own.
 """
 
 import argparse
@@ -12,18 +14,24 @@ import os
 import pathlib
 import platform
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
 import time
 
+import cells
+
 HERE = pathlib.Path(__file__).resolve().parent
+RESULT = HERE / "result.json"
 FARM_VALLEY = HERE.parent.parent / "shared" / "data" / "farm_valley" / "dtm_1m.tif"
-# Side in cells: rounds of the engine, of the textbook, of the Python baseline.
-SIZES = {1000: (5, 5, 3), 3000: (3, 3, 3), 10_000: (3, 1, 1), 20_000: (1, 0, 0)}
-QUICK = (1000, 3000)
 FARM_VALLEY_SIDE = 6000
-GIGACELL_SIDE = 31_623
+# Side in cells: rounds of the engine, of the textbook, of the Python baseline.
+SIZES = {1000: (5, 5, 3), 3000: (3, 3, 3), 10_000: (3, 3, 3), 20_000: (3, 0, 0)}
+# Side in cells: the memory allowed. The last is one gigacell.
+CAPS = {3000: "250MiB", 10_000: "340MiB", 31_623: "2GiB"}
+# Largest side that the command takes with everything in memory.
+IN_MEMORY_SIDE = 10_000
 
 
 def measured(command):
@@ -46,7 +54,22 @@ def rounds_on(benches, raster, rounds):
         if number < python:
             one["python"] = measured([sys.executable, str(HERE / "baseline.py"), raster])
         found.append(one)
+    answers = [one[name]["digests"] for one in found for name in ("engine 1", "engine 2")]
+    if any(answer != answers[0] for answer in answers):
+        sys.exit(f"FAILED: the engine's results on {raster} differ between runs: {answers}")
     return found
+
+
+def generated(benches, _, folder, side):
+    raster = folder / f"{side}.f32"
+    subprocess.run([benches, "terrain", str(side), raster], check=True)
+    return {"rounds": rounds_on(benches, str(raster), SIZES[side])}
+
+
+def farm_valley(benches, _, folder):
+    raster = folder / "farm_valley.f32"
+    mirrored_farm_valley(raster)
+    return {"side": FARM_VALLEY_SIDE, "rounds": rounds_on(benches, str(raster), (3, 3, 0))}
 
 
 def mirrored_farm_valley(path):
@@ -62,21 +85,37 @@ def mirrored_farm_valley(path):
     ground[:FARM_VALLEY_SIDE, :FARM_VALLEY_SIDE].astype("<f4").tofile(path)
 
 
-def gigacell(benches, program, folder):
-    """A raster larger than its memory cap, through the command, against the engine with everything in memory."""
-    raw, dem = folder / "gigacell.f32", folder / "gigacell.tif"
-    subprocess.run([benches, "terrain", str(GIGACELL_SIDE), raw], check=True)
-    as_geotiff(raw, dem, GIGACELL_SIDE)
+def capped(benches, program, folder, side):
+    """The command under a memory cap, and with plenty where that is possible, against the engine with everything in memory."""
+    raw, dem = folder / "ground.f32", folder / "ground.tif"
+    subprocess.run([benches, "terrain", str(side), raw], check=True)
+    as_geotiff(raw, dem, side)
     in_memory = measured([benches, "engine", str(raw), "2"])
     raw.unlink()
-    runs = {}
-    for cap in ("2GiB",):
-        out = folder / "out"
-        command = ["/usr/bin/time", "-f", "%M %e %U %S", program, "terrain", dem, "--out", out, "--vertical-unit", "m", "--longest-cut", "0"]
-        command += ["--max-memory", cap, "--threads", "2", "-v"]
-        done = subprocess.run(command, check=True, capture_output=True, text=True)
-        runs[cap] = {"log": steps(done.stderr), "time": done.stderr.strip().splitlines()[-1].split()}
-    return {"side": GIGACELL_SIDE, "in_memory": in_memory, "capped": runs}
+    found = {"side": side, "cap": CAPS[side], "in_memory": in_memory}
+    found |= {f"control {threads}": measured([benches, "control", str(dem), str(threads)]) for threads in (1, 2)}
+    memories = {"capped": CAPS[side]} | ({"plenty": "20GiB"} if side <= IN_MEMORY_SIDE else {})
+    for name, memory in memories.items():
+        out = folder / name
+        found[name] = command(program, dem, out, memory)
+        answer = cells.digests(out)
+        shutil.rmtree(out)
+        expected = {raster: in_memory["digests"][raster] for raster in answer}
+        if answer != expected:
+            sys.exit(f"FAILED: {side} x {side} cells with {memory}: the command's rasters are not the engine's: {answer}, {expected}")
+    # Nothing that differs comes so far.
+    found["same"] = True
+    return found
+
+
+def command(program, dem, out, memory):
+    """Seconds at which each step began, kilobytes at most, and seconds by the clock and of the processor."""
+    words = ["terrain", dem, "--out", out, "--vertical-unit", "m", "--longest-cut", "0", "--max-memory", memory, "--threads", "2", "-v"]
+    done = subprocess.run(["/usr/bin/time", "-f", "%M %e %U %S", program, *words], capture_output=True, text=True)
+    if done.returncode != 0:
+        sys.exit(f"FAILED: {' '.join(map(str, words))}\n{done.stderr}")
+    most, wall, user, system = map(float, done.stderr.strip().splitlines()[-1].split())
+    return {"log": steps(done.stderr), "peak_bytes": int(most) * 1024, "wall_s": wall, "cpu_s": user + system}
 
 
 def as_geotiff(raw, dem, side):
@@ -84,14 +123,14 @@ def as_geotiff(raw, dem, side):
     import rasterio
     from rasterio.transform import from_origin
 
-    cells = np.memmap(raw, dtype="<f4", mode="r", shape=(side, side))
+    ground = np.memmap(raw, dtype="<f4", mode="r", shape=(side, side))
     profile = dict(driver="GTiff", width=side, height=side, count=1, dtype="float32", nodata=float("nan"))
     profile |= dict(crs="EPSG:26917", transform=from_origin(4e5, 4.9e6, 0.5, 0.5), tiled=True, bigtiff="IF_SAFER")
     profile |= dict(blockxsize=256, blockysize=256, compress="deflate", predictor=3, zlevel=1)
     with rasterio.open(dem, "w", **profile) as target:
         for row in range(0, side, 256):
             rows = min(256, side - row)
-            target.write(cells[row : row + rows], 1, window=((row, row + rows), (0, side)))
+            target.write(ground[row : row + rows], 1, window=((row, row + rows), (0, side)))
 
 
 def steps(log):
@@ -112,45 +151,36 @@ def machine():
     }
 
 
+def sections():
+    """Every section by its name, the longest first: a machine that was busy a moment ago is quiet by the time of the short ones."""
+    found = {f"capped_{side}": lambda *on, side=side: capped(*on, side) for side in sorted(CAPS, reverse=True)}
+    found |= {str(side): lambda *on, side=side: generated(*on, side) for side in sorted(SIZES, reverse=True)}
+    return found | {"farm_valley": farm_valley}
+
+
 def main():
-    parser = argparse.ArgumentParser()
+    every = sections()
+    parser = argparse.ArgumentParser(description="Measures on the same rasters and writes benches/result.json.")
     parser.add_argument("benches")
     parser.add_argument("program")
-    parser.add_argument("--quick", action="store_true")
-    parser.add_argument("--only-gigacell", action="store_true")
-    parser.add_argument("--without-gigacell", action="store_true")
+    parser.add_argument("sections", nargs="*", metavar="SECTION", help=f"one of {', '.join(every)}; all where none is named")
     chosen = parser.parse_args()
-    result_file = HERE / "result.json"
-    result = json.loads(result_file.read_text()) if chosen.only_gigacell else {"machine": machine(), "sizes": {}}
-    # The longest first: a machine that was busy a moment ago is quiet by the time of the short ones.
-    order = () if chosen.only_gigacell else sorted(QUICK if chosen.quick else SIZES, reverse=True)
-    with tempfile.TemporaryDirectory() as folder:
-        folder = pathlib.Path(folder)
-        for side in order:
-            print(f"{side} x {side} cells", flush=True)
-            raster = folder / f"{side}.f32"
-            subprocess.run([chosen.benches, "terrain", str(side), raster], check=True)
-            result["sizes"][str(side)] = rounds_on(chosen.benches, str(raster), SIZES[side])
-            raster.unlink()
-        if not chosen.only_gigacell:
-            result["farm_valley"] = farm_valley(chosen.benches, folder)
-        if not (chosen.quick or chosen.without_gigacell):
-            print("one gigacell under a memory cap", flush=True)
-            result["gigacell"] = gigacell(chosen.benches, chosen.program, folder)
-    result["sizes"] = dict(sorted(result["sizes"].items(), key=lambda item: int(item[0])))
-    result_file.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
-
-
-def farm_valley(benches, folder):
-    if not FARM_VALLEY.exists():
-        print(f"skipped: no real lidar ground at {FARM_VALLEY.relative_to(HERE.parent.parent)} beside the checkout")
-        return None
-    print("farm valley, mirrored", flush=True)
-    raster = folder / "farm_valley.f32"
-    mirrored_farm_valley(raster)
-    found = rounds_on(benches, str(raster), (3, 1, 0))
-    raster.unlink()
-    return {"side": FARM_VALLEY_SIDE, "rounds": found}
+    unknown = set(chosen.sections) - set(every)
+    if unknown:
+        parser.error(f"no section is called {', '.join(sorted(unknown))}: choose from {', '.join(every)}")
+    result = json.loads(RESULT.read_text(encoding="utf-8"))
+    for name, measure in every.items():
+        if name not in (chosen.sections or every):
+            continue
+        if name == "farm_valley" and not FARM_VALLEY.exists():
+            print(f"skipped: no real lidar ground at {FARM_VALLEY.relative_to(HERE.parent.parent)} beside the checkout")
+            continue
+        print(name, flush=True)
+        with tempfile.TemporaryDirectory() as folder:
+            on = machine()
+            result[name] = {"machine": on} | measure(chosen.benches, chosen.program, pathlib.Path(folder))
+        # At once: what comes after may fail.
+        RESULT.write_text(json.dumps(result, indent=1, sort_keys=True) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 //! RESULT` reads a raster of 32-bit floats, runs WHAT, and writes a JSON object to RESULT.
 
 mod clock;
+mod digest;
 mod measure;
 mod raster_file;
 mod terrain;
