@@ -1,6 +1,7 @@
 //! One measurement a run, so that peak memory is that of the measurement alone: `fallwright-benches WHAT RASTER THREADS
 //! RESULT` reads a raster of 32-bit floats, runs WHAT, and writes a JSON object to RESULT.
 
+mod case;
 mod clock;
 mod digest;
 mod measure;
@@ -18,6 +19,11 @@ fn main() -> Result<()> {
         ["terrain", side, raster] => {
             raster_file::write(Path::new(raster), &terrain::terrain(side.parse().context("the side in cells")?))
         }
+        ["case", side, parcels, folder] => case::write(
+            Path::new(folder),
+            side.parse().context("the side in cells")?,
+            parcels.parse().context("the number of parcels")?,
+        ),
         [what, raster, threads, result] => {
             let threads = threads.parse().context("the number of threads")?;
             rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
@@ -30,6 +36,8 @@ fn main() -> Result<()> {
             };
             std::fs::write(result, measured.to_string()).with_context(|| format!("writing {result}"))
         }
-        _ => bail!("usage: fallwright-benches terrain SIDE RASTER | WHAT RASTER THREADS RESULT"),
+        _ => bail!(
+            "usage: fallwright-benches terrain SIDE RASTER | case SIDE PARCELS FOLDER | WHAT RASTER THREADS RESULT"
+        ),
     }
 }

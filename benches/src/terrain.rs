@@ -8,7 +8,7 @@ const CELL_M: f64 = 0.5;
 /// Heights are recorded to the centimetre, which makes flats.
 const RECORDED_M: f32 = 0.01;
 /// Cells between ditches, and between the embankments that cross them.
-const DITCH_EVERY: usize = 211;
+pub(crate) const DITCH_EVERY: usize = 211;
 const EMBANKMENT_EVERY: usize = 797;
 /// Cells between the openings of an embankment.
 const OPENING_EVERY: usize = 613;
