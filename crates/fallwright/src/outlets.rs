@@ -8,6 +8,7 @@ mod path_layers;
 mod petition_area;
 mod rerouted;
 mod results;
+mod same_barrier;
 mod water_layers;
 mod way_items;
 

@@ -107,7 +107,7 @@ impl Study {
     /// What the conditioned terrain was made from.
     pub(crate) fn shaped(&self) -> Shaped<'_> {
         let Setting { ground, conditioned, .. } = &self.setting;
-        Shaped { ground, conditioned, channels: &self.channels, sinks: &self.kept }
+        Shaped::new(ground, conditioned, &self.channels, &self.kept)
     }
 
     /// The same case on other terrain.

@@ -4,23 +4,13 @@
 //! answer is the same to the cell as conditioning everything again.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::RangeInclusive;
 
 use fallwright_units::{Cell, Frame, Raster};
 
 use crate::fill::is_outlet;
 use crate::textbook::{fill, flow_along_channels};
-use crate::{Conditioned, Link, Links};
-
-/// A conditioned surface with what shaped it.
-#[derive(Clone, Copy, Debug)]
-pub struct Shaped<'a> {
-    /// Ground as surveyed, metres.
-    pub ground: &'a Raster<f32>,
-    pub conditioned: &'a Conditioned,
-    /// The channels and sinks that it was conditioned with.
-    pub channels: &'a [Vec<Cell>],
-    pub sinks: &'a [Cell],
-}
+use crate::{Conditioned, Link, Links, Shaped};
 
 /// Cells whose values differ from those of the conditioned surface, with their values.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -58,8 +48,7 @@ impl Shaped<'_> {
     /// as all of it. The rest is filled again, and the directions of its cells and their neighbours are found again, with
     /// the whole of every flat among them.
     ///
-    /// *Complexity*: O(m log m) in the cells of the smallest rectangle around the ground that can change, and O(p) in the
-    /// cells of all cuts.
+    /// *Complexity*: O(m log m) in the cells of the smallest rectangle around the ground that can change.
     pub fn without_cuts(&self, pits: &BTreeSet<Cell>) -> Revised {
         let enforced = self.restored(pits);
         let crest = enforced.values().copied().fold(f32::NEG_INFINITY, f32::max);
@@ -75,22 +64,6 @@ impl Shaped<'_> {
     pub fn with_sink(&self, sink: Cell) -> Revised {
         let pool = self.pool_of(sink);
         self.revised(BTreeMap::new(), &pool, &[self.sinks, &[sink]].concat())
-    }
-
-    /// Level of the cells that only the given cuts lower so far.
-    fn restored(&self, pits: &BTreeSet<Cell>) -> BTreeMap<Cell, f32> {
-        let Conditioned { cuts, bed, enforced, .. } = self.conditioned;
-        let (removed, others): (Vec<_>, Vec<_>) = cuts.iter().partition(|cut| pits.contains(&cut.way.path[0]));
-        let mut levels: BTreeMap<Cell, f32> = removed
-            .iter()
-            .flat_map(|cut| &cut.way.path)
-            .map(|&cell| (cell, bed.get(&cell).map_or(self.ground[cell], |bed| bed.min(self.ground[cell]))))
-            .collect();
-        for (cell, level) in others.iter().flat_map(|cut| cut.way.path.iter().zip(&cut.bed)) {
-            levels.entry(*cell).and_modify(|lowest| *lowest = lowest.min(*level));
-        }
-        levels.retain(|&cell, level| *level > enforced[cell]);
-        levels
     }
 
     /// Some cells and those below a level whose water passes them.
@@ -175,12 +148,9 @@ impl Shaped<'_> {
         let surface = part.raster(level);
         let inside: Vec<Link> = links.iter().filter(|link| part.holds(link.inlet) && part.holds(link.outlet)).collect();
         let ends: Vec<Cell> = sinks.iter().filter_map(|&cell| part.cell(cell)).collect();
-        let channels: Vec<Vec<Cell>> = self
-            .channels
-            .iter()
-            .flat_map(|channel| channel.windows(2))
-            .filter_map(|pair| Some(vec![part.cell(pair[0])?, part.cell(pair[1])?]))
-            .collect();
+        let steps = self.steps_in(part.rows()).into_iter();
+        let channels: Vec<Vec<Cell>> =
+            steps.filter_map(|(from, to)| Some(vec![part.cell(from)?, part.cell(to)?])).collect();
         let flow = flow_along_channels(&surface, part.links(&inside), &ends, &channels);
         let code = |&cell: &Cell| Some((cell, flow.direction[part.cell(cell)?]));
         open.iter().filter_map(code).filter(|&(cell, code)| code != before.flow.direction[cell]).collect()
@@ -237,6 +207,12 @@ impl Part {
         let frame = Frame::new(cols, rows, corner, (whole.cell_width(), whole.cell_height()))
             .expect("a part of a sound frame is sound");
         Some(Self { whole, frame, col, row })
+    }
+
+    /// Its rows as runs of the whole's cells.
+    fn rows(&self) -> impl Iterator<Item = RangeInclusive<Cell>> {
+        let rows = self.row..self.row + self.frame.rows();
+        rows.map(|row| self.whole.cell(self.col, row)..=self.whole.cell(self.col + self.frame.cols() - 1, row))
     }
 
     fn cell(&self, cell: Cell) -> Option<Cell> {

@@ -3,22 +3,19 @@
 use std::collections::BTreeSet;
 
 use fallwright_law::{Finding, Outlet};
-use fallwright_terrain::{Cut, Revised};
-use fallwright_units::{Cell, Frame, SQUARE_METRES_PER_HECTARE};
+use fallwright_terrain::{Revised, Shaped};
+use fallwright_units::{Frame, SQUARE_METRES_PER_HECTARE};
 use rayon::prelude::*;
 
 use super::changes::{Change, Undone};
 use super::judged;
 use super::rerouted::is_harmless;
+use super::same_barrier::Barriers;
 use crate::Progress;
 use crate::study::{SMALL_SHARE_HA, Study, channel_test};
-use crate::suspect::{is_suspected_culvert, lowered};
 
 /// The changes worked out make up at most this many cells (our choice).
 const MOST_CELLS: usize = 250_000_000;
-/// Cuts this near a suspected culvert go through the same bank (our choice).
-const SAME_BANK_M: f64 = 30.0;
-
 /// How many changes are worked out on a raster at most.
 pub(crate) fn most_changes(frame: &Frame) -> usize {
     (MOST_CELLS / frame.len()).max(1)
@@ -30,18 +27,18 @@ pub(crate) fn most_changes(frame: &Frame) -> usize {
 ///
 /// A change that turns less than the least share of a parcel, 0.05 ha, decides nothing.
 pub(super) fn work_out_dependence(study: &Study, findings: &[Finding], changes: &mut [Change], progress: Progress) {
-    let undone: Vec<Option<Revised>> =
-        changes.par_iter().map(|change| change.undone.map(|undone| revised(study, undone))).collect();
+    let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(study) };
     let frame = study.setting.frame();
     let channel_cells = channel_test(&study.inputs, &study.setting).cells;
     let least = (SMALL_SHARE_HA * SQUARE_METRES_PER_HECTARE / frame.cell_square_metres()).ceil() as u64;
-    let mut open: Vec<(&mut Change, Revised)> = Vec::new();
-    for (change, revised) in changes.iter_mut().zip(undone) {
-        let Some(revised) = revised else { continue };
-        if is_harmless(&study.setting, &revised.direction, channel_cells, least) {
-            change.record.properties.finding_depends = Some(Vec::new());
-        } else {
-            open.push((change, revised));
+    let is_harmless = |undone| is_harmless(&study.setting, &terrain.without(undone).direction, channel_cells, least);
+    let harmless: Vec<Option<bool>> = changes.par_iter().map(|change| change.undone.map(is_harmless)).collect();
+    let mut open: Vec<(&mut Change, Undone)> = Vec::new();
+    for (change, harmless) in changes.iter_mut().zip(harmless) {
+        match (harmless, change.undone) {
+            (Some(true), _) => change.record.properties.finding_depends = Some(Vec::new()),
+            (Some(false), Some(undone)) => open.push((change, undone)),
+            _ => {}
         }
     }
     open.sort_by(|(a, _), (b, _)| {
@@ -50,17 +47,29 @@ pub(super) fn work_out_dependence(study: &Study, findings: &[Finding], changes: 
     });
     open.truncate(most_changes(&frame));
     // One after the other, since each holds the whole raster.
-    for (change, revised) in open {
+    for (change, undone) in open {
         progress(&format!("judging without the change {}", change.record.properties.change_id));
-        change.record.properties.finding_depends = Some(depending(study, findings, &revised));
+        change.record.properties.finding_depends = Some(depending(study, findings, &terrain.without(undone)));
     }
 }
 
-/// The terrain without a change.
-fn revised(study: &Study, undone: Undone) -> Revised {
-    match undone {
-        Undone::Uncut(pit) => study.shaped().without_cuts(&same_barrier(study, pit)),
-        Undone::Unfilled(deepest) => study.shaped().with_sink(deepest),
+/// The conditioned terrain, and which of its cuts belong together.
+struct Terrain<'a> {
+    shaped: Shaped<'a>,
+    barriers: Barriers<'a>,
+}
+
+impl Terrain<'_> {
+    /// What is different without a change.
+    fn without(&self, undone: Undone) -> Revised {
+        match undone {
+            Undone::Uncut(pit) => {
+                let pits =
+                    self.shaped.cut_at(pit).map_or_else(|| BTreeSet::from([pit]), |cut| self.barriers.same_as(cut));
+                self.shaped.without_cuts(&pits)
+            }
+            Undone::Unfilled(deepest) => self.shaped.with_sink(deepest),
+        }
     }
 }
 
@@ -69,20 +78,6 @@ fn depending(study: &Study, findings: &[Finding], revised: &Revised) -> Vec<Stri
     let differs = |(now, then): &(&Finding, Finding)| conclusion(now) != conclusion(then);
     let depending = findings.iter().zip(judged(&study.revised(revised))).zip(&study.inputs.parcels);
     depending.filter(|(findings, _)| differs(findings)).map(|(_, parcel)| parcel.id.to_string()).collect()
-}
-
-/// The pits of a cut and of those that would let the same water through: cuts from the same depression, and for a suspected
-/// culvert those through the same bank, whose lowered ground comes within [`SAME_BANK_M`].
-fn same_barrier(study: &Study, pit: Cell) -> BTreeSet<Cell> {
-    let (frame, ground) = (study.setting.frame(), &study.setting.ground);
-    let cuts = &study.setting.conditioned.cuts;
-    let Some(this) = cuts.iter().find(|cut| cut.way.path[0] == pit) else { return BTreeSet::from([pit]) };
-    let is_suspected = is_suspected_culvert(&study.setting, this);
-    let near = |other: &Cut| {
-        lowered(ground, other).any(|a| lowered(ground, this).any(|b| frame.distance(a, b) <= SAME_BANK_M))
-    };
-    let same = cuts.iter().filter(|other| other.depression == this.depression || is_suspected && near(other));
-    same.map(|cut| cut.way.path[0]).collect()
 }
 
 /// What a reader would act on: standing, basis, outlet, and hectares to the tenth.
@@ -170,8 +165,9 @@ class = "natural_watercourse"
             let study = work_out(Arc::new(inputs), &|_| {}).unwrap();
             let findings = judged(&study);
             let channel_cells = channel_test(&study.inputs, &study.setting).cells;
+            let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(&study) };
             for change in changes(&study).unwrap() {
-                let Some(revised) = change.undone.map(|undone| revised(&study, undone)) else { continue };
+                let Some(revised) = change.undone.map(|undone| terrain.without(undone)) else { continue };
                 let depending = depending(&study, &findings, &revised);
                 if is_harmless(&study.setting, &revised.direction, channel_cells, 0) {
                     assert_eq!(depending, Vec::<String>::new(), "{}", change.record.properties.change_id);

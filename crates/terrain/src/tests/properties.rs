@@ -201,7 +201,7 @@ fn run_with_channels(case: &Case) -> Option<(Conditioned, Conditioning)> {
 }
 
 fn shaped<'a>(case: &'a Case, done: &'a Conditioned, known: &'a Conditioning) -> Shaped<'a> {
-    Shaped { ground: &case.ground, conditioned: done, channels: &known.channels, sinks: &known.sinks }
+    Shaped::new(&case.ground, done, &known.channels, &known.sinks)
 }
 
 /// Equal to the bit; missing data equal themselves.

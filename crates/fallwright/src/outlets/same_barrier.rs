@@ -1,0 +1,61 @@
+//! Cuts that let the same water through.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+use fallwright_terrain::Cut;
+use fallwright_units::Cell;
+
+use crate::study::Study;
+use crate::suspect::{is_suspected_culvert, lowered};
+
+/// Cuts this near a suspected culvert go through the same bank (our choice).
+const SAME_BANK_M: f64 = 30.0;
+
+/// All cuts, found by depression and by place.
+pub(super) struct Barriers<'a> {
+    study: &'a Study,
+    /// Pits of the cuts from each depression.
+    by_depression: BTreeMap<usize, Vec<Cell>>,
+    /// Lowered cells with the pit of their cut, by square of [`SAME_BANK_M`].
+    lowered: HashMap<(i64, i64), Vec<(Cell, Cell)>>,
+}
+
+impl<'a> Barriers<'a> {
+    /// *Complexity*: O(p log p) in the cells of all cuts.
+    pub(super) fn find(study: &'a Study) -> Self {
+        let mut found = Self { study, by_depression: BTreeMap::new(), lowered: HashMap::new() };
+        for cut in &study.setting.conditioned.cuts {
+            let pit = cut.way.path[0];
+            found.by_depression.entry(cut.depression).or_default().push(pit);
+            for cell in lowered(&study.setting.ground, cut) {
+                found.lowered.entry(found.square(cell)).or_default().push((cell, pit));
+            }
+        }
+        found
+    }
+
+    /// The pits of a cut and of those that would let the same water through: cuts from the same depression, and for a
+    /// suspected culvert those through the same bank, whose lowered ground comes within [`SAME_BANK_M`].
+    ///
+    /// *Complexity*: O(l log l) in the lowered cells nearby.
+    pub(super) fn same_as(&self, this: &Cut) -> BTreeSet<Cell> {
+        let mut pits: BTreeSet<Cell> = self.by_depression[&this.depression].iter().copied().collect();
+        if is_suspected_culvert(&self.study.setting, this) {
+            pits.extend(lowered(&self.study.setting.ground, this).flat_map(|cell| self.near(cell)));
+        }
+        pits
+    }
+
+    fn near(&self, cell: Cell) -> impl Iterator<Item = Cell> {
+        let frame = self.study.setting.frame();
+        let (x, y) = self.square(cell);
+        let squares = (-1..=1).flat_map(move |dx| (-1..=1).map(move |dy| (x + dx, y + dy)));
+        let cells = squares.filter_map(|square| self.lowered.get(&square)).flatten();
+        cells.filter(move |(other, _)| frame.distance(cell, *other) <= SAME_BANK_M).map(|&(_, pit)| pit)
+    }
+
+    fn square(&self, cell: Cell) -> (i64, i64) {
+        let (x, y) = self.study.setting.frame().centre(cell);
+        ((x / SAME_BANK_M).floor() as i64, (y / SAME_BANK_M).floor() as i64)
+    }
+}
