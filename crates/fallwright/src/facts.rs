@@ -220,7 +220,7 @@ fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace
         path: metres(trace.length_m()),
         fall: Metres::from_metres(trace.fall_m()).ok(),
         deepest_fill: metres(trace.deepest_fill_m),
-        over_suspected_culvert: trace.stations.iter().any(|station| study.suspected.contains(&station.cell)),
+        over_suspected_culvert: study.over_suspected.contains(&(parcel, number)),
         divide_height: None,
         is_remainder: share.is_remainder,
     }
@@ -259,8 +259,7 @@ fn outlets_on_path(
     let mut channels = node.map_or_else(Vec::new, |node| study.network.channels_below(node, &study.reaches));
     let first = trace.outlet.map_or_else(Vec::new, |outlet| features_at(study, outlet, trace));
     channels.insert(0, first.clone());
-    let own_land =
-        trace.stations.last().map(|station| study.setting.parties.of(station.cell)) == Some(Party::Parcel(parcel));
+    let own_land = study.setting.parties.of(trace.last.cell) == Party::Parcel(parcel);
     let reached = if own_land { first } else { Vec::new() };
     lawful_outlets(study, &channels, crossed, &reached)
 }
@@ -297,10 +296,10 @@ fn lawful_outlets(
 /// Every feature that runs where a path meets its outlet, the outlet first.
 fn features_at(study: &Study, outlet: Feature, trace: &Trace) -> Vec<Feature> {
     let also = match outlet {
-        Feature::Waterway(_) => trace.stations.last().map(|station| study.setting.also_at(station.cell)),
-        Feature::Structure(_) => None,
+        Feature::Waterway(_) => study.setting.also_at(trace.last.cell),
+        Feature::Structure(_) => &[],
     };
-    let also = also.unwrap_or_default().iter().copied().map(Feature::Waterway);
+    let also = also.iter().copied().map(Feature::Waterway);
     std::iter::once(outlet).chain(also).collect()
 }
 

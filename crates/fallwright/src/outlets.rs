@@ -3,6 +3,7 @@
 mod buffers;
 mod changes;
 mod dependence;
+mod on_paths;
 mod parcel_layer;
 mod path_layers;
 mod petition_area;
@@ -12,6 +13,7 @@ mod same_barrier;
 mod water_layers;
 mod way_items;
 
+pub(crate) use changes::Filled;
 pub(crate) use dependence::most_changes;
 pub(crate) use parcel_layer::records as parcel_records;
 pub(crate) use path_layers::land_crossed;
@@ -21,10 +23,10 @@ pub(crate) use water_layers::reach_line;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use fallwright_geodata::Problem;
+use fallwright_geodata::{FeatureSource, Problem, Streamed};
 use fallwright_law::{Finding, Standing, judge};
-use fallwright_report::{TerrainChangeProperties, layer, metres};
-use fallwright_terrain::depressions;
+use fallwright_report::{Record, TerrainChangeProperties, feature, metres};
+use serde::Serialize;
 use serde_json::{Value, json};
 
 use crate::Progress;
@@ -79,22 +81,24 @@ pub fn outlets(
     let inputs = read_inputs(case, settings, progress)?;
     require_parcels(&inputs)?;
     let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
-    let Results { study, findings, parcels, paths, crossings, reaches, watersheds, links, changes, defaults_used } =
-        Results::work_out(inputs, progress)?;
-    progress("writing the results");
-    let layers = [
-        ("parcels", layer(&parcels)),
-        ("paths", layer(&paths)),
-        ("crossings", layer(&crossings)),
-        ("reaches", layer(&reaches)),
-        ("watersheds", layer(&watersheds)),
-        ("links", layer(&links)),
-        ("buffers", layer(&buffers::buffers(&study))),
-        ("terrain_changes", layer(&changes)),
+    let results = Results::work_out(inputs, progress)?;
+    let Results { study, findings, changes, filled, .. } = &results;
+    progress("writing the layers");
+    let buffers = buffers::buffers(study);
+    let layers: [(&str, Streamed); 8] = [
+        ("parcels", streamed(&results.parcels)),
+        ("paths", Streamed::new(|| path_layers::paths(study).map(|path| feature(&path)))),
+        ("crossings", Streamed::new(|| path_layers::crossings(study).map(|crossing| feature(&crossing)))),
+        ("reaches", streamed(&results.reaches)),
+        ("watersheds", streamed(&results.watersheds)),
+        ("links", streamed(&results.links)),
+        ("buffers", streamed(&buffers)),
+        ("terrain_changes", streamed(changes)),
     ];
     for (name, features) in &layers {
         folder.write_geojson(&format!("{name}.geojson"), features, &study.inputs.crs)?;
     }
+    progress("writing the rasters");
     write_terrain(&mut folder, &study.setting.conditioned, &study.setting.area, &study.inputs.crs)?;
     if extras.spread {
         write_spread(&mut folder, &study.setting.conditioned, &study.inputs.crs)?;
@@ -102,18 +106,24 @@ pub fn outlets(
         folder.leave_out(SPREAD);
     }
     if extras.geopackage {
-        let projected: Vec<_> = layers.iter().map(|(name, features)| (*name, features)).collect();
+        let projected: Vec<(&str, &dyn FeatureSource)> =
+            layers.iter().map(|(name, features)| (*name, features as _)).collect();
         folder.write_geopackage(GEOPACKAGE, &projected, &study.inputs.crs)?;
     } else {
         folder.leave_out(GEOPACKAGE);
     }
-    let counts = counts(&study, &findings, &changes);
-    let mut settings = settings_of(&study);
-    settings["capacity_defaults_used"] = json!(defaults_used);
+    let counts = counts(study, findings, changes, filled);
+    let mut settings = settings_of(study);
+    settings["capacity_defaults_used"] = json!(results.defaults_used);
     let record = RunRecord { command: "outlets", settings, counts: counts.clone(), notes: &study.notes };
     record.write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
-    Ok(report(&study, &findings, &counts, out))
+    Ok(report(study, findings, &counts, out))
+}
+
+/// The features of some records, one at a time.
+fn streamed<P: Serialize>(records: &[Record<P>]) -> Streamed<'_> {
+    Streamed::new(|| records.iter().map(feature))
 }
 
 /// # Errors
@@ -158,12 +168,12 @@ pub(crate) fn settings_of(study: &Study) -> Value {
 pub(crate) fn counts(
     study: &Study,
     findings: &[Finding],
-    changes: &[fallwright_report::Record<TerrainChangeProperties>],
+    changes: &[Record<TerrainChangeProperties>],
+    filled: &Filled,
 ) -> Value {
     let of = |standing: Standing| findings.iter().filter(|finding| finding.standing == standing).count();
     let valid = study.setting.ground.values.iter().filter(|z| !z.is_nan()).count() as u64;
     let conditioned = &study.setting.conditioned;
-    let fills = depressions(&conditioned.enforced, &conditioned.surface);
     let cuts = &conditioned.cuts;
     let out: u64 = study.setting.ends.keys().map(|&cell| study.setting.area[cell]).sum();
     json!({
@@ -181,8 +191,8 @@ pub(crate) fn counts(
         "structures": study.setting.structures.len(),
         "slivers": study.inputs.slivers.len(),
         "terrain_changes": changes.len(),
-        "fill_m3": metres(fills.iter().map(|fill| fill.volume_m3).sum()),
-        "depressions_filled": fills.len(),
+        "fill_m3": metres(filled.volume_m3),
+        "depressions_filled": filled.depressions,
         "barriers_cut": cuts.len(),
         "cut_m3": metres(cuts.iter().map(|cut| cut.lowering_m).sum::<f64>() * study.setting.frame().cell_square_metres()),
         "depressions_kept": study.kept.len(),

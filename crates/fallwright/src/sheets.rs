@@ -111,7 +111,7 @@ pub fn sheets(
         drawing.write_set(name, sheets, printer.as_ref(), progress)?;
     }
     let files = drawing.files;
-    let counts = counts(&results.study, &results.findings, &results.changes);
+    let counts = counts(&results.study, &results.findings, &results.changes, &results.filled);
     let mut settings = settings_of(&results.study);
     settings["run_date"] = json!(options.run_date);
     settings["paper"] = json!(options.paper.name());
@@ -220,12 +220,13 @@ impl Drawing<'_> {
         }
         for &parcel in asked {
             let id = &self.results.parcels[parcel].properties.parcel_id;
-            for (number, (share, trace)) in (1..).zip(study.shares[parcel].iter().zip(&study.traces[parcel])) {
-                if share.is_remainder || trace.length_m() <= 0.0 {
+            for (number, share) in (1..).zip(&study.shares[parcel]) {
+                let path = study.path(parcel, number - 1);
+                if share.is_remainder || path.trace.length_m() <= 0.0 {
                     continue;
                 }
                 let name = format!("Water path of parcel {id}, leaving point {number}");
-                let profile = profiles::along_path(study, trace, name);
+                let profile = profiles::along_path(study, &path, name);
                 self.write_profile(&format!("profile_parcel_{}_{number}", file_part(id)), profile)?;
             }
         }

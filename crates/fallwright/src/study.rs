@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use fallwright_network::{
-    ChannelTest, Edge, Feature, MarkedChannels, OutletNetwork, Party, Reaches, Setting, Share, ShareLimits, Trace,
-    marked_channels, piped_by_reach, reaches, shares, trace,
+    ChannelTest, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reaches, Setting, Share, ShareLimits,
+    Trace, marked_channels, path, piped_by_reach, reaches, shares,
 };
 use fallwright_terrain::{Revised, Shaped};
 use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
@@ -25,8 +25,6 @@ pub(crate) const SMALL_SHARE_HA: f64 = 0.05;
 pub(crate) struct Study {
     pub(crate) inputs: Arc<Inputs>,
     pub(crate) setting: Setting,
-    /// Cells that water crosses only if a culvert is where one is suspected.
-    pub(crate) suspected: BTreeSet<Cell>,
     /// The channels that the terrain was conditioned with.
     pub(crate) channels: Vec<Vec<Cell>>,
     /// Where the water of each kept depression ends.
@@ -37,6 +35,8 @@ pub(crate) struct Study {
     /// By parcel.
     pub(crate) shares: Vec<Vec<Share>>,
     pub(crate) traces: Vec<Vec<Trace>>,
+    /// Parcel and position of the shares whose path crosses a suspected culvert.
+    pub(crate) over_suspected: BTreeSet<(usize, usize)>,
     pub(crate) share_cells: ShareCells,
     pub(crate) network: OutletNetwork,
     pub(crate) marked: MarkedChannels,
@@ -64,7 +64,7 @@ fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
     };
     let shares = shares(&setting, small);
     let leaving: Vec<Vec<Cell>> = shares.iter().map(|own| own.iter().map(|share| share.leaving).collect()).collect();
-    let traces = leaving.par_iter().map(|cells| cells.iter().map(|&cell| trace(&setting, cell)).collect()).collect();
+    let (traces, over_suspected) = traces(&setting, &leaving);
     let network = OutletNetwork::build(&setting, &reaches, &leaving);
     let marked = marked_channels(&setting, channel_test(&inputs, &setting));
     let mut tiled_by_structure = vec![0; setting.structures.len()];
@@ -75,7 +75,6 @@ fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
     let notes = [inputs.notes.clone(), notes].concat();
     Study {
         inputs,
-        suspected: suspected_cells(&setting),
         share_cells: ShareCells::find(&setting, &shares),
         setting,
         channels,
@@ -84,12 +83,33 @@ fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
         reaches,
         shares,
         traces,
+        over_suspected,
         network,
         marked,
         tiled_by_structure,
         piped_by_reach,
         notes,
     }
+}
+
+/// What is told of the path from each leaving point, and the parcel and position of the shares whose water crosses cells that
+/// it would cross only if a culvert were where one is suspected.
+fn traces(setting: &Setting, leaving: &[Vec<Cell>]) -> (Vec<Vec<Trace>>, BTreeSet<(usize, usize)>) {
+    let suspected = suspected_cells(setting);
+    let follow = |&cell: &Cell| {
+        let Path { stations, trace } = path(setting, cell);
+        (trace, stations.iter().any(|station| suspected.contains(&station.cell)))
+    };
+    let followed: Vec<Vec<(Trace, bool)>> =
+        leaving.par_iter().map(|cells| cells.iter().map(follow).collect()).collect();
+    let mut over_suspected = BTreeSet::new();
+    let mut traces = Vec::with_capacity(followed.len());
+    for (parcel, own) in followed.into_iter().enumerate() {
+        let crossing = own.iter().enumerate().filter(|(_, (_, over))| *over);
+        over_suspected.extend(crossing.map(|(share, _)| (parcel, share)));
+        traces.push(own.into_iter().map(|(trace, _)| trace).collect());
+    }
+    (traces, over_suspected)
 }
 
 pub(crate) fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
@@ -124,6 +144,11 @@ impl Study {
         let (tiled, channels, kept) = (self.tiled.clone(), self.channels.clone(), self.kept.clone());
         let ground = Ground { setting, tiled, channels, kept, notes: Vec::new() };
         on_ground(Arc::clone(&self.inputs), ground)
+    }
+
+    /// The path of a share with the places on it.
+    pub(crate) fn path(&self, parcel: usize, share: usize) -> Path {
+        path(&self.setting, self.shares[parcel][share].leaving)
     }
 
     pub(crate) fn hectares(&self, cells: u64) -> f64 {

@@ -6,19 +6,19 @@ use std::path::Path;
 
 use geo::orient::{Direction, Orient};
 use geo::{BoundingRect, CoordsIter, MapCoords};
-use geojson::{Feature, FeatureCollection, GeometryValue};
+use geojson::{Feature, GeometryValue};
 
 use crate::output::WriteError;
-use crate::{Crs, GeodataError, Projector};
+use crate::{Crs, FeatureSource, GeodataError, Projector};
 
 /// One feature a line. Decimals: 9, a tenth of a millimetre on the ground (RFC 7946, section 11.2, leaves it open).
-pub(crate) fn write(path: &Path, name: &str, features: &FeatureCollection, crs: &Crs) -> Result<(), WriteError> {
+pub(crate) fn write(path: &Path, name: &str, features: &dyn FeatureSource, crs: &Crs) -> Result<(), WriteError> {
     let projector = Projector::to_lonlat(crs)?;
     settle(&projector, features)?;
     let mut file = BufWriter::new(File::create(path)?);
     write!(file, "{{\"type\":\"FeatureCollection\",\"name\":{},\"features\":[", serde_json::Value::from(name))?;
-    for (index, feature) in features.features.iter().enumerate() {
-        let feature = to_lonlat(feature, &projector)?;
+    for (index, feature) in features.each().enumerate() {
+        let feature = to_lonlat(&feature, &projector)?;
         write!(file, "{}\n{feature}", if index == 0 { "" } else { "," })?;
     }
     file.write_all(b"\n]}\n")?;
@@ -28,9 +28,10 @@ pub(crate) fn write(path: &Path, name: &str, features: &FeatureCollection, crs: 
 
 /// Lets the projector choose its transformation by the first feature for whose beginning or middle there is one: some may
 /// lie or reach far from the rest, where none is meant to be used.
-fn settle(projector: &Projector, features: &FeatureCollection) -> Result<(), GeodataError> {
+fn settle(projector: &Projector, features: &dyn FeatureSource) -> Result<(), GeodataError> {
     let mut failure = None;
-    for geometry in features.features.iter().filter_map(|feature| feature.geometry.as_ref()) {
+    for feature in features.each() {
+        let Some(geometry) = &feature.geometry else { continue };
         let plain = to_geo(geometry)?;
         let middle = plain.bounding_rect().map(geo::Rect::center);
         for at in plain.coords_iter().take(1).chain(middle) {

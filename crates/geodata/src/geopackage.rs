@@ -6,17 +6,16 @@ use std::path::Path;
 use gdal::spatial_ref::SpatialRef;
 use gdal::vector::{Feature, Layer, LayerAccess, LayerOptions, OGRFieldType, OGRwkbGeometryType, ToGdal};
 use gdal::{Dataset, DriverManager};
-use geojson::FeatureCollection;
 use serde_json::Value;
 
 use crate::library::attempt_strictly;
 use crate::output::WriteError;
-use crate::{Crs, GeodataError, geojson_file};
+use crate::{Crs, FeatureSource, GeodataError, geojson_file};
 
 /// Written where the format asks for the time of the last change. Our choice.
 const FIXED_DATE: &str = "2000-01-01T00:00:00.000Z";
 
-pub(crate) fn write(path: &Path, layers: &[(&str, &FeatureCollection)], crs: &Crs) -> Result<(), WriteError> {
+pub(crate) fn write(path: &Path, layers: &[(&str, &dyn FeatureSource)], crs: &Crs) -> Result<(), WriteError> {
     let spatial = crs.flat()?;
     let write = || {
         gdal::config::set_thread_local_config_option("OGR_CURRENT_DATE", FIXED_DATE).map_err(text)?;
@@ -33,11 +32,11 @@ fn text(error: gdal::errors::GdalError) -> String {
     error.to_string()
 }
 
-fn write_layers(path: &Path, layers: &[(&str, &FeatureCollection)], spatial: &SpatialRef) -> Result<(), String> {
+fn write_layers(path: &Path, layers: &[(&str, &dyn FeatureSource)], spatial: &SpatialRef) -> Result<(), String> {
     let driver = DriverManager::get_driver_by_name("GPKG").map_err(text)?;
     let mut dataset = driver.create_vector_only(path).map_err(text)?;
     for (name, features) in layers {
-        write_layer(&mut dataset, name, features, spatial).map_err(|reason| format!("layer {name}: {reason}"))?;
+        write_layer(&mut dataset, name, *features, spatial).map_err(|reason| format!("layer {name}: {reason}"))?;
     }
     dataset.close().map_err(text)
 }
@@ -45,7 +44,7 @@ fn write_layers(path: &Path, layers: &[(&str, &FeatureCollection)], spatial: &Sp
 fn write_layer(
     dataset: &mut Dataset,
     name: &str,
-    features: &FeatureCollection,
+    features: &dyn FeatureSource,
     spatial: &SpatialRef,
 ) -> Result<(), String> {
     let columns = columns(features);
@@ -68,8 +67,8 @@ fn write_layer(
     for (column, column_type) in &columns {
         add_column(&layer, column, *column_type)?;
     }
-    for (index, feature) in features.features.iter().enumerate() {
-        write_feature(&layer, feature, &columns, kind).map_err(|reason| format!("feature {}: {reason}", index + 1))?;
+    for (index, feature) in features.each().enumerate() {
+        write_feature(&layer, &feature, &columns, kind).map_err(|reason| format!("feature {}: {reason}", index + 1))?;
     }
     transaction.commit().map_err(text)
 }
@@ -83,15 +82,17 @@ enum ColumnType {
 }
 
 /// Columns in the order in which the features name them, each of the narrowest type that holds all its values.
-fn columns(features: &FeatureCollection) -> Vec<(String, ColumnType)> {
+fn columns(features: &dyn FeatureSource) -> Vec<(String, ColumnType)> {
     let mut columns: Vec<(String, Option<ColumnType>)> = Vec::new();
-    for (name, value) in features.features.iter().flat_map(|feature| feature.properties.iter().flatten()) {
-        let index = columns.iter().position(|(column, _)| column == name).unwrap_or_else(|| {
-            columns.push((name.clone(), None));
-            columns.len() - 1
-        });
-        let column = &mut columns[index].1;
-        *column = wider(*column, type_of(value));
+    for feature in features.each() {
+        for (name, value) in feature.properties.iter().flatten() {
+            let index = columns.iter().position(|(column, _)| column == name).unwrap_or_else(|| {
+                columns.push((name.clone(), None));
+                columns.len() - 1
+            });
+            let column = &mut columns[index].1;
+            *column = wider(*column, type_of(value));
+        }
     }
     columns.into_iter().map(|(name, column)| (name, column.unwrap_or(ColumnType::Text))).collect()
 }
@@ -170,18 +171,17 @@ fn write_feature(
 }
 
 /// The one type of a layer's geometries; single and multiple parts together are multiple ones.
-fn geometry_type(features: &FeatureCollection) -> OGRwkbGeometryType::Type {
-    let mut types = features.features.iter().filter_map(|feature| feature.geometry.as_ref()).map(|geometry| {
-        match geometry.value.type_name() {
-            "Point" => OGRwkbGeometryType::wkbPoint,
-            "LineString" => OGRwkbGeometryType::wkbLineString,
-            "Polygon" => OGRwkbGeometryType::wkbPolygon,
-            "MultiPoint" => OGRwkbGeometryType::wkbMultiPoint,
-            "MultiLineString" => OGRwkbGeometryType::wkbMultiLineString,
-            "MultiPolygon" => OGRwkbGeometryType::wkbMultiPolygon,
-            _ => OGRwkbGeometryType::wkbUnknown,
-        }
-    });
+fn geometry_type(features: &dyn FeatureSource) -> OGRwkbGeometryType::Type {
+    let type_of = |feature: &geojson::Feature| match feature.geometry.as_ref()?.value.type_name() {
+        "Point" => Some(OGRwkbGeometryType::wkbPoint),
+        "LineString" => Some(OGRwkbGeometryType::wkbLineString),
+        "Polygon" => Some(OGRwkbGeometryType::wkbPolygon),
+        "MultiPoint" => Some(OGRwkbGeometryType::wkbMultiPoint),
+        "MultiLineString" => Some(OGRwkbGeometryType::wkbMultiLineString),
+        "MultiPolygon" => Some(OGRwkbGeometryType::wkbMultiPolygon),
+        _ => Some(OGRwkbGeometryType::wkbUnknown),
+    };
+    let mut types = features.each().filter_map(|feature| type_of(&feature));
     let first = types.next().unwrap_or(OGRwkbGeometryType::wkbUnknown);
     types.fold(first, |a, b| match (a, b) {
         (a, b) if a == b => a,

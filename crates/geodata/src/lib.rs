@@ -9,6 +9,7 @@
 mod attribute;
 mod crs;
 mod elevation;
+mod feature_source;
 mod geojson_file;
 mod geopackage;
 mod geotiff;
@@ -30,6 +31,7 @@ pub use elevation::{
     Elevation, ElevationDescription, ElevationRequest, ReadError, Resampling, Warp, describe_elevation, read_elevation,
     read_elevation_into,
 };
+pub use feature_source::{FeatureSource, Streamed};
 pub use library::limit_cache;
 pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, ScratchValues, remove_partial_output, sha256};
 pub use polygonize::outlines;

@@ -18,7 +18,7 @@ use thiserror::Error;
 
 use crate::library::free_bytes;
 use crate::scratch::{ScratchRaster, ScratchValue};
-use crate::{Crs, GeodataError, geojson_file, geopackage, geotiff};
+use crate::{Crs, FeatureSource, GeodataError, geojson_file, geopackage, geotiff};
 
 /// First part of a staging folder's name; the number of the process follows.
 const PARTIAL: &str = ".fallwright-partial-";
@@ -141,12 +141,7 @@ impl OutputFolder {
     ///
     /// # Errors
     /// As [`Self::write_bytes`]; coordinates that have no longitude and latitude.
-    pub fn write_geojson(
-        &mut self,
-        name: &str,
-        features: &geojson::FeatureCollection,
-        crs: &Crs,
-    ) -> Result<(), OutputError> {
+    pub fn write_geojson(&mut self, name: &str, features: &dyn FeatureSource, crs: &Crs) -> Result<(), OutputError> {
         let path = self.start(name)?;
         geojson_file::write(&path, layer_name(name), features, crs).map_err(|error| self.encoding(name, error))?;
         self.finish(name)
@@ -213,7 +208,7 @@ impl OutputFolder {
     pub fn write_geopackage(
         &mut self,
         name: &str,
-        layers: &[(&str, &geojson::FeatureCollection)],
+        layers: &[(&str, &dyn FeatureSource)],
         crs: &Crs,
     ) -> Result<(), OutputError> {
         let path = self.start(name)?;

@@ -6,7 +6,7 @@
 //!
 //! Reading order: [`Setting`] is what is given; [`Parties`] and [`contributing`] count whose water reaches whom;
 //! [`Destinations`] tells where each cell's water goes, and [`divide_heights`] how high the divides stand;
-//! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`trace`] follows one of them;
+//! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`path`] and [`trace`] follow one of them;
 //! [`arriving`] looks up the slope from a place; [`OutletNetwork`] is the graph of it all; [`lands_crossed`] and
 //! [`flow_lines`] tell for every cell what a trace of it tells.
 
@@ -44,4 +44,4 @@ pub use piped::piped_by_reach;
 pub use reach::{Reach, Reaches, reaches};
 pub use setting::{Feature, Setting, Structure, StructureKind, Waterway};
 pub use share::{Share, ShareLimits, shares};
-pub use trace::{Carrier, Crossing, Station, Trace, trace};
+pub use trace::{Carrier, Crossing, Path, Station, Trace, path, trace};

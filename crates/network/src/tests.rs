@@ -8,8 +8,8 @@ use petgraph::algo::is_cyclic_directed;
 use proptest::prelude::*;
 
 use crate::{
-    Contribution, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party, Setting,
-    ShareLimits, Stretch, Structure, StructureKind, Waterway, arriving, contributing, flow_lines, lands_crossed,
+    Contribution, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party, Path, Setting,
+    ShareLimits, Stretch, Structure, StructureKind, Waterway, arriving, contributing, flow_lines, lands_crossed, path,
     reaches, shares, trace,
 };
 
@@ -279,7 +279,7 @@ proptest! {
     #[test]
     fn metres_on_the_lands_crossed_add_up(setting in settings()) {
         for cell in cells_with_data(&setting) {
-            let traced = trace(&setting, cell);
+            let Path { stations, trace: traced } = path(&setting, cell);
             let first = traced.crossings.first().map_or(traced.length_m(), |crossing| crossing.distance_m);
             let crossed: f64 = traced.crossings.iter().map(|crossing| crossing.metres_on_land).sum();
             prop_assert!((first + crossed - traced.length_m()).abs() < 1e-9);
@@ -287,8 +287,8 @@ proptest! {
                 prop_assert_eq!(pair[0].to, pair[1].from);
             }
             if let Some(first) = traced.crossings.first() {
-                let before = traced.stations.iter().find(|station| station.distance_m >= first.distance_m).unwrap();
-                let own = traced.stations[0].level_m - before.level_m;
+                let before = stations.iter().find(|station| station.distance_m >= first.distance_m).unwrap();
+                let own = stations[0].level_m - before.level_m;
                 let fall: f64 = traced.crossings.iter().map(|crossing| crossing.fall_m).sum();
                 prop_assert!((own + fall - traced.fall_m()).abs() < 1e-9);
             }

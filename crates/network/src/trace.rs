@@ -45,13 +45,11 @@ pub struct Crossing {
     pub fall_m: f64,
 }
 
-/// A path from one cell to the first lawful outlet, or to where it ends.
+/// What is told of a path from one cell to the first lawful outlet, or to where it ends, without the places on it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trace {
-    /// Never empty.
-    pub stations: Vec<Station>,
     pub crossings: Vec<Crossing>,
-    /// The lawful outlet that the path meets, at the last station.
+    /// The lawful outlet that the path meets, at its last station.
     pub outlet: Option<Feature>,
     /// Where the path ends if it meets no lawful outlet.
     pub end: Option<End>,
@@ -59,17 +57,28 @@ pub struct Trace {
     pub carriers: Vec<Feature>,
     /// Greatest depth of fill on the path, metres.
     pub deepest_fill_m: f64,
+    pub first: Station,
+    pub last: Station,
+    /// The cell of the last station before the outlet, or where the path ends.
+    pub before_outlet: Cell,
+}
+
+/// A path with the places on it: as long as the path, so it is followed anew where it is asked for and not kept.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Path {
+    /// Never empty.
+    pub stations: Vec<Station>,
+    pub trace: Trace,
 }
 
 impl Trace {
     pub fn length_m(&self) -> f64 {
-        self.stations.last().map_or(0.0, |station| station.distance_m)
+        self.last.distance_m
     }
 
     /// Drop from the first to the last station on the ground as surveyed, metres.
     pub fn fall_m(&self) -> f64 {
-        let level = |station: Option<&Station>| station.map_or(f64::NAN, |station| station.level_m);
-        level(self.stations.first()) - level(self.stations.last())
+        self.first.level_m - self.last.level_m
     }
 
     /// Parcels crossed, in order, each once.
@@ -90,6 +99,13 @@ impl Trace {
 ///
 /// *Complexity*: O(length of the path in cells).
 pub fn trace(setting: &Setting, from: Cell) -> Trace {
+    path(setting, from).trace
+}
+
+/// The same with the places on the path.
+///
+/// *Complexity*: O(length of the path in cells), and as much memory.
+pub fn path(setting: &Setting, from: Cell) -> Path {
     let mut stations = Vec::new();
     let mut outlet = None;
     let mut end = None;
@@ -113,14 +129,19 @@ pub fn trace(setting: &Setting, from: Cell) -> Trace {
         }
         cell = next;
     }
-    Trace {
+    let last = stations.len() - 1;
+    let before_outlet = if outlet.is_some() { last.saturating_sub(1) } else { last };
+    let trace = Trace {
         crossings: crossings(setting, &stations),
         carriers: carriers(&stations, outlet),
-        stations,
         outlet,
         end,
         deepest_fill_m,
-    }
+        first: stations[0],
+        last: stations[last],
+        before_outlet: stations[before_outlet].cell,
+    };
+    Path { stations, trace }
 }
 
 pub(crate) fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {

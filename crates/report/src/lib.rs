@@ -27,7 +27,7 @@ mod watershed;
 pub use buffer::BufferProperties;
 pub use capacity::CapacityProperties;
 pub use crossing::{CrossingProperties, LandCrossed};
-pub use layer::{Record, cubic_metres_per_second, hectares, layer, metres, percent};
+pub use layer::{Record, cubic_metres_per_second, feature, hectares, layer, metres, percent};
 pub use link::LinkProperties;
 pub use overview::{
     ChannelOnPage, ClickGrid, CrossingOnPage, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage,

@@ -23,6 +23,10 @@ impl<T> CellMap<T> {
         if self.contains(cell) { self.values.get(&cell) } else { None }
     }
 
+    pub fn get_mut(&mut self, cell: Cell) -> Option<&mut T> {
+        if self.contains(cell) { self.values.get_mut(&cell) } else { None }
+    }
+
     pub fn contains(&self, cell: Cell) -> bool {
         self.present[cell.0 / 64] >> (cell.0 % 64) & 1 == 1
     }

@@ -32,7 +32,7 @@ pub(super) fn parcel_fall(
     assumed: &mut Assumed,
 ) -> Option<ParcelFall> {
     let trace = study.traces[parcel].first().filter(|trace| trace.outlet.is_some())?;
-    let last = trace.stations.last()?;
+    let last = trace.last;
     let defaults = choices.defaults;
     let (grade, depth, above) =
         (&defaults.least_main_grade_percent, &defaults.main_depth, &defaults.outlet_above_low_water);

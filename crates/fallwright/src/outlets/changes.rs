@@ -1,13 +1,14 @@
 //! Where the conditioned surface departs from the ground.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use fallwright_geodata::outlines;
 use fallwright_report::{Record, TerrainChangeProperties, metres};
 use fallwright_terrain::{CHANNEL_INCISION_M, Cut, Depression, depressions, storage};
 use fallwright_units::{Cell, Raster};
-use geo::{LineString, MultiLineString, MultiPolygon};
+use geo::{LineString, MultiLineString};
 
+use super::on_paths::parcels_crossing;
 use crate::failure::Failure;
 use crate::ground::spills_over_road;
 use crate::study::Study;
@@ -22,6 +23,9 @@ pub(super) struct Change {
     pub(super) undone: Option<Undone>,
 }
 
+/// A change and the cells that count for whose path crosses it.
+type WithCells = (Change, Vec<Cell>);
+
 /// The ground without a change.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Undone {
@@ -31,16 +35,33 @@ pub(super) enum Undone {
     Unfilled(Cell),
 }
 
+/// What was filled, listed or not.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Filled {
+    pub(crate) depressions: usize,
+    pub(crate) volume_m3: f64,
+}
+
 /// Fills, the deepest first; cuts through barriers, those that release most land first; beds of mapped channels; kept
-/// depressions.
-pub(super) fn changes(study: &Study) -> Result<Vec<Change>, Failure> {
-    let on_paths = parcels_by_cell(study);
-    let mut changes = fills(study, &on_paths)?;
-    changes.extend(barriers(study, &on_paths));
-    changes.extend(channels(study, &on_paths));
-    changes.extend(kept(study, &on_paths)?);
+/// depressions. And how much was filled in all.
+pub(super) fn changes(study: &Study) -> Result<(Vec<Change>, Filled), Failure> {
+    let conditioned = &study.setting.conditioned;
+    let mut fills: Vec<Depression> = depressions(&conditioned.enforced, &conditioned.surface);
+    let filled = Filled { depressions: fills.len(), volume_m3: fills.iter().map(|fill| fill.volume_m3).sum() };
+    fills.retain(|fill| fill.depth_m >= LISTED_DEPTH_M);
+    fills.sort_by(|a, b| b.depth_m.total_cmp(&a.depth_m).then(a.deepest.cmp(&b.deepest)));
+    let in_fill = labelled(study, fills.iter().map(|fill| &fill.cells[..]));
+    let mut changes = self::fills(study, &fills, &in_fill)?;
+    let others = barriers(study).into_iter().chain(channels(study)).chain(kept(study)?);
+    let (others, courses): (Vec<Change>, Vec<Vec<Cell>>) = others.unzip();
+    changes.extend(others);
+    let crossing = parcels_crossing(study, &in_fill, fills.len(), &courses);
+    for (change, parcels) in changes.iter_mut().zip(crossing) {
+        let id = |parcel: usize| study.inputs.parcels[parcel].id.to_string();
+        change.record.properties.parcels = parcels.into_iter().map(id).collect();
+    }
     rank(&mut changes);
-    Ok(changes)
+    Ok((changes, filled))
 }
 
 /// Numbers the suspected culverts by the land that drains through them.
@@ -56,28 +77,8 @@ fn rank(changes: &mut [Change]) {
     }
 }
 
-/// For each cell on a share's path to its outlet, the parcels.
-type OnPaths = BTreeMap<Cell, BTreeSet<usize>>;
-
-fn parcels_by_cell(study: &Study) -> OnPaths {
-    let mut parcels = OnPaths::new();
-    for (parcel, traces) in study.traces.iter().enumerate() {
-        for station in traces.iter().flat_map(|trace| &trace.stations) {
-            parcels.entry(station.cell).or_default().insert(parcel);
-        }
-    }
-    parcels
-}
-
-/// A change of a kind with what can be said of any: the land that drains through its cells and the paths that cross it.
-fn plain(
-    study: &Study,
-    on_paths: &OnPaths,
-    change_id: String,
-    kind: &'static str,
-    cells: &[Cell],
-) -> TerrainChangeProperties {
-    let parcels: BTreeSet<usize> = cells.iter().filter_map(|cell| on_paths.get(cell)).flatten().copied().collect();
+/// A change of a kind with what can be said of any: its cells and the land that drains through them.
+fn plain(study: &Study, change_id: String, kind: &'static str, cells: &[Cell]) -> TerrainChangeProperties {
     TerrainChangeProperties {
         change_id,
         kind,
@@ -91,18 +92,15 @@ fn plain(
         search_cost_m: None,
         suspected_culvert: false,
         rank: None,
-        parcels: parcels.into_iter().map(|parcel| study.inputs.parcels[parcel].id.to_string()).collect(),
+        parcels: Vec::new(),
         finding_depends: None,
     }
 }
 
-fn fills(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
+fn fills(study: &Study, listed: &[Depression], in_fill: &Raster<u32>) -> Result<Vec<Change>, Failure> {
     let conditioned = &study.setting.conditioned;
-    let mut listed: Vec<Depression> = depressions(&conditioned.enforced, &conditioned.surface);
-    listed.retain(|fill| fill.depth_m >= LISTED_DEPTH_M);
-    listed.sort_by(|a, b| b.depth_m.total_cmp(&a.depth_m).then(a.deepest.cmp(&b.deepest)));
-    let mut shapes = shapes(study, listed.iter().map(|fill| &fill.cells[..]))?;
-    let changes = (1_u32..).zip(&listed).map(|(number, fill)| Change {
+    let mut shapes = outlines(&in_fill.frame, &in_fill.values)?;
+    let changes = (1_u32..).zip(listed).map(|(number, fill)| Change {
         record: Record {
             geometry: shapes.remove(&number).map(Into::into),
             properties: TerrainChangeProperties {
@@ -111,7 +109,7 @@ fn fills(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
                 level_m: Some(metres(fill.level_m)),
                 suspected_culvert: fill.depth_m >= LEAST_HELD_BACK_M
                     && spills_over_road(conditioned, &study.setting.parties, fill),
-                ..plain(study, on_paths, format!("F{number}"), "fill", &fill.cells)
+                ..plain(study, format!("F{number}"), "fill", &fill.cells)
             },
         },
         undone: Some(Undone::Unfilled(fill.deepest)),
@@ -119,20 +117,18 @@ fn fills(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
     Ok(changes.collect())
 }
 
-fn shapes<'a>(
-    study: &Study,
-    areas: impl Iterator<Item = &'a [Cell]>,
-) -> Result<BTreeMap<u32, MultiPolygon<f64>>, Failure> {
+/// For each cell the number of the area that it lies in, 1 for the first.
+fn labelled<'a>(study: &Study, areas: impl Iterator<Item = &'a [Cell]>) -> Raster<u32> {
     let mut labels = Raster::filled(study.setting.frame(), 0_u32);
     for (label, cells) in (1_u32..).zip(areas) {
         for &cell in cells {
             labels[cell] = label;
         }
     }
-    Ok(outlines(&labels.frame, &labels.values)?)
+    labels
 }
 
-fn barriers(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
+fn barriers(study: &Study) -> Vec<WithCells> {
     let released = |cut: &Cut| released(&study.setting.ground, &study.setting.area, cut);
     let mut listed: Vec<&Cut> =
         study.setting.conditioned.cuts.iter().filter(|cut| cut.depth_m >= LISTED_DEPTH_M).collect();
@@ -149,16 +145,16 @@ fn barriers(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
                 draining_ha: study.hectares(released(cut)),
                 search_cost_m: Some(metres(cut.way.cost_m)),
                 suspected_culvert: is_suspected_culvert(&study.setting, cut),
-                ..plain(study, on_paths, format!("B{number}"), "cut", &cut.way.path)
+                ..plain(study, format!("B{number}"), "cut", &cut.way.path)
             };
             let record = Record { geometry: Some(LineString::from(line).into()), properties };
-            Change { record, undone: Some(Undone::Uncut(cut.way.path[0])) }
+            (Change { record, undone: Some(Undone::Uncut(cut.way.path[0])) }, cut.way.path.clone())
         })
         .collect()
 }
 
 /// One record for each waterway whose bed had to be lowered by more than its incision over more than one cell.
-fn channels(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
+fn channels(study: &Study) -> Vec<WithCells> {
     let frame = study.setting.frame();
     let cut_m = |&cell: &Cell| {
         let bed = study.setting.conditioned.bed.get(&cell).copied().unwrap_or(f32::NAN);
@@ -185,36 +181,37 @@ fn channels(study: &Study, on_paths: &OnPaths) -> Vec<Change> {
             volume_m3: metres(cells.iter().map(cut_m).sum::<f64>() * frame.cell_square_metres()),
             length_m: Some(metres(length_m)),
             waterway_id: Some(waterway.id.to_string()),
-            ..plain(study, on_paths, format!("C-{}", waterway.id), "cut", &cells)
+            ..plain(study, format!("C-{}", waterway.id), "cut", &cells)
         };
-        changes.push(Change {
-            record: Record { geometry: Some(MultiLineString::new(lines).into()), properties },
-            undone: None,
-        });
+        let record = Record { geometry: Some(MultiLineString::new(lines).into()), properties };
+        changes.push((Change { record, undone: None }, cells));
     }
     changes
 }
 
-fn kept(study: &Study, on_paths: &OnPaths) -> Result<Vec<Change>, Failure> {
+fn kept(study: &Study) -> Result<Vec<WithCells>, Failure> {
     let conditioned = &study.setting.conditioned;
     let stored: Vec<_> = study
         .kept
         .iter()
         .filter_map(|&sink| Some((sink, storage(&conditioned.enforced, &conditioned.flow.links, sink)?)))
         .collect();
-    let mut shapes = shapes(study, stored.iter().map(|(_, storage)| &storage.cells[..]))?;
-    let changes = (1_u32..).zip(&stored).map(|(number, (sink, storage))| Change {
-        record: Record {
-            geometry: shapes.remove(&number).map(Into::into),
-            properties: TerrainChangeProperties {
-                depth_m: metres(storage.level_m - f64::from(conditioned.enforced[*sink])),
-                volume_m3: metres(storage.fill_m * study.setting.frame().cell_square_metres()),
-                level_m: Some(metres(storage.level_m)),
-                area_ha: study.hectares(storage.cells.len() as u64),
-                ..plain(study, on_paths, format!("K{number}"), "kept", &[&storage.cells[..], &[*sink]].concat())
-            },
-        },
-        undone: None,
+    if stored.is_empty() {
+        return Ok(Vec::new());
+    }
+    let labels = labelled(study, stored.iter().map(|(_, storage)| &storage.cells[..]));
+    let mut shapes = outlines(&labels.frame, &labels.values)?;
+    let changes = (1_u32..).zip(&stored).map(|(number, (sink, storage))| {
+        let cells = [&storage.cells[..], &[*sink]].concat();
+        let properties = TerrainChangeProperties {
+            depth_m: metres(storage.level_m - f64::from(conditioned.enforced[*sink])),
+            volume_m3: metres(storage.fill_m * study.setting.frame().cell_square_metres()),
+            level_m: Some(metres(storage.level_m)),
+            area_ha: study.hectares(storage.cells.len() as u64),
+            ..plain(study, format!("K{number}"), "kept", &cells)
+        };
+        let record = Record { geometry: shapes.remove(&number).map(Into::into), properties };
+        (Change { record, undone: None }, cells)
     });
     Ok(changes.collect())
 }

@@ -166,7 +166,7 @@ class = "natural_watercourse"
             let findings = judged(&study);
             let channel_cells = channel_test(&study.inputs, &study.setting).cells;
             let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(&study) };
-            for change in changes(&study).unwrap() {
+            for change in changes(&study).unwrap().0 {
                 let Some(revised) = change.undone.map(|undone| terrain.without(undone)) else { continue };
                 let depending = depending(&study, &findings, &revised);
                 if is_harmless(&study.setting, &revised.direction, channel_cells, 0) {

@@ -9,24 +9,22 @@ use super::parcel_layer::crossed;
 use crate::study::Study;
 use crate::works::{Works, works};
 
-/// A record for each share but the remainder.
-pub(super) fn paths(study: &Study) -> Vec<Record<PathProperties>> {
-    drawn(study).map(|(parcel, number, share, trace)| path(study, parcel, number, share, trace)).collect()
+/// A record for each share but the remainder; each path is followed when its record is asked for.
+pub(super) fn paths(study: &Study) -> impl Iterator<Item = Record<PathProperties>> {
+    drawn(study).map(move |(parcel, number, share, trace)| path(study, parcel, number, share, trace))
 }
 
-pub(super) fn crossings(study: &Study) -> Vec<Record<CrossingProperties>> {
-    drawn(study)
-        .flat_map(|(parcel, number, _, trace)| {
-            (1..).zip(&trace.crossings).map(move |(order, crossing)| {
-                let properties = CrossingProperties {
-                    parcel_id: study.inputs.parcels[parcel].id.to_string(),
-                    share: number as u32 + 1,
-                    crossing: land_crossed(study, order, crossing),
-                };
-                Record { geometry: Some(Point::new(crossing.x, crossing.y).into()), properties }
-            })
+pub(super) fn crossings(study: &Study) -> impl Iterator<Item = Record<CrossingProperties>> {
+    drawn(study).flat_map(move |(parcel, number, _, trace)| {
+        (1..).zip(&trace.crossings).map(move |(order, crossing)| {
+            let properties = CrossingProperties {
+                parcel_id: study.inputs.parcels[parcel].id.to_string(),
+                share: number as u32 + 1,
+                crossing: land_crossed(study, order, crossing),
+            };
+            Record { geometry: Some(Point::new(crossing.x, crossing.y).into()), properties }
         })
-        .collect()
+    })
 }
 
 fn drawn(study: &Study) -> impl Iterator<Item = (usize, usize, &Share, &Trace)> {
@@ -56,15 +54,16 @@ fn path(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trac
             Some(End::Edge) | None => "edge",
         },
     };
-    Record { geometry: line(study, share, trace).map(Into::into), properties }
+    Record { geometry: line(study, parcel, number).map(Into::into), properties }
 }
 
 /// The line of a path. One that leaves and ends in the same cell is drawn from the cell above it; a single cell with
 /// nothing above it has no line.
-fn line(study: &Study, share: &Share, trace: &Trace) -> Option<LineString<f64>> {
-    let mut points: Vec<(f64, f64)> = trace.stations.iter().map(|station| (station.x, station.y)).collect();
+fn line(study: &Study, parcel: usize, share: usize) -> Option<LineString<f64>> {
+    let mut points: Vec<(f64, f64)> =
+        study.path(parcel, share).stations.iter().map(|station| (station.x, station.y)).collect();
     if points.len() == 1 {
-        points.insert(0, study.setting.frame().centre(main_donor(study, share.leaving)?));
+        points.insert(0, study.setting.frame().centre(main_donor(study, study.shares[parcel][share].leaving)?));
     }
     Some(LineString::from(points))
 }

@@ -67,10 +67,7 @@ impl PetitionAreas {
 
 /// The last cell on a share's path before its outlet, or where it ends.
 fn entry(study: &Study, parcel: usize, share: usize) -> Cell {
-    let trace = &study.traces[parcel][share];
-    let last = trace.stations.len() - 1;
-    let before = if trace.outlet.is_some() { last.saturating_sub(1) } else { last };
-    trace.stations[before].cell
+    study.traces[parcel][share].before_outlet
 }
 
 /// Each cell counts for the basin to which its path comes first; none above a lawful outlet that it passes before.

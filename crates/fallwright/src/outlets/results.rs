@@ -5,11 +5,11 @@ use std::sync::Arc;
 
 use fallwright_law::Finding;
 use fallwright_report::{
-    CrossingProperties, LinkProperties, ParcelProperties, PathProperties, ReachProperties, Record,
-    TerrainChangeProperties, WatershedProperties,
+    LinkProperties, ParcelProperties, ReachProperties, Record, TerrainChangeProperties, WatershedProperties,
 };
 
-use super::{changes, dependence, judged, parcel_layer, path_layers, water_layers};
+use super::changes::{self, Filled};
+use super::{dependence, judged, parcel_layer, water_layers};
 use crate::Progress;
 use crate::failure::Failure;
 use crate::inputs::Inputs;
@@ -19,12 +19,11 @@ pub(crate) struct Results {
     pub(crate) study: Study,
     pub(crate) findings: Vec<Finding>,
     pub(crate) parcels: Vec<Record<ParcelProperties>>,
-    pub(crate) paths: Vec<Record<PathProperties>>,
-    pub(crate) crossings: Vec<Record<CrossingProperties>>,
     pub(crate) reaches: Vec<Record<ReachProperties>>,
     pub(crate) watersheds: Vec<Record<WatershedProperties>>,
     pub(crate) links: Vec<Record<LinkProperties>>,
     pub(crate) changes: Vec<Record<TerrainChangeProperties>>,
+    pub(crate) filled: Filled,
     /// Defaults that the check of capacity rests on, with their values and sources.
     pub(crate) defaults_used: BTreeMap<String, String>,
 }
@@ -34,16 +33,18 @@ impl Results {
         let study = work_out(Arc::new(inputs), progress)?;
         progress("judging every parcel");
         let findings = judged(&study);
-        let mut changes = changes::changes(&study)?;
+        progress("listing what conditioning changed");
+        let (mut changes, filled) = changes::changes(&study)?;
+        progress("telling apart changes that can decide a finding");
         dependence::work_out_dependence(&study, &findings, &mut changes, progress);
+        progress("describing every parcel");
         let check = crate::capacity::sufficiency(&study);
         Ok(Self {
             parcels: parcel_layer::records(&study, &findings, check.as_ref())?,
-            paths: path_layers::paths(&study),
-            crossings: path_layers::crossings(&study),
             reaches: water_layers::reaches(&study),
             watersheds: water_layers::watersheds(&study)?,
             links: water_layers::links(&study),
+            filled,
             changes: changes.into_iter().map(|change| change.record).collect(),
             defaults_used: check.map(|check| check.defaults_used).unwrap_or_default(),
             findings,

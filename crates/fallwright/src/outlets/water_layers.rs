@@ -1,6 +1,6 @@
 //! Reaches, watersheds and structures.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 use fallwright_geodata::outlines;
 use fallwright_network::{Feature, Node, StructureKind};
@@ -49,14 +49,11 @@ fn status(study: &Study, waterway: usize) -> StatusItem {
 /// Along the reach to the cell it gives its water to; `None` for a single cell where water ends.
 pub(crate) fn reach_line(study: &Study, cells: &[Cell], last: Cell) -> Option<LineString<f64>> {
     let next = study.setting.conditioned.flow.receiver(last);
-    let in_flow = cells.iter().copied().filter(|&cell| on_line(study, cells, cell)).chain(next);
+    // Cells of a reach beside the line of flow are not drawn: the line runs down from the first cell.
+    let line: HashSet<Cell> = study.setting.conditioned.flow.path(cells[0]).take(cells.len()).collect();
+    let in_flow = cells.iter().copied().filter(|cell| line.contains(cell)).chain(next);
     let points: Vec<(f64, f64)> = in_flow.map(|cell| study.setting.frame().centre(cell)).collect();
     (points.len() > 1).then(|| LineString::from(points))
-}
-
-/// Cells of a reach beside the line of flow are not drawn: the line runs down from the first cell.
-fn on_line(study: &Study, cells: &[Cell], cell: Cell) -> bool {
-    study.setting.conditioned.flow.path(cells[0]).take(cells.len()).any(|on| on == cell)
 }
 
 fn length(line: &LineString<f64>) -> f64 {

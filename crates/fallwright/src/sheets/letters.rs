@@ -91,8 +91,9 @@ fn end_words(results: &Results, parcel: usize) -> String {
 }
 
 fn map(results: &Results, parcel: usize, crossings: &[&Crossing]) -> Option<fallwright_report::SheetMap> {
-    let trace = main_trace(results, parcel)?;
-    let line = Geometry::from(path_line(trace));
+    main_trace(results, parcel)?;
+    let path = results.study.path(parcel, 0);
+    let line = Geometry::from(path_line(&path));
     let mine = results.parcels[parcel].geometry.as_ref();
     let is_theirs = |other: usize| crossings.iter().any(|crossing| crossing.to == Party::Parcel(other));
     let theirs = results.parcels.iter().enumerate().filter(|&(other, _)| is_theirs(other));
@@ -103,6 +104,6 @@ fn map(results: &Results, parcel: usize, crossings: &[&Crossing]) -> Option<fall
         other if is_theirs(other) => Outline::Broken,
         _ => Outline::Plain,
     });
-    add_main_path(&mut map, trace);
+    add_main_path(&mut map, &path);
     Some(map)
 }

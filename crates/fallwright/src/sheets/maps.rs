@@ -1,6 +1,6 @@
 //! Maps for sheets, from what was worked out.
 
-use fallwright_network::Trace;
+use fallwright_network::Path;
 use fallwright_report::{MapLine, MapParcel, MapPath, MapSign, Outline, SheetMap, SignKind, waterway_style};
 use geo::{BoundingRect, Coord, Geometry, LineString, Rect, Simplify};
 
@@ -66,11 +66,11 @@ fn lines(results: &Results) -> Vec<MapLine> {
 }
 
 /// The path of a share with start, end and a number where it enters other land.
-pub(super) fn add_main_path(map: &mut SheetMap, trace: &Trace) {
-    let line = path_line(trace);
+pub(super) fn add_main_path(map: &mut SheetMap, path: &Path) {
+    let line = path_line(path);
     let (Some(&first), Some(&last)) = (line.0.first(), line.0.last()) else { return };
     map.signs.push(MapSign { at: last, kind: SignKind::End });
-    for (number, crossing) in (1..).zip(&trace.crossings) {
+    for (number, crossing) in (1..).zip(&path.trace.crossings) {
         let at = Coord { x: crossing.x, y: crossing.y };
         map.signs.push(MapSign { at, kind: SignKind::Number(number.to_string()) });
     }
@@ -78,8 +78,8 @@ pub(super) fn add_main_path(map: &mut SheetMap, trace: &Trace) {
     map.paths.push(MapPath { line, is_main: true });
 }
 
-pub(super) fn path_line(trace: &Trace) -> LineString<f64> {
-    trace.stations.iter().map(|station| (station.x, station.y)).collect()
+pub(super) fn path_line(path: &Path) -> LineString<f64> {
+    path.stations.iter().map(|station| (station.x, station.y)).collect()
 }
 
 /// Extent of parcels and lines together.

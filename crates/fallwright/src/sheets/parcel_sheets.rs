@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_network::{Party, Trace};
+use fallwright_network::{Party, Path, Trace, path};
 use fallwright_report::{
     Block, Furniture, MapPath, MapSign, Outline, Paper, ParcelProperties, Profile, Sheet, SignKind, Table, station,
 };
@@ -100,16 +100,17 @@ impl ParcelSheets<'_> {
         let properties = &self.results.parcels[parcel].properties;
         let mut blocks = Vec::new();
         if let Some(trace) = main_trace(self.results, parcel) {
-            let line = Geometry::from(path_line(trace));
+            let path = self.results.study.path(parcel, 0);
+            let line = Geometry::from(path_line(&path));
             if let Some(about) = extent_of(self.shape(parcel).into_iter().chain([&line])) {
                 let mut map = base_map(self.results, about, |other| outline(other == parcel));
                 self.add_other_paths(&mut map, parcel);
-                add_main_path(&mut map, trace);
+                add_main_path(&mut map, &path);
                 blocks.push(Block::Items(self.course(parcel, trace)));
                 blocks.push(Block::Map(map));
             }
             if trace.length_m() > 0.0 {
-                let profile = along_path(&self.results.study, trace, title.clone());
+                let profile = along_path(&self.results.study, &path, title.clone());
                 blocks.push(Block::Profile { profile, stretch: None, exaggeration: None, height_mm: 42.0 });
             }
         }
@@ -118,9 +119,9 @@ impl ParcelSheets<'_> {
     }
 
     fn add_other_paths(&self, map: &mut fallwright_report::SheetMap, parcel: usize) {
-        let own = self.results.study.shares[parcel].iter().zip(&self.results.study.traces[parcel]).skip(1);
-        for (_, trace) in own.filter(|(share, _)| !share.is_remainder) {
-            map.paths.push(MapPath { line: path_line(trace), is_main: false });
+        let own = self.results.study.shares[parcel].iter().enumerate().skip(1);
+        for (number, _) in own.filter(|(_, share)| !share.is_remainder) {
+            map.paths.push(MapPath { line: path_line(&self.results.study.path(parcel, number)), is_main: false });
         }
     }
 
@@ -223,7 +224,8 @@ impl ParcelSheets<'_> {
                     continue;
                 };
                 let end = crossing.distance_m + crossing.metres_on_land;
-                let points = trace.stations.iter().filter(|station| station.distance_m <= end);
+                let path = path(&study.setting, share.leaving);
+                let points = path.stations.iter().filter(|station| station.distance_m <= end);
                 let line = points.map(|station| (station.x, station.y)).collect();
                 lines.push((line, study.hectares(share.cells) >= 1.0));
             }
@@ -236,28 +238,29 @@ impl ParcelSheets<'_> {
         let Some(trace) = main_trace(self.results, parcel).filter(|trace| trace.length_m() > 0.0) else {
             return Vec::new();
         };
+        let path = self.results.study.path(parcel, 0);
         let title = finding(self.results, parcel);
-        let profile = along_path(&self.results.study, trace, title.clone());
+        let profile = along_path(&self.results.study, &path, title.clone());
         let pages = (trace.length_m() / MOST_ON_A_PAGE_M).ceil() as usize;
         let each = trace.length_m() / pages as f64;
         let page = |page: usize| {
             let (from, to) = (page as f64 * each, (page + 1) as f64 * each);
             let match_lines = match_lines(page, pages, from, to);
-            let blocks = self.plan_blocks(parcel, trace, &profile, (from, to));
+            let blocks = self.plan_blocks(parcel, &path, &profile, (from, to));
             let lines = [vec![self.about(parcel)], match_lines].concat();
             Sheet { paper: self.paper.large(), landscape: true, ..self.sheet(title.clone(), lines, blocks) }
         };
         (0..pages).map(page).collect()
     }
 
-    fn plan_blocks(&self, parcel: usize, trace: &Trace, profile: &Profile, (from, to): (f64, f64)) -> Vec<Block> {
-        let within = trace.stations.iter().filter(|s| s.distance_m >= from - 1e-6 && s.distance_m <= to + 1e-6);
+    fn plan_blocks(&self, parcel: usize, path: &Path, profile: &Profile, (from, to): (f64, f64)) -> Vec<Block> {
+        let within = path.stations.iter().filter(|s| s.distance_m >= from - 1e-6 && s.distance_m <= to + 1e-6);
         let line: LineString<f64> = within.map(|station| (station.x, station.y)).collect();
         let mut blocks = Vec::new();
         if let Some(about) = extent_of([&Geometry::from(line.clone())]) {
             let mut map = base_map(self.results, about, |other| outline(other == parcel));
-            add_main_path(&mut map, trace);
-            map.signs.extend(stations_on_plan(trace, from, to));
+            add_main_path(&mut map, path);
+            map.signs.extend(stations_on_plan(path, from, to));
             blocks.push(Block::Map(map));
         }
         let stretch = Some((from, to));
@@ -286,10 +289,10 @@ fn match_lines(page: usize, pages: usize, from: f64, to: f64) -> Vec<String> {
     lines
 }
 
-fn stations_on_plan(trace: &Trace, from: f64, to: f64) -> Vec<MapSign> {
+fn stations_on_plan(path: &Path, from: f64, to: f64) -> Vec<MapSign> {
     let mut signs = Vec::new();
     let mut next = (from / STATIONS_M).ceil() * STATIONS_M;
-    for pair in trace.stations.windows(2) {
+    for pair in path.stations.windows(2) {
         while next <= to && next <= pair[1].distance_m && next >= pair[0].distance_m {
             let along = (next - pair[0].distance_m) / (pair[1].distance_m - pair[0].distance_m).max(1e-9);
             let at = Coord {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_network::{Carrier, Feature, Trace};
+use fallwright_network::{Carrier, Feature, Path};
 use fallwright_report::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint};
 use fallwright_units::Cell;
 
@@ -11,9 +11,8 @@ use crate::study::Study;
 use crate::works::works;
 
 /// Of a share's path, from its leaving point to its outlet; station 0 is the leaving point.
-pub(super) fn along_path(study: &Study, trace: &Trace, name: String) -> Profile {
-    let points: Vec<ProfilePoint> = trace
-        .stations
+pub(super) fn along_path(study: &Study, Path { stations, trace }: &Path, name: String) -> Profile {
+    let points: Vec<ProfilePoint> = stations
         .iter()
         .map(|station| point(study, station.cell, (station.x, station.y), station.distance_m, station.carrier))
         .collect();
@@ -26,7 +25,7 @@ pub(super) fn along_path(study: &Study, trace: &Trace, name: String) -> Profile 
             label: study.party_name(crossing.to),
         })
         .collect();
-    let stations: Vec<(f64, Carrier)> = trace.stations.iter().map(|s| (s.distance_m, s.carrier)).collect();
+    let stations: Vec<(f64, Carrier)> = stations.iter().map(|s| (s.distance_m, s.carrier)).collect();
     let (structures, grades) = structures(study, &stations);
     marks.extend(structures);
     marks.sort_by(|a, b| a.station_m.total_cmp(&b.station_m));

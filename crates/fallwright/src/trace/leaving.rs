@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use fallwright_geodata::Projector;
-use fallwright_network::{Carrier, Crossing, Party, Share, Station, Trace, trace as follow};
+use fallwright_network::{Carrier, Crossing, Party, Path, Share, Station, Trace, path as follow};
 use fallwright_report::{Traced, metres};
 use geo::{LineString, Point};
 use serde_json::Value;
@@ -25,15 +25,16 @@ pub(super) fn leaving(study: &Study, from: &TraceFrom) -> Result<TraceReport, Fa
         TraceFrom::Parcel(id) => {
             let parcel = parcel(study, id)?;
             lines.push(format!("water leaving parcel {id} ({})", owner(study, Party::Parcel(parcel))));
-            for (number, (share, trace)) in (1..).zip(study.shares[parcel].iter().zip(&study.traces[parcel])) {
+            for (number, share) in (1..).zip(&study.shares[parcel]) {
                 if share.is_remainder {
                     lines.push(format!("remainder of small leaving points: {}", hectares(study.hectares(share.cells))));
                     continue;
                 }
                 lines.push(format!("share {number}: {}", hectares(study.hectares(share.cells))));
-                lines.extend(path_lines(study, trace));
-                on_the_way.extend(works_on(study, trace));
-                features.extend(path_features(study, trace, Some((number, share)), &to_lonlat)?);
+                let path = follow(&study.setting, share.leaving);
+                lines.extend(path_lines(study, &path.trace));
+                on_the_way.extend(works_on(study, &path.trace));
+                features.extend(path_features(study, &path, Some((number, share)), &to_lonlat)?);
             }
             if study.shares[parcel].is_empty() {
                 lines.push("no part of it lies on the elevation".to_owned());
@@ -43,10 +44,10 @@ pub(super) fn leaving(study: &Study, from: &TraceFrom) -> Result<TraceReport, Fa
             let cell = cell_at(study, *point)?;
             let land = named(study, study.setting.parties.of(cell));
             lines.push(format!("water from {}, {} on the land of {land}", point.x, point.y));
-            let trace = follow(&study.setting, cell);
-            lines.extend(path_lines(study, &trace));
-            on_the_way.extend(works_on(study, &trace));
-            features.extend(path_features(study, &trace, None, &to_lonlat)?);
+            let path = follow(&study.setting, cell);
+            lines.extend(path_lines(study, &path.trace));
+            on_the_way.extend(works_on(study, &path.trace));
+            features.extend(path_features(study, &path, None, &to_lonlat)?);
         }
     }
     lines.extend(works_lines(&on_the_way));
@@ -74,7 +75,7 @@ fn works_on(study: &Study, trace: &Trace) -> Vec<Works> {
 }
 
 fn outlet_works(study: &Study, trace: &Trace) -> Option<Works> {
-    let land = study.setting.parties.of(trace.stations.last()?.cell);
+    let land = study.setting.parties.of(trace.last.cell);
     trace.outlet.map(|outlet| works(study, Carrier::Mapped(outlet), land))
 }
 
@@ -92,7 +93,7 @@ fn works_lines(on_the_way: &BTreeSet<Works>) -> Vec<String> {
 /// The crossings as points, then the path as a line.
 fn path_features(
     study: &Study,
-    trace: &Trace,
+    Path { stations, trace }: &Path,
     share: Option<(u32, &Share)>,
     to_lonlat: &Projector,
 ) -> Result<Vec<Value>, Failure> {
@@ -103,7 +104,7 @@ fn path_features(
         let crossing = land_crossed(study, order, crossing);
         features.push(feature(Some(&at), &Traced::Crossing { share: number, crossing }));
     }
-    let points: Vec<(f64, f64)> = trace.stations.iter().map(|station: &Station| (station.x, station.y)).collect();
+    let points: Vec<(f64, f64)> = stations.iter().map(|station: &Station| (station.x, station.y)).collect();
     let geometry = match &points[..] {
         [only] => Point::from(*only).into(),
         _ => LineString::from(points).into(),
