@@ -320,7 +320,7 @@ fn marked_channel(study: &Study, share: &Share) -> Option<MarkedChannel> {
         .iter()
         .flat_map(|&exit| [Some(exit), flow.receiver(exit)])
         .flatten()
-        .filter_map(|cell| Some((study.setting.area[cell], *study.marked.get(&cell)?)))
+        .filter_map(|cell| Some((study.setting.area(cell), *study.marked.get(&cell)?)))
         .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))
         .map(|(cells, depth)| MarkedChannel { hectares: hectares(study.hectares(cells)), depth: metres(depth) })
 }

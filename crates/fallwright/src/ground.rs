@@ -8,6 +8,7 @@ mod links;
 mod shared_channels;
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use fallwright_land::{close_gaps, cover};
 use fallwright_network::{Parties, Setting, Structure, Waterway};
@@ -32,7 +33,7 @@ const STANDARD_DEVIATIONS_OF_DOUBT: f64 = 3.0;
 pub(crate) struct Ground {
     pub(crate) setting: Setting,
     /// Cells of tiled land by structure of the setting, and for each tiled cell its structure (1 for the first).
-    pub(crate) tiled: Raster<u32>,
+    pub(crate) tiled: Arc<Raster<u32>>,
     /// The channels that the terrain was conditioned with.
     pub(crate) channels: Vec<Vec<Cell>>,
     /// Where the water of each kept depression ends.
@@ -71,9 +72,15 @@ pub(crate) fn build(inputs: &Inputs) -> Result<Ground, Failure> {
             "left out; check which way it is drawn",
         ));
     }
-    let tiled = tiled(inputs, &structures);
-    let setting =
-        Setting::new(inputs.ground.clone(), conditioned, parties, inputs.parcels.len(), waterways, structures);
+    let tiled = Arc::new(tiled(inputs, &structures));
+    let setting = Setting::new(
+        Arc::clone(&inputs.ground),
+        conditioned,
+        Arc::new(parties),
+        inputs.parcels.len(),
+        waterways,
+        structures,
+    );
     Ok(Ground { setting, tiled, channels, kept, notes })
 }
 
@@ -117,6 +124,9 @@ fn note_closed_gaps(frame: &Frame, closed: &[Cell], accuracy_m: f64, notes: &mut
 /// For each cell the structure that its piped water goes to, 1 for the first; 0 where it is not tiled.
 fn tiled(inputs: &Inputs, structures: &[Structure]) -> Raster<u32> {
     let frame = inputs.ground.frame;
+    if inputs.tiled.is_empty() {
+        return Raster::filled(frame, 0);
+    }
     let shapes: Vec<MultiPolygon<f64>> = inputs.tiled.iter().map(|area| area.shape.clone()).collect();
     let label_of = |structure: usize| {
         let id = &inputs.structures[structure].id;

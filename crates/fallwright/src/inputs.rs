@@ -20,6 +20,7 @@ mod waterways;
 
 use std::collections::BTreeSet;
 use std::path::Path;
+use std::sync::Arc;
 
 use fallwright_geodata::{
     Crs, Elevation, ElevationDescription, ElevationRequest, Problem, describe_elevation, limit_cache, read_elevation,
@@ -71,7 +72,7 @@ pub(crate) struct Inputs {
     pub(crate) crs: Crs,
     /// Of the elevation as it was given.
     pub(crate) vertical_unit: VerticalUnit,
-    pub(crate) ground: Raster<f32>,
+    pub(crate) ground: Arc<Raster<f32>>,
     /// In the order of their ids.
     pub(crate) parcels: Vec<Parcel>,
     pub(crate) slivers: Vec<Sliver>,
@@ -300,7 +301,7 @@ fn assemble(
         profile,
         crs: elevation.crs,
         vertical_unit: elevation.vertical_unit,
-        ground: elevation.ground,
+        ground: Arc::new(elevation.ground),
         parcels: layers.parcels,
         slivers: layers.slivers,
         fields: layers.fields,

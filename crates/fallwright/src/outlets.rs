@@ -33,7 +33,7 @@ use crate::Progress;
 use crate::facts::facts;
 use crate::failure::{Failure, Settings};
 use crate::inputs::{Inputs, read_inputs};
-use crate::output::{SPREAD, output_folder, write_spread, write_terrain};
+use crate::output::{SPREAD, output_folder, write_area, write_spread, write_terrain};
 use crate::run_record::{RunRecord, input_digests, input_files};
 use crate::study::Study;
 use crate::summary::{counted, hectares};
@@ -99,7 +99,8 @@ pub fn outlets(
         folder.write_geojson(&format!("{name}.geojson"), features, &study.inputs.crs)?;
     }
     progress("writing the rasters");
-    write_terrain(&mut folder, &study.setting.conditioned, &study.setting.area, &study.inputs.crs)?;
+    write_terrain(&mut folder, &study.setting.conditioned, &study.inputs.crs)?;
+    write_area(&mut folder, &study.setting.area, &study.inputs.crs)?;
     if extras.spread {
         write_spread(&mut folder, &study.setting.conditioned, &study.inputs.crs)?;
     } else {
@@ -175,7 +176,7 @@ pub(crate) fn counts(
     let valid = study.setting.ground.values.iter().filter(|z| !z.is_nan()).count() as u64;
     let conditioned = &study.setting.conditioned;
     let cuts = &conditioned.cuts;
-    let out: u64 = study.setting.ends.keys().map(|&cell| study.setting.area[cell]).sum();
+    let out: u64 = study.setting.ends.keys().map(|&cell| study.setting.area(cell)).sum();
     json!({
         "parcels": findings.len(),
         "right": of(Standing::Right),

@@ -27,25 +27,28 @@ pub(crate) fn output_folder(out: &Path, inputs: &[&Path], settings: &Settings) -
     Ok(OutputFolder::create(out, settings.overwrite)?)
 }
 
-/// Writes `ground.tif`, `direction.tif` and `area_draining.tif`.
-pub(crate) fn write_terrain(
-    folder: &mut OutputFolder,
-    conditioned: &Conditioned,
-    area: &Raster<u64>,
-    crs: &Crs,
-) -> Result<(), Failure> {
-    let frame = &area.frame;
+/// Writes `ground.tif` and `direction.tif`.
+pub(crate) fn write_terrain(folder: &mut OutputFolder, conditioned: &Conditioned, crs: &Crs) -> Result<(), Failure> {
+    let frame = &conditioned.surface.frame;
     folder.write_raster("ground.tif", frame, crs, RasterValues::F32(&conditioned.surface.values), &ground_meta())?;
     let codes = RasterValues::U8(&conditioned.flow.direction.values);
-    folder.write_raster("direction.tif", frame, crs, codes, &direction_meta())?;
-    if u32::try_from(frame.len()).is_ok() {
-        let values: Vec<u32> = area.values.iter().map(|&cells| cells as u32).collect();
-        folder.write_raster("area_draining.tif", frame, crs, RasterValues::U32(&values), &area_meta())?;
-    } else {
-        let values: Vec<f64> = area.values.iter().map(|&cells| cells as f64).collect();
-        folder.write_raster("area_draining.tif", frame, crs, RasterValues::F64(&values), &area_meta())?;
+    Ok(folder.write_raster("direction.tif", frame, crs, codes, &direction_meta())?)
+}
+
+/// Writes `area_draining.tif`.
+pub(crate) fn write_area(folder: &mut OutputFolder, area: &Raster<u32>, crs: &Crs) -> Result<(), Failure> {
+    let values = RasterValues::U32(&area.values);
+    Ok(folder.write_raster("area_draining.tif", &area.frame, crs, values, &area_meta())?)
+}
+
+/// The same from wider counts: Float64 where the raster has more cells than 32 bits count.
+pub(crate) fn write_wide_area(folder: &mut OutputFolder, area: &Raster<u64>, crs: &Crs) -> Result<(), Failure> {
+    if u32::try_from(area.frame.len()).is_ok() {
+        let values = area.values.iter().map(|&cells| cells as u32).collect();
+        return write_area(folder, &Raster { frame: area.frame, values }, crs);
     }
-    Ok(())
+    let values: Vec<f64> = area.values.iter().map(|&cells| cells as f64).collect();
+    Ok(folder.write_raster("area_draining.tif", &area.frame, crs, RasterValues::F64(&values), &area_meta())?)
 }
 
 pub(crate) fn ground_meta() -> RasterMeta<'static> {

@@ -30,7 +30,7 @@ pub(crate) struct Study {
     /// Where the water of each kept depression ends.
     pub(crate) kept: Vec<Cell>,
     /// For each cell of tiled land its structure, 1 for the first.
-    pub(crate) tiled: Raster<u32>,
+    pub(crate) tiled: Arc<Raster<u32>>,
     pub(crate) reaches: Reaches,
     /// By parcel.
     pub(crate) shares: Vec<Vec<Share>>,
@@ -134,14 +134,14 @@ impl Study {
     pub(crate) fn revised(&self, revised: &Revised) -> Self {
         let Setting { ground, conditioned, parties, parcel_count, waterways, structures, .. } = &self.setting;
         let setting = Setting::new(
-            ground.clone(),
+            Arc::clone(ground),
             revised.applied_to(conditioned),
-            parties.clone(),
+            Arc::clone(parties),
             *parcel_count,
             waterways.clone(),
             structures.clone(),
         );
-        let (tiled, channels, kept) = (self.tiled.clone(), self.channels.clone(), self.kept.clone());
+        let (tiled, channels, kept) = (Arc::clone(&self.tiled), self.channels.clone(), self.kept.clone());
         let ground = Ground { setting, tiled, channels, kept, notes: Vec::new() };
         on_ground(Arc::clone(&self.inputs), ground)
     }

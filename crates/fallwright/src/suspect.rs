@@ -21,8 +21,8 @@ pub(crate) fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
 }
 
 /// Cells whose water a cut releases: those that drain through the first cell it lowers.
-pub(crate) fn released(ground: &Raster<f32>, area: &Raster<u64>, cut: &Cut) -> u64 {
-    lowered(ground, cut).next().map_or(0, |cell| area[cell])
+pub(crate) fn released<C: Copy + Into<u64>>(ground: &Raster<f32>, area: &Raster<C>, cut: &Cut) -> u64 {
+    lowered(ground, cut).next().map_or(0, |cell| area[cell].into())
 }
 
 /// The cells lowered by cuts that may be culverts.

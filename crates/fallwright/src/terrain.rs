@@ -19,7 +19,7 @@ use serde_json::{Value, json};
 use crate::Progress;
 use crate::failure::{Failure, Settings, cache_bytes};
 use crate::inputs::no_land;
-use crate::output::{SPREAD, output_folder, write_spread, write_terrain};
+use crate::output::{SPREAD, output_folder, write_spread, write_terrain, write_wide_area};
 use crate::run_record::{RunRecord, digest};
 use account::Account;
 
@@ -110,7 +110,8 @@ impl Run<'_> {
         let Ok(raised) = tiled::raised(&tiling, &conditioned.enforced, &conditioned.surface);
         let account = Account::of(&elevation.ground, &conditioned, &area, raised);
         progress("writing the results");
-        write_terrain(&mut folder, &conditioned, &area, &elevation.crs)?;
+        write_terrain(&mut folder, &conditioned, &elevation.crs)?;
+        write_wide_area(&mut folder, &area, &elevation.crs)?;
         if self.options.spread {
             write_spread(&mut folder, &conditioned, &elevation.crs)?;
         } else {

@@ -88,7 +88,7 @@ impl Exits {
         let next = |&cell: &Cell| flow.receiver(cell).map(|next| first_exit[next] as usize - 1);
         Self {
             party: at.iter().map(|&cell| setting.parties.of(cell)).collect(),
-            area: at.iter().map(|&cell| setting.area[cell]).collect(),
+            area: at.iter().map(|&cell| setting.area(cell)).collect(),
             next: at.iter().map(next).collect(),
             cells,
         }

@@ -16,7 +16,7 @@ pub(crate) const CORNER_CELLS: usize = 3;
 /// watershed, and everybody upstream would meet the drain.
 ///
 /// *Complexity*: O(c log c) for c channel cells.
-pub(crate) fn give_corners(flow: &Flow, area: &Raster<u64>, owner: &mut CellMap<usize>) {
+pub(crate) fn give_corners(flow: &Flow, area: &Raster<u32>, owner: &mut CellMap<usize>) {
     let mut channel: Vec<Cell> = owner.cells().collect();
     channel.sort_unstable_by_key(|&cell| (area[cell], cell));
     let main_donor: BTreeMap<Cell, Cell> =
@@ -38,7 +38,7 @@ pub(crate) fn give_corners(flow: &Flow, area: &Raster<u64>, owner: &mut CellMap<
 
 #[cfg(test)]
 mod tests {
-    use fallwright_terrain::{Links, accumulation};
+    use fallwright_terrain::{Links, accumulation_u32};
     use fallwright_units::Frame;
 
     use super::*;
@@ -58,7 +58,7 @@ mod tests {
             owner
         };
         let mut owner = owners(before);
-        give_corners(&flow, &accumulation(&flow), &mut owner);
+        give_corners(&flow, &accumulation_u32(&flow), &mut owner);
         assert_eq!(owner, owners(after));
     }
 

@@ -64,7 +64,7 @@ mod tests {
         let channels = waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect();
         let conditioned = condition(&ground, Conditioning { channels, ..Conditioning::default() }).unwrap();
         let parties = Parties::new(&Raster { frame, values: vec![1; frame.len()] }, |_| false);
-        let setting = Setting::new(ground, conditioned, parties, 1, waterways, vec![]);
+        let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, waterways, vec![]);
         let destinations = Destinations::find(&setting);
         let shares = &shares(&setting, ShareLimits { fraction: 0.0, cells: 0.0 })[0];
         let of =

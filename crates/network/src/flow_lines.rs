@@ -39,7 +39,7 @@ pub fn flow_lines(setting: &Setting, starts: &[Cell], least_cells: u64) -> FlowL
     let flow = &setting.conditioned.flow;
     let is_open = |cell: Cell| flow.has_data(cell) && setting.lawful_at(cell).is_none();
     let mut on_line = Raster::filled(setting.frame(), false);
-    for cell in setting.parties.cells().filter(|&cell| setting.area[cell] >= least_cells && is_open(cell)) {
+    for cell in setting.parties.cells().filter(|&cell| setting.area(cell) >= least_cells && is_open(cell)) {
         on_line[cell] = true;
     }
     for &start in starts {

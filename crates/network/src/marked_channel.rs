@@ -30,7 +30,7 @@ pub fn marked_channels(setting: &Setting, test: ChannelTest) -> MarkedChannels {
     let marked: MarkedChannels = setting
         .parties
         .cells()
-        .filter(|&cell| setting.area[cell] >= test.cells && setting.waterway_of(cell).is_none())
+        .filter(|&cell| setting.area(cell) >= test.cells && setting.waterway_of(cell).is_none())
         .filter_map(|cell| Some((cell, depth_below_banks(setting, cell, test.bank_distance_m)?)))
         .filter(|&(_, depth)| depth >= test.depth_m)
         .collect();

@@ -77,7 +77,7 @@ fn channel_cells(setting: &Setting) -> Vec<Cell> {
     let flow = &setting.conditioned.flow;
     let in_reach = |&cell: &Cell| flow.has_data(cell) && setting.structure_at(cell).is_none();
     let mut cells: Vec<Cell> = setting.channel_cells().filter(in_reach).collect();
-    cells.sort_unstable_by_key(|&cell| (setting.area[cell], cell));
+    cells.sort_unstable_by_key(|&cell| (setting.area(cell), cell));
     cells
 }
 
@@ -146,7 +146,7 @@ fn merge_corners(setting: &Setting, found: &mut [(usize, Vec<Cell>)], of: &mut C
 
 /// Numbers each waterway's reaches from its lowest upward and drops those emptied.
 fn named(setting: &Setting, found: Vec<(usize, Vec<Cell>)>, of: &mut CellMap<usize>) -> Vec<Reach> {
-    let lower_end = |cells: &[Cell]| cells.last().map_or(0, |&last| setting.area[last]);
+    let lower_end = |cells: &[Cell]| cells.last().map_or(0, |&last| setting.area(last));
     let mut order: Vec<usize> = (0..found.len()).filter(|&position| !found[position].1.is_empty()).collect();
     order.sort_by_key(|&position| {
         let (waterway, cells) = &found[position];

@@ -1,6 +1,7 @@
 //! What the network is built from.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use fallwright_terrain::{Conditioned, Flow, Link};
 use fallwright_units::{Cell, CellMap, Frame, LinkId, Raster, WaterwayId};
@@ -50,11 +51,11 @@ pub enum Feature {
 #[derive(Clone, Debug)]
 pub struct Setting {
     /// Ground as surveyed, metres.
-    pub ground: Raster<f32>,
+    pub ground: Arc<Raster<f32>>,
     pub conditioned: Conditioned,
     /// Cells draining through each cell.
-    pub area: Raster<u64>,
-    pub parties: Parties,
+    pub area: Raster<u32>,
+    pub parties: Arc<Parties>,
     pub parcel_count: usize,
     pub waterways: Vec<Waterway>,
     pub structures: Vec<Structure>,
@@ -66,16 +67,20 @@ pub struct Setting {
 }
 
 impl Setting {
-    /// Structures must be those of the conditioned flow's links.
+    /// Structures must be those of the conditioned flow's links. Ground and parties are shared with other settings on the same
+    /// land.
+    ///
+    /// # Panics
+    /// More cells than 32 bits count.
     pub fn new(
-        ground: Raster<f32>,
+        ground: Arc<Raster<f32>>,
         conditioned: Conditioned,
-        parties: Parties,
+        parties: Arc<Parties>,
         parcel_count: usize,
         waterways: Vec<Waterway>,
         structures: Vec<Structure>,
     ) -> Self {
-        let area = fallwright_terrain::accumulation(&conditioned.flow);
+        let area = fallwright_terrain::accumulation_u32(&conditioned.flow);
         let ends = crate::ends(&conditioned.flow);
         let mut waterway_of = waterway_of(ground.frame, &waterways);
         give_corners(&conditioned.flow, &area, &mut waterway_of);
@@ -97,6 +102,11 @@ impl Setting {
             also_of,
             structure_at,
         }
+    }
+
+    /// Cells draining through a cell.
+    pub fn area(&self, cell: Cell) -> u64 {
+        self.area[cell].into()
     }
 
     pub fn frame(&self) -> Frame {

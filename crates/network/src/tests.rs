@@ -85,7 +85,7 @@ fn setting(
         labels[Cell(index)] = patches[(row / 3 * 4 + col / 3) % patches.len()];
     }
     let parties = Parties::new(&labels, |cell| cell.0 % 5 == 0);
-    Setting::new(ground, conditioned, parties, PARCELS, waterways, structures)
+    Setting::new(ground.into(), conditioned, parties.into(), PARCELS, waterways, structures)
 }
 
 fn cells_with_data(setting: &Setting) -> impl Iterator<Item = Cell> + '_ {
@@ -331,7 +331,7 @@ proptest! {
         let lines = flow_lines(&setting, &starts, least);
         for cell in cells_with_data(&setting).filter(|&cell| setting.lawful_at(cell).is_none()) {
             let Some((mut line, position)) = lines.at(cell) else {
-                prop_assert!(setting.area[cell] < least && !starts.contains(&cell));
+                prop_assert!(setting.area(cell) < least && !starts.contains(&cell));
                 continue;
             };
             if starts.contains(&cell) {
@@ -369,7 +369,7 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
     let conditioned = condition(&ground, known).unwrap();
     let parcels = Raster { frame, values: vec![1, 1, 1, 2, 2, 0, 3, 3, 3] };
     let parties = Parties::new(&parcels, |_| true);
-    let setting = Setting::new(ground, conditioned, parties, 3, vec![drain], vec![]);
+    let setting = Setting::new(ground.into(), conditioned, parties.into(), 3, vec![drain], vec![]);
     let traced = trace(&setting, frame.cell(2, 0));
     assert_eq!(traced.outlet, Some(Feature::Waterway(0)));
     assert_eq!(traced.length_m(), 50.0);
@@ -398,7 +398,7 @@ fn a_ditch_that_a_pipe_takes_in_at_once_is_met_before_the_pipe() {
         Conditioning { channels: ditch.chains.clone(), links: Links::new(&[link]).unwrap(), ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
     let parties = Parties::new(&Raster { frame, values: vec![1; 9] }, |_| true);
-    let setting = Setting::new(ground, conditioned, parties, 1, vec![ditch], vec![pipe]);
+    let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, vec![ditch], vec![pipe]);
     let reaches = reaches(&setting);
     let network = OutletNetwork::build(&setting, &reaches, &[vec![frame.cell(0, 0)]]);
     let below = network.channels_below(network.leaving(0, 0).unwrap(), &reaches);
@@ -422,7 +422,7 @@ fn a_channel_with_two_statuses_is_cut_where_they_change_and_tells_both() {
     let known = Conditioning { channels: vec![cells(1..9)], ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
     let parties = Parties::new(&Raster { frame, values: vec![1; 9] }, |_| true);
-    let setting = Setting::new(ground, conditioned, parties, 1, waterways, vec![]);
+    let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, waterways, vec![]);
     let reaches = reaches(&setting);
     let by_length: Vec<(usize, &[usize])> = reaches.list.iter().map(|r| (r.cells.len(), r.also.as_slice())).collect();
     assert_eq!(by_length, [(5, &[1][..]), (3, &[][..])]);

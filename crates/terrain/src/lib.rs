@@ -27,7 +27,7 @@ mod watershed;
 #[cfg(test)]
 mod tests;
 
-pub use accumulation::accumulation;
+pub use accumulation::{accumulation, accumulation_u32};
 pub use channel::{CHANNEL_INCISION_M, channel_bed};
 pub use condition::{ConditionError, Conditioned, Conditioning, condition};
 pub use cut::{Cut, CutLimits, Storage, Way, cheapest_way, cut_beds, cuts, storage};

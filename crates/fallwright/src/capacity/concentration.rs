@@ -108,7 +108,7 @@ fn farthest(study: &Study) -> Raster<Cell> {
     let frame = study.setting.frame();
     let mut cells: Vec<Cell> = study.setting.parties.cells().filter(|&cell| flow.has_data(cell)).collect();
     // More land drains through a cell than through any cell upstream of it.
-    cells.sort_unstable_by_key(|&cell| (study.setting.area[cell], cell));
+    cells.sort_unstable_by_key(|&cell| (study.setting.area(cell), cell));
     let mut length = Raster::filled(frame, 0.0_f32);
     let mut start = Raster { frame, values: (0..frame.len()).map(Cell).collect() };
     for cell in cells {

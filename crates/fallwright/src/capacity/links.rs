@@ -31,7 +31,7 @@ impl Links {
         let (reaches, structures) = (study.reaches.list.len(), study.setting.structures.len());
         let list: Vec<Link> = (0..reaches).map(Link::Reach).chain((0..structures).map(Link::Structure)).collect();
         let next = list.iter().map(|&link| next(study, link)).collect();
-        let cells: Vec<u64> = list.iter().map(|&link| study.setting.area[lower_cell(study, link)]).collect();
+        let cells: Vec<u64> = list.iter().map(|&link| study.setting.area(lower_cell(study, link))).collect();
         let mut order: Vec<usize> = (0..list.len()).collect();
         // More land drains through a link than through any link upstream of it.
         order.sort_by_key(|&position| (cells[position], position));

@@ -36,7 +36,7 @@ pub(super) fn check(study: &Study, links: &Links, choices: &Choices, link: usize
 
 /// Storms are not judged in pipes.
 fn note_surface_water(study: &Study, works: &Works, checked: &mut Checked) {
-    let surface = study.hectares(study.setting.area[works.structure.link.inlet]);
+    let surface = study.hectares(study.setting.area(works.structure.link.inlet));
     if surface > 0.0 {
         checked.remarks.push(format!(
             "surface water of {surface:.2} ha reaches its upper end; a pipe is not checked for storms, only for what tile brings"

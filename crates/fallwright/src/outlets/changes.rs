@@ -88,7 +88,7 @@ fn plain(study: &Study, change_id: String, kind: &'static str, cells: &[Cell]) -
         length_m: None,
         level_m: None,
         waterway_id: None,
-        draining_ha: study.hectares(cells.iter().map(|&cell| study.setting.area[cell]).max().unwrap_or(0)),
+        draining_ha: study.hectares(cells.iter().map(|&cell| study.setting.area(cell)).max().unwrap_or(0)),
         search_cost_m: None,
         suspected_culvert: false,
         rank: None,

@@ -73,7 +73,7 @@ fn main_donor(study: &Study, cell: Cell) -> Option<Cell> {
     let flow = &study.setting.conditioned.flow;
     let frame = study.setting.frame();
     let donors = frame.neighbours(cell).map(|(_, next)| next);
-    donors.filter(|&donor| flow.receiver(donor) == Some(cell)).max_by_key(|&donor| (study.setting.area[donor], donor))
+    donors.filter(|&donor| flow.receiver(donor) == Some(cell)).max_by_key(|&donor| (study.setting.area(donor), donor))
 }
 
 /// The properties of one crossing.

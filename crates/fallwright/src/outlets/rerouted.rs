@@ -19,7 +19,7 @@ pub(super) fn is_harmless(setting: &Setting, directions: &BTreeMap<Cell, u8>, ch
     let moved: u64 = directions
         .keys()
         .filter(|&&cell| flow.receiver(cell).is_none_or(|next| !turned(&next)))
-        .map(|&cell| setting.area[cell])
+        .map(|&cell| setting.area(cell))
         .sum();
     if moved < least {
         return true;
@@ -30,7 +30,7 @@ pub(super) fn is_harmless(setting: &Setting, directions: &BTreeMap<Cell, u8>, ch
         on_same_land(cell)
             && setting.waterway_of(cell).is_none()
             && setting.structure_at(cell).is_none()
-            && setting.area[cell] + moved < channel_cells
+            && setting.area(cell) + moved < channel_cells
     };
     // Ordered by the land that drains through: a cell comes after all those whose water passes it.
     let mut open: BTreeSet<(u64, Cell)> = BTreeSet::new();
@@ -38,13 +38,13 @@ pub(super) fn is_harmless(setting: &Setting, directions: &BTreeMap<Cell, u8>, ch
         let step = direction::step(code).and_then(|step| setting.frame().step(cell, step));
         let (Some(before), Some(after), true) = (flow.receiver(cell), step, is_plain(cell)) else { return false };
         let next = [before, after].into_iter().filter(|next| !turned(next));
-        open.extend(next.map(|next| (setting.area[next], next)));
+        open.extend(next.map(|next| (setting.area(next), next)));
     }
     while open.len() > 1 {
         let Some((_, cell)) = open.pop_first() else { break };
         let (Some(next), true) = (flow.receiver(cell), is_plain(cell)) else { return false };
         if !turned(&next) {
-            open.insert((setting.area[next], next));
+            open.insert((setting.area(next), next));
         }
     }
     open.first().is_none_or(|&(_, cell)| on_same_land(cell))

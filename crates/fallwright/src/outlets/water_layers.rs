@@ -34,7 +34,7 @@ fn reach(study: &Study, position: usize) -> Record<ReachProperties> {
         length_m: metres(line.as_ref().map_or(0.0, length)),
         ground_up_m: study.surveyed_m(first),
         ground_down_m: study.surveyed_m(last),
-        surface_ha: study.hectares(study.setting.area[last]),
+        surface_ha: study.hectares(study.setting.area(last)),
         piped_ha: study.hectares(study.piped_by_reach[position]),
     };
     Record { geometry: line.map(Into::into), properties }
@@ -129,7 +129,7 @@ pub(super) fn links(study: &Study) -> Vec<Record<LinkProperties>> {
                     outlet_cell: cell(ends[1]),
                     inlet_ground_m: ground(ends[0]),
                     outlet_ground_m: ground(ends[1]),
-                    surface_ha: study.hectares(study.setting.area[ends[0]]),
+                    surface_ha: study.hectares(study.setting.area(ends[0])),
                     piped_ha: study.hectares(tiled),
                 },
             }

@@ -124,7 +124,7 @@ fn of_cell(study: &Study, cell: Cell, waterway: Option<usize>) -> Parts {
 /// The nearest cell of the main channel within a distance: of all cells through which at least half as much land drains as
 /// through any other there, the nearest; of cells equally near the one with most land. So a point beside a channel moves
 /// across to it and not along it past the next confluence.
-fn snapped(area: &Raster<u64>, from: Cell, within_m: f64) -> Cell {
+fn snapped(area: &Raster<u32>, from: Cell, within_m: f64) -> Cell {
     let frame = area.frame;
     let around = |at: usize, cell_m: f64, count: usize| {
         let steps = (within_m / cell_m) as usize;
