@@ -69,7 +69,7 @@ impl Squares {
         let parcel = |(col, row): (usize, usize)| {
             let properties =
                 format!(r#"{{"id":"{:06}","owner":"Owner {}"}}"#, number(col, row), number(col, row) / HOLDING);
-            let south = self.line(row + 1) - if self.has_road(row) { ROAD } else { 0 };
+            let south = self.line(row + 1) - if has_road(row) { ROAD } else { 0 };
             feature(&properties, &polygon(&self.frame, (self.line(col), self.line(col + 1)), (self.line(row), south)))
         };
         let rows = 0..self.per_side;
@@ -81,17 +81,17 @@ impl Squares {
             let south = self.line(row + 1);
             feature("{}", &polygon(&self.frame, (0, self.frame.cols()), (south - ROAD, south)))
         };
-        (0..self.per_side).filter(|&row| self.has_road(row)).map(road).collect()
-    }
-
-    fn has_road(&self, row: usize) -> bool {
-        row % ROWS_BETWEEN_ROADS == ROWS_BETWEEN_ROADS - 1
+        (0..self.per_side).filter(|&row| has_road(row)).map(road).collect()
     }
 
     /// The column or row of cells at which a row or column of parcels begins.
     fn line(&self, position: usize) -> usize {
         position * self.frame.cols() / self.per_side
     }
+}
+
+fn has_road(row: usize) -> bool {
+    row % ROWS_BETWEEN_ROADS == ROWS_BETWEEN_ROADS - 1
 }
 
 /// Some of the terrain's ditches from north to south.
