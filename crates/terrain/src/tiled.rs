@@ -20,19 +20,24 @@ mod passes;
 mod patch;
 mod raised;
 mod routes;
+mod shore;
 mod spill;
 mod steepest;
+mod steps;
 mod tiling;
 
 pub use basins::{OUTSIDE, TileBasins};
 pub use counts::{Count, TileCounts, accumulate};
 pub use directions::directions;
 pub use filling::fill;
+pub use flats::OpenParts;
 pub use known::Known;
 pub use labels::{TileLabels, label};
+pub use open_flats::TileEdge;
 pub use passes::Pass;
 pub use raised::{Raised, raised};
 pub use routes::{STAYS, TileRoutes};
+pub use steps::Run;
 pub use tiling::Tiling;
 
 /// Columns and rows of a tile: its buffers fit a core's cache and its edge is a small part of it (our choice, measured).

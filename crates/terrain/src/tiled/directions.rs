@@ -1,7 +1,5 @@
 //! Flow directions tile by tile: steepest fall, flats inside a tile, and the flats that reach into other tiles.
 
-use std::collections::BTreeMap;
-
 use fallwright_units::{Cell, TileSink, TileSource};
 use rayon::prelude::*;
 
@@ -22,8 +20,8 @@ pub(super) struct Buffers {
 
 /// Sets each cell's direction; the same codes as [`crate::textbook::flow_direction`] gives.
 ///
-/// *Complexity*: O(n) for n cells, tiles in parallel; a tile with flats that reach into other tiles once more for each
-/// time that their steps at its edge fall.
+/// *Complexity*: O(n) for n cells, tiles in parallel; the flats of a tile that reach into other tiles once more for each time
+/// that the steps at its edge fall.
 ///
 /// # Errors
 /// What reading and writing meet.
@@ -37,11 +35,11 @@ pub fn directions<E: Send>(
     let mut cells = KnownCells::new(tiling, surface, known)?;
     let (open, undrained) = settle(tiling, surface, code, &cells, &pool)?;
     if undrained.is_empty() {
-        return open.finish(surface, code);
+        return open.finish(code);
     }
     // These channels lead nowhere: their water leaves at the edge of the data after all.
     cells.let_out(tiling, &undrained);
-    settle(tiling, surface, code, &cells, &pool)?.0.finish(surface, code)
+    settle(tiling, surface, code, &cells, &pool)?.0.finish(code)
 }
 
 /// The flats that reach into other tiles, with their steps known; and the cells of channels along the edge of the data
@@ -60,16 +58,18 @@ fn settle<'a, E: Send>(
             steepest(&tiling.frame, patch, codes);
             let known = &cells.tiles[tile];
             let passing = known.apply(patch, codes);
-            let backwater = known.backwater(&BTreeMap::new());
-            let mut undrained = Flats { surface: patch, backwater: &backwater }.resolve_closed(codes, flats);
+            let backwater = known.backwater();
+            let flats_of = Flats { surface: patch, backwater: &backwater };
+            let (open, mut undrained) = flats_of.resolve_closed(codes, flats);
             undrained.retain(|cell| passing.contains(cell));
             codes.store(code, window)?;
-            Ok((TileEdge::of(patch, codes, passing), tiling.cells_at(tile, &undrained)))
+            let edge = TileEdge::of(patch, codes, &backwater.outlets, passing);
+            Ok(((edge, open), tiling.cells_at(tile, &undrained)))
         })
     };
     let visited: Vec<_> = (0..tiling.len()).into_par_iter().map(first_visit).collect::<Result<_, E>>()?;
-    let (edges, undrained): (Vec<TileEdge>, Vec<Vec<Cell>>) = visited.into_iter().unzip();
-    let open = OpenFlats::settle(tiling, edges, cells, pool, surface, code)?;
+    let (visited, undrained): (Vec<_>, Vec<Vec<Cell>>) = visited.into_iter().unzip();
+    let open = OpenFlats::settle(tiling, visited, cells, pool);
     let undrained = [undrained.concat(), open.undrained()].concat();
     Ok((open, undrained))
 }

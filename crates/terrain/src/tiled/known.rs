@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_units::{Cell, NEIGHBOURS, TileSource, Window};
 
-use super::flats::{Backwater, UNREACHED};
+use super::flats::Backwater;
 use super::patch::Patch;
 use super::tiling::Tiling;
 use crate::flow::ON_FLAT;
@@ -125,9 +125,15 @@ impl KnownInTile {
         self.level_inlets.iter().any(|(_, inlet)| inlets.contains(inlet))
     }
 
-    /// What of structures under backwater the tile sees, with the steps that their inlets are known to be from low edges.
-    pub(crate) fn backwater(&self, steps: &BTreeMap<Cell, u32>) -> Backwater {
-        let known = |&(index, inlet): &(usize, Cell)| (index, steps.get(&inlet).copied().unwrap_or(UNREACHED));
-        Backwater { inlets: self.level_inlets.iter().map(known).collect(), outlets: self.level_outlets.clone() }
+    /// What of structures under backwater the tile sees.
+    pub(crate) fn backwater(&self) -> Backwater {
+        let inlets = self.level_inlets.iter().map(|&(index, _)| index).collect();
+        Backwater { inlets, outlets: self.level_outlets.clone() }
+    }
+
+    /// The inlets under backwater whose steps to the low edge are known, by position in the patch.
+    pub(crate) fn inlet_steps(&self, steps: &BTreeMap<Cell, u32>) -> BTreeMap<usize, u32> {
+        let known = |&(index, inlet): &(usize, Cell)| Some((index, *steps.get(&inlet)?));
+        self.level_inlets.iter().filter_map(known).collect()
     }
 }

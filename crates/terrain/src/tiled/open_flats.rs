@@ -1,48 +1,84 @@
 //! Flats that reach into other tiles.
 //!
-//! Each tile finds its steps from what its neighbours have found at their edges; a tile is visited again while a
+//! Each tile finds its steps from what its neighbours have found at their edges; a tile is searched again while a
 //! neighbour has a shorter way for one of its cells. Steps only fall and every one is the length of a way that is there,
-//! so they settle at the lengths of the shortest ways, whatever the order of visits.
+//! so they settle at the lengths of the shortest ways, whatever the order of visits. No raster is read for it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::{Cell, TileSink, TileSource, Window};
+use fallwright_units::{Cell, TileSink};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use super::directions::Buffers;
-use super::flats::{Flats, Part, UNREACHED, ring_cells};
+use super::flats::{OpenParts, ring_cells};
 use super::known::KnownCells;
 use super::patch::{Patch, Pool};
+use super::steps::{Sources, Steps, UNREACHED, WALL, Whole, mask_of};
 use super::tiling::{Place, Tiling};
 use crate::direction;
 use crate::flow::ON_FLAT;
 
-/// What neighbouring tiles must know of one tile before its open flats are resolved.
-#[derive(Debug)]
-pub(crate) struct TileEdge {
+/// What the rest of the raster must know of one tile before its open flats are resolved.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TileEdge {
     /// Level and code of each cell along the edge.
-    ring: Vec<(f32, u8)>,
+    pub ring: Vec<(f32, u8)>,
+    /// Codes of the outlets of structures under backwater, by position in the patch.
+    pub outlets: BTreeMap<usize, u8>,
     /// Channel cells along the edge of the data that are part of a flat.
-    passing: BTreeSet<usize>,
-    has_open_flats: bool,
+    pub passing: BTreeSet<usize>,
 }
 
 impl TileEdge {
-    pub(crate) fn of(surface: &Patch<f32>, code: &Patch<u8>, passing: BTreeSet<usize>) -> Self {
+    pub(crate) fn of(
+        surface: &Patch<f32>,
+        code: &Patch<u8>,
+        outlets: &BTreeSet<usize>,
+        passing: BTreeSet<usize>,
+    ) -> Self {
         let ring = ring_cells(code).map(|cell| (surface.values[cell], code.values[cell])).collect();
-        Self { ring, passing, has_open_flats: code.values.contains(&ON_FLAT) }
+        let outlets = outlets.iter().map(|&cell| (cell, code.values[cell])).collect();
+        Self { ring, outlets, passing }
     }
 }
+
+/// Two cells of one flat side by side across the edge of a tile.
+#[derive(Clone, Copy, Debug)]
+struct Crossing {
+    /// The tile's own cell: its position in the patch and along the edge.
+    here: u32,
+    at: u32,
+    /// The other one: its position in the margin, its tile, and its position along that tile's edge.
+    margin: u32,
+    tile: u32,
+    beyond: u32,
+}
+
+/// A tile's open flats with what joins them to those of other tiles.
+#[derive(Debug, Default)]
+struct OpenTile {
+    own: OpenParts,
+    /// Cells along the edge beside a low edge in whatever tile, with the direction to it.
+    low_along_edge: Vec<(u32, u8)>,
+    crossings: Vec<Crossing>,
+    /// By crossing, the part of the tile's own cell.
+    parts: Vec<u32>,
+}
+
+/// Steps toward the low edge and away from higher ground.
+type Both = (u32, u32);
 
 /// What one visit found of a tile's open flats.
 #[derive(Clone, Debug, Default)]
 struct Found {
-    /// By position along the edge: steps toward the low edge and away from higher ground, and the part of the tile's flats.
-    ring: Vec<(u32, u32, u32)>,
-    parts: Vec<Part>,
-    /// Steps of the outlets of structures under backwater.
-    outlets: BTreeMap<Cell, u32>,
-    undrained: Vec<Cell>,
+    /// By position along the edge.
+    ring: Vec<Both>,
+    /// By part: most steps away from higher ground.
+    farthest: Vec<u32>,
+    /// Steps of the outlets of structures under backwater that lie on open flats, by position in the patch.
+    outlets: BTreeMap<usize, u32>,
+    undrained: Vec<usize>,
 }
 
 /// Open flats whose steps have settled.
@@ -51,155 +87,181 @@ pub(crate) struct OpenFlats<'a> {
     cells: &'a KnownCells,
     pool: &'a Pool<Buffers>,
     edges: Vec<TileEdge>,
-    /// By tile; empty where it has no open flats.
+    tiles: Vec<OpenTile>,
     found: Vec<Found>,
     inlet_steps: BTreeMap<Cell, u32>,
 }
 
 impl<'a> OpenFlats<'a> {
-    pub(crate) fn settle<E: Send>(
+    pub(crate) fn settle(
         tiling: &'a Tiling,
-        edges: Vec<TileEdge>,
+        visited: Vec<(TileEdge, OpenParts)>,
         cells: &'a KnownCells,
         pool: &'a Pool<Buffers>,
-        surface: &impl TileSource<f32, Error = E>,
-        code: &impl TileSource<u8, Error = E>,
-    ) -> Result<Self, E> {
+    ) -> Self {
+        let (edges, own): (Vec<TileEdge>, Vec<OpenParts>) = visited.into_iter().unzip();
+        let level_inlets: BTreeSet<Cell> = cells.level_links.iter().map(|link| link.inlet).collect();
+        let join = |(tile, own): (usize, OpenParts)| OpenTile::join(tiling, &edges, &level_inlets, tile, own);
+        let tiles: Vec<OpenTile> = own.into_par_iter().enumerate().map(join).collect();
         let found = vec![Found::default(); edges.len()];
-        let mut open = Self { tiling, cells, pool, edges, found, inlet_steps: BTreeMap::new() };
-        let mut due = open.tiles();
+        let mut open = Self { tiling, cells, pool, edges, tiles, found, inlet_steps: BTreeMap::new() };
+        let mut due: Vec<usize> = open.numbers().collect();
         while !due.is_empty() {
-            let visited: Vec<Found> =
-                due.par_iter().map(|&tile| open.visit(tile, surface, code)).collect::<Result<_, E>>()?;
+            let visited: Vec<Found> = due.par_iter().map(|&tile| open.visit(tile)).collect();
             for (&tile, found) in due.iter().zip(visited) {
                 open.found[tile] = found;
             }
-            let carried = open.carry(code)?;
-            let shorter = |tile: &usize| open.has_shorter_way(*tile) || carried.contains(tile);
-            due = open.tiles().into_par_iter().filter(shorter).collect();
+            let carried = open.carry();
+            let has_news = |tile: &usize| open.has_shorter_way(*tile) || carried.contains(tile);
+            due = open.numbers().filter(has_news).collect();
         }
-        Ok(open)
+        open
     }
 
-    fn tiles(&self) -> Vec<usize> {
-        (0..self.edges.len()).filter(|&tile| self.edges[tile].has_open_flats).collect()
+    /// Tiles with open flats.
+    fn numbers(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.tiles.len()).filter(|&tile| !self.tiles[tile].own.runs.is_empty())
     }
 
+    /// Channel cells along the edge of the data from which no water can leave.
     pub(crate) fn undrained(&self) -> Vec<Cell> {
-        self.found.iter().flat_map(|found| found.undrained.iter().copied()).collect()
+        let of_tile = |(tile, found): (usize, &Found)| self.tiling.cells_at(tile, &found.undrained);
+        self.found.iter().enumerate().flat_map(of_tile).collect()
     }
 
     /// Gives every cell of open flats its direction.
-    pub(crate) fn finish<E: Send>(
-        &self,
-        surface: &impl TileSource<f32, Error = E>,
-        code: &impl TileSink<u8, Error = E>,
-    ) -> Result<(), E> {
-        let parts = self.whole_flats();
-        self.tiles().into_par_iter().try_for_each(|tile| {
-            self.pool.with(|buffers| {
-                let beyond = self.step(tile, surface, code, buffers)?;
-                let Buffers { surface: patch, code: codes, flats } = buffers;
-                let backwater = self.cells.tiles[tile].backwater(&self.inlet_steps);
-                Flats { surface: patch, backwater: &backwater }.resolve_open(codes, flats, &parts[tile], &beyond);
-                codes.store(code, self.tiling.window(tile))
+    pub(crate) fn finish<E: Send>(&self, code: &impl TileSink<u8, Error = E>) -> Result<(), E> {
+        let wholes = self.whole_flats();
+        let tiles: Vec<usize> = self.numbers().collect();
+        tiles.into_par_iter().try_for_each(|tile| {
+            self.pool.with(|Buffers { code: codes, flats, .. }| {
+                let window = self.tiling.window(tile);
+                codes.load(code, window, direction::NODATA)?;
+                self.search(tile, &mut flats.steps);
+                self.resolve(tile, &wholes[tile], &mut flats.steps, codes);
+                self.end(tile, &mut flats.steps);
+                codes.store(code, window)
             })
         })
     }
 
-    fn visit<E>(
-        &self,
-        tile: usize,
-        surface: &impl TileSource<f32, Error = E>,
-        code: &impl TileSource<u8, Error = E>,
-    ) -> Result<Found, E> {
-        self.pool.with(|buffers| {
-            self.step(tile, surface, code, buffers)?;
-            let Buffers { code: codes, flats, .. } = &*buffers;
-            let toward = |cell: usize| flats.steps_of(cell).0;
-            let parts: BTreeMap<usize, u32> = flats.ring_parts(codes).collect();
-            let ring = ring_cells(codes).map(|cell| {
-                let (toward, away) = flats.steps_of(cell);
-                (toward, away, parts.get(&cell).map_or(0, |part| part + 1))
-            });
-            let outlets = self.cells.tiles[tile].backwater(&self.inlet_steps).outlets.into_iter();
-            let dry = self.edges[tile].passing.iter().copied();
-            // Cells of closed flats were looked at before.
-            let dry =
-                dry.filter(|&cell| codes.values[cell] == ON_FLAT && toward(cell) == UNREACHED).collect::<Vec<_>>();
-            Ok(Found {
-                ring: ring.collect(),
-                parts: flats.parts.clone(),
-                outlets: outlets.map(|cell| (self.tiling.cells_at(tile, &[cell])[0], toward(cell))).collect(),
-                undrained: self.tiling.cells_at(tile, &dry),
-            })
+    fn visit(&self, tile: usize) -> Found {
+        self.pool.with(|Buffers { flats, .. }| {
+            let steps = &mut flats.steps;
+            self.search(tile, steps);
+            let found = self.look(tile, steps);
+            self.end(tile, steps);
+            found
         })
     }
 
-    fn step<E>(
-        &self,
-        tile: usize,
-        surface: &impl TileSource<f32, Error = E>,
-        code: &impl TileSource<u8, Error = E>,
-        buffers: &mut Buffers,
-    ) -> Result<Vec<(usize, u32, u32)>, E> {
-        let Buffers { surface: patch, code: codes, flats } = buffers;
+    /// Finds the steps of a tile's open flats from those that its neighbours have found.
+    fn search(&self, tile: usize, steps: &mut Steps) {
+        let OpenTile { own, low_along_edge, crossings, .. } = &self.tiles[tile];
         let window = self.tiling.window(tile);
-        patch.load_with_margin(surface, window, f32::NAN)?;
-        codes.load(code, window, direction::NODATA)?;
-        let mut beyond = Vec::new();
-        for (_, there) in self.tiling.across_edge(tile) {
-            let index = self.tiling.margin_index(tile, there);
-            codes.values[index] = self.edge(there).1;
-            let (toward, away, _) = self.found_at(there);
-            if codes.values[index] == ON_FLAT {
-                beyond.push((index, toward, away));
+        steps.begin(window.cols, window.rows, &own.runs);
+        let (mut toward, mut away) = (Vec::new(), Vec::new());
+        for crossing in crossings {
+            let (beyond_toward, beyond_away) = self.beyond(*crossing);
+            // What is not reached yet is nothing to step from, and nothing to step to.
+            let found = |steps: u32, from: &mut Vec<(u32, u32)>| {
+                if steps != UNREACHED {
+                    from.push((steps + 1, crossing.here));
+                }
+            };
+            found(beyond_toward, &mut toward);
+            found(beyond_away, &mut away);
+        }
+        toward.extend(self.beside_inlets(tile).map(|(cell, inlet_steps)| (inlet_steps + 1, cell)));
+        let low = own.low.iter().copied().chain(low_along_edge.iter().map(|&(cell, _)| cell));
+        steps.search_toward(Sources { nearest: low, later: &mut toward });
+        steps.search_away(Sources { nearest: own.high.iter().copied(), later: &mut away });
+    }
+
+    /// Cells beside inlets under backwater whose steps are known.
+    fn beside_inlets(&self, tile: usize) -> impl Iterator<Item = (u32, u32)> + '_ {
+        let known = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
+        let inlets = self.tiles[tile].own.inlets.iter();
+        inlets.filter_map(move |&(cell, inlet, _)| Some((cell, *known.get(&(inlet as usize))?)))
+    }
+
+    fn end(&self, tile: usize, steps: &mut Steps) {
+        steps.end(&self.tiles[tile].own.runs);
+        for crossing in &self.tiles[tile].crossings {
+            steps.away.values[crossing.margin as usize] = WALL;
+        }
+    }
+
+    fn look(&self, tile: usize, steps: &Steps) -> Found {
+        let own = &self.tiles[tile].own;
+        let is_open = |cell: &usize| steps.toward.values[*cell] != WALL;
+        let known = |steps: u32| if steps == WALL { UNREACHED } else { steps };
+        let ring = ring_cells(&steps.toward);
+        let both = |cell: usize| (known(steps.toward.values[cell]), known(steps.away.values[cell]));
+        let mut farthest = vec![UNREACHED; own.parts as usize];
+        for &run in &own.runs {
+            let part = &mut farthest[run.part as usize];
+            *part = steps.farthest(run).max(*part);
+        }
+        let edge = &self.edges[tile];
+        let outlets = edge.outlets.keys().copied().filter(is_open);
+        let dry = edge.passing.iter().copied().filter(|&cell| steps.toward.values[cell] == UNREACHED);
+        Found {
+            ring: ring.map(both).collect(),
+            farthest,
+            outlets: outlets.map(|cell| (cell, steps.toward.values[cell])).collect(),
+            undrained: dry.collect(),
+        }
+    }
+
+    /// Directions of the cells that the first visit left on a flat, after [`Self::search`].
+    fn resolve(&self, tile: usize, wholes: &[Whole], steps: &mut Steps, code: &mut Patch<u8>) {
+        let OpenTile { own, low_along_edge, crossings, parts } = &self.tiles[tile];
+        for run in &own.runs {
+            steps.mask(*run, wholes[run.part as usize]);
+        }
+        for (crossing, &part) in crossings.iter().zip(parts) {
+            let (toward, away) = self.beyond(*crossing);
+            steps.away.values[crossing.margin as usize] = mask_of(toward, away, wholes[part as usize]);
+        }
+        for &(cell, to) in low_along_edge {
+            code.values[cell as usize] = to;
+        }
+        let mut beside_inlets: BTreeMap<usize, Vec<(u32, u8)>> = BTreeMap::new();
+        let known = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
+        for &(cell, inlet, _) in &own.inlets {
+            let around = code.around(cell as usize);
+            let position = around.iter().position(|&next| next == inlet as usize).expect("an inlet beside the cell");
+            if let Some(steps) = known.get(&(inlet as usize)) {
+                let way = (2 * steps, direction::of_neighbour(position));
+                beside_inlets.entry(cell as usize).or_default().push(way);
             }
         }
-        let backwater = self.cells.tiles[tile].backwater(&self.inlet_steps);
-        Flats { surface: patch, backwater: &backwater }.step(codes, flats, &beyond);
-        Ok(beyond)
+        for cell in own.runs.iter().flat_map(|run| run.range()) {
+            if code.values[cell] == ON_FLAT {
+                let inlets = beside_inlets.get(&cell).into_iter().flatten().copied();
+                code.values[cell] = inlets.chain([steps.lowest(cell)]).min().expect("at least one way").1;
+            }
+        }
     }
 
-    fn edge(&self, place: Place) -> (f32, u8) {
-        self.edges[place.tile].ring[self.tiling.ring_position(place)]
-    }
-
-    fn found_at(&self, place: Place) -> (u32, u32, u32) {
-        let ring = &self.found[place.tile].ring;
-        if ring.is_empty() { (UNREACHED, UNREACHED, 0) } else { ring[self.tiling.ring_position(place)] }
-    }
-
-    /// Whether two cells of different tiles are of one flat.
-    fn is_one_flat(&self, here: Place, there: Place) -> bool {
-        let ((z, code), (other_z, other_code)) = (self.edge(here), self.edge(there));
-        code == ON_FLAT && other_code == ON_FLAT && z == other_z
+    fn beyond(&self, crossing: Crossing) -> Both {
+        let ring = &self.found[crossing.tile as usize].ring;
+        ring.get(crossing.beyond as usize).copied().unwrap_or((UNREACHED, UNREACHED))
     }
 
     fn has_shorter_way(&self, tile: usize) -> bool {
         let shorter = |known: u32, beyond: u32| beyond != UNREACHED && (known == UNREACHED || beyond + 1 < known);
-        self.tiling.across_edge(tile).filter(|&(here, there)| self.is_one_flat(here, there)).any(|(here, there)| {
-            let ((toward, away, _), (beyond_toward, beyond_away, _)) = (self.found_at(here), self.found_at(there));
+        self.tiles[tile].crossings.iter().any(|&crossing| {
+            let (toward, away) = self.found[tile].ring[crossing.at as usize];
+            let (beyond_toward, beyond_away) = self.beyond(crossing);
             shorter(toward, beyond_toward) || shorter(away, beyond_away)
         })
     }
 
     /// Carries steps from outlets to the inlets of links under backwater, one more. Returns the tiles that see a change.
-    fn carry<E>(&mut self, code: &impl TileSource<u8, Error = E>) -> Result<BTreeSet<usize>, E> {
+    fn carry(&mut self) -> BTreeSet<usize> {
         let mut changed = BTreeSet::new();
-        let mut at_outlet = BTreeMap::new();
-        for link in &self.cells.level_links {
-            let (col, row) = self.tiling.frame.col_row(link.outlet);
-            let mut found = [direction::NODATA];
-            code.read(Window { col, row, cols: 1, rows: 1 }, &mut found, 1)?;
-            let tile = self.tiling.place(link.outlet).tile;
-            let steps = match found[0] {
-                direction::NODATA => UNREACHED,
-                ON_FLAT => self.found[tile].outlets.get(&link.outlet).copied().unwrap_or(UNREACHED),
-                _ => 1,
-            };
-            at_outlet.insert(link.outlet, steps);
-        }
         let level_inlets: BTreeSet<Cell> = self.cells.level_links.iter().map(|link| link.inlet).collect();
         loop {
             let mut settled = true;
@@ -207,7 +269,7 @@ impl<'a> OpenFlats<'a> {
                 let steps = if level_inlets.contains(&link.outlet) {
                     self.inlet_steps.get(&link.outlet).copied().unwrap_or(UNREACHED)
                 } else {
-                    at_outlet[&link.outlet]
+                    self.outlet_steps(link.outlet)
                 };
                 let known = self.inlet_steps.get(&link.inlet).copied().unwrap_or(UNREACHED);
                 if steps != UNREACHED && (known == UNREACHED || steps + 1 < known) {
@@ -220,43 +282,98 @@ impl<'a> OpenFlats<'a> {
                 break;
             }
         }
-        Ok(self.tiles_that_see(&changed))
+        let sees = |tile: &usize| self.cells.tiles[*tile].sees_any(&changed);
+        if changed.is_empty() { BTreeSet::new() } else { self.numbers().filter(sees).collect() }
     }
 
-    fn tiles_that_see(&self, inlets: &BTreeSet<Cell>) -> BTreeSet<usize> {
-        let sees = |tile: &usize| self.cells.tiles[*tile].sees_any(inlets);
-        if inlets.is_empty() { BTreeSet::new() } else { (0..self.edges.len()).filter(sees).collect() }
+    /// Steps of the outlet of a link under backwater: 1 where it does not lie on a flat.
+    fn outlet_steps(&self, outlet: Cell) -> u32 {
+        let (tile, index) = self.tiling.index(outlet);
+        match self.edges[tile].outlets[&index] {
+            direction::NODATA => UNREACHED,
+            _ => self.found[tile].outlets.get(&index).copied().unwrap_or(1),
+        }
     }
 
     /// Each tile's parts with what holds for the whole flat that they belong to.
-    fn whole_flats(&self) -> Vec<Vec<Part>> {
+    fn whole_flats(&self) -> Vec<Vec<Whole>> {
         let mut first = vec![0];
-        for found in &self.found {
-            first.push(first[first.len() - 1] + found.parts.len());
+        for tile in &self.tiles {
+            first.push(first[first.len() - 1] + tile.own.parts as usize);
         }
-        let mut parent: Vec<usize> = (0..first[self.found.len()]).collect();
-        for tile in self.tiles() {
-            for (here, there) in self.tiling.across_edge(tile).filter(|(_, there)| there.tile > tile) {
-                if self.is_one_flat(here, there) {
-                    let part = |place: Place| first[place.tile] + self.found_at(place).2 as usize - 1;
-                    let (a, b) = (root(&mut parent, part(here)), root(&mut parent, part(there)));
-                    parent[a.max(b)] = a.min(b);
-                }
+        let mut parent: Vec<usize> = (0..first[self.tiles.len()]).collect();
+        let part_at: Vec<BTreeMap<u32, u32>> = self.tiles.par_iter().map(OpenTile::parts_along_edge).collect();
+        for (tile, open) in self.tiles.iter().enumerate() {
+            let later = open.crossings.iter().zip(&open.parts).filter(|(crossing, _)| crossing.tile as usize > tile);
+            for (crossing, &part) in later {
+                let there = crossing.tile as usize;
+                let other = first[there] + part_at[there][&crossing.beyond] as usize;
+                let (a, b) = (root(&mut parent, first[tile] + part as usize), root(&mut parent, other));
+                parent[a.max(b)] = a.min(b);
             }
         }
-        let mut whole: Vec<Part> = self.found.iter().flat_map(|found| found.parts.iter().copied()).collect();
-        for part in 0..whole.len() {
-            let (root, mine) = (root(&mut parent, part), whole[part]);
-            whole[root].farthest = whole[root].farthest.max(mine.farthest);
-            whole[root].beside_inlet |= mine.beside_inlet;
+        let mut whole = vec![Whole::default(); parent.len()];
+        for (tile, (open, found)) in self.tiles.iter().zip(&self.found).enumerate() {
+            for (part, &farthest) in found.farthest.iter().enumerate() {
+                let whole = &mut whole[root(&mut parent, first[tile] + part)];
+                whole.farthest = whole.farthest.max(farthest);
+            }
+            for &(_, _, part) in &open.own.inlets {
+                whole[root(&mut parent, first[tile] + part as usize)].beside_inlet = true;
+            }
         }
-        for part in 0..whole.len() {
-            let all = whole[root(&mut parent, part)];
-            whole[part].farthest = all.farthest;
-            whole[part].beside_inlet = all.beside_inlet;
-        }
-        first.windows(2).map(|range| whole[range[0]..range[1]].to_vec()).collect()
+        let all: Vec<Whole> = (0..parent.len()).map(|part| whole[root(&mut parent, part)]).collect();
+        first.windows(2).map(|range| all[range[0]..range[1]].to_vec()).collect()
     }
+}
+
+impl OpenTile {
+    fn join(tiling: &Tiling, edges: &[TileEdge], level_inlets: &BTreeSet<Cell>, tile: usize, own: OpenParts) -> Self {
+        let mut low: BTreeMap<u32, u8> = own.low_along_edge.iter().copied().collect();
+        let (mut crossings, mut parts) = (Vec::new(), Vec::new());
+        let edge = |place: Place, at: usize| edges[place.tile].ring[at];
+        let stride = tiling.window(tile).cols + 2;
+        let pairs = tiling.across_edge(tile).take(if own.runs.is_empty() { 0 } else { usize::MAX });
+        for (here, there) in pairs {
+            let at = tiling.ring_position(here);
+            let (level, code) = edge(here, at);
+            let beyond = tiling.ring_position(there);
+            let (other_level, other_code) = edge(there, beyond);
+            if code != ON_FLAT || level != other_level {
+                continue;
+            }
+            let index = (here.row + 1) * stride + here.col + 1;
+            let margin = tiling.margin_index(tile, there);
+            if other_code == ON_FLAT {
+                let (here, at, margin) = (index as u32, at as u32, margin as u32);
+                crossings.push(Crossing { here, at, margin, tile: there.tile as u32, beyond: beyond as u32 });
+                parts.push(own.part_of(index as u32));
+            } else if other_code != direction::CARRIED || !level_inlets.contains(&tiling.cell(there)) {
+                let to = direction_to(index, margin, stride);
+                low.entry(index as u32).and_modify(|known| *known = to.min(*known)).or_insert(to);
+            }
+        }
+        Self { own, low_along_edge: low.into_iter().collect(), crossings, parts }
+    }
+
+    /// The part of each cell along the edge that touches a flat of another tile, by its position there.
+    fn parts_along_edge(&self) -> BTreeMap<u32, u32> {
+        self.crossings.iter().map(|crossing| crossing.at).zip(self.parts.iter().copied()).collect()
+    }
+}
+
+impl OpenParts {
+    fn part_of(&self, cell: u32) -> u32 {
+        let after = self.runs.partition_point(|run| run.start <= cell);
+        self.runs[after - 1].part
+    }
+}
+
+/// The direction code from a position of a patch to one beside it.
+fn direction_to(from: usize, to: usize, stride: usize) -> u8 {
+    let step = |(dc, dr): (i32, i32)| from.wrapping_add_signed(dr as isize * stride as isize + dc as isize);
+    let position = fallwright_units::NEIGHBOURS.into_iter().position(|neighbour| step(neighbour) == to);
+    direction::of_neighbour(position.expect("the two are neighbours"))
 }
 
 /// The representative of an item's set; shortens the way to it.

@@ -21,6 +21,13 @@ impl<T: Copy> Patch<T> {
         self.values.resize((cols + 2) * (rows + 2), value);
     }
 
+    /// Takes on the size of a tile; where that is another than before, with one value everywhere.
+    pub(crate) fn fit(&mut self, cols: usize, rows: usize, value: T) {
+        if (self.cols, self.rows) != (cols, rows) {
+            self.reset(cols, rows, value);
+        }
+    }
+
     /// Position in `values` of a cell of the tile.
     pub(crate) fn at(&self, col: usize, row: usize) -> usize {
         (row + 1) * self.stride + col + 1
