@@ -126,7 +126,7 @@ def as_geotiff(raw, dem, side):
     ground = np.memmap(raw, dtype="<f4", mode="r", shape=(side, side))
     profile = dict(driver="GTiff", width=side, height=side, count=1, dtype="float32", nodata=float("nan"))
     profile |= dict(crs="EPSG:26917", transform=from_origin(4e5, 4.9e6, 0.5, 0.5), tiled=True, bigtiff="IF_SAFER")
-    profile |= dict(blockxsize=256, blockysize=256, compress="deflate", predictor=3, zlevel=1)
+    profile |= dict(blockxsize=256, blockysize=256, compress="deflate", predictor=3, zlevel=1, num_threads="all_cpus")
     with rasterio.open(dem, "w", **profile) as target:
         for row in range(0, side, 256):
             rows = min(256, side - row)

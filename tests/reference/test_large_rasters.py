@@ -1,8 +1,10 @@
-"""The checks of filling and accumulation on nine million cells: many tiles of the engine, flats and holes across them."""
+"""The checks of filling and accumulation on nine million cells: many tiles of the engine, flats and holes across them. What is
+checked was worked out in memory, and again in working files with the same bytes."""
 
 import numpy as np
 import pytest
 
+import program
 import rasters
 import terrains
 from test_accumulation import assert_accumulation
@@ -28,7 +30,13 @@ def with_nodata(rng):
 def large(request, tmp_path_factory):
     ground = request.param(np.random.default_rng(3)).astype(np.float32)
     terrain = terrains.Terrain(request.param.__name__, ground)
-    return terrain, rasters.condition(terrain, tmp_path_factory.mktemp(terrain.name))
+    folder = tmp_path_factory.mktemp(terrain.name)
+    found = rasters.condition(terrain, folder)
+    on_file = ["--longest-cut", 0, "--vertical-unit", "m", "--max-memory", "250MiB", "--threads", 2]
+    program.run("terrain", folder / "dem.tif", "--out", folder / "on_file", *on_file)
+    for file in (folder / "out").iterdir():
+        assert file.read_bytes() == (folder / "on_file" / file.name).read_bytes(), f"{file.name} differs in working files"
+    return terrain, found
 
 
 @pytest.mark.reference("scikit-image", "numpy")
