@@ -26,21 +26,53 @@ pub(crate) struct Backwater {
     pub(crate) outlets: BTreeSet<usize>,
 }
 
-/// What a tile itself knows of its open flats; cells by position in its patch.
+/// What a tile itself knows of its open flats, connected part by part; cells by position in its patch.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct OpenParts {
-    /// In the order of their cells.
+    pub parts: Vec<OpenPart>,
     pub runs: Vec<Run>,
-    /// Number of connected parts.
-    pub parts: u32,
     /// Cells beside a low edge, those along the tile's edge left out.
     pub low: Vec<u32>,
-    /// Cells along the tile's edge beside a low edge inside it, with the direction to it.
-    pub low_along_edge: Vec<(u32, u8)>,
     /// Cells beside higher ground.
     pub high: Vec<u32>,
+    /// Cells along the tile's edge, with the direction to a low edge beside them inside the tile; 0 where there is none.
+    pub ring: Vec<(u32, u8)>,
     /// Cells beside a level inlet under backwater: the cell, the inlet, the part.
     pub inlets: Vec<(u32, u32, u32)>,
+}
+
+/// One of them: where it ends in each list.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OpenPart {
+    pub runs: u32,
+    pub low: u32,
+    pub high: u32,
+    pub ring: u32,
+    /// Whether some cell is not beside a low edge inside the tile.
+    pub has_inner: bool,
+}
+
+impl OpenParts {
+    pub(crate) fn runs_of(&self, part: usize) -> &[Run] {
+        self.slice(&self.runs, part, |part| part.runs)
+    }
+
+    pub(crate) fn low_of(&self, part: usize) -> &[u32] {
+        self.slice(&self.low, part, |part| part.low)
+    }
+
+    pub(crate) fn high_of(&self, part: usize) -> &[u32] {
+        self.slice(&self.high, part, |part| part.high)
+    }
+
+    pub(crate) fn ring_of(&self, part: usize) -> &[(u32, u8)] {
+        self.slice(&self.ring, part, |part| part.ring)
+    }
+
+    fn slice<'a, T>(&'a self, all: &'a [T], part: usize, end: impl Fn(&OpenPart) -> u32) -> &'a [T] {
+        let first = part.checked_sub(1).map_or(0, |before| end(&self.parts[before]));
+        &all[first as usize..end(&self.parts[part]) as usize]
+    }
 }
 
 /// A connected part of a flat inside one tile.
@@ -58,6 +90,8 @@ struct Part {
 pub(crate) struct FlatBuffers {
     shore: Shore,
     runs: Vec<Run>,
+    /// By run, the part it is of.
+    part_of: Vec<u32>,
     /// The runs part by part.
     order: Vec<Run>,
     parts: Vec<Part>,
@@ -85,7 +119,7 @@ impl Flats<'_> {
         let open = self.open_parts(code, buffers);
         let FlatBuffers { shore, order, parts, steps, .. } = buffers;
         shore.drain(code);
-        for &(cell, _) in &open.low_along_edge {
+        for &(cell, _) in &open.ring {
             code.values[cell as usize] = ON_FLAT;
         }
         for part in parts.iter().filter(|part| part.has_inner && !part.is_open) {
@@ -97,24 +131,25 @@ impl Flats<'_> {
     /// Finds the connected parts, as runs of cells. Two flat cells side by side are at one level, since neither is lower than
     /// the other.
     fn find_parts(&self, code: &Patch<u8>, buffers: &mut FlatBuffers) {
-        let FlatBuffers { shore, runs, order, parts, parent, .. } = buffers;
+        let FlatBuffers { shore, runs, part_of, order, parts, parent, .. } = buffers;
         find_runs(code, runs, parent);
         parts.clear();
-        for number in 0..runs.len() {
+        part_of.clear();
+        for (number, &run) in runs.iter().enumerate() {
             let first = root(parent, number);
             // The root of a set is its first run.
             if first == number {
-                runs[number].part = parts.len() as u32;
+                part_of.push(parts.len() as u32);
                 parts.push(Part::default());
             } else {
-                runs[number].part = runs[first].part;
+                part_of.push(part_of[first]);
             }
-            let part = &mut parts[runs[number].part as usize];
+            let part = &mut parts[part_of[number] as usize];
             part.end += 1;
-            part.has_inner |= shore.has_inner(runs[number].range());
-            part.is_open |= along_edge(code, runs[number]).any(|cell| self.is_level_with_margin(code, cell));
+            part.has_inner |= shore.has_inner(run.range());
+            part.is_open |=
+                along_edge(code, run).any(|cell| self.is_level_with_margin(code, cell)) || self.is_at_structure(run);
         }
-        self.open_at_backwater(runs, parts);
         let mut begun = 0;
         for part in parts.iter_mut() {
             let runs = part.end;
@@ -123,8 +158,8 @@ impl Flats<'_> {
         }
         order.clear();
         order.resize(runs.len(), Run::default());
-        for &run in runs.iter() {
-            let part = &mut parts[run.part as usize];
+        for (&run, &part) in runs.iter().zip(part_of.iter()) {
+            let part = &mut parts[part as usize];
             order[part.end] = run;
             part.end += 1;
         }
@@ -140,13 +175,9 @@ impl Flats<'_> {
     }
 
     /// Flats that a structure under backwater leads to or from are resolved with all others that it leads to.
-    fn open_at_backwater(&self, runs: &[Run], parts: &mut [Part]) {
-        for run in runs.iter().filter(|_| !self.has_no_backwater()) {
-            let mut cells = run.range();
-            let is_at_structure =
-                |cell: usize| self.backwater.outlets.contains(&cell) || self.level_inlets(cell).next().is_some();
-            parts[run.part as usize].is_open |= cells.any(is_at_structure);
-        }
+    fn is_at_structure(&self, run: Run) -> bool {
+        let is_end = |cell: usize| self.backwater.outlets.contains(&cell) || self.level_inlets(cell).next().is_some();
+        !self.has_no_backwater() && run.range().any(is_end)
     }
 
     fn has_no_backwater(&self) -> bool {
@@ -158,34 +189,36 @@ impl Flats<'_> {
     }
 
     fn open_parts(&self, code: &Patch<u8>, buffers: &FlatBuffers) -> OpenParts {
-        let FlatBuffers { shore, runs, parts, .. } = buffers;
+        let FlatBuffers { shore, order, parts, .. } = buffers;
         let mut open = OpenParts::default();
-        let mut number = vec![0; parts.len()];
-        for (number, _) in number.iter_mut().zip(parts).filter(|(_, part)| part.is_open) {
-            *number = open.parts;
-            open.parts += 1;
-        }
-        for run in runs.iter().filter(|run| parts[run.part as usize].is_open) {
-            let run = Run { part: number[run.part as usize], ..*run };
-            open.runs.push(run);
-            for cell in run.range() {
-                let place = cell as u32;
-                if let Some(to) = shore.to_low_edge(cell) {
-                    if is_along_edge(code, cell) {
-                        open.low_along_edge.push((place, to));
-                    } else {
-                        open.low.push(place);
-                    }
-                }
-                if shore.is_beside_higher(cell) {
-                    open.high.push(place);
-                }
-                if !self.has_no_backwater() {
-                    open.inlets.extend(self.level_inlets(cell).map(|inlet| (place, inlet as u32, run.part)));
+        for part in parts.iter().filter(|part| part.is_open) {
+            for &run in &order[part.first..part.end] {
+                open.runs.push(run);
+                for cell in run.range() {
+                    self.note_open(code, shore, cell, &mut open);
                 }
             }
+            let [runs, low, high] = [open.runs.len(), open.low.len(), open.high.len()].map(|end| end as u32);
+            open.parts.push(OpenPart { runs, low, high, ring: open.ring.len() as u32, has_inner: part.has_inner });
         }
         open
+    }
+
+    fn note_open(&self, code: &Patch<u8>, shore: &Shore, cell: usize, open: &mut OpenParts) {
+        let place = cell as u32;
+        let low = shore.to_low_edge(cell);
+        if is_along_edge(code, cell) {
+            open.ring.push((place, low.unwrap_or(0)));
+        } else if low.is_some() {
+            open.low.push(place);
+        }
+        if shore.is_beside_higher(cell) {
+            open.high.push(place);
+        }
+        if !self.has_no_backwater() {
+            let part = open.parts.len() as u32;
+            open.inlets.extend(self.level_inlets(cell).map(|inlet| (place, inlet as u32, part)));
+        }
     }
 }
 
@@ -254,7 +287,7 @@ fn find_runs(code: &Patch<u8>, runs: &mut Vec<Run>, parent: &mut Vec<usize>) {
                 let (a, b) = (root(parent, other), root(parent, runs.len()));
                 parent[a.max(b)] = a.min(b);
             }
-            runs.push(Run { start: start as u32, end: cell as u32, part: 0 });
+            runs.push(Run { start: start as u32, end: cell as u32 });
         }
         above = begun..runs.len();
     }

@@ -44,12 +44,13 @@ impl TileEdge {
 }
 
 /// Two cells of one flat side by side across the edge of a tile.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 struct Crossing {
-    /// The tile's own cell: its position in the patch and along the edge.
+    /// Of the tile's own cell: its part, its position in the patch and along the edge.
+    part: u32,
     here: u32,
     at: u32,
-    /// The other one: its position in the margin, its tile, and its position along that tile's edge.
+    /// Of the other one: its position in the margin, its tile, and its position along that tile's edge.
     margin: u32,
     tile: u32,
     beyond: u32,
@@ -59,26 +60,25 @@ struct Crossing {
 #[derive(Debug, Default)]
 struct OpenTile {
     own: OpenParts,
-    /// Cells along the edge beside a low edge in whatever tile, with the direction to it.
-    low_along_edge: Vec<(u32, u8)>,
+    /// Cells along the edge beside a low edge in whatever tile, with the direction to it; by part, ascending.
+    low: Vec<(u32, u32, u8)>,
+    /// By part, ascending.
     crossings: Vec<Crossing>,
-    /// By crossing, the part of the tile's own cell.
-    parts: Vec<u32>,
 }
 
 /// Steps toward the low edge and away from higher ground.
 type Both = (u32, u32);
 
-/// What one visit found of a tile's open flats.
+/// What the visits found of a tile's open flats.
 #[derive(Clone, Debug, Default)]
 struct Found {
-    /// By position along the edge.
+    /// By position along the edge; those beside flats of other tiles.
     ring: Vec<Both>,
     /// By part: most steps away from higher ground.
     farthest: Vec<u32>,
     /// Steps of the outlets of structures under backwater that lie on open flats, by position in the patch.
     outlets: BTreeMap<usize, u32>,
-    undrained: Vec<usize>,
+    undrained: BTreeSet<usize>,
 }
 
 /// Open flats whose steps have settled.
@@ -105,15 +105,16 @@ impl<'a> OpenFlats<'a> {
         let tiles: Vec<OpenTile> = own.into_par_iter().enumerate().map(join).collect();
         let found = vec![Found::default(); edges.len()];
         let mut open = Self { tiling, cells, pool, edges, tiles, found, inlet_steps: BTreeMap::new() };
-        let mut due: Vec<usize> = open.numbers().collect();
+        let mut due: Vec<(usize, Vec<usize>)> =
+            open.numbers().map(|tile| (tile, (0..open.tiles[tile].own.parts.len()).collect())).collect();
         while !due.is_empty() {
-            let visited: Vec<Found> = due.par_iter().map(|&tile| open.visit(tile)).collect();
-            for (&tile, found) in due.iter().zip(visited) {
+            let visited: Vec<Found> = due.par_iter().map(|(tile, parts)| open.visit(*tile, parts)).collect();
+            for (&(tile, _), found) in due.iter().zip(visited) {
                 open.found[tile] = found;
             }
             let carried = open.carry();
-            let has_news = |tile: &usize| open.has_shorter_way(*tile) || carried.contains(tile);
-            due = open.numbers().filter(has_news).collect();
+            let with_news = |tile: usize| (tile, open.parts_with_news(tile, &carried));
+            due = open.numbers().map(with_news).filter(|(_, parts)| !parts.is_empty()).collect();
         }
         open
     }
@@ -125,7 +126,10 @@ impl<'a> OpenFlats<'a> {
 
     /// Channel cells along the edge of the data from which no water can leave.
     pub(crate) fn undrained(&self) -> Vec<Cell> {
-        let of_tile = |(tile, found): (usize, &Found)| self.tiling.cells_at(tile, &found.undrained);
+        let of_tile = |(tile, found): (usize, &Found)| {
+            let dry: Vec<usize> = found.undrained.iter().copied().collect();
+            self.tiling.cells_at(tile, &dry)
+        };
         self.found.iter().enumerate().flat_map(of_tile).collect()
     }
 
@@ -137,112 +141,120 @@ impl<'a> OpenFlats<'a> {
             self.pool.with(|Buffers { code: codes, flats, .. }| {
                 let window = self.tiling.window(tile);
                 codes.load(code, window, direction::NODATA)?;
-                self.search(tile, &mut flats.steps);
-                self.resolve(tile, &wholes[tile], &mut flats.steps, codes);
-                self.end(tile, &mut flats.steps);
+                let (open, steps) = (&self.tiles[tile], &mut flats.steps);
+                // Cells beside a low edge need no search.
+                let inner: Vec<usize> =
+                    (0..open.own.parts.len()).filter(|&part| open.own.parts[part].has_inner).collect();
+                self.search(tile, &inner, steps);
+                self.resolve(tile, &inner, &wholes[tile], steps, codes);
+                open.end(&inner, steps);
                 codes.store(code, window)
             })
         })
     }
 
-    fn visit(&self, tile: usize) -> Found {
+    /// What is found of a tile when some of its parts are searched again.
+    fn visit(&self, tile: usize, parts: &[usize]) -> Found {
         self.pool.with(|Buffers { flats, .. }| {
             let steps = &mut flats.steps;
-            self.search(tile, steps);
-            let found = self.look(tile, steps);
-            self.end(tile, steps);
+            self.search(tile, parts, steps);
+            let found = self.look(tile, parts, steps);
+            self.tiles[tile].end(parts, steps);
             found
         })
     }
 
-    /// Finds the steps of a tile's open flats from those that its neighbours have found.
-    fn search(&self, tile: usize, steps: &mut Steps) {
-        let OpenTile { own, low_along_edge, crossings, .. } = &self.tiles[tile];
+    /// Finds the steps of parts of a tile's open flats from those that its neighbours have found.
+    fn search(&self, tile: usize, parts: &[usize], steps: &mut Steps) {
+        let open = &self.tiles[tile];
         let window = self.tiling.window(tile);
-        steps.begin(window.cols, window.rows, &own.runs);
-        let (mut toward, mut away) = (Vec::new(), Vec::new());
-        for crossing in crossings {
-            let (beyond_toward, beyond_away) = self.beyond(*crossing);
-            // What is not reached yet is nothing to step from, and nothing to step to.
-            let found = |steps: u32, from: &mut Vec<(u32, u32)>| {
-                if steps != UNREACHED {
-                    from.push((steps + 1, crossing.here));
-                }
-            };
-            found(beyond_toward, &mut toward);
-            found(beyond_away, &mut away);
-        }
-        toward.extend(self.beside_inlets(tile).map(|(cell, inlet_steps)| (inlet_steps + 1, cell)));
-        let low = own.low.iter().copied().chain(low_along_edge.iter().map(|&(cell, _)| cell));
-        steps.search_toward(Sources { nearest: low, later: &mut toward });
-        steps.search_away(Sources { nearest: own.high.iter().copied(), later: &mut away });
-    }
-
-    /// Cells beside inlets under backwater whose steps are known.
-    fn beside_inlets(&self, tile: usize) -> impl Iterator<Item = (u32, u32)> + '_ {
         let known = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
-        let inlets = self.tiles[tile].own.inlets.iter();
-        inlets.filter_map(move |&(cell, inlet, _)| Some((cell, *known.get(&(inlet as usize))?)))
-    }
-
-    fn end(&self, tile: usize, steps: &mut Steps) {
-        steps.end(&self.tiles[tile].own.runs);
-        for crossing in &self.tiles[tile].crossings {
-            steps.away.values[crossing.margin as usize] = WALL;
+        let (mut toward, mut away) = (Vec::new(), Vec::new());
+        for &part in parts {
+            steps.begin(window.cols, window.rows, open.own.runs_of(part));
+            toward.clear();
+            away.clear();
+            for crossing in open.crossings_of(part) {
+                let (beyond_toward, beyond_away) = self.beyond(*crossing);
+                // What is not reached yet is nothing to step from.
+                let found = |steps: u32, from: &mut Vec<(u32, u32)>| {
+                    if steps != UNREACHED {
+                        from.push((steps + 1, crossing.here));
+                    }
+                };
+                found(beyond_toward, &mut toward);
+                found(beyond_away, &mut away);
+            }
+            let beside = open.own.inlets.iter().filter(|inlet| inlet.2 as usize == part);
+            toward.extend(beside.filter_map(|&(cell, inlet, _)| Some((known.get(&(inlet as usize))? + 1, cell))));
+            let low = open.own.low_of(part).iter().copied().chain(open.low_of(part).iter().map(|low| low.1));
+            steps.search_toward(Sources { nearest: low, later: &mut toward });
+            let high = open.own.high_of(part).iter().copied();
+            steps.search_away(Sources { nearest: high, later: &mut away });
         }
     }
 
-    fn look(&self, tile: usize, steps: &Steps) -> Found {
-        let own = &self.tiles[tile].own;
-        let is_open = |cell: &usize| steps.toward.values[*cell] != WALL;
-        let known = |steps: u32| if steps == WALL { UNREACHED } else { steps };
-        let ring = ring_cells(&steps.toward);
-        let both = |cell: usize| (known(steps.toward.values[cell]), known(steps.away.values[cell]));
-        let mut farthest = vec![UNREACHED; own.parts as usize];
-        for &run in &own.runs {
-            let part = &mut farthest[run.part as usize];
-            *part = steps.farthest(run).max(*part);
+    fn look(&self, tile: usize, parts: &[usize], steps: &Steps) -> Found {
+        let (open, edge) = (&self.tiles[tile], &self.edges[tile]);
+        let mut found = self.found[tile].clone();
+        found.ring.resize(edge.ring.len(), (UNREACHED, UNREACHED));
+        found.farthest.resize(open.own.parts.len(), UNREACHED);
+        for &part in parts {
+            for crossing in open.crossings_of(part) {
+                let here = crossing.here as usize;
+                found.ring[crossing.at as usize] = (steps.toward.values[here], steps.away.values[here]);
+            }
+            let runs = open.own.runs_of(part).iter();
+            found.farthest[part] = runs.map(|&run| steps.farthest(run)).max().unwrap_or(UNREACHED);
         }
-        let edge = &self.edges[tile];
-        let outlets = edge.outlets.keys().copied().filter(is_open);
-        let dry = edge.passing.iter().copied().filter(|&cell| steps.toward.values[cell] == UNREACHED);
-        Found {
-            ring: ring.map(both).collect(),
-            farthest,
-            outlets: outlets.map(|cell| (cell, steps.toward.values[cell])).collect(),
-            undrained: dry.collect(),
+        // Cells of parts that were not searched now are as they were.
+        let searched = |cell: usize| Some(steps.toward.values[cell]).filter(|&steps| steps != WALL);
+        found.outlets.extend(edge.outlets.keys().filter_map(|&cell| Some((cell, searched(cell)?))));
+        for &cell in &edge.passing {
+            match searched(cell) {
+                Some(UNREACHED) => _ = found.undrained.insert(cell),
+                Some(_) => _ = found.undrained.remove(&cell),
+                None => {}
+            }
         }
+        found
     }
 
-    /// Directions of the cells that the first visit left on a flat, after [`Self::search`].
-    fn resolve(&self, tile: usize, wholes: &[Whole], steps: &mut Steps, code: &mut Patch<u8>) {
-        let OpenTile { own, low_along_edge, crossings, parts } = &self.tiles[tile];
-        for run in &own.runs {
-            steps.mask(*run, wholes[run.part as usize]);
-        }
-        for (crossing, &part) in crossings.iter().zip(parts) {
-            let (toward, away) = self.beyond(*crossing);
-            steps.away.values[crossing.margin as usize] = mask_of(toward, away, wholes[part as usize]);
-        }
-        for &(cell, to) in low_along_edge {
+    /// Directions of the cells that the first visit left on a flat; of `inner` parts after [`Self::search`].
+    fn resolve(&self, tile: usize, inner: &[usize], wholes: &[Whole], steps: &mut Steps, code: &mut Patch<u8>) {
+        let open = &self.tiles[tile];
+        for &(_, cell, to) in &open.low {
             code.values[cell as usize] = to;
         }
-        let mut beside_inlets: BTreeMap<usize, Vec<(u32, u8)>> = BTreeMap::new();
+        let beside_inlets = self.ways_to_inlets(tile, code);
+        for &part in inner {
+            for &run in open.own.runs_of(part) {
+                steps.mask(run, wholes[part]);
+            }
+            for crossing in open.crossings_of(part) {
+                let (toward, away) = self.beyond(*crossing);
+                steps.away.values[crossing.margin as usize] = mask_of(toward, away, wholes[part]);
+            }
+            for cell in open.own.runs_of(part).iter().flat_map(|run| run.range()) {
+                if code.values[cell] == ON_FLAT {
+                    let inlets = beside_inlets.get(&cell).into_iter().flatten().copied();
+                    code.values[cell] = inlets.chain([steps.lowest(cell)]).min().expect("at least one way").1;
+                }
+            }
+        }
+    }
+
+    /// For cells beside inlets under backwater, the masks there and the directions to them.
+    fn ways_to_inlets(&self, tile: usize, code: &Patch<u8>) -> BTreeMap<usize, Vec<(u32, u8)>> {
         let known = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
-        for &(cell, inlet, _) in &own.inlets {
-            let around = code.around(cell as usize);
-            let position = around.iter().position(|&next| next == inlet as usize).expect("an inlet beside the cell");
+        let mut ways: BTreeMap<usize, Vec<(u32, u8)>> = BTreeMap::new();
+        for &(cell, inlet, _) in &self.tiles[tile].own.inlets {
             if let Some(steps) = known.get(&(inlet as usize)) {
-                let way = (2 * steps, direction::of_neighbour(position));
-                beside_inlets.entry(cell as usize).or_default().push(way);
+                let to = direction_to(cell as usize, inlet as usize, code.stride);
+                ways.entry(cell as usize).or_default().push((2 * steps, to));
             }
         }
-        for cell in own.runs.iter().flat_map(|run| run.range()) {
-            if code.values[cell] == ON_FLAT {
-                let inlets = beside_inlets.get(&cell).into_iter().flatten().copied();
-                code.values[cell] = inlets.chain([steps.lowest(cell)]).min().expect("at least one way").1;
-            }
-        }
+        ways
     }
 
     fn beyond(&self, crossing: Crossing) -> Both {
@@ -250,13 +262,22 @@ impl<'a> OpenFlats<'a> {
         ring.get(crossing.beyond as usize).copied().unwrap_or((UNREACHED, UNREACHED))
     }
 
-    fn has_shorter_way(&self, tile: usize) -> bool {
+    /// Parts of a tile for which a neighbour has a shorter way; all where an inlet under backwater has one.
+    fn parts_with_news(&self, tile: usize, carried: &BTreeSet<usize>) -> Vec<usize> {
+        let open = &self.tiles[tile];
+        if carried.contains(&tile) {
+            return (0..open.own.parts.len()).collect();
+        }
         let shorter = |known: u32, beyond: u32| beyond != UNREACHED && (known == UNREACHED || beyond + 1 < known);
-        self.tiles[tile].crossings.iter().any(|&crossing| {
+        let has_news = |crossing: &&Crossing| {
             let (toward, away) = self.found[tile].ring[crossing.at as usize];
-            let (beyond_toward, beyond_away) = self.beyond(crossing);
+            let (beyond_toward, beyond_away) = self.beyond(**crossing);
             shorter(toward, beyond_toward) || shorter(away, beyond_away)
-        })
+        };
+        let mut parts: Vec<usize> =
+            open.crossings.iter().filter(has_news).map(|crossing| crossing.part as usize).collect();
+        parts.dedup();
+        parts
     }
 
     /// Carries steps from outlets to the inlets of links under backwater, one more. Returns the tiles that see a change.
@@ -299,16 +320,15 @@ impl<'a> OpenFlats<'a> {
     fn whole_flats(&self) -> Vec<Vec<Whole>> {
         let mut first = vec![0];
         for tile in &self.tiles {
-            first.push(first[first.len() - 1] + tile.own.parts as usize);
+            first.push(first[first.len() - 1] + tile.own.parts.len());
         }
         let mut parent: Vec<usize> = (0..first[self.tiles.len()]).collect();
         let part_at: Vec<BTreeMap<u32, u32>> = self.tiles.par_iter().map(OpenTile::parts_along_edge).collect();
         for (tile, open) in self.tiles.iter().enumerate() {
-            let later = open.crossings.iter().zip(&open.parts).filter(|(crossing, _)| crossing.tile as usize > tile);
-            for (crossing, &part) in later {
+            for crossing in open.crossings.iter().filter(|crossing| crossing.tile as usize > tile) {
                 let there = crossing.tile as usize;
                 let other = first[there] + part_at[there][&crossing.beyond] as usize;
-                let (a, b) = (root(&mut parent, first[tile] + part as usize), root(&mut parent, other));
+                let (a, b) = (root(&mut parent, first[tile] + crossing.part as usize), root(&mut parent, other));
                 parent[a.max(b)] = a.min(b);
             }
         }
@@ -329,8 +349,12 @@ impl<'a> OpenFlats<'a> {
 
 impl OpenTile {
     fn join(tiling: &Tiling, edges: &[TileEdge], level_inlets: &BTreeSet<Cell>, tile: usize, own: OpenParts) -> Self {
-        let mut low: BTreeMap<u32, u8> = own.low_along_edge.iter().copied().collect();
-        let (mut crossings, mut parts) = (Vec::new(), Vec::new());
+        let part_of: BTreeMap<u32, u32> = (0..own.parts.len())
+            .flat_map(|part| own.ring_of(part).iter().map(move |cell| (cell.0, part as u32)))
+            .collect();
+        let own_low = own.ring.iter().filter(|&&(_, to)| to != 0);
+        let mut low: BTreeMap<(u32, u32), u8> = own_low.map(|&(cell, to)| ((part_of[&cell], cell), to)).collect();
+        let mut crossings = Vec::new();
         let edge = |place: Place, at: usize| edges[place.tile].ring[at];
         let stride = tiling.window(tile).cols + 2;
         let pairs = tiling.across_edge(tile).take(if own.runs.is_empty() { 0 } else { usize::MAX });
@@ -344,29 +368,48 @@ impl OpenTile {
             }
             let index = (here.row + 1) * stride + here.col + 1;
             let margin = tiling.margin_index(tile, there);
+            let part = part_of[&(index as u32)];
             if other_code == ON_FLAT {
-                let (here, at, margin) = (index as u32, at as u32, margin as u32);
-                crossings.push(Crossing { here, at, margin, tile: there.tile as u32, beyond: beyond as u32 });
-                parts.push(own.part_of(index as u32));
+                let (here, at, margin, beyond) = (index as u32, at as u32, margin as u32, beyond as u32);
+                crossings.push(Crossing { part, here, at, margin, tile: there.tile as u32, beyond });
             } else if other_code != direction::CARRIED || !level_inlets.contains(&tiling.cell(there)) {
                 let to = direction_to(index, margin, stride);
-                low.entry(index as u32).and_modify(|known| *known = to.min(*known)).or_insert(to);
+                low.entry((part, index as u32)).and_modify(|known| *known = to.min(*known)).or_insert(to);
             }
         }
-        Self { own, low_along_edge: low.into_iter().collect(), crossings, parts }
+        crossings.sort_unstable();
+        Self { own, low: low.into_iter().map(|((part, cell), to)| (part, cell, to)).collect(), crossings }
+    }
+
+    fn crossings_of(&self, part: usize) -> &[Crossing] {
+        of_part(&self.crossings, part, |crossing| crossing.part)
+    }
+
+    fn low_of(&self, part: usize) -> &[(u32, u32, u8)] {
+        of_part(&self.low, part, |low| low.0)
+    }
+
+    /// Clears what a search of some parts left behind.
+    fn end(&self, parts: &[usize], steps: &mut Steps) {
+        for &part in parts {
+            steps.end(self.own.runs_of(part));
+            for crossing in self.crossings_of(part) {
+                steps.away.values[crossing.margin as usize] = WALL;
+            }
+        }
     }
 
     /// The part of each cell along the edge that touches a flat of another tile, by its position there.
     fn parts_along_edge(&self) -> BTreeMap<u32, u32> {
-        self.crossings.iter().map(|crossing| crossing.at).zip(self.parts.iter().copied()).collect()
+        self.crossings.iter().map(|crossing| (crossing.at, crossing.part)).collect()
     }
 }
 
-impl OpenParts {
-    fn part_of(&self, cell: u32) -> u32 {
-        let after = self.runs.partition_point(|run| run.start <= cell);
-        self.runs[after - 1].part
-    }
+/// The items of one part, in a list that is sorted by parts.
+fn of_part<T>(all: &[T], part: usize, part_of: impl Fn(&T) -> u32) -> &[T] {
+    let first = all.partition_point(|item| (part_of(item) as usize) < part);
+    let length = all[first..].partition_point(|item| part_of(item) as usize == part);
+    &all[first..first + length]
 }
 
 /// The direction code from a position of a patch to one beside it.

@@ -120,10 +120,13 @@ pub(crate) fn follow(
 /// The port by which water leaves a tile from a cell; [`STAYS`] where it ends there.
 pub(crate) fn exit(code: &Patch<u8>, ports: &Ports, cell: usize) -> u32 {
     let to = code.values[cell];
-    let next = cell.wrapping_add_signed(receiver_offsets(code)[usize::from(to)]);
+    let leaves = |(dc, dr): (i32, i32)| {
+        let next = cell.wrapping_add_signed(dr as isize * code.stride as isize + dc as isize);
+        code.values[next] == BEYOND
+    };
     if to == direction::CARRIED {
         ports.end(cell) as u32
-    } else if next != cell && code.values[next] == BEYOND {
+    } else if direction::step(to).is_some_and(leaves) {
         ports.edge(cell) as u32
     } else {
         STAYS

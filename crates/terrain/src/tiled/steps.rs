@@ -19,8 +19,6 @@ pub(crate) const BESIDE_HIGHER: u32 = 1;
 pub struct Run {
     pub start: u32,
     pub end: u32,
-    /// The connected part of a flat inside its tile, counted from 0.
-    pub part: u32,
 }
 
 impl Run {
