@@ -20,6 +20,7 @@ TARGETS = {
     "peak bytes a cell, all outputs in memory": (18, 13, False),
     "2-thread efficiency, 10,000²": (0.75, 0.9, True),
     "growth exponent of CPU, 1,000² to 20,000²": (1.10, 1.02, False),
+    "border data exchanged between tiles, bytes a cell, 10,000², without flats": (0.25, 0.05, False),
     "one gigacell under 2 GiB, ns a cell against in memory": (2.0, 1.3, False),
     "one gigacell under 2 GiB, peak memory against the cap": (1.10, 1.0, False),
 }
@@ -91,6 +92,10 @@ def figures(result):
     note("peak bytes a cell, all outputs in memory", rounds, peak)
     efficiency = of_two_threads(rounds, lambda one: ratio("engine 1", "engine 2")(one) / speedup(one))
     note("2-thread efficiency, 10,000²", rounds, efficiency)
+    border = result.get("10000", {}).get("border")
+    if border:
+        exchanged = sum(border["bytes"].values()) / border["cells"]
+        found["border data exchanged between tiles, bytes a cell, 10,000², without flats"] = exchanged
     small, large = rounds_of(result, 1000), rounds_of(result, 20_000)
     if small and large:
         cpu = lambda one: seconds(one["engine 1"], "cpu_s")
@@ -188,7 +193,16 @@ def rounds_lines(section):
         "",
         *stage_table(rounds),
         "",
+        *border_lines(section),
     ]
+
+
+def border_lines(section):
+    border = section.get("border")
+    if not border:
+        return []
+    steps = "; ".join(f"{step} {count / border['cells']:.3f}" for step, count in border["bytes"].items())
+    return [f"Exchanged between tiles of {border['tile_side']} cells, there and back, bytes a cell: {steps}.", ""]
 
 
 def capped_lines(section):

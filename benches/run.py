@@ -63,7 +63,8 @@ def rounds_on(benches, raster, rounds):
 def generated(benches, _, folder, side):
     raster = folder / f"{side}.f32"
     subprocess.run([benches, "terrain", str(side), raster], check=True)
-    return {"rounds": rounds_on(benches, str(raster), SIZES[side])}
+    rounds = rounds_on(benches, str(raster), SIZES[side])
+    return {"rounds": rounds, "border": measured([benches, "border", str(raster), "2"])}
 
 
 def farm_valley(benches, _, folder):

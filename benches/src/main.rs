@@ -1,6 +1,7 @@
 //! One measurement a run, so that peak memory is that of the measurement alone: `fallwright-benches WHAT RASTER THREADS
 //! RESULT` reads a raster of 32-bit floats, runs WHAT, and writes a JSON object to RESULT.
 
+mod border;
 mod case;
 mod clock;
 mod digest;
@@ -31,6 +32,7 @@ fn main() -> Result<()> {
                 "copy" => measure::copy(Path::new(raster))?,
                 "control" => measure::control(threads),
                 "textbook" => measure::textbook(Path::new(raster))?,
+                "border" => border::border(Path::new(raster))?,
                 "engine" => measure::engine(Path::new(raster))?,
                 _ => bail!("nothing is measured under the name {what}"),
             };

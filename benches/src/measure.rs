@@ -64,7 +64,7 @@ pub(crate) fn textbook(raster: &Path) -> Result<Value> {
 }
 
 /// A label of its own for every cell where water ends.
-fn outlets(direction: &Raster<u8>) -> Raster<u32> {
+pub(crate) fn outlets(direction: &Raster<u8>) -> Raster<u32> {
     let mut next = 0;
     let label = |&code: &u8| {
         next += u32::from(code == direction::ENDS);

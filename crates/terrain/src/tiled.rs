@@ -27,12 +27,12 @@ mod steps;
 mod tiling;
 
 pub use basins::{OUTSIDE, TileBasins};
-pub use counts::{Count, TileCounts, accumulate};
+pub use counts::{Count, TileCounts, accumulate, add_inflows, inflows, tile_counts};
 pub use directions::directions;
-pub use filling::fill;
+pub use filling::{basins, fill, raise, spill_levels};
 pub use flats::OpenParts;
 pub use known::Known;
-pub use labels::{TileLabels, label};
+pub use labels::{TileLabels, hand_on_labels, label, labels_beyond, tile_labels};
 pub use open_flats::TileEdge;
 pub use passes::Pass;
 pub use raised::{Raised, raised};

@@ -4,9 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_units::{Cell, Frame, Raster, SharedRaster};
 use proptest::prelude::*;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
 
 use super::grid;
-use crate::tiled::{self, Known, TileBasins, TileCounts, Tiling};
+use crate::tiled::{self, Known, Tiling};
 use crate::{Flow, Link, Links, direction, textbook};
 
 #[derive(Clone, Debug)]
@@ -161,6 +163,7 @@ proptest! {
         let expected = expected(&case);
         prop_assert_eq!(&found(&case, side), &expected);
         prop_assert_eq!(&found(&case, 64), &expected);
+        prop_assert_eq!(&found_by_sending(&case, side), &expected);
     }
 }
 
@@ -241,12 +244,49 @@ fn levels_far_apart_take_the_careful_way() {
     check("1000 1000 1000\n2e-30 1000 1e-30\n1000 1000 1000");
 }
 
-#[test]
-fn what_tiles_tell_each_other_can_be_sent() {
-    let basins = TileBasins { nodes: 2, ring: vec![(1.5, 1)], ..TileBasins::default() };
-    let text = serde_json::to_string(&basins).unwrap();
-    assert_eq!(serde_json::from_str::<TileBasins>(&text).unwrap(), basins);
-    let counts = TileCounts { cells: vec![3, 1 << 40], ..TileCounts::default() };
-    let text = serde_json::to_string(&counts).unwrap();
-    assert_eq!(serde_json::from_str::<TileCounts>(&text).unwrap(), counts);
+/// Values after they were sent from one machine to another.
+fn sent<T: Serialize + DeserializeOwned>(values: &[T]) -> Vec<T> {
+    let there = |value| postcard::from_bytes(&postcard::to_stdvec(value).unwrap()).unwrap();
+    values.iter().map(there).collect()
+}
+
+/// The same as [`found`] by single steps, between which everything that tiles tell each other is sent, there and back.
+fn found_by_sending(case: &Case, side: usize) -> Answer {
+    let frame = case.ground.frame;
+    let tiling = Tiling { frame, side };
+    let mut links = case.links.clone();
+    let mut blocked = Vec::new();
+    let surface = SharedRaster::new(case.ground.clone());
+    let node = SharedRaster::new(Raster::filled(frame, 0));
+    loop {
+        let Ok(tiles) = tiled::basins(&tiling, &case.ground, &surface, &node, &links, &case.sinks);
+        match tiled::spill_levels(&tiling, &sent(&tiles), &links) {
+            Ok(levels) => {
+                let Ok(()) = tiled::raise(&tiling, &surface, &node, &sent(&levels));
+                break;
+            }
+            Err(more) => {
+                links = links.without(&more);
+                blocked.extend(more);
+            }
+        }
+    }
+    let code = SharedRaster::new(Raster::filled(frame, direction::NODATA));
+    let known = Known { links: &links, sinks: &case.sinks, channels: &case.channels };
+    let Ok(()) = tiled::directions(&tiling, &surface, &code, known);
+    let area = SharedRaster::new(Raster::filled(frame, 0_u64));
+    let Ok(tiles) = tiled::tile_counts(&tiling, &code, &area, &links);
+    let inflows = sent(&tiled::inflows(&tiling, &sent(&tiles), &links));
+    let Ok(()) = tiled::add_inflows(&tiling, &code, &area, &links, &inflows);
+    let labels = SharedRaster::new(seeds(case));
+    let Ok(tiles) = tiled::tile_labels(&tiling, &code, &labels, &links);
+    let beyond = sent(&tiled::labels_beyond(&tiling, &sent(&tiles), &links));
+    let Ok(()) = tiled::hand_on_labels(&tiling, &code, &labels, &links, &beyond);
+    Answer {
+        blocked,
+        surface: bits(&surface.into_raster()),
+        direction: code.into_raster().values,
+        area: area.into_raster().values,
+        labels: labels.into_raster().values,
+    }
 }

@@ -70,9 +70,23 @@ pub fn accumulate<C: Count, E: Send>(
     count: &impl TileSink<C, Error = E>,
     links: &Links,
 ) -> Result<(), E> {
+    let tiles = tile_counts(tiling, code, count, links)?;
+    add_inflows(tiling, code, count, links, &inflows(tiling, &tiles, links))
+}
+
+/// First step of [`accumulate`]: counts the cells of each tile alone, and tells by tile what the others must know.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn tile_counts<C: Count, E: Send>(
+    tiling: &Tiling,
+    code: &impl TileSource<u8, Error = E>,
+    count: &impl TileSink<C, Error = E>,
+    links: &Links,
+) -> Result<Vec<TileCounts>, E> {
     let pool = Pool::<Buffers<C>>::default();
     let ports = Ports::all(tiling, links);
-    let first_visit = |tile: usize| {
+    let visit = |tile: usize| {
         pool.with(|buffers| {
             let window = tiling.window(tile);
             buffers.code.load(code, window, BEYOND)?;
@@ -85,15 +99,39 @@ pub fn accumulate<C: Count, E: Send>(
             Ok(TileCounts { routes: TileRoutes { exit, code }, cells })
         })
     };
-    let tiles: Vec<TileCounts> = (0..tiling.len()).into_par_iter().map(first_visit).collect::<Result<_, E>>()?;
+    (0..tiling.len()).into_par_iter().map(visit).collect()
+}
+
+/// Second step of [`accumulate`]: by tile the ports where water comes in from other tiles, each with its number of cells.
+///
+/// *Complexity*: O(p) for p ports.
+pub fn inflows(tiling: &Tiling, tiles: &[TileCounts], links: &Links) -> Vec<Vec<(u32, u64)>> {
+    let ports = Ports::all(tiling, links);
     let numbered = Numbered::new(tiling, links, &ports);
-    let inflow = join(&numbered, &tiles);
-    (0..tiling.len()).into_par_iter().try_for_each(|tile| {
-        let inflow = &inflow[numbered.of_tile(tile)];
-        let entries: Vec<(usize, u64)> = ports[tile].cells().zip(inflow.iter().copied()).filter(|e| e.1 > 0).collect();
-        if entries.is_empty() {
-            return Ok(());
-        }
+    let inflow = join(&numbered, tiles);
+    let of_tile = |tile: usize| {
+        let ports = (0..).zip(inflow[numbered.of_tile(tile)].iter().copied());
+        ports.filter(|&(_, cells)| cells > 0).collect()
+    };
+    (0..tiling.len()).map(of_tile).collect()
+}
+
+/// Third step of [`accumulate`]: adds what comes in to all cells downstream.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn add_inflows<C: Count, E: Send>(
+    tiling: &Tiling,
+    code: &impl TileSource<u8, Error = E>,
+    count: &impl TileSink<C, Error = E>,
+    links: &Links,
+    inflows: &[Vec<(u32, u64)>],
+) -> Result<(), E> {
+    let pool = Pool::<Buffers<C>>::default();
+    let ports = Ports::all(tiling, links);
+    (0..tiling.len()).into_par_iter().filter(|&tile| !inflows[tile].is_empty()).try_for_each(|tile| {
+        let cells: Vec<usize> = ports[tile].cells().collect();
+        let entries: Vec<_> = inflows[tile].iter().map(|&(port, more)| (cells[port as usize], more)).collect();
         pool.with(|buffers| {
             let window = tiling.window(tile);
             buffers.code.load(code, window, BEYOND)?;

@@ -79,9 +79,28 @@ pub fn fill<E: Send>(
     links: &Links,
     sinks: &[Cell],
 ) -> Result<Vec<Cell>, E> {
+    let tiles = basins(tiling, ground, surface, node, links, sinks)?;
+    match spill_levels(tiling, &tiles, links) {
+        Ok(levels) => raise(tiling, surface, node, &levels).map(|()| Vec::new()),
+        Err(blocked) => Ok(blocked),
+    }
+}
+
+/// First step of [`fill`]: fills each tile as far as its own ground decides, and tells by tile what the others must know.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn basins<E: Send>(
+    tiling: &Tiling,
+    ground: &impl TileSource<f32, Error = E>,
+    surface: &impl TileSink<f32, Error = E>,
+    node: &impl TileSink<u32, Error = E>,
+    links: &Links,
+    sinks: &[Cell],
+) -> Result<Vec<TileBasins>, E> {
     let places = Places::new(tiling, links, sinks);
     let pool = Pool::<Buffers>::default();
-    let first_visit = |tile: usize| {
+    let visit = |tile: usize| {
         pool.with(|buffers| {
             let window = tiling.window(tile);
             buffers.ground.load(ground, window, f32::NAN)?;
@@ -91,25 +110,47 @@ pub fn fill<E: Send>(
             Ok(basins)
         })
     };
-    let tiles: Vec<TileBasins> = (0..tiling.len()).into_par_iter().map(first_visit).collect::<Result<_, E>>()?;
-    let levels = join(tiling, &tiles, links, &places.ends);
-    if !levels.blocked.is_empty() {
-        return Ok(levels.blocked);
+    (0..tiling.len()).into_par_iter().map(visit).collect()
+}
+
+/// Second step of [`fill`]: joins what the tiles told. Returns by tile the levels of its nodes, metres.
+///
+/// *Complexity*: O(p log p) for p passes between nodes.
+///
+/// # Errors
+/// Inlets of links through which no water can leave.
+pub fn spill_levels(tiling: &Tiling, tiles: &[TileBasins], links: &Links) -> Result<Vec<Vec<f32>>, Vec<Cell>> {
+    let levels = join(tiling, tiles, links, &Places::new(tiling, links, &[]).ends);
+    if levels.blocked.is_empty() {
+        Ok((0..tiles.len()).map(|tile| levels.of(tile).to_vec()).collect())
+    } else {
+        Err(levels.blocked)
     }
+}
+
+/// Third step of [`fill`]: no cell stays below the level of its node.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn raise<E: Send>(
+    tiling: &Tiling,
+    surface: &impl TileSink<f32, Error = E>,
+    node: &impl TileSource<u32, Error = E>,
+    levels: &[Vec<f32>],
+) -> Result<(), E> {
+    let pool = Pool::<Buffers>::default();
     (0..tiling.len()).into_par_iter().try_for_each(|tile| {
         pool.with(|buffers| {
             let window = tiling.window(tile);
             buffers.ground.load(surface, window, f32::NAN)?;
             buffers.node.load(node, window, 0)?;
-            raise(&mut buffers.ground, &buffers.node, levels.of(tile));
+            raise_tile(&mut buffers.ground, &buffers.node, &levels[tile]);
             buffers.ground.store(surface, window)
         })
-    })?;
-    Ok(Vec::new())
+    })
 }
 
-/// The second visit: no cell stays below the level of its node.
-fn raise(ground: &mut Patch<f32>, node: &Patch<u32>, levels: &[f32]) {
+fn raise_tile(ground: &mut Patch<f32>, node: &Patch<u32>, levels: &[f32]) {
     for row in 0..ground.rows {
         let range = ground.row(row);
         for (z, &node) in ground.values[range.clone()].iter_mut().zip(&node.values[range]) {

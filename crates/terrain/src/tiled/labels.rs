@@ -39,29 +39,77 @@ pub fn label<E: Send>(
     labels: &impl TileSink<u32, Error = E>,
     links: &Links,
 ) -> Result<(), E> {
+    let tiles = tile_labels(tiling, code, labels, links)?;
+    hand_on_labels(tiling, code, labels, links, &labels_beyond(tiling, &tiles, links))
+}
+
+/// First step of [`label`]: tells by tile what the others must know.
+///
+/// # Errors
+/// What reading meets.
+pub fn tile_labels<E: Send>(
+    tiling: &Tiling,
+    code: &impl TileSource<u8, Error = E>,
+    labels: &impl TileSource<u32, Error = E>,
+    links: &Links,
+) -> Result<Vec<TileLabels>, E> {
     let pool = Pool::<Buffers>::default();
     let ports = Ports::all(tiling, links);
-    let load = |buffers: &mut Buffers, tile: usize| {
-        buffers.code.load(code, tiling.window(tile), BEYOND)?;
-        buffers.label.load(labels, tiling.window(tile), NO_LABEL)
-    };
-    let first_visit = |tile: usize| {
+    let visit = |tile: usize| {
         pool.with(|buffers| {
-            load(buffers, tile)?;
+            load(tiling, tile, code, labels, buffers)?;
             Ok(first_labels(buffers, &ports[tile]))
         })
     };
-    let tiles: Vec<TileLabels> = (0..tiling.len()).into_par_iter().map(first_visit).collect::<Result<_, E>>()?;
+    (0..tiling.len()).into_par_iter().map(visit).collect()
+}
+
+/// Second step of [`label`]: by tile the ports where water leaves it for a labelled cell, each with that label.
+///
+/// *Complexity*: O(p) for p ports.
+pub fn labels_beyond(tiling: &Tiling, tiles: &[TileLabels], links: &Links) -> Vec<Vec<(u32, u32)>> {
+    let ports = Ports::all(tiling, links);
     let numbered = Numbered::new(tiling, links, &ports);
-    let beyond = join(&numbered, &tiles);
+    let beyond = join(&numbered, tiles);
+    let of_tile = |tile: usize| {
+        let ports = (0..).zip(beyond[numbered.of_tile(tile)].iter().copied());
+        ports.filter(|&(_, label)| label != NO_LABEL).collect()
+    };
+    (0..tiling.len()).map(of_tile).collect()
+}
+
+/// Third step of [`label`]: labels every cell, given the labels beyond each tile.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn hand_on_labels<E: Send>(
+    tiling: &Tiling,
+    code: &impl TileSource<u8, Error = E>,
+    labels: &impl TileSink<u32, Error = E>,
+    links: &Links,
+    beyond: &[Vec<(u32, u32)>],
+) -> Result<(), E> {
+    let pool = Pool::<Buffers>::default();
+    let ports = Ports::all(tiling, links);
     (0..tiling.len()).into_par_iter().try_for_each(|tile| {
+        let cells: Vec<usize> = ports[tile].cells().collect();
         pool.with(|buffers| {
-            load(buffers, tile)?;
-            let leaving = ports[tile].cells().zip(beyond[numbered.of_tile(tile)].iter().copied());
-            label_tile(buffers, leaving.filter(|&(_, label)| label != NO_LABEL));
+            load(tiling, tile, code, labels, buffers)?;
+            label_tile(buffers, beyond[tile].iter().map(|&(port, label)| (cells[port as usize], label)));
             buffers.label.store(labels, tiling.window(tile))
         })
     })
+}
+
+fn load<E>(
+    tiling: &Tiling,
+    tile: usize,
+    code: &impl TileSource<u8, Error = E>,
+    labels: &impl TileSource<u32, Error = E>,
+    buffers: &mut Buffers,
+) -> Result<(), E> {
+    buffers.code.load(code, tiling.window(tile), BEYOND)?;
+    buffers.label.load(labels, tiling.window(tile), NO_LABEL)
 }
 
 const NO_LABEL: u32 = 0;

@@ -1,0 +1,41 @@
+//! What tiles tell the rest of the raster and what is told to them, in bytes as they would be sent.
+
+use std::path::Path;
+
+use anyhow::Result;
+use fallwright_terrain::tiled::{self, Known, TILE_SIDE, Tiling};
+use fallwright_terrain::{Links, direction};
+use fallwright_units::{Raster, SharedRaster, TileSource};
+use serde::Serialize;
+use serde_json::{Value, json};
+
+use crate::measure::outlets;
+use crate::raster_file;
+
+/// Bytes by step. The flats that reach into other tiles are not among them: what they exchange is not plain data yet.
+pub(crate) fn border(raster: &Path) -> Result<Value> {
+    let surface = SharedRaster::new(raster_file::read(raster)?);
+    let frame = surface.frame();
+    let tiling = Tiling { frame, side: TILE_SIDE };
+    let links = Links::default();
+    let node = SharedRaster::new(Raster::filled(frame, 0));
+    let Ok(tiles) = tiled::basins(&tiling, &surface, &surface, &node, &links, &[]);
+    let levels = tiled::spill_levels(&tiling, &tiles, &links).expect("no structure can be blocked where there is none");
+    let filling = bytes(&tiles)? + bytes(&levels)?;
+    let Ok(()) = tiled::raise(&tiling, &surface, &node, &levels);
+    let code = SharedRaster::new(Raster::filled(frame, direction::NODATA));
+    let Ok(()) = tiled::directions(&tiling, &surface, &code, Known { links: &links, sinks: &[], channels: &[] });
+    let count = SharedRaster::new(Raster::filled(frame, 0_u32));
+    let Ok(tiles) = tiled::tile_counts(&tiling, &code, &count, &links);
+    let accumulation = bytes(&tiles)? + bytes(&tiled::inflows(&tiling, &tiles, &links))?;
+    let code = code.into_raster();
+    let labels = SharedRaster::new(outlets(&code));
+    let Ok(tiles) = tiled::tile_labels(&tiling, &code, &labels, &links);
+    let labels = bytes(&tiles)? + bytes(&tiled::labels_beyond(&tiling, &tiles, &links))?;
+    let found = json!({ "filling": filling, "accumulation": accumulation, "labels": labels });
+    Ok(json!({ "cells": frame.len(), "tile_side": TILE_SIDE, "bytes": found }))
+}
+
+fn bytes(tiles: &[impl Serialize]) -> Result<usize> {
+    tiles.iter().try_fold(0, |sum, tile| Ok(sum + postcard::to_stdvec(tile)?.len()))
+}
