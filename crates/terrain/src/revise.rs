@@ -3,7 +3,7 @@
 //! Only the part of the raster that can change is conditioned anew, with the functions that conditioned the whole; the
 //! answer is the same to the cell as conditioning everything again.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::ops::RangeInclusive;
 
 use fallwright_units::{Cell, Frame, Raster};
@@ -48,7 +48,8 @@ impl Shaped<'_> {
     /// as all of it. The rest is filled again, and the directions of its cells and their neighbours are found again, with
     /// the whole of every flat among them.
     ///
-    /// *Complexity*: O(m log m) in the cells of the smallest rectangle around the ground that can change.
+    /// *Complexity*: O(m log m) in the cells that can change, and O(r) in those of the smallest rectangle around
+    /// them.
     pub fn without_cuts(&self, pits: &BTreeSet<Cell>) -> Revised {
         let enforced = self.restored(pits);
         let crest = enforced.values().copied().fold(f32::NEG_INFINITY, f32::max);
@@ -67,9 +68,9 @@ impl Shaped<'_> {
     }
 
     /// Some cells and those below a level whose water passes them.
-    fn upstream_below(&self, cells: impl Iterator<Item = Cell>, level: f32) -> BTreeSet<Cell> {
+    fn upstream_below(&self, cells: impl Iterator<Item = Cell>, level: f32) -> HashSet<Cell> {
         let Conditioned { surface, flow, .. } = self.conditioned;
-        let mut found = BTreeSet::new();
+        let mut found = HashSet::new();
         let mut open: Vec<Cell> = cells.collect();
         while let Some(cell) = open.pop() {
             if found.insert(cell) {
@@ -83,9 +84,9 @@ impl Shaped<'_> {
     }
 
     /// The raised cells connected with one of them, over links too.
-    fn pool_of(&self, sink: Cell) -> BTreeSet<Cell> {
+    fn pool_of(&self, sink: Cell) -> HashSet<Cell> {
         let Conditioned { surface, enforced, flow, .. } = self.conditioned;
-        let mut found = BTreeSet::new();
+        let mut found = HashSet::new();
         let mut open = vec![sink];
         while let Some(cell) = open.pop() {
             if found.insert(cell) {
@@ -97,12 +98,18 @@ impl Shaped<'_> {
         found
     }
 
-    fn revised(&self, enforced: BTreeMap<Cell, f32>, pool: &BTreeSet<Cell>, sinks: &[Cell]) -> Revised {
+    /// The neighbours of some cells, those among them too.
+    fn around<'b>(&'b self, cells: &'b HashSet<Cell>) -> impl Iterator<Item = Cell> + 'b {
+        let frame = &self.conditioned.surface.frame;
+        cells.iter().flat_map(move |&cell| frame.neighbours(cell).map(|(_, next)| next))
+    }
+
+    fn revised(&self, enforced: BTreeMap<Cell, f32>, pool: &HashSet<Cell>, sinks: &[Cell]) -> Revised {
         let before = self.conditioned;
         let surface = self.refilled(&enforced, pool, sinks);
         let level = |cell: Cell| surface.get(&cell).copied().unwrap_or(before.surface[cell]);
         let new_sinks = sinks.iter().copied().filter(|sink| !self.sinks.contains(sink));
-        let touched: BTreeSet<Cell> = surface
+        let touched: HashSet<Cell> = surface
             .keys()
             .copied()
             .chain(new_sinks)
@@ -114,22 +121,20 @@ impl Shaped<'_> {
     }
 
     /// Filled levels of the cells of a pool that differ from those before.
-    fn refilled(&self, enforced: &BTreeMap<Cell, f32>, pool: &BTreeSet<Cell>, sinks: &[Cell]) -> BTreeMap<Cell, f32> {
+    fn refilled(&self, enforced: &BTreeMap<Cell, f32>, pool: &HashSet<Cell>, sinks: &[Cell]) -> BTreeMap<Cell, f32> {
         let before = self.conditioned;
         let links = &before.flow.links;
-        let carried_to = pool.iter().filter_map(|&cell| links.outlet_of(cell));
-        let Some(part) = Part::around(before.surface.frame, pool.iter().copied().chain(carried_to)) else {
+        let carried_to = || pool.iter().filter_map(|&cell| links.outlet_of(cell));
+        let Some(part) = Part::around(before.surface.frame, pool.iter().copied().chain(carried_to())) else {
             return BTreeMap::new();
         };
-        // Outside the pool the levels are known; there they stand for ground.
-        let ground = part.raster(|cell| match (pool.contains(&cell), enforced.get(&cell)) {
-            (false, _) => before.surface[cell],
-            (true, Some(&restored)) => restored,
-            (true, None) => before.enforced[cell],
-        });
-        let (inside, crossing): (Vec<Link>, Vec<Link>) =
-            links.iter().partition(|link| part.holds(link.inlet) && part.holds(link.outlet));
-        let known = crossing.iter().map(|link| link.inlet);
+        // Around the pool the levels are known; there they stand for ground, and nothing beyond is needed.
+        let around = self.around(pool).chain(carried_to()).filter(|cell| !pool.contains(cell));
+        let around = around.map(|cell| (cell, before.surface[cell]));
+        let within = pool.iter().map(|&cell| (cell, enforced.get(&cell).copied().unwrap_or(before.enforced[cell])));
+        let ground = part.raster(around.chain(within));
+        let inside = part.links_between(links, &ground);
+        let known = links.iter().filter(|link| !inside.contains(link)).map(|link| link.inlet);
         let ends: Vec<Cell> = sinks.iter().copied().chain(known).filter_map(|cell| part.cell(cell)).collect();
         let filled = fill(&ground, &part.links(&inside), &ends).surface;
         let level = |&cell: &Cell| Some((cell, filled[part.cell(cell)?]));
@@ -137,17 +142,22 @@ impl Shaped<'_> {
     }
 
     /// Directions that differ from those before, among some cells and the flats that they are part of.
-    fn redirected(&self, level: &impl Fn(Cell) -> f32, touched: &BTreeSet<Cell>, sinks: &[Cell]) -> BTreeMap<Cell, u8> {
+    fn redirected(&self, level: &impl Fn(Cell) -> f32, touched: &HashSet<Cell>, sinks: &[Cell]) -> BTreeMap<Cell, u8> {
         let before = self.conditioned;
         let links = &before.flow.links;
         let open = self.with_whole_flats(level, touched);
-        let carried_to = open.iter().filter_map(|&cell| links.outlet_of(cell));
-        let Some(part) = Part::around(before.surface.frame, open.iter().copied().chain(carried_to)) else {
+        let carried_to = || open.iter().filter_map(|&cell| links.outlet_of(cell));
+        let Some(part) = Part::around(before.surface.frame, open.iter().copied().chain(carried_to())) else {
             return BTreeMap::new();
         };
-        let surface = part.raster(level);
-        let inside: Vec<Link> = links.iter().filter(|link| part.holds(link.inlet) && part.holds(link.outlet)).collect();
-        let ends: Vec<Cell> = sinks.iter().filter_map(|&cell| part.cell(cell)).collect();
+        let cells = open.iter().copied().chain(self.around(&open)).chain(carried_to());
+        let surface = part.raster(cells.map(|cell| (cell, level(cell))));
+        let inside = part.links_between(links, &surface);
+        let ends = sinks
+            .iter()
+            .filter_map(|&cell| part.cell(cell))
+            .filter(|&cell| !surface[cell].is_nan())
+            .collect::<Vec<_>>();
         let steps = self.steps_in(part.rows()).into_iter();
         let channels: Vec<Vec<Cell>> =
             steps.filter_map(|(from, to)| Some(vec![part.cell(from)?, part.cell(to)?])).collect();
@@ -157,10 +167,10 @@ impl Shaped<'_> {
     }
 
     /// Some cells, with all cells of the flats among them or beside them, and those at the other end of a level link.
-    fn with_whole_flats(&self, level: &impl Fn(Cell) -> f32, touched: &BTreeSet<Cell>) -> BTreeSet<Cell> {
+    fn with_whole_flats(&self, level: &impl Fn(Cell) -> f32, touched: &HashSet<Cell>) -> HashSet<Cell> {
         let surface = &self.conditioned.surface;
         let links = &self.conditioned.flow.links;
-        let mut found = BTreeSet::new();
+        let mut found = HashSet::new();
         let mut open: Vec<Cell> = touched.iter().copied().collect();
         while let Some(cell) = open.pop() {
             if !found.insert(cell) {
@@ -182,7 +192,7 @@ impl Shaped<'_> {
     }
 }
 
-/// A rectangle of a raster.
+/// A rectangle of a raster, of which only some cells are looked at.
 struct Part {
     whole: Frame,
     frame: Frame,
@@ -191,8 +201,8 @@ struct Part {
 }
 
 impl Part {
-    /// The smallest rectangle that holds some cells and two more on every side: beside its rim it shows the raster as it
-    /// is, but its rim is no edge of the data. `None` without cells.
+    /// The smallest rectangle that holds some cells and two more on every side, so that its rim is no edge of the data
+    /// for their neighbours. `None` without cells.
     fn around(whole: Frame, cells: impl Iterator<Item = Cell>) -> Option<Self> {
         const MARGIN: usize = 2;
         let places: Vec<(usize, usize)> = cells.map(|cell| whole.col_row(cell)).collect();
@@ -221,17 +231,21 @@ impl Part {
         (col < self.frame.cols() && row < self.frame.rows()).then(|| self.frame.cell(col, row))
     }
 
-    fn holds(&self, cell: Cell) -> bool {
-        self.cell(cell).is_some()
+    /// Some cells of the whole with their values; the others have none.
+    fn raster(&self, cells: impl Iterator<Item = (Cell, f32)>) -> Raster<f32> {
+        let mut raster = Raster::filled(self.frame, f32::NAN);
+        for (cell, value) in cells {
+            if let Some(cell) = self.cell(cell) {
+                raster[cell] = value;
+            }
+        }
+        raster
     }
 
-    fn raster(&self, value: impl Fn(Cell) -> f32) -> Raster<f32> {
-        let of_whole = |cell: Cell| {
-            let (col, row) = self.frame.col_row(cell);
-            self.whole.cell(col + self.col, row + self.row)
-        };
-        let values = (0..self.frame.len()).map(|index| value(of_whole(Cell(index)))).collect();
-        Raster { frame: self.frame, values }
+    /// Links of the whole of which both ends have a value.
+    fn links_between(&self, links: &Links, values: &Raster<f32>) -> Vec<Link> {
+        let has_value = |cell: Cell| self.cell(cell).is_some_and(|cell| !values[cell].is_nan());
+        links.iter().filter(|link| has_value(link.inlet) && has_value(link.outlet)).collect()
     }
 
     /// Links of the whole that lie inside.
