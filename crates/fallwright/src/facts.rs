@@ -13,6 +13,7 @@ use fallwright_network::{Destinations, End, Feature, Party, Share, Trace, divide
 use fallwright_units::{Hectares, Metres, ParcelId, SQUARE_METRES_PER_HECTARE};
 use geo::{Area, BoundingRect, LineString, MultiLineString};
 
+use crate::share_cells::ShareCells;
 use crate::study::Study;
 
 /// The facts about every parcel, in their order.
@@ -21,10 +22,13 @@ pub(crate) fn facts(study: &Study) -> Vec<ParcelFacts> {
     let frontages = frontages(study, &features);
     let coverage = coverage(study);
     let destinations = Destinations::find(&study.setting);
-    let share_of = |cell| study.share_cells.of(&study.setting, cell);
+    let share_cells = ShareCells::find(&study.setting, &study.shares);
+    let share_of = |cell| share_cells.of(&study.setting, cell);
     let leaving = |(parcel, share): (usize, usize)| study.shares[parcel][share].leaving;
     let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
+    drop(share_cells);
     let piped = piped::piped(study, &destinations);
+    drop(destinations);
     (0..study.inputs.parcels.len())
         .map(|parcel| ParcelFacts {
             shares: shares(study, parcel, &divides),

@@ -1,21 +1,20 @@
 //! A case worked out: the network on its terrain and what every parcel's water does.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use fallwright_network::{
     ChannelTest, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reaches, Setting, Share, ShareLimits,
     Trace, marked_channels, path, piped_by_reach, reaches, shares,
 };
-use fallwright_terrain::{Revised, Shaped};
-use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
+use fallwright_terrain::{Conditioned, Flow, Links, Revised, Shaped};
+use fallwright_units::{Cell, Frame, Raster, SQUARE_METRES_PER_HECTARE};
 use rayon::prelude::*;
 
 use crate::Progress;
 use crate::failure::Failure;
 use crate::ground::{self, Ground};
 use crate::inputs::{Inputs, Note};
-use crate::share_cells::ShareCells;
 use crate::suspect::suspected_cells;
 
 /// Below both, a leaving point is part of the remainder (our choice).
@@ -37,7 +36,6 @@ pub(crate) struct Study {
     pub(crate) traces: Vec<Vec<Trace>>,
     /// Parcel and position of the shares whose path crosses a suspected culvert.
     pub(crate) over_suspected: BTreeSet<(usize, usize)>,
-    pub(crate) share_cells: ShareCells,
     pub(crate) network: OutletNetwork,
     pub(crate) marked: MarkedChannels,
     /// Cells of tiled land by structure, and passing through each reach.
@@ -75,7 +73,6 @@ fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
     let notes = [inputs.notes.clone(), notes].concat();
     Study {
         inputs,
-        share_cells: ShareCells::find(&setting, &shares),
         setting,
         channels,
         kept,
@@ -112,6 +109,19 @@ fn traces(setting: &Setting, leaving: &[Vec<Cell>]) -> (Vec<Vec<Trace>>, BTreeSe
     (traces, over_suspected)
 }
 
+/// Stands for a terrain that is elsewhere.
+fn nothing(frame: Frame) -> Conditioned {
+    let none = || Raster { frame, values: Vec::new() };
+    Conditioned {
+        enforced: none(),
+        surface: none(),
+        bed: BTreeMap::new(),
+        cuts: Vec::new(),
+        flow: Flow { direction: Raster { frame, values: Vec::new() }, links: Links::default() },
+        blocked: Vec::new(),
+    }
+}
+
 pub(crate) fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
     let test = &inputs.profile.unmapped_channel;
     let cells = test.contributing_ha.value * SQUARE_METRES_PER_HECTARE / setting.frame().cell_square_metres();
@@ -130,12 +140,16 @@ impl Study {
         Shaped::new(ground, conditioned, &self.channels, &self.kept)
     }
 
-    /// The same case on other terrain.
-    pub(crate) fn revised(&self, revised: &Revised) -> Self {
-        let Setting { ground, conditioned, parties, parcel_count, waterways, structures, .. } = &self.setting;
+    /// Looks at the same case on revised terrain. The terrain is changed for as long and then restored, since two of them take
+    /// much memory.
+    pub(crate) fn on_revised<T>(&mut self, mut revised: Revised, look: impl FnOnce(&Self) -> T) -> T {
+        let elsewhere = nothing(self.setting.frame());
+        let mut conditioned = std::mem::replace(&mut self.setting.conditioned, elsewhere);
+        revised.swap(&mut conditioned);
+        let Setting { ground, parties, parcel_count, waterways, structures, .. } = &self.setting;
         let setting = Setting::new(
             Arc::clone(ground),
-            revised.applied_to(conditioned),
+            conditioned,
             Arc::clone(parties),
             *parcel_count,
             waterways.clone(),
@@ -143,7 +157,11 @@ impl Study {
         );
         let (tiled, channels, kept) = (Arc::clone(&self.tiled), self.channels.clone(), self.kept.clone());
         let ground = Ground { setting, tiled, channels, kept, notes: Vec::new() };
-        on_ground(Arc::clone(&self.inputs), ground)
+        let mut other = on_ground(Arc::clone(&self.inputs), ground);
+        let seen = look(&other);
+        revised.swap(&mut other.setting.conditioned);
+        self.setting.conditioned = other.setting.conditioned;
+        seen
     }
 
     /// The path of a share with the places on it.

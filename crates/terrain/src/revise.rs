@@ -24,20 +24,18 @@ pub struct Revised {
 }
 
 impl Revised {
-    /// The conditioned surface with the differences. Its cuts are those that were made before.
-    #[must_use]
-    pub fn applied_to(&self, conditioned: &Conditioned) -> Conditioned {
-        let mut revised = conditioned.clone();
-        for (&cell, &level) in &self.enforced {
-            revised.enforced[cell] = level;
-        }
-        for (&cell, &level) in &self.surface {
-            revised.surface[cell] = level;
-        }
-        for (&cell, &code) in &self.direction {
-            revised.flow.direction[cell] = code;
-        }
-        revised
+    /// Puts the differences in the place of the values before, and keeps those: done again it restores them. Cuts and beds
+    /// stay as they are.
+    pub fn swap(&mut self, conditioned: &mut Conditioned) {
+        swap(&mut self.enforced, &mut conditioned.enforced);
+        swap(&mut self.surface, &mut conditioned.surface);
+        swap(&mut self.direction, &mut conditioned.flow.direction);
+    }
+}
+
+fn swap<T>(differences: &mut BTreeMap<Cell, T>, raster: &mut Raster<T>) {
+    for (&cell, value) in differences {
+        std::mem::swap(value, &mut raster[cell]);
     }
 }
 

@@ -26,7 +26,7 @@ pub(crate) fn most_changes(frame: &Frame) -> usize {
 /// [`most_changes`] allows.
 ///
 /// A change that turns less than the least share of a parcel, 0.05 ha, decides nothing.
-pub(super) fn work_out_dependence(study: &Study, findings: &[Finding], changes: &mut [Change], progress: Progress) {
+pub(super) fn work_out_dependence(study: &mut Study, findings: &[Finding], changes: &mut [Change], progress: Progress) {
     let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(study) };
     let frame = study.setting.frame();
     let channel_cells = channel_test(&study.inputs, &study.setting).cells;
@@ -46,10 +46,13 @@ pub(super) fn work_out_dependence(study: &Study, findings: &[Finding], changes: 
         b.suspected_culvert.cmp(&a.suspected_culvert).then(b.draining_ha.total_cmp(&a.draining_ha))
     });
     open.truncate(most_changes(&frame));
+    let open: Vec<(&mut Change, Revised)> =
+        open.into_iter().map(|(change, undone)| (change, terrain.without(undone))).collect();
     // One after the other, since each holds the whole raster.
-    for (change, undone) in open {
-        progress(&format!("judging without the change {}", change.record.properties.change_id));
-        change.record.properties.finding_depends = Some(depending(study, findings, &terrain.without(undone)));
+    let count = open.len();
+    for (number, (change, revised)) in (1..).zip(open) {
+        progress(&format!("judging without the change {} ({number} of {count})", change.record.properties.change_id));
+        change.record.properties.finding_depends = Some(depending(study, findings, revised));
     }
 }
 
@@ -74,9 +77,9 @@ impl Terrain<'_> {
 }
 
 /// The parcels that are judged otherwise on other terrain.
-fn depending(study: &Study, findings: &[Finding], revised: &Revised) -> Vec<String> {
+fn depending(study: &mut Study, findings: &[Finding], revised: Revised) -> Vec<String> {
     let differs = |(now, then): &(&Finding, Finding)| conclusion(now) != conclusion(then);
-    let depending = findings.iter().zip(judged(&study.revised(revised))).zip(&study.inputs.parcels);
+    let depending = findings.iter().zip(study.on_revised(revised, judged)).zip(&study.inputs.parcels);
     depending.filter(|(findings, _)| differs(findings)).map(|(_, parcel)| parcel.id.to_string()).collect()
 }
 
@@ -162,15 +165,17 @@ class = "natural_watercourse"
             write_rough(folder.path(), seed);
             let settings = Settings { max_memory_bytes: 1 << 30, overwrite: false };
             let inputs = read_inputs(&folder.path().join("case.toml"), &settings, &|_| {}).unwrap();
-            let study = work_out(Arc::new(inputs), &|_| {}).unwrap();
+            let mut study = work_out(Arc::new(inputs), &|_| {}).unwrap();
             let findings = judged(&study);
             let channel_cells = channel_test(&study.inputs, &study.setting).cells;
             let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(&study) };
-            for change in changes(&study).unwrap().0 {
-                let Some(revised) = change.undone.map(|undone| terrain.without(undone)) else { continue };
-                let depending = depending(&study, &findings, &revised);
-                if is_harmless(&study.setting, &revised.direction, channel_cells, 0) {
-                    assert_eq!(depending, Vec::<String>::new(), "{}", change.record.properties.change_id);
+            let undone = |change: Change| Some((change.record.properties.change_id, terrain.without(change.undone?)));
+            let revised: Vec<(String, Revised)> = changes(&study).unwrap().0.into_iter().filter_map(undone).collect();
+            for (id, revised) in revised {
+                let told_apart = is_harmless(&study.setting, &revised.direction, channel_cells, 0);
+                let depending = depending(&mut study, &findings, revised);
+                if told_apart {
+                    assert_eq!(depending, Vec::<String>::new(), "{id}");
                     harmless += 1;
                 } else {
                     deciding += usize::from(!depending.is_empty());

@@ -14,6 +14,7 @@ use super::petition_area::PetitionAreas;
 use super::way_items::{land_name, way_items};
 use crate::capacity::Check;
 use crate::failure::Failure;
+use crate::share_cells::ShareCells;
 use crate::study::Study;
 
 /// A record for each parcel; `check` says whether its outlet is big enough, where that was checked.
@@ -110,9 +111,10 @@ fn fields_by_share(study: &Study) -> FieldCells {
     }
     let shapes: Vec<_> = study.inputs.fields.iter().map(|field| field.shape.clone()).collect();
     let fields = fallwright_land::cover(&study.setting.frame(), &shapes);
+    let share_cells = ShareCells::find(&study.setting, &study.shares);
     for cell in study.setting.parties.cells() {
         let Some(field) = fields[cell].checked_sub(1) else { continue };
-        let Some(share) = study.share_cells.of(&study.setting, cell) else { continue };
+        let Some(share) = share_cells.of(&study.setting, cell) else { continue };
         if study.inputs.parcels[share.0].id == study.inputs.fields[field as usize].parcel {
             *cells.entry(share).or_default().entry(field as usize).or_default() += 1;
         }

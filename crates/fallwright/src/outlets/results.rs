@@ -30,13 +30,13 @@ pub(crate) struct Results {
 
 impl Results {
     pub(crate) fn work_out(inputs: Inputs, progress: Progress) -> Result<Self, Failure> {
-        let study = work_out(Arc::new(inputs), progress)?;
+        let mut study = work_out(Arc::new(inputs), progress)?;
         progress("judging every parcel");
         let findings = judged(&study);
         progress("listing what conditioning changed");
         let (mut changes, filled) = changes::changes(&study)?;
         progress("telling apart changes that can decide a finding");
-        dependence::work_out_dependence(&study, &findings, &mut changes, progress);
+        dependence::work_out_dependence(&mut study, &findings, &mut changes, progress);
         progress("describing every parcel");
         let check = crate::capacity::sufficiency(&study);
         Ok(Self {

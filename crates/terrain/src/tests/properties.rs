@@ -219,7 +219,8 @@ proptest! {
         let pits: BTreeSet<Cell> =
             done.cuts.iter().zip(chosen).filter(|(_, chosen)| *chosen).map(|(cut, _)| cut.way.path[0]).collect();
         let again = condition(&case.ground, Conditioning { uncut: pits.clone(), ..known.clone() }).unwrap();
-        let revised = shaped(&case, &done, &known).without_cuts(&pits).applied_to(&done);
+        let mut revised = done.clone();
+        shaped(&case, &done, &known).without_cuts(&pits).swap(&mut revised);
         prop_assert_eq!(bits(&revised.enforced), bits(&again.enforced));
         prop_assert_eq!(bits(&revised.surface), bits(&again.surface));
         prop_assert_eq!(revised.flow, again.flow);
@@ -234,7 +235,8 @@ proptest! {
             return Ok(());
         }
         let sink = chosen.get(&fills).deepest;
-        let revised = shaped(&case, &done, &known).with_sink(sink).applied_to(&done);
+        let mut revised = done.clone();
+        shaped(&case, &done, &known).with_sink(sink).swap(&mut revised);
         let sinks = [known.sinks.clone(), vec![sink]].concat();
         let surface = fill(&done.enforced, &done.flow.links, &sinks).surface;
         prop_assert_eq!(bits(&revised.surface), bits(&surface));
