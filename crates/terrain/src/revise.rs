@@ -7,6 +7,7 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::ops::RangeInclusive;
 
 use fallwright_units::{Cell, Frame, Raster};
+use foldhash::fast::FixedState;
 
 use crate::fill::is_outlet;
 use crate::textbook::{fill, flow_along_channels};
@@ -22,6 +23,9 @@ pub struct Revised {
     /// Codes of [`crate::direction`].
     pub direction: BTreeMap<Cell, u8>,
 }
+
+/// Only ever asked what is in it and put into maps in order.
+type Cells = HashSet<Cell, FixedState>;
 
 impl Revised {
     /// Puts the differences in the place of the values before, and keeps those: done again it restores them. Cuts and beds
@@ -66,9 +70,9 @@ impl Shaped<'_> {
     }
 
     /// Some cells and those below a level whose water passes them.
-    fn upstream_below(&self, cells: impl Iterator<Item = Cell>, level: f32) -> HashSet<Cell> {
+    fn upstream_below(&self, cells: impl Iterator<Item = Cell>, level: f32) -> Cells {
         let Conditioned { surface, flow, .. } = self.conditioned;
-        let mut found = HashSet::new();
+        let mut found = Cells::default();
         let mut open: Vec<Cell> = cells.collect();
         while let Some(cell) = open.pop() {
             if found.insert(cell) {
@@ -82,9 +86,9 @@ impl Shaped<'_> {
     }
 
     /// The raised cells connected with one of them, over links too.
-    fn pool_of(&self, sink: Cell) -> HashSet<Cell> {
+    fn pool_of(&self, sink: Cell) -> Cells {
         let Conditioned { surface, enforced, flow, .. } = self.conditioned;
-        let mut found = HashSet::new();
+        let mut found = Cells::default();
         let mut open = vec![sink];
         while let Some(cell) = open.pop() {
             if found.insert(cell) {
@@ -97,29 +101,30 @@ impl Shaped<'_> {
     }
 
     /// The neighbours of some cells, those among them too.
-    fn around<'b>(&'b self, cells: &'b HashSet<Cell>) -> impl Iterator<Item = Cell> + 'b {
+    fn around<'b>(&'b self, cells: &'b Cells) -> impl Iterator<Item = Cell> + 'b {
         let frame = &self.conditioned.surface.frame;
         cells.iter().flat_map(move |&cell| frame.neighbours(cell).map(|(_, next)| next))
     }
 
-    fn revised(&self, enforced: BTreeMap<Cell, f32>, pool: &HashSet<Cell>, sinks: &[Cell]) -> Revised {
+    fn revised(&self, enforced: BTreeMap<Cell, f32>, pool: &Cells, sinks: &[Cell]) -> Revised {
         let before = self.conditioned;
         let surface = self.refilled(&enforced, pool, sinks);
         let level = |cell: Cell| surface.get(&cell).copied().unwrap_or(before.surface[cell]);
         let new_sinks = sinks.iter().copied().filter(|sink| !self.sinks.contains(sink));
-        let touched: HashSet<Cell> = surface
+        let touched: Cells = surface
             .keys()
             .copied()
             .chain(new_sinks)
             .flat_map(|cell| before.surface.frame.neighbours(cell).map(|(_, next)| next).chain([cell]))
             .filter(|&cell| !before.surface[cell].is_nan())
             .collect();
-        let direction = self.redirected(&level, &touched, sinks);
+        let open = self.with_whole_flats(&level, &touched);
+        let direction = self.redirected(&surface, &open, sinks);
         Revised { enforced, surface, direction }
     }
 
     /// Filled levels of the cells of a pool that differ from those before.
-    fn refilled(&self, enforced: &BTreeMap<Cell, f32>, pool: &HashSet<Cell>, sinks: &[Cell]) -> BTreeMap<Cell, f32> {
+    fn refilled(&self, enforced: &BTreeMap<Cell, f32>, pool: &Cells, sinks: &[Cell]) -> BTreeMap<Cell, f32> {
         let before = self.conditioned;
         let links = &before.flow.links;
         let carried_to = || pool.iter().filter_map(|&cell| links.outlet_of(cell));
@@ -127,10 +132,10 @@ impl Shaped<'_> {
             return BTreeMap::new();
         };
         // Around the pool the levels are known; there they stand for ground, and nothing beyond is needed.
-        let around = self.around(pool).chain(carried_to()).filter(|cell| !pool.contains(cell));
-        let around = around.map(|cell| (cell, before.surface[cell]));
-        let within = pool.iter().map(|&cell| (cell, enforced.get(&cell).copied().unwrap_or(before.enforced[cell])));
-        let ground = part.raster(around.chain(within));
+        let around = self.around(pool).chain(carried_to()).map(|cell| (cell, before.surface[cell]));
+        let within = pool.iter().map(|&cell| (cell, before.enforced[cell]));
+        let restored = enforced.iter().map(|(&cell, &level)| (cell, level));
+        let ground = part.raster(around.chain(within).chain(restored));
         let inside = part.links_between(links, &ground);
         let known = links.iter().filter(|link| !inside.contains(link)).map(|link| link.inlet);
         let ends: Vec<Cell> = sinks.iter().copied().chain(known).filter_map(|cell| part.cell(cell)).collect();
@@ -139,17 +144,17 @@ impl Shaped<'_> {
         pool.iter().filter_map(level).filter(|&(cell, level)| level != before.surface[cell]).collect()
     }
 
-    /// Directions that differ from those before, among some cells and the flats that they are part of.
-    fn redirected(&self, level: &impl Fn(Cell) -> f32, touched: &HashSet<Cell>, sinks: &[Cell]) -> BTreeMap<Cell, u8> {
+    /// Directions that differ from those before among some cells, with the levels that differ.
+    fn redirected(&self, levels: &BTreeMap<Cell, f32>, open: &Cells, sinks: &[Cell]) -> BTreeMap<Cell, u8> {
         let before = self.conditioned;
         let links = &before.flow.links;
-        let open = self.with_whole_flats(level, touched);
         let carried_to = || open.iter().filter_map(|&cell| links.outlet_of(cell));
         let Some(part) = Part::around(before.surface.frame, open.iter().copied().chain(carried_to())) else {
             return BTreeMap::new();
         };
-        let cells = open.iter().copied().chain(self.around(&open)).chain(carried_to());
-        let surface = part.raster(cells.map(|cell| (cell, level(cell))));
+        let cells = open.iter().copied().chain(self.around(open)).chain(carried_to());
+        let changed = levels.iter().map(|(&cell, &level)| (cell, level));
+        let surface = part.raster(cells.map(|cell| (cell, before.surface[cell])).chain(changed));
         let inside = part.links_between(links, &surface);
         let ends = sinks
             .iter()
@@ -165,10 +170,10 @@ impl Shaped<'_> {
     }
 
     /// Some cells, with all cells of the flats among them or beside them, and those at the other end of a level link.
-    fn with_whole_flats(&self, level: &impl Fn(Cell) -> f32, touched: &HashSet<Cell>) -> HashSet<Cell> {
+    fn with_whole_flats(&self, level: &impl Fn(Cell) -> f32, touched: &Cells) -> Cells {
         let surface = &self.conditioned.surface;
         let links = &self.conditioned.flow.links;
-        let mut found = HashSet::new();
+        let mut found = Cells::default();
         let mut open: Vec<Cell> = touched.iter().copied().collect();
         while let Some(cell) = open.pop() {
             if !found.insert(cell) {
@@ -229,7 +234,7 @@ impl Part {
         (col < self.frame.cols() && row < self.frame.rows()).then(|| self.frame.cell(col, row))
     }
 
-    /// Some cells of the whole with their values; the others have none.
+    /// Some cells of the whole with their values, the last one where there are several; the others have none.
     fn raster(&self, cells: impl Iterator<Item = (Cell, f32)>) -> Raster<f32> {
         let mut raster = Raster::filled(self.frame, f32::NAN);
         for (cell, value) in cells {
