@@ -95,19 +95,15 @@ fn write_rows<T: GdalType + Copy + Default>(
     let spatial = crs.flat()?;
     // The file is closed inside the trap, since a full disk may only show there.
     let write = || -> Result<(), String> {
-        let mut dataset = create::<T>(path, frame, &spatial, predictor).map_err(|error| error.to_string())?;
+        let dataset = create::<T>(path, frame, &spatial, predictor).map_err(|error| error.to_string())?;
         let mut band = dataset.rasterband(1).map_err(|error| error.to_string())?;
         describe(&mut band, meta).map_err(|error| error.to_string())?;
         write_cells(&mut band, frame, rows)?;
-        add_overviews(&mut dataset, frame).map_err(|error| error.to_string())?;
         dataset.close().map_err(|error| error.to_string())
     };
     attempt_strictly(write).map_err(|reason| GeodataError::Gdal { action: "writing a raster", reason })?;
     Ok(())
 }
-
-/// Columns and rows of a tile of the file.
-const TILE: usize = 256;
 
 fn create<T: GdalType>(
     path: &Path,
@@ -116,11 +112,10 @@ fn create<T: GdalType>(
     predictor: &str,
 ) -> gdal::errors::Result<Dataset> {
     let driver = DriverManager::get_driver_by_name("GTiff")?;
-    let [width, height] = ["X", "Y"].map(|axis| format!("BLOCK{axis}SIZE={TILE}"));
     let options = RasterCreationOptions::from_iter([
         "TILED=YES",
-        &width,
-        &height,
+        "BLOCKXSIZE=256",
+        "BLOCKYSIZE=256",
         "COMPRESS=DEFLATE",
         predictor,
         "BIGTIFF=IF_SAFER",
@@ -148,18 +143,6 @@ fn write_cells<T: GdalType + Copy + Default>(
         values = buffer.into_shape_and_vec().1;
     }
     Ok(())
-}
-
-/// Smaller copies for drawing, each of half the size, down to one tile. Their values are those of single cells, since
-/// codes and counts have no average.
-fn add_overviews(dataset: &mut Dataset, frame: &Frame) -> gdal::errors::Result<()> {
-    let side = frame.cols().max(frame.rows());
-    let factors: Vec<i32> = (1..31)
-        .map(|halvings| 1 << halvings)
-        .take_while(|factor| side * 2 > TILE * factor)
-        .map(|factor| factor as i32)
-        .collect();
-    if factors.is_empty() { Ok(()) } else { dataset.build_overviews("NEAREST", &factors, &[]) }
 }
 
 fn describe(band: &mut RasterBand, meta: &RasterMeta) -> gdal::errors::Result<()> {

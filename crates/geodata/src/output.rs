@@ -148,7 +148,7 @@ impl OutputFolder {
     }
 
     /// Writes a `GeoTIFF`: tiles of 256 by 256 cells, DEFLATE with the predictor that suits the type, `BigTIFF` where
-    /// the size asks for it, smaller copies for drawing inside. Names of categories go to `NAME.aux.xml`.
+    /// the size asks for it. Names of categories go to `NAME.aux.xml`.
     ///
     /// # Errors
     /// As [`Self::write_bytes`]; values that do not fit the frame.

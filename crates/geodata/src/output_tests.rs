@@ -278,28 +278,6 @@ fn a_raster_comes_back_cell_for_cell() {
 }
 
 #[test]
-fn a_large_raster_holds_smaller_copies_of_single_cells() {
-    let folder = folder();
-    let frame = Frame::new(700, 300, (500_000.0, 4_800_000.0), (2.0, 2.0)).unwrap();
-    let codes: Vec<u8> = (0..frame.len()).map(|cell| (cell * 31 % 251) as u8).collect();
-    let meta = RasterMeta { description: "direction", nodata: Some(255.0), ..RasterMeta::default() };
-    let mut output = OutputFolder::create(folder.path(), false).unwrap();
-    output.write_raster("direction.tif", &frame, &utm(), RasterValues::U8(&codes), &meta).unwrap();
-    output.commit().unwrap();
-    let dataset = gdal::Dataset::open(folder.path().join("direction.tif")).unwrap();
-    let band = dataset.rasterband(1).unwrap();
-    assert_eq!(band.overview_count().unwrap(), 2);
-    assert_eq!(band.overview(1).unwrap().size(), (175, 75));
-    let half = band.overview(0).unwrap();
-    assert_eq!(half.size(), (350, 150));
-    for (place, &code) in half.read_band_as::<u8>().unwrap().data().iter().enumerate() {
-        let (col, row) = (place % 350 * 2, place / 350 * 2);
-        let near = [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(dc, dr)| codes[(row + dr) * 700 + col + dc]);
-        assert!(near.contains(&code), "{place}");
-    }
-}
-
-#[test]
 fn a_raster_says_what_it_holds() {
     use gdal::Metadata;
     use gdal::raster::GdalDataType::{Float64, UInt8, UInt32};
