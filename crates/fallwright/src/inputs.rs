@@ -49,7 +49,7 @@ use crate::failure::{Failure, Settings, cache_bytes};
 const BYTES_PER_CELL: u64 = 64;
 /// Bytes of the program, its libraries and layers of an ordinary size.
 const PROGRAM: u64 = 80 << 20;
-/// Most cells of a case: cells of a parcel are numbered with 32 bits.
+/// Most cells of a case: the counts of cells that drain through each take 32 bits.
 const MOST_CELLS: usize = u32::MAX as usize;
 
 /// Something that was put right, or that the reader should know.
