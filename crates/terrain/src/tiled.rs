@@ -16,6 +16,7 @@ mod flats;
 mod known;
 mod labels;
 mod open_flats;
+mod order;
 mod passes;
 mod patch;
 mod raised;

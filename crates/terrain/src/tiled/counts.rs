@@ -4,6 +4,7 @@ use fallwright_units::{TileSink, TileSource};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use super::order::FlowOrder;
 use super::patch::{Patch, Pool};
 use super::routes::{BEYOND, Numbered, Ports, RouteBuffers, STAYS, TileRoutes, exit, follow, receiver_offsets};
 use super::tiling::Tiling;
@@ -38,6 +39,7 @@ pub struct TileCounts {
 struct Buffers<C> {
     code: Patch<u8>,
     count: Patch<C>,
+    flow: FlowOrder,
     donors: Patch<u8>,
     routes: RouteBuffers,
     order: Vec<usize>,
@@ -49,6 +51,7 @@ impl<C: Count> Default for Buffers<C> {
         let (code, donors) = (Patch::default(), Patch::default());
         Self {
             code,
+            flow: FlowOrder::default(),
             donors,
             count: Patch::default(),
             routes: RouteBuffers::default(),
@@ -90,7 +93,7 @@ pub fn tile_counts<C: Count, E: Send>(
         pool.with(|buffers| {
             let window = tiling.window(tile);
             buffers.code.load(code, window, BEYOND)?;
-            count_in_tile(&buffers.code, &mut buffers.count, &mut buffers.donors);
+            count_in_tile(&buffers.code, &mut buffers.count, &mut buffers.flow);
             buffers.count.store(count, window)?;
             let last = follow(&buffers.code, &ports[tile], &mut buffers.routes, |_| false);
             let exit = last.into_iter().map(|cell| exit(&buffers.code, &ports[tile], cell)).collect();
@@ -142,44 +145,16 @@ pub fn add_inflows<C: Count, E: Send>(
     })
 }
 
-/// A cell that has been passed on.
-const DONE: u8 = u8::MAX;
-
-fn count_in_tile<C: Count>(code: &Patch<u8>, count: &mut Patch<C>, donors: &mut Patch<u8>) {
-    let offsets = receiver_offsets(code);
-    donors.reset(code.cols, code.rows, 0);
+fn count_in_tile<C: Count>(code: &Patch<u8>, count: &mut Patch<C>, order: &mut FlowOrder) {
     count.reset(code.cols, code.rows, C::default());
-    let (codes, counts, donors) = (&code.values[..], &mut count.values[..], &mut donors.values[..]);
-    for row in 0..code.rows {
-        for cell in code.row(row) {
-            let offset = offsets[usize::from(codes[cell])];
-            donors[cell.wrapping_add_signed(offset)] += u8::from(offset != 0);
-            counts[cell] = C::of(u64::from(codes[cell] != direction::NODATA));
-        }
+    for (count, &code) in count.values.iter_mut().zip(&code.values) {
+        *count = C::of(u64::from(code != direction::NODATA));
     }
-    for row in 0..code.rows {
-        for head in code.row(row) {
-            if donors[head] != 0 {
-                continue;
-            }
-            let mut cell = head;
-            let mut arrived = counts[cell];
-            loop {
-                donors[cell] = DONE;
-                let next = cell.wrapping_add_signed(offsets[usize::from(codes[cell])]);
-                if codes[next] == BEYOND || next == cell {
-                    break;
-                }
-                arrived += counts[next];
-                counts[next] = arrived;
-                donors[next] -= 1;
-                if donors[next] > 0 {
-                    break;
-                }
-                cell = next;
-            }
-        }
-    }
+    let counts = &mut count.values[..];
+    order.find(code, |cell, next| {
+        let cells = counts[cell];
+        counts[next] += cells;
+    });
 }
 
 /// Cells that come into each port from other tiles.

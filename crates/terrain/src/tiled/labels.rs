@@ -4,6 +4,7 @@ use fallwright_units::{TileSink, TileSource};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use super::order::FlowOrder;
 use super::patch::{Patch, Pool};
 use super::routes::{BEYOND, Numbered, Ports, RouteBuffers, STAYS, TileRoutes, exit, follow, receiver_offsets};
 use super::tiling::Tiling;
@@ -22,8 +23,7 @@ struct Buffers {
     code: Patch<u8>,
     label: Patch<u32>,
     routes: RouteBuffers,
-    settled: Patch<bool>,
-    walked: Vec<usize>,
+    order: FlowOrder,
 }
 
 /// Gives every cell the label of the first labelled cell on its way downstream, itself included; the same as
@@ -161,7 +161,7 @@ fn join(numbered: &Numbered, tiles: &[TileLabels]) -> Vec<u32> {
 
 /// Labels every cell, given the labels beyond the ports that water leaves by.
 fn label_tile(buffers: &mut Buffers, leaving: impl Iterator<Item = (usize, u32)>) {
-    let Buffers { code, label, settled, walked, .. } = buffers;
+    let Buffers { code, label, order, .. } = buffers;
     let offsets = receiver_offsets(code);
     // A leaving cell without a label of its own has the one beyond.
     for (cell, beyond) in leaving {
@@ -169,27 +169,11 @@ fn label_tile(buffers: &mut Buffers, leaving: impl Iterator<Item = (usize, u32)>
             label.values[cell] = beyond;
         }
     }
-    settled.reset(code.cols, code.rows, false);
-    let (codes, labels, settled) = (&code.values[..], &mut label.values[..], &mut settled.values[..]);
-    for row in 0..code.rows {
-        for start in code.row(row) {
-            let mut cell = start;
-            walked.clear();
-            let found = loop {
-                if labels[cell] != NO_LABEL || settled[cell] {
-                    break labels[cell];
-                }
-                walked.push(cell);
-                let next = cell.wrapping_add_signed(offsets[usize::from(codes[cell])]);
-                if next == cell || codes[next] == BEYOND {
-                    break NO_LABEL;
-                }
-                cell = next;
-            };
-            for &cell in walked.iter() {
-                labels[cell] = found;
-                settled[cell] = true;
-            }
-        }
+    order.find(code, |_, _| {});
+    let (codes, labels) = (&code.values[..], &mut label.values[..]);
+    for &cell in order.cells().iter().rev() {
+        let cell = cell as usize;
+        let below = labels[cell.wrapping_add_signed(offsets[usize::from(codes[cell])])];
+        labels[cell] = if labels[cell] == NO_LABEL { below } else { labels[cell] };
     }
 }
