@@ -1,13 +1,21 @@
 //! Cuts: barriers lowered so that a depression drains to lower ground.
 
-use std::cmp::{Ordering, Reverse};
-use std::collections::{BTreeMap, BinaryHeap, HashMap, HashSet};
+mod pond;
+mod search;
+mod seeker;
+mod squares;
+mod way;
+
+use std::collections::{BTreeMap, HashMap};
 
 use fallwright_units::{Cell, Raster};
-use rayon::prelude::*;
 
-use crate::fill::{Level, is_outlet};
+use crate::tiled::{self, TILE_SIDE, Tiling};
 use crate::{Links, depressions};
+
+pub use pond::{Storage, storage};
+pub(crate) use seeker::Seekers;
+pub use way::Way;
 
 /// The largest cut that may be made, metres.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,21 +32,6 @@ impl CutLimits {
     }
 }
 
-/// The cheapest way from a pit to lower ground.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Way {
-    /// From the pit to the first cell of lower ground, both included.
-    pub path: Vec<Cell>,
-    /// Σ max(0, z − pit) over the path, metres.
-    pub cost_m: f64,
-    pub length_m: f64,
-    /// Along the ground higher than the pit by more than its unevenness, 0.1 m.
-    pub barrier_m: f64,
-}
-
-/// Ground no higher than this above the pit is the uneven bed before a barrier, not the barrier (our choice).
-const UNEVENNESS_M: f64 = 0.1;
-
 /// A barrier that was lowered.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cut {
@@ -49,8 +42,6 @@ pub struct Cut {
     pub depth_m: f64,
     /// Σ lowering over the path, metres; times a cell's area the volume.
     pub lowering_m: f64,
-    /// Σ fill, metres, that the pit would need to spill to lower ground instead.
-    pub fill_m: f64,
     /// The filled depression that the pit lies in, numbered from 0 in the order of their first cells.
     pub depression: usize,
 }
@@ -58,22 +49,29 @@ pub struct Cut {
 /// A cut for every pit that drains to lower ground more cheaply than it fills, within the limits.
 ///
 /// For each pit of the surface the cheapest way to lower ground is searched over cells no higher above the pit than the
-/// deepest cut: the sum of max(0, z − pit) over the cells of the path is least, ties by length, then by cell index. Lower ground is a cell below the pit, a cell where water leaves
-/// the data, or the inlet of a link whose outlet lies below the pit. The path is graded evenly from the pit to its end. A
-/// cut is made where it is within the limits and moves no more than the fill that the pit would need. All cuts are searched
-/// on the same frozen surface, so their order cannot matter; beds are merged by [`cut_beds`].
+/// deepest cut: the sum of max(0, z − pit) over the cells of the path is least, ties by length, then by cell index. Lower
+/// ground is a cell below the pit, a cell where water leaves the data, or the inlet of a link whose outlet lies below the
+/// pit. The path is graded evenly from the pit to its end. A cut is made where it is within the limits and moves no more
+/// than the fill that the pit would need. All cuts are searched on the same frozen surface, so their order cannot matter;
+/// beds are merged by [`cut_beds`].
+///
+/// A search that reaches into more than 1024 squares of 64 × 64 cells, or has more than 2²⁰ cells to look at next, gives
+/// up, and the pit is filled (our choice): it bounds the memory of a search.
 ///
 /// *Units*: metres. *Assumptions*: `filled` is `surface` filled with the same links and sinks.
 ///
-/// *Complexity*: for each pit O(k log k) in the k cells that are cheaper to reach than its fill; pits in parallel.
+/// *Complexity*: for each pit O(k log k) in the k cells that are cheaper to reach than its fill; tiles in parallel.
 ///
 /// *References*: L. W. Martz & J. Garbrecht (1999), An outlet breaching algorithm for the treatment of closed depressions
 /// in a raster DEM, Computers & Geosciences 25, 835–844; P. Soille (2004), Optimal removal of spurious pits in grid digital
 /// elevation models, Water Resources Research 40, W12509; J. B. Lindsay & K. Dhun (2015), Modelling surface drainage
 /// patterns in altered landscapes using lidar, International Journal of Geographical Information Science 29, 397–411.
 pub fn cuts(surface: &Raster<f32>, filled: &Raster<f32>, links: &Links, limits: CutLimits) -> Vec<Cut> {
-    let mut cuts: Vec<Cut> =
-        pits(surface, filled).into_par_iter().filter_map(|pit| cut(surface, links, pit, limits)).collect();
+    let tiling = Tiling { frame: surface.frame, side: TILE_SIDE };
+    let Ok(pits) = tiled::pits(&tiling, surface, filled);
+    let Ok(by_tile) = tiled::cuts(&tiling, surface, &pits, links, limits, |_, cuts| Ok(cuts));
+    let mut cuts: Vec<Cut> = by_tile.into_iter().flatten().collect();
+    cuts.sort_unstable_by_key(|cut| cut.way.path[0]);
     let at_pit: HashMap<Cell, usize> =
         cuts.iter().enumerate().map(|(position, cut)| (cut.way.path[0], position)).collect();
     for (number, depression) in depressions(surface, filled).iter().enumerate() {
@@ -91,184 +89,4 @@ pub fn cut_beds(cuts: &[Cut]) -> BTreeMap<Cell, f32> {
         beds.entry(cell).and_modify(|bed: &mut f32| *bed = bed.min(level)).or_insert(level);
     }
     beds
-}
-
-/// The cheapest way from a cell to lower ground over cells at most `deepest_m` above it, if it is not dearer than `most_m`.
-///
-/// *References*: E. W. Dijkstra (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1, 269–271.
-pub fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64, most_m: f64) -> Option<Way> {
-    let height = |cell: Cell| f64::from(surface[cell]) - f64::from(surface[pit]);
-    let mut from: HashMap<Cell, Cell> = HashMap::new();
-    let mut settled = HashSet::new();
-    let mut open = BinaryHeap::new();
-    open.push(Label { cost_m: 0.0, length_m: 0.0, barrier_m: 0.0, cell: pit, before: pit });
-    while let Some(label) = open.pop() {
-        if !settled.insert(label.cell) {
-            continue;
-        }
-        from.insert(label.cell, label.before);
-        if label.cell != pit && is_lower_ground(surface, links, pit, label.cell) {
-            return Some(way(&from, pit, &label));
-        }
-        for (_, next) in surface.frame.neighbours(label.cell) {
-            let above = height(next).max(0.0);
-            if surface[next].is_nan() || settled.contains(&next) || above > deepest_m {
-                continue;
-            }
-            let step = surface.frame.distance(label.cell, next);
-            let reached = Label {
-                cost_m: label.cost_m + above,
-                length_m: label.length_m + step,
-                barrier_m: label.barrier_m + if above > UNEVENNESS_M { step } else { 0.0 },
-                cell: next,
-                before: label.cell,
-            };
-            if reached.cost_m <= most_m {
-                open.push(reached);
-            }
-        }
-    }
-    None
-}
-
-/// Depressions' lowest cells: no neighbour is lower, and filling raised them. A flat bottom counts once, by its first cell.
-fn pits(surface: &Raster<f32>, filled: &Raster<f32>) -> Vec<Cell> {
-    let mut seen = vec![false; surface.frame.len()];
-    let mut pits = Vec::new();
-    for start in (0..seen.len()).map(Cell).filter(|&cell| filled[cell] > surface[cell]) {
-        if std::mem::replace(&mut seen[start.0], true) {
-            continue;
-        }
-        let mut bottom = vec![start];
-        let mut next_unvisited = 0;
-        let mut is_pit = true;
-        while let Some(&cell) = bottom.get(next_unvisited) {
-            next_unvisited += 1;
-            for (_, next) in surface.frame.neighbours(cell) {
-                is_pit &= surface[next].is_nan() || surface[next] >= surface[cell];
-                if surface[next] == surface[cell] && !std::mem::replace(&mut seen[next.0], true) {
-                    bottom.push(next);
-                }
-            }
-        }
-        if is_pit {
-            pits.push(start);
-        }
-    }
-    pits
-}
-
-fn cut(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits) -> Option<Cut> {
-    let fill_m = storage(surface, links, pit)?.fill_m;
-    // Grading lowers each cell at least to the pit, so a way dearer than the fill cannot become a cut.
-    let way = cheapest_way(surface, links, pit, limits.deepest_m, fill_m)?;
-    let bed = graded(surface, &way);
-    let lowering = |(&cell, &bed): (&Cell, &f32)| f64::from(surface[cell]) - f64::from(bed);
-    let depth_m = way.path.iter().zip(&bed).map(lowering).fold(0.0, f64::max);
-    let lowering_m: f64 = way.path.iter().zip(&bed).map(lowering).sum();
-    let within = way.barrier_m <= limits.longest_m && depth_m <= limits.deepest_m && lowering_m <= fill_m;
-    within.then_some(Cut { way, bed, depth_m, lowering_m, fill_m, depression: 0 })
-}
-
-/// What a depression holds before it spills.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Storage {
-    /// Level at which water from the pit first reaches lower ground, metres.
-    pub level_m: f64,
-    /// Cells below that level, the pit first.
-    pub cells: Vec<Cell>,
-    /// Σ depth of water over those cells, metres; times a cell's area the volume.
-    pub fill_m: f64,
-}
-
-/// The storage of a pit's depression, up to the level at which its water first reaches lower ground; `None` where it never
-/// does.
-///
-/// *Complexity*: O(k log k) for the k cells flooded.
-pub fn storage(surface: &Raster<f32>, links: &Links, pit: Cell) -> Option<Storage> {
-    let mut reached = HashSet::from([pit]);
-    let mut open = BinaryHeap::from([Reverse((Level(surface[pit]), pit))]);
-    let mut cells: Vec<Cell> = Vec::new();
-    // Cells reached before the last one at the highest level; those after it lie on the way down.
-    let mut stored = 0;
-    let mut level = surface[pit];
-    while let Some(Reverse((Level(z), cell))) = open.pop() {
-        if z >= level {
-            level = z;
-            stored = cells.len();
-        }
-        if cell != pit && is_lower_ground(surface, links, pit, cell) {
-            cells.truncate(stored);
-            cells.retain(|&cell| surface[cell] < level);
-            let fill_m = cells.iter().map(|&cell| f64::from(level) - f64::from(surface[cell])).sum();
-            return Some(Storage { level_m: f64::from(level), cells, fill_m });
-        }
-        cells.push(cell);
-        for (_, next) in surface.frame.neighbours(cell) {
-            if !surface[next].is_nan() && reached.insert(next) {
-                open.push(Reverse((Level(surface[next]), next)));
-            }
-        }
-    }
-    None
-}
-
-fn is_lower_ground(surface: &Raster<f32>, links: &Links, pit: Cell, cell: Cell) -> bool {
-    surface[cell] < surface[pit]
-        || is_outlet(surface, cell)
-        || links.outlet_of(cell).is_some_and(|outlet| surface[outlet] < surface[pit])
-}
-
-/// An even grade from the pit to the end of the path, or level where the end is no lower; the ground where that is lower.
-fn graded(surface: &Raster<f32>, way: &Way) -> Vec<f32> {
-    let (pit, end) = (way.path[0], way.path[way.path.len() - 1]);
-    let from = f64::from(surface[pit]);
-    let fall = (from - f64::from(surface[end])).max(0.0);
-    let mut along_m = 0.0;
-    let mut before = pit;
-    way.path
-        .iter()
-        .map(|&cell| {
-            along_m += surface.frame.distance(before, cell);
-            before = cell;
-            ((from - fall * along_m / way.length_m) as f32).min(surface[cell])
-        })
-        .collect()
-}
-
-fn way(from: &HashMap<Cell, Cell>, pit: Cell, end: &Label) -> Way {
-    let mut path = vec![end.cell];
-    let mut cell = end.cell;
-    while cell != pit {
-        cell = from[&cell];
-        path.push(cell);
-    }
-    path.reverse();
-    Way { path, cost_m: end.cost_m, length_m: end.length_m, barrier_m: end.barrier_m }
-}
-
-/// A reached cell; the heap's greatest is the cheapest, then the shortest, then the one with the lower index.
-#[derive(Clone, Copy, PartialEq)]
-struct Label {
-    cost_m: f64,
-    length_m: f64,
-    barrier_m: f64,
-    cell: Cell,
-    before: Cell,
-}
-
-impl Eq for Label {}
-
-impl Ord for Label {
-    fn cmp(&self, other: &Self) -> Ordering {
-        let by_cost = other.cost_m.total_cmp(&self.cost_m);
-        let by_length = other.length_m.total_cmp(&self.length_m);
-        by_cost.then(by_length).then(other.cell.cmp(&self.cell)).then(other.before.cmp(&self.before))
-    }
-}
-
-impl PartialOrd for Label {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
 }

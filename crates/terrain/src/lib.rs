@@ -30,7 +30,7 @@ mod tests;
 pub use accumulation::{accumulation, accumulation_u32};
 pub use channel::{CHANNEL_INCISION_M, channel_bed};
 pub use condition::{ConditionError, Conditioned, Conditioning, condition};
-pub use cut::{Cut, CutLimits, Storage, Way, cheapest_way, cut_beds, cuts, storage};
+pub use cut::{Cut, CutLimits, Storage, Way, cut_beds, cuts, storage};
 pub use depression::{Depression, depressions, lowest_cell};
 pub use fill::{Filled, fill};
 pub use flow::{Flow, flow_direction};

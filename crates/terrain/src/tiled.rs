@@ -5,11 +5,12 @@
 //! or on file ([`TileSource`](fallwright_units::TileSource), [`TileSink`](fallwright_units::TileSink)). No answer depends on
 //! the number of threads or the size of tiles.
 //!
-//! [`fill`] (basins, then spill levels), [`directions`] (steepest fall, then flats), [`accumulate`] and [`label`] (ways
-//! through a tile, then between tiles).
+//! [`fill`] (basins, then spill levels), [`pits`] and [`cuts`] (level bottoms, then a search from each), [`directions`]
+//! (steepest fall, then flats), [`accumulate`] and [`label`] (ways through a tile, then between tiles).
 
 mod basins;
 mod counts;
+mod cuts;
 mod directions;
 mod filling;
 mod flats;
@@ -19,6 +20,7 @@ mod open_flats;
 mod order;
 mod passes;
 mod patch;
+mod pits;
 mod raised;
 mod routes;
 mod shore;
@@ -29,6 +31,7 @@ mod tiling;
 
 pub use basins::{OUTSIDE, TileBasins};
 pub use counts::{Count, TileCounts, accumulate, add_inflows, inflows, tile_counts};
+pub use cuts::{Beyond, cuts, lower, lower_beyond};
 pub use directions::directions;
 pub use filling::{basins, fill, raise, spill_levels};
 pub use flats::OpenParts;
@@ -36,6 +39,7 @@ pub use known::Known;
 pub use labels::{TileLabels, hand_on_labels, label, labels_beyond, tile_labels};
 pub use open_flats::TileEdge;
 pub use passes::Pass;
+pub use pits::{NOT_RAISED, TilePits, join_pits, pits, tile_pits};
 pub use raised::{Raised, raised};
 pub use routes::{STAYS, TileRoutes};
 pub use steps::Run;

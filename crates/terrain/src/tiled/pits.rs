@@ -1,0 +1,189 @@
+//! Depressions' lowest cells, tile by tile; level bottoms that reach into several tiles are joined.
+
+use fallwright_units::{Cell, TileSource};
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use super::open_flats::root;
+use super::patch::{Patch, Pool};
+use super::tiling::{Place, Tiling};
+
+/// What one tile tells of its pits.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TilePits {
+    /// Pits whose bottom lies inside the tile, as `row * cols + col` of the tile, in ascending order.
+    pub inner: Vec<u32>,
+    /// Level bottoms without lower ground beside them that touch the tile's edge: the first of their cells that filling
+    /// raised, [`NOT_RAISED`] where it raised none.
+    pub open: Vec<u32>,
+    /// Level of each cell along the edge, and its place in `open` counted from 1; 0 where it lies in no such bottom.
+    pub ring: Vec<(f32, u32)>,
+}
+
+pub const NOT_RAISED: u32 = u32::MAX;
+
+#[derive(Default)]
+struct Buffers {
+    surface: Patch<f32>,
+    filled: Patch<f32>,
+    seen: Patch<bool>,
+    part: Vec<usize>,
+}
+
+/// The pits of each tile as `row * cols + col` of the tile, in ascending order: level parts of the surface with no lower
+/// cell beside them that filling raised, each by the first of its raised cells.
+///
+/// *Complexity*: O(n) for n cells, tiles in parallel.
+///
+/// # Errors
+/// What reading meets.
+pub fn pits<E: Send>(
+    tiling: &Tiling,
+    surface: &impl TileSource<f32, Error = E>,
+    filled: &impl TileSource<f32, Error = E>,
+) -> Result<Vec<Vec<u32>>, E> {
+    let tiles = tile_pits(tiling, surface, filled)?;
+    Ok(join_pits(tiling, tiles))
+}
+
+/// First step of [`pits`].
+///
+/// # Errors
+/// What reading meets.
+pub fn tile_pits<E: Send>(
+    tiling: &Tiling,
+    surface: &impl TileSource<f32, Error = E>,
+    filled: &impl TileSource<f32, Error = E>,
+) -> Result<Vec<TilePits>, E> {
+    let pool = Pool::<Buffers>::default();
+    let visit = |tile: usize| {
+        pool.with(|buffers| {
+            buffers.surface.load_with_margin(surface, tiling.window(tile), f32::NAN)?;
+            buffers.filled.load(filled, tiling.window(tile), f32::NAN)?;
+            Ok(find(tiling, tile, buffers))
+        })
+    };
+    (0..tiling.len()).into_par_iter().map(visit).collect()
+}
+
+fn find(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> TilePits {
+    let Buffers { surface, filled, seen, part } = buffers;
+    let ring: Vec<usize> = tiling.ring(tile).cells().map(|(col, row)| surface.at(col, row)).collect();
+    let mut open_part = vec![0; ring.len()];
+    let mut found = TilePits::default();
+    seen.reset(surface.cols, surface.rows, false);
+    let number = |cell: usize| ((cell / surface.stride - 1) * surface.cols + cell % surface.stride - 1) as u32;
+    let mut look = |start: usize, found: &mut TilePits| {
+        if seen.values[start] || surface.values[start].is_nan() {
+            return;
+        }
+        let is_bottom = collect(surface, seen, part, start);
+        if !is_bottom {
+            return;
+        }
+        let raised = part.iter().filter(|&&cell| filled.values[cell] > surface.values[cell]);
+        let first = raised.min().map_or(NOT_RAISED, |&cell| number(cell));
+        let mut at_edge = part.iter().filter_map(|&cell| ring_position(tiling, tile, number(cell))).peekable();
+        if at_edge.peek().is_some() {
+            found.open.push(first);
+            at_edge.for_each(|position| open_part[position] = found.open.len() as u32);
+        } else if first != NOT_RAISED {
+            found.inner.push(first);
+        }
+    };
+    ring.iter().for_each(|&start| look(start, &mut found));
+    for start in surface.cells().filter(|&start| filled.values[start] > surface.values[start]) {
+        look(start, &mut found);
+    }
+    found.inner.sort_unstable();
+    found.ring = ring.iter().map(|&cell| surface.values[cell]).zip(open_part).collect();
+    found
+}
+
+/// Gathers the level part of a cell in its tile, and tells whether no cell beside it is lower.
+fn collect(surface: &Patch<f32>, seen: &mut Patch<bool>, part: &mut Vec<usize>, start: usize) -> bool {
+    let level = surface.values[start];
+    let offsets = surface.offsets();
+    let mut is_bottom = true;
+    part.clear();
+    part.push(start);
+    seen.values[start] = true;
+    let mut next_unvisited = 0;
+    while let Some(&cell) = part.get(next_unvisited) {
+        next_unvisited += 1;
+        for offset in offsets {
+            let next = cell.wrapping_add_signed(offset);
+            let z = surface.values[next];
+            // False where there is no data.
+            is_bottom &= !(z < level);
+            if z == level && !seen.values[next] && is_inside(surface, next) {
+                seen.values[next] = true;
+                part.push(next);
+            }
+        }
+    }
+    is_bottom
+}
+
+/// Whether a position lies in the tile and not in its margin.
+fn is_inside(patch: &Patch<f32>, position: usize) -> bool {
+    let (col, row) = (position % patch.stride, position / patch.stride);
+    (1..=patch.cols).contains(&col) && (1..=patch.rows).contains(&row)
+}
+
+fn ring_position(tiling: &Tiling, tile: usize, number: u32) -> Option<usize> {
+    let ring = tiling.ring(tile);
+    ring.position(number as usize % ring.cols, number as usize / ring.cols)
+}
+
+/// Second step of [`pits`]: a bottom in several tiles is a pit where none of its parts has lower ground beside it.
+///
+/// *Complexity*: O(e) for e cells along the edges of tiles.
+pub fn join_pits(tiling: &Tiling, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
+    let mut first_part = vec![0];
+    for tile in &tiles {
+        first_part.push(first_part[first_part.len() - 1] + tile.open.len());
+    }
+    let parts = first_part[tiles.len()];
+    let mut parent: Vec<usize> = (0..parts).collect();
+    let mut is_pit = vec![true; parts];
+    for tile in 0..tiles.len() {
+        for (here, there) in tiling.across_edge(tile) {
+            let [a, b] = [here, there].map(|place: Place| tiles[place.tile].ring[tiling.ring_position(place)]);
+            if a.1 == 0 || a.0 != b.0 {
+                continue;
+            }
+            let part = |place: Place, number: u32| first_part[place.tile] + number as usize - 1;
+            let a = root(&mut parent, part(here, a.1));
+            if b.1 == 0 {
+                is_pit[a] = false;
+                continue;
+            }
+            let b = root(&mut parent, part(there, b.1));
+            parent[a.max(b)] = a.min(b);
+            is_pit[a.min(b)] &= is_pit[a.max(b)];
+        }
+    }
+    let mut first: Vec<Option<(Cell, usize, u32)>> = vec![None; parts];
+    for (tile, pits) in tiles.iter().enumerate() {
+        for (position, &number) in pits.open.iter().enumerate().filter(|(_, number)| **number != NOT_RAISED) {
+            let part = root(&mut parent, first_part[tile] + position);
+            let found = (cell(tiling, tile, number), tile, number);
+            if is_pit[part] && first[part].is_none_or(|first| found < first) {
+                first[part] = Some(found);
+            }
+        }
+    }
+    let mut pits: Vec<Vec<u32>> = tiles.into_iter().map(|tile| tile.inner).collect();
+    for (_, tile, number) in first.into_iter().flatten() {
+        pits[tile].push(number);
+    }
+    pits.iter_mut().for_each(|pits| pits.sort_unstable());
+    pits
+}
+
+/// The cell at `row * cols + col` of a tile.
+pub(super) fn cell(tiling: &Tiling, tile: usize, number: u32) -> Cell {
+    let cols = tiling.window(tile).cols;
+    tiling.cell(Place { tile, col: number as usize % cols, row: number as usize / cols })
+}
