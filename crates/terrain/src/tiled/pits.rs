@@ -91,7 +91,9 @@ fn find(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> TilePits {
             found.inner.push(first);
         }
     };
-    ring.iter().for_each(|&start| look(start, &mut found));
+    for &start in &ring {
+        look(start, &mut found);
+    }
     for start in surface.cells().filter(|&start| filled.values[start] > surface.values[start]) {
         look(start, &mut found);
     }
@@ -114,8 +116,7 @@ fn collect(surface: &Patch<f32>, seen: &mut Patch<bool>, part: &mut Vec<usize>, 
         for offset in offsets {
             let next = cell.wrapping_add_signed(offset);
             let z = surface.values[next];
-            // False where there is no data.
-            is_bottom &= !(z < level);
+            is_bottom &= z >= level || z.is_nan();
             if z == level && !seen.values[next] && is_inside(surface, next) {
                 seen.values[next] = true;
                 part.push(next);
@@ -178,7 +179,9 @@ pub fn join_pits(tiling: &Tiling, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
     for (_, tile, number) in first.into_iter().flatten() {
         pits[tile].push(number);
     }
-    pits.iter_mut().for_each(|pits| pits.sort_unstable());
+    for pits in &mut pits {
+        pits.sort_unstable();
+    }
     pits
 }
 
