@@ -1,8 +1,8 @@
 //! The first visit of filling: the basins of one tile, and what the rest of the raster must know of them.
 //!
 //! Every cell points to the lowest of itself and its neighbours in the tile (ties go to the lower index), so that each
-//! basin is the cells whose pointers lead to one low cell, over ground that never rises. Water of two basins meets at the
-//! higher of two adjacent cells, one of each. A spanning tree of these passes tells for each basin at what level it first
+//! basin is the cells whose pointers lead to one low cell, over ground that never rises. Water of two basins meets at a
+//! cell from which the ground falls into both. A spanning tree of these passes tells for each basin at what level it first
 //! spills to a *node*: the outside, a basin that touches the tile's edge, or a basin that a structure leads to or from.
 //! Only the nodes and the passes between them matter to other tiles.
 //!
@@ -14,9 +14,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::passes::{Pass, Passes, rank};
+use super::order::FlowOrder;
+use super::passes::{Pass, rank};
 use super::patch::Patch;
+use super::routes::{BEYOND, receiver_offsets};
 use super::tiling::Ring;
+use crate::direction;
 
 /// The node that stands for everything beyond the data: water that reaches it has left.
 pub const OUTSIDE: u32 = 0;
@@ -56,13 +59,13 @@ pub(crate) struct Marked {
 pub(crate) struct BasinBuffers {
     pointer: Patch<u8>,
     label: Patch<u32>,
-    walked: Vec<usize>,
-    passes: Passes,
+    lower: Patch<u8>,
+    order: FlowOrder,
+    passes: Vec<Pass>,
 }
 
 /// No basin: missing data, the margin, an inlet.
 const NO_BASIN: u32 = u32::MAX;
-const UNLABELLED: u32 = u32::MAX - 1;
 
 /// Fills one tile as far as its own ground decides, and sets each cell's node.
 ///
@@ -83,18 +86,17 @@ pub(crate) fn solve(
     let hide = |ground: &mut Patch<f32>| marked.inlets.iter().for_each(|&inlet| ground.values[inlet] = f32::NAN);
     let outside = outside_passes(ground, marked);
     hide(ground);
-    point(ground, &mut buffers.pointer);
-    let basins = label(&buffers.pointer, &mut buffers.label, &mut buffers.walked);
+    point(ground, &mut buffers.pointer, &mut buffers.lower);
+    let basins = label(&buffers.pointer, &mut buffers.label, &mut buffers.order);
     let label = &buffers.label;
     let passes = &mut buffers.passes;
     passes.clear();
-    collect(ground, label, passes);
+    collect(ground, label, &buffers.lower, passes);
     for (cell, level) in outside {
         if label.values[cell] != NO_BASIN {
-            passes.add(level, OUTSIDE, label.values[cell]);
+            passes.push(Pass { level, a: OUTSIDE, b: label.values[cell] });
         }
     }
-    passes.finish();
     for (&inlet, &level) in marked.inlets.iter().zip(&inlets) {
         ground.values[inlet] = level;
     }
@@ -104,7 +106,7 @@ pub(crate) fn solve(
     let inlet_node = |cell: usize| marked.inlets.binary_search(&cell).ok().map(|place| first_inlet + place as u32);
     let mut tile = TileBasins { nodes: first_inlet + inlets.len() as u32, first_inlet, ..TileBasins::default() };
     tile.intakes = intakes(ground, label, &nodes, marked, first_inlet);
-    tile.passes = nodes.span(&mut passes.all);
+    tile.passes = nodes.span(passes);
     let spills: Vec<(f32, u32)> = (0..basins).map(|basin| nodes.spill(basin)).collect();
     raise(ground, node, label, &spills);
     for (place, &inlet) in marked.inlets.iter().enumerate() {
@@ -143,14 +145,13 @@ fn outside_passes(ground: &Patch<f32>, marked: &Marked) -> Vec<(usize, f32)> {
     leaving.into_iter().map(|cell| (cell, ground.values[cell])).filter(|(_, level)| !level.is_nan()).collect()
 }
 
-/// Position of the cell itself in the pointers, between its neighbours in the order of their index.
-const HERE: u8 = 4;
-const NOWHERE: u8 = 9;
-
-/// Points each cell to the lowest of itself and its neighbours, the first of equals; a position of [`pointer_offsets`].
-fn point(ground: &Patch<f32>, pointer: &mut Patch<u8>) {
+/// Points each cell to the lowest of itself and its neighbours, the first of equals: a direction code, [`direction::ENDS`]
+/// for the cell itself. `lower` notes which neighbours are lower, or equal and before the cell: a bit for each, in the order
+/// of [`fallwright_units::NEIGHBOURS`].
+fn point(ground: &Patch<f32>, pointer: &mut Patch<u8>, lower: &mut Patch<u8>) {
     let (cols, stride) = (ground.cols, ground.stride);
-    pointer.reset(cols, ground.rows, NOWHERE);
+    pointer.reset(cols, ground.rows, BEYOND);
+    lower.fit(cols, ground.rows, 0);
     for row in 0..ground.rows {
         let start = ground.at(0, row);
         let line = |from: usize| &ground.values[from..][..cols];
@@ -158,103 +159,104 @@ fn point(ground: &Patch<f32>, pointer: &mut Patch<u8>) {
         let (w, here, e) = (line(start - 1), line(start), line(start + 1));
         let (sw, s, se) = (line(start + stride - 1), line(start + stride), line(start + stride + 1));
         let to = &mut pointer.values[start..][..cols];
+        let lower = &mut lower.values[start..][..cols];
         for col in 0..cols {
             let mut lowest = f32::INFINITY;
-            let mut which = u32::from(HERE);
-            let mut look = |z: f32, position: u32| {
+            let mut which = u32::from(direction::ENDS);
+            let mut look = |z: f32, code: u8| {
                 let lower = z < lowest;
                 lowest = if lower { z } else { lowest };
-                which = if lower { position } else { which };
+                which = if lower { u32::from(code) } else { which };
             };
-            look(nw[col], 0);
-            look(n[col], 1);
-            look(ne[col], 2);
-            look(w[col], 3);
-            look(here[col], 4);
-            look(e[col], 5);
-            look(sw[col], 6);
-            look(s[col], 7);
-            look(se[col], 8);
-            to[col] = if here[col].is_nan() { NOWHERE } else { which as u8 };
+            look(nw[col], 7);
+            look(n[col], 8);
+            look(ne[col], 1);
+            look(w[col], 6);
+            look(here[col], direction::ENDS);
+            look(e[col], 2);
+            look(sw[col], 5);
+            look(s[col], 4);
+            look(se[col], 3);
+            let z = here[col];
+            to[col] = if z.is_nan() { direction::NODATA } else { which as u8 };
+            let before = [(ne[col], 0), (w[col], 5), (nw[col], 6), (n[col], 7)];
+            let after = [(e[col], 1), (se[col], 2), (s[col], 3), (sw[col], 4)];
+            let before = before.into_iter().map(|(other, bit)| u32::from(other <= z) << bit).sum::<u32>();
+            let after = after.into_iter().map(|(other, bit)| u32::from(other < z) << bit).sum::<u32>();
+            lower[col] = (before + after) as u8;
         }
     }
-}
-
-fn pointer_offsets(stride: usize) -> [isize; 10] {
-    let s = stride as isize;
-    [-s - 1, -s, -s + 1, -1, 0, 1, s - 1, s, s + 1, 0]
 }
 
 /// Numbers the basins from 1 and labels every cell with its own; returns one more than the last number.
-fn label(pointer: &Patch<u8>, label: &mut Patch<u32>, walked: &mut Vec<usize>) -> u32 {
+fn label(pointer: &Patch<u8>, label: &mut Patch<u32>, order: &mut FlowOrder) -> u32 {
     label.reset(pointer.cols, pointer.rows, NO_BASIN);
-    let mut basins = OUTSIDE + 1;
-    for row in 0..pointer.rows {
-        let range = pointer.row(row);
-        for (to, label) in pointer.values[range.clone()].iter().zip(&mut label.values[range]) {
-            match *to {
-                NOWHERE => {}
-                HERE => {
-                    *label = basins;
-                    basins += 1;
-                }
-                _ => *label = UNLABELLED,
-            }
-        }
-    }
-    let offsets = pointer_offsets(pointer.stride);
+    order.find(pointer, |_, _| {});
+    let offsets = receiver_offsets(pointer);
     let (pointers, labels) = (&pointer.values[..], &mut label.values[..]);
-    for start in (0..pointer.rows).flat_map(|row| pointer.row(row)) {
-        if labels[start] != UNLABELLED {
-            continue;
-        }
-        // Most cells point to one whose basin is known.
-        let next = start.wrapping_add_signed(offsets[usize::from(pointers[start])]);
-        if labels[next] != UNLABELLED {
-            labels[start] = labels[next];
-            continue;
-        }
-        walked.clear();
-        walked.push(start);
-        let mut cell = next;
-        while labels[cell] == UNLABELLED {
-            walked.push(cell);
-            cell = cell.wrapping_add_signed(offsets[usize::from(pointers[cell])]);
-        }
-        let found = labels[cell];
-        for &cell in walked.iter() {
-            labels[cell] = found;
-        }
+    let mut basins = OUTSIDE + 1;
+    for &cell in order.cells().iter().rev() {
+        let cell = cell as usize;
+        let to = pointers[cell];
+        let below = labels[cell.wrapping_add_signed(offsets[usize::from(to)])];
+        labels[cell] = if to == direction::ENDS { basins } else { below };
+        basins += u32::from(to == direction::ENDS);
     }
     basins
 }
 
-/// The passes between adjacent basins.
-fn collect(ground: &Patch<f32>, label: &Patch<u32>, passes: &mut Passes) {
-    let stride = ground.stride;
+/// The passes between adjacent basins, as far as they matter: at its own level, a cell joins what lies lower around it, and
+/// neighbours that are connected by cells lower than it are joined already.
+fn collect(ground: &Patch<f32>, label: &Patch<u32>, lower: &Patch<u8>, passes: &mut Vec<Pass>) {
+    let offsets = ground.offsets();
     for row in 0..ground.rows {
-        let start = ground.at(0, row);
-        let line = |from: usize| &label.values[from..][..label.cols];
-        let (here, e) = (line(start), line(start + 1));
-        let (sw, s, se) = (line(start + stride - 1), line(start + stride), line(start + stride + 1));
-        for col in 0..ground.cols {
-            let a = here[col];
-            if (a ^ e[col]) | (a ^ sw[col]) | (a ^ s[col]) | (a ^ se[col]) == 0 || a == NO_BASIN {
-                continue;
-            }
-            let cell = start + col;
-            for (b, next) in [
-                (e[col], cell + 1),
-                (sw[col], cell + stride - 1),
-                (s[col], cell + stride),
-                (se[col], cell + stride + 1),
-            ] {
-                if b != a && b != NO_BASIN {
-                    passes.add(ground.values[cell].max(ground.values[next]), a, b);
+        let range = ground.row(row);
+        for (cell, &around) in range.clone().zip(&lower.values[range]) {
+            let mut apart = APART[usize::from(around)];
+            while apart != 0 {
+                let next = cell.wrapping_add_signed(offsets[apart.trailing_zeros() as usize]);
+                apart &= apart - 1;
+                let (a, b) = (label.values[cell], label.values[next]);
+                if a != b {
+                    passes.push(Pass { level: ground.values[cell], a, b });
                 }
             }
         }
     }
+}
+
+/// Of some neighbours of a cell, a bit for each, one of every group that touches; none where there is one group alone,
+/// since the cell points into it.
+const APART: [u8; 256] = {
+    let mut table = [0; 256];
+    let mut around = 0;
+    while around < 256 {
+        let apart = one_of_each_group(around as u8);
+        table[around] = if apart.count_ones() > 1 { apart } else { 0 };
+        around += 1;
+    }
+    table
+};
+
+const fn one_of_each_group(mut left: u8) -> u8 {
+    let mut found = 0;
+    while left != 0 {
+        let first = left & left.wrapping_neg();
+        found |= first;
+        let mut group = first;
+        loop {
+            // The next on either side touch, and of neighbours across sides (odd positions) also the ones after.
+            let sides = group & 0b1010_1010;
+            let touching = group.rotate_left(1) | group.rotate_right(1) | sides.rotate_left(2) | sides.rotate_right(2);
+            let grown = group | touching & left;
+            if grown == group {
+                break;
+            }
+            group = grown;
+        }
+        left &= !group;
+    }
+    found
 }
 
 /// Inlets take in the water of the basins around them.
@@ -375,4 +377,25 @@ fn root(parent: &mut [u32], mut item: u32) -> u32 {
         item = above;
     }
     item
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn neighbours_are_apart_where_higher_ground_lies_between() {
+        let bits = |codes: &[u8]| codes.iter().map(|code| 1_u8 << (code - 1)).sum::<u8>();
+        // Codes clockwise from 1, north-east, to 8, north.
+        let check = |lower: &[u8], apart: &[u8]| assert_eq!(APART[usize::from(bits(lower))], bits(apart), "{lower:?}");
+        check(&[], &[]);
+        check(&[4], &[]);
+        check(&[8, 1, 2, 3], &[]);
+        check(&[2, 4, 6, 8], &[]);
+        check(&[6, 8], &[]);
+        check(&[4, 8], &[4, 8]);
+        check(&[1, 3], &[1, 3]);
+        check(&[2, 3, 5, 7], &[2, 5, 7]);
+        check(&[1, 3, 5, 7], &[1, 3, 5, 7]);
+    }
 }

@@ -4,9 +4,6 @@ use super::patch::Patch;
 use super::routes::receiver_offsets;
 use crate::direction;
 
-/// A cell that has been passed on.
-const DONE: u8 = u8::MAX;
-
 /// Every cell of a tile before the one that its water goes to.
 #[derive(Debug, Default)]
 pub(crate) struct FlowOrder {
@@ -28,26 +25,26 @@ impl FlowOrder {
         self.cells.resize(code.values.len() + 1, 0);
         let (codes, donors, cells) = (&code.values[..], &mut self.donors.values[..], &mut self.cells[..]);
         let (mut told, mut length) = (0, 0);
+        // Cells are noted whether they are due or not, and written over if not: no branch that cannot be foreseen.
         for row in 0..code.rows {
-            // Cells are noted whether they are due or not, and written over if not: no branch that cannot be foreseen.
             for head in code.row(row) {
                 cells[length] = head as u32;
                 length += usize::from(donors[head] == 0);
             }
-            while told < length {
-                let cell = cells[told] as usize;
-                told += 1;
-                donors[cell] = DONE;
-                let offset = offsets[usize::from(codes[cell])];
-                if offset == 0 {
-                    continue;
-                }
-                let next = cell.wrapping_add_signed(offset);
-                step(cell, next);
-                donors[next] = donors[next].wrapping_sub(1);
-                cells[length] = next as u32;
-                length += usize::from(donors[next] == 0);
+        }
+        while told < length {
+            let cell = cells[told] as usize;
+            told += 1;
+            let offset = offsets[usize::from(codes[cell])];
+            if offset == 0 {
+                continue;
             }
+            let next = cell.wrapping_add_signed(offset);
+            step(cell, next);
+            let left = donors[next].wrapping_sub(1);
+            donors[next] = left;
+            cells[length] = next as u32;
+            length += usize::from(left == 0);
         }
         self.length = length;
     }
