@@ -5,6 +5,7 @@ use std::io;
 use std::path::Path;
 
 use fallwright_units::{Frame, TileSource, Window};
+use gdal::errors::GdalError;
 use gdal::raster::{Buffer, GdalType, RasterBand, RasterCreationOptions};
 use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DriverManager, Metadata};
@@ -13,6 +14,12 @@ use crate::library::attempt_strictly;
 use crate::output::{RasterMeta, RasterValues, ScratchValues, WriteError};
 use crate::scratch::{ScratchRaster, ScratchValue};
 use crate::{Crs, GeodataError};
+
+/// Columns and rows of a block of a file.
+const BLOCK: usize = 256;
+
+/// Longest side, in cells, of a raster without overviews (our choice: a screen shows it whole).
+const LARGEST_WITHOUT_OVERVIEWS: usize = 512;
 
 pub(crate) fn write(
     path: &Path,
@@ -37,28 +44,24 @@ pub(crate) fn write_scratch(
 ) -> Result<(), WriteError> {
     match values {
         ScratchValues::F32(raster) => {
-            write_rows(path, &raster.frame(), crs, rows_of(raster), &with_nan(meta), "PREDICTOR=3")
+            write_cells(path, &raster.frame(), crs, cells_of(raster), &with_nan(meta), "PREDICTOR=3")
         }
-        ScratchValues::U8(raster) => write_rows(path, &raster.frame(), crs, rows_of(raster), meta, "PREDICTOR=2"),
-        ScratchValues::U32(raster) => write_rows(path, &raster.frame(), crs, rows_of(raster), meta, "PREDICTOR=2"),
+        ScratchValues::U8(raster) => write_cells(path, &raster.frame(), crs, cells_of(raster), meta, "PREDICTOR=2"),
+        ScratchValues::U32(raster) => write_cells(path, &raster.frame(), crs, cells_of(raster), meta, "PREDICTOR=2"),
         ScratchValues::U64(raster) => {
-            let rows = |first: usize, into: &mut [f64]| {
+            let cells = |window: Window, into: &mut [f64], stride: usize| {
                 let mut counts = vec![0; into.len()];
-                rows_of(raster)(first, &mut counts)?;
+                raster.read_window(window, &mut counts, stride)?;
                 into.iter_mut().zip(counts).for_each(|(value, count)| *value = count as f64);
                 Ok(())
             };
-            write_rows(path, &raster.frame(), crs, rows, meta, "PREDICTOR=3")
+            write_cells(path, &raster.frame(), crs, cells, meta, "PREDICTOR=3")
         }
     }
 }
 
-fn rows_of<T: ScratchValue>(raster: &ScratchRaster<T>) -> impl Fn(usize, &mut [T]) -> io::Result<()> + '_ {
-    let cols = raster.frame().cols();
-    move |first, into| {
-        let window = Window { col: 0, row: first, cols, rows: into.len() / cols };
-        raster.read_window(window, into, cols)
-    }
+fn cells_of<T: ScratchValue>(raster: &ScratchRaster<T>) -> impl Fn(Window, &mut [T], usize) -> io::Result<()> + '_ {
+    |window, into, stride| raster.read_window(window, into, stride)
 }
 
 fn with_nan<'a>(meta: &RasterMeta<'a>) -> RasterMeta<'a> {
@@ -76,30 +79,46 @@ fn write_slice<T: GdalType + Copy + Default>(
     if values.len() != frame.len() {
         return Err(GeodataError::ValueCount { found: values.len(), expected: frame.len() }.into());
     }
-    let rows = |first: usize, into: &mut [T]| {
-        into.copy_from_slice(&values[first * frame.cols()..][..into.len()]);
+    let cells = |window: Window, into: &mut [T], stride: usize| {
+        for row in 0..window.rows {
+            let start = frame.cell(window.col, window.row + row).0;
+            into[row * stride..][..window.cols].copy_from_slice(&values[start..][..window.cols]);
+        }
         Ok(())
     };
-    write_rows(path, frame, crs, rows, meta, predictor)
+    write_cells(path, frame, crs, cells, meta, predictor)
 }
 
-/// Writes a raster whose rows are handed over from `rows`: the first row's number and the values to set.
-fn write_rows<T: GdalType + Copy + Default>(
+/// Writes a raster whose cells are handed over by `cells`: a window, and where its rows go, a stride apart.
+///
+/// GDAL's cache of blocks empties in an order that depends on its size and on what else is in it. Therefore each block goes
+/// past it, once and whole: those of the raster from north to south and west to east, then those of the copy of half the
+/// size, and so on. GDAL compresses several at once and writes them in the order in which it was given them.
+fn write_cells<T: GdalType + Copy + Default>(
     path: &Path,
     frame: &Frame,
     crs: &Crs,
-    rows: impl Fn(usize, &mut [T]) -> io::Result<()>,
+    cells: impl Fn(Window, &mut [T], usize) -> io::Result<()>,
     meta: &RasterMeta,
     predictor: &str,
 ) -> Result<(), WriteError> {
     let spatial = crs.flat()?;
+    let factors = overview_factors(frame);
     // The file is closed inside the trap, since a full disk may only show there.
     let write = || -> Result<(), String> {
-        let dataset = create::<T>(path, frame, &spatial, predictor).map_err(|error| error.to_string())?;
-        let mut band = dataset.rasterband(1).map_err(|error| error.to_string())?;
-        describe(&mut band, meta).map_err(|error| error.to_string())?;
-        write_cells(&mut band, frame, rows)?;
-        dataset.close().map_err(|error| error.to_string())
+        let told = |error: GdalError| error.to_string();
+        let mut dataset = create::<T>(path, frame, &spatial, predictor).map_err(told)?;
+        describe(&mut dataset.rasterband(1).map_err(told)?, meta).map_err(told)?;
+        if !factors.is_empty() {
+            dataset.build_overviews("NONE", &factors, &[]).map_err(told)?;
+        }
+        let mut band = dataset.rasterband(1).map_err(told)?;
+        write_blocks(&mut band, &cells)?;
+        for (level, &factor) in factors.iter().enumerate() {
+            let mut overview = band.overview(level).map_err(told)?;
+            write_blocks(&mut overview, nearest(frame, factor as usize, &cells))?;
+        }
+        dataset.close().map_err(told)
     };
     attempt_strictly(write).map_err(|reason| GeodataError::Gdal { action: "writing a raster", reason })?;
     Ok(())
@@ -112,13 +131,16 @@ fn create<T: GdalType>(
     predictor: &str,
 ) -> gdal::errors::Result<Dataset> {
     let driver = DriverManager::get_driver_by_name("GTiff")?;
+    let threads = format!("NUM_THREADS={}", rayon::current_num_threads());
     let options = RasterCreationOptions::from_iter([
         "TILED=YES",
         "BLOCKXSIZE=256",
         "BLOCKYSIZE=256",
         "COMPRESS=DEFLATE",
+        "ZLEVEL=5",
         predictor,
         "BIGTIFF=IF_SAFER",
+        &threads,
     ]);
     let mut dataset =
         driver.create_with_band_type_with_options::<T, _>(path, frame.cols(), frame.rows(), 1, &options)?;
@@ -127,22 +149,59 @@ fn create<T: GdalType>(
     Ok(dataset)
 }
 
-fn write_cells<T: GdalType + Copy + Default>(
+/// By how much the overviews of a raster are smaller: each half the one before, down to a single block. A raster of few blocks
+/// needs none.
+fn overview_factors(frame: &Frame) -> Vec<i32> {
+    let side = frame.cols().max(frame.rows());
+    if side <= LARGEST_WITHOUT_OVERVIEWS {
+        return Vec::new();
+    }
+    (1..31).map(|halvings| 1 << halvings).take_while(|factor| side * 2 > BLOCK * *factor as usize).collect()
+}
+
+/// Writes every block of a band, each once.
+fn write_blocks<T: GdalType + Copy + Default>(
     band: &mut RasterBand,
-    frame: &Frame,
-    rows: impl Fn(usize, &mut [T]) -> io::Result<()>,
+    cells: impl Fn(Window, &mut [T], usize) -> io::Result<()>,
 ) -> Result<(), String> {
-    const ROWS_AT_ONCE: usize = 256;
-    let mut values = vec![T::default(); frame.cols() * ROWS_AT_ONCE.min(frame.rows())];
-    for first in (0..frame.rows()).step_by(ROWS_AT_ONCE) {
-        let size = (frame.cols(), ROWS_AT_ONCE.min(frame.rows() - first));
-        values.truncate(size.0 * size.1);
-        rows(first, &mut values).map_err(|error| error.to_string())?;
-        let mut buffer = Buffer::new(size, std::mem::take(&mut values));
-        band.write((0, first as isize), size, &mut buffer).map_err(|error| error.to_string())?;
-        values = buffer.into_shape_and_vec().1;
+    let (cols, rows) = band.size();
+    if band.block_size() != (BLOCK, BLOCK) {
+        return Err(format!("the blocks are of {:?} cells", band.block_size()));
+    }
+    let mut block = Buffer::new((BLOCK, BLOCK), vec![T::default(); BLOCK * BLOCK]);
+    for row in (0..rows).step_by(BLOCK) {
+        for col in (0..cols).step_by(BLOCK) {
+            let window = Window { col, row, cols: BLOCK.min(cols - col), rows: BLOCK.min(rows - row) };
+            if window.len() < BLOCK * BLOCK {
+                block.data_mut().fill(T::default());
+            }
+            cells(window, block.data_mut(), BLOCK).map_err(|error| error.to_string())?;
+            band.write_block((col / BLOCK, row / BLOCK), &mut block).map_err(|error| error.to_string())?;
+        }
     }
     Ok(())
+}
+
+/// The cells of an overview: each has the value of the cell of the raster at its centre (south-east of it, where four meet), since
+/// codes and counts have no average and a height between two was never measured.
+fn nearest<T: Copy + Default>(
+    frame: &Frame,
+    factor: usize,
+    cells: impl Fn(Window, &mut [T], usize) -> io::Result<()>,
+) -> impl Fn(Window, &mut [T], usize) -> io::Result<()> {
+    let (cols, rows) = (frame.cols(), frame.rows());
+    move |window, into, stride| {
+        let first = window.col * factor;
+        let mut line = vec![T::default(); (window.cols * factor).min(cols - first)];
+        for (row, into) in into.chunks_mut(stride).take(window.rows).enumerate() {
+            let row = ((window.row + row) * factor + factor / 2).min(rows - 1);
+            cells(Window { col: first, row, cols: line.len(), rows: 1 }, &mut line, cols)?;
+            for (place, value) in into[..window.cols].iter_mut().enumerate() {
+                *value = line[(place * factor + factor / 2).min(line.len() - 1)];
+            }
+        }
+        Ok(())
+    }
 }
 
 fn describe(band: &mut RasterBand, meta: &RasterMeta) -> gdal::errors::Result<()> {
@@ -174,3 +233,7 @@ fn set_categories(band: &RasterBand, categories: &[(u8, String)]) -> gdal::error
     unsafe { gdal_sys::GDALSetRasterCategoryNames(band.c_rasterband(), list.as_mut_ptr()) };
     Ok(())
 }
+
+#[cfg(test)]
+#[path = "geotiff_tests.rs"]
+mod tests;

@@ -71,6 +71,8 @@ fn set_up() {
         DriverManager::register_all();
         // Errors on threads of GDAL's own would be lost, and the caller decides on threads.
         gdal::config::set_config_option("GDAL_NUM_THREADS", "1").expect("neither text holds a NUL");
+        // Overviews inside a file take no option of their own for it.
+        gdal::config::set_config_option("GDAL_TIFF_OVR_BLOCKSIZE", "256").expect("neither text holds a NUL");
         // SAFETY: both calls only set process-wide switches; the quiet handler is GDAL's own and lives for ever.
         unsafe {
             gdal_sys::CPLSetErrorHandler(Some(gdal_sys::CPLQuietErrorHandler));

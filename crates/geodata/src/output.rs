@@ -147,8 +147,9 @@ impl OutputFolder {
         self.finish(name)
     }
 
-    /// Writes a `GeoTIFF`: tiles of 256 by 256 cells, DEFLATE with the predictor that suits the type, `BigTIFF` where
-    /// the size asks for it. Names of categories go to `NAME.aux.xml`.
+    /// Writes a `GeoTIFF`: blocks of 256 by 256 cells, DEFLATE with the predictor that suits the type, `BigTIFF` where
+    /// the size asks for it, and overviews of single cells where a side has more than 512. Names of categories go to
+    /// `NAME.aux.xml`.
     ///
     /// # Errors
     /// As [`Self::write_bytes`]; values that do not fit the frame.

@@ -19,7 +19,7 @@ const PROGRAM: u64 = 80 << 20;
 /// Rows that are read or written at once, bytes a column.
 const ROWS_PER_COLUMN: u64 = 256 * 16;
 /// Bytes a cell of working files and results together, at most at any time.
-const DISK_PER_CELL: u64 = 4 + 4 + 1 + 8 + 10;
+const DISK_PER_CELL: u64 = 4 + 4 + 1 + 8 + 14;
 
 /// A compressed raster holds at most so many times its own bytes (our choice; DEFLATE reaches 1032, RFC 1951).
 const MOST_COMPRESSED: u64 = 2000;
