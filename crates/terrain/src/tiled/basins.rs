@@ -61,11 +61,12 @@ pub(crate) struct BasinBuffers {
     label: Patch<u32>,
     lower: Patch<u8>,
     order: FlowOrder,
+    saddles: Vec<u32>,
     passes: Vec<Pass>,
 }
 
 /// No basin: missing data, the margin, an inlet.
-const NO_BASIN: u32 = u32::MAX;
+const NO_BASIN: u32 = OUTSIDE;
 
 /// Fills one tile as far as its own ground decides, and sets each cell's node.
 ///
@@ -91,7 +92,7 @@ pub(crate) fn solve(
     let label = &buffers.label;
     let passes = &mut buffers.passes;
     passes.clear();
-    collect(ground, label, &buffers.lower, passes);
+    collect(ground, label, &buffers.lower, &mut buffers.saddles, passes);
     for (cell, level) in outside {
         if label.values[cell] != NO_BASIN {
             passes.push(Pass { level, a: OUTSIDE, b: label.values[cell] });
@@ -150,7 +151,7 @@ fn outside_passes(ground: &Patch<f32>, marked: &Marked) -> Vec<(usize, f32)> {
 /// of [`fallwright_units::NEIGHBOURS`].
 fn point(ground: &Patch<f32>, pointer: &mut Patch<u8>, lower: &mut Patch<u8>) {
     let (cols, stride) = (ground.cols, ground.stride);
-    pointer.reset(cols, ground.rows, BEYOND);
+    pointer.surround(cols, ground.rows, BEYOND);
     lower.fit(cols, ground.rows, 0);
     for row in 0..ground.rows {
         let start = ground.at(0, row);
@@ -207,16 +208,25 @@ fn label(pointer: &Patch<u8>, label: &mut Patch<u32>, order: &mut FlowOrder) -> 
 
 /// The passes between adjacent basins, as far as they matter: at its own level, a cell joins what lies lower around it, and
 /// neighbours that are connected by cells lower than it are joined already.
-fn collect(ground: &Patch<f32>, label: &Patch<u32>, lower: &Patch<u8>, passes: &mut Vec<Pass>) {
+fn collect(ground: &Patch<f32>, label: &Patch<u32>, lower: &Patch<u8>, saddles: &mut Vec<u32>, passes: &mut Vec<Pass>) {
     let offsets = ground.offsets();
+    saddles.resize(ground.cols + 1, 0);
     for row in 0..ground.rows {
         let range = ground.row(row);
+        // Every cell is noted, and written over if it is none: no branch that cannot be foreseen.
+        let mut found = 0;
         for (cell, &around) in range.clone().zip(&lower.values[range]) {
-            let mut apart = APART[usize::from(around)];
+            saddles[found] = cell as u32;
+            found += usize::from(APART[usize::from(around)] != 0);
+        }
+        for &cell in &saddles[..found] {
+            let cell = cell as usize;
+            let a = label.values[cell];
+            let mut apart = APART[usize::from(lower.values[cell])];
             while apart != 0 {
                 let next = cell.wrapping_add_signed(offsets[apart.trailing_zeros() as usize]);
                 apart &= apart - 1;
-                let (a, b) = (label.values[cell], label.values[next]);
+                let b = label.values[next];
                 if a != b {
                     passes.push(Pass { level: ground.values[cell], a, b });
                 }
@@ -275,15 +285,15 @@ fn intakes(ground: &Patch<f32>, label: &Patch<u32>, nodes: &Nodes, marked: &Mark
 }
 
 fn raise(ground: &mut Patch<f32>, node: &mut Patch<u32>, label: &Patch<u32>, spills: &[(f32, u32)]) {
-    node.reset(ground.cols, ground.rows, OUTSIDE);
+    node.surround(ground.cols, ground.rows, OUTSIDE);
     for row in 0..ground.rows {
         let range = ground.row(row);
         let cells = ground.values[range.clone()].iter_mut().zip(&mut node.values[range.clone()]);
         for ((z, node), &basin) in cells.zip(&label.values[range]) {
-            if let Some(&(level, to)) = spills.get(basin as usize) {
-                *z = z.max(level);
-                *node = to;
-            }
+            let (level, to) = spills[basin as usize];
+            // False where there is no data.
+            *z = if level > *z { level } else { *z };
+            *node = to;
         }
     }
 }
@@ -310,12 +320,12 @@ impl Nodes {
             reached: vec![(f32::NEG_INFINITY, NO_NODE); basins as usize],
             node_parent: Vec::new(),
         };
-        nodes.add(OUTSIDE);
+        nodes.add(NO_BASIN);
         nodes
     }
 
     fn add(&mut self, basin: u32) {
-        if basin != NO_BASIN && self.node[basin as usize] == NO_NODE {
+        if self.node[basin as usize] == NO_NODE {
             self.node[basin as usize] = self.count;
             self.reached[basin as usize] = (f32::NEG_INFINITY, self.count);
             self.node_parent.push(self.count);

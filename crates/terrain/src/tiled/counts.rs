@@ -146,7 +146,7 @@ pub fn add_inflows<C: Count, E: Send>(
 }
 
 fn count_in_tile<C: Count>(code: &Patch<u8>, count: &mut Patch<C>, order: &mut FlowOrder) {
-    count.reset(code.cols, code.rows, C::default());
+    count.fit(code.cols, code.rows, C::default());
     for (count, &code) in count.values.iter_mut().zip(&code.values) {
         *count = C::of(u64::from(code != direction::NODATA));
     }

@@ -269,28 +269,41 @@ fn find_runs(code: &Patch<u8>, runs: &mut Vec<Run>, parent: &mut Vec<usize>) {
     runs.clear();
     parent.clear();
     let stride = code.stride as u32;
+    let mut bounds = vec![0; code.stride];
     let mut above = 0..0;
     for row in 0..code.rows {
         let begun = runs.len();
-        let Range { start: first, end } = code.row(row);
-        let mut cell = first;
-        while let Some(start) = code.values[cell..end].iter().position(|&code| code == ON_FLAT).map(|at| cell + at) {
-            let length = code.values[start..end].iter().take_while(|&&code| code == ON_FLAT).count();
-            cell = start + length;
+        for bounds in find_bounds(code, row, &mut bounds).chunks_exact(2) {
+            let run = Run { start: bounds[0], end: bounds[1] };
             parent.push(runs.len());
             // Runs of the row above that lie at least partly above this one or touch it at a corner.
-            while above.start < begun && runs[above.start].end + stride < start as u32 {
+            while above.start < begun && runs[above.start].end + stride < run.start {
                 above.start += 1;
             }
-            let touching = runs[above.start..begun].iter().take_while(|run| run.start + stride <= cell as u32).count();
+            let touching = runs[above.start..begun].iter().take_while(|other| other.start + stride <= run.end).count();
             for other in above.start..above.start + touching {
                 let (a, b) = (root(parent, other), root(parent, runs.len()));
                 parent[a.max(b)] = a.min(b);
             }
-            runs.push(Run { start: start as u32, end: cell as u32 });
+            runs.push(run);
         }
         above = begun..runs.len();
     }
+}
+
+/// Where the runs of flat cells in a row begin and end, by turns.
+fn find_bounds<'a>(code: &Patch<u8>, row: usize, bounds: &'a mut [u32]) -> &'a [u32] {
+    let (mut found, mut was_flat) = (0, false);
+    // Every cell is noted, and written over if nothing begins or ends there: no branch that cannot be foreseen.
+    let range = code.row(row);
+    for cell in range.clone() {
+        let is_flat = code.values[cell] == ON_FLAT;
+        bounds[found] = cell as u32;
+        found += usize::from(is_flat != was_flat);
+        was_flat = is_flat;
+    }
+    bounds[found] = range.end as u32;
+    &bounds[..found + usize::from(was_flat)]
 }
 
 /// Positions in the tile's patch of the cells along its edge.

@@ -57,7 +57,7 @@ impl FlowOrder {
 
 /// Counts for each cell the neighbours in the tile whose water comes to it.
 fn count_donors(code: &Patch<u8>, donors: &mut Patch<u8>) {
-    donors.reset(code.cols, code.rows, 0);
+    donors.surround(code.cols, code.rows, 0);
     let offsets = code.offsets();
     for row in 0..code.rows {
         let range = code.row(row);

@@ -1,5 +1,6 @@
 //! A tile's values in a buffer with a margin of one cell all around.
 
+use std::ops::Range;
 use std::sync::{Mutex, PoisonError};
 
 use fallwright_units::{Frame, NEIGHBOURS, TileSink, TileSource, Window};
@@ -28,13 +29,26 @@ impl<T: Copy> Patch<T> {
         }
     }
 
+    /// Takes on the size of a tile, with one value in the margin. What is in the tile itself is to be written over: clearing
+    /// it first would take as long as copying.
+    pub(crate) fn surround(&mut self, cols: usize, rows: usize, value: T) {
+        self.fit(cols, rows, value);
+        let last = self.at(0, rows) - 1;
+        self.values[..self.stride].fill(value);
+        self.values[last..].fill(value);
+        for row in 0..rows {
+            let Range { start, end } = self.row(row);
+            (self.values[start - 1], self.values[end]) = (value, value);
+        }
+    }
+
     /// Position in `values` of a cell of the tile.
     pub(crate) fn at(&self, col: usize, row: usize) -> usize {
         (row + 1) * self.stride + col + 1
     }
 
     /// The range of positions of a row of the tile.
-    pub(crate) fn row(&self, row: usize) -> std::ops::Range<usize> {
+    pub(crate) fn row(&self, row: usize) -> Range<usize> {
         let start = self.at(0, row);
         start..start + self.cols
     }
@@ -65,7 +79,7 @@ impl<T: Copy> Patch<T> {
         window: Window,
         outside: T,
     ) -> Result<(), S::Error> {
-        self.reset(window.cols, window.rows, outside);
+        self.surround(window.cols, window.rows, outside);
         let first = self.at(0, 0);
         source.read(window, &mut self.values[first..], self.stride)
     }
@@ -77,7 +91,7 @@ impl<T: Copy> Patch<T> {
         window: Window,
         outside: T,
     ) -> Result<(), S::Error> {
-        self.reset(window.cols, window.rows, outside);
+        self.surround(window.cols, window.rows, outside);
         let wider = with_margin(&source.frame(), window);
         let first = self.at(0, 0) - (window.row - wider.row) * self.stride - (window.col - wider.col);
         source.read(wider, &mut self.values[first..], self.stride)

@@ -15,7 +15,7 @@ use crate::flow::{ON_FLAT, neighbour_distances};
 pub(crate) fn steepest(frame: &Frame, surface: &Patch<f32>, code: &mut Patch<u8>) {
     let distances = neighbour_distances(frame);
     let lowest_is_steepest = distances[1] == distances[3] && drops_differ(surface);
-    code.reset(surface.cols, surface.rows, direction::NODATA);
+    code.surround(surface.cols, surface.rows, direction::NODATA);
     for row in 0..surface.rows {
         if lowest_is_steepest {
             lowest_of_each_kind(surface, row, code);

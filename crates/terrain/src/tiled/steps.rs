@@ -93,14 +93,14 @@ impl Steps {
 
     /// The direction of the neighbour with the smallest mask, and that mask; ties go to the lowest code.
     pub(crate) fn lowest(&self, cell: usize) -> (u32, u8) {
-        let mut best = (WALL, direction::ENDS);
+        // One less, so that what is not reached has the most.
+        let mut best = (WALL - 1, direction::ENDS);
         for (position, next) in self.away.around(cell).into_iter().enumerate() {
-            let mask = self.away.values[next];
-            if mask != UNREACHED && mask < best.0 {
-                best = (mask, direction::of_neighbour(position));
-            }
+            let mask = self.away.values[next].wrapping_sub(1);
+            let lower = mask < best.0;
+            best = (if lower { mask } else { best.0 }, if lower { direction::of_neighbour(position) } else { best.1 });
         }
-        best
+        (best.0 + 1, best.1)
     }
 }
 
