@@ -5,6 +5,9 @@
 //! or on file ([`TileSource`](fallwright_units::TileSource), [`TileSink`](fallwright_units::TileSink)). No answer depends on
 //! the number of threads or the size of tiles.
 //!
+//! Loops over whole rows are compiled once more for each kind of vector instructions that a processor may have
+//! ([`multiversion`]); their arithmetic is the same.
+//!
 //! [`fill`] (basins, then spill levels), [`pits`] and [`cuts`] (level bottoms, then a search from each), [`directions`]
 //! (steepest fall, then flats), [`accumulate`] and [`label`] (ways through a tile, then between tiles).
 

@@ -12,6 +12,7 @@
 //! J. B. Kruskal (1956), On the shortest spanning subtree of a graph and the traveling salesman problem, Proceedings of the
 //! American Mathematical Society 7, 48–50.
 
+use multiversion::multiversion;
 use serde::{Deserialize, Serialize};
 
 use super::order::FlowOrder;
@@ -149,6 +150,7 @@ fn outside_passes(ground: &Patch<f32>, marked: &Marked) -> Vec<(usize, f32)> {
 /// Points each cell to the lowest of itself and its neighbours, the first of equals: a direction code, [`direction::ENDS`]
 /// for the cell itself. `lower` notes which neighbours are lower, or equal and before the cell: a bit for each, in the order
 /// of [`fallwright_units::NEIGHBOURS`].
+#[multiversion(targets = "simd")]
 fn point(ground: &Patch<f32>, pointer: &mut Patch<u8>, lower: &mut Patch<u8>) {
     let (cols, stride) = (ground.cols, ground.stride);
     pointer.surround(cols, ground.rows, BEYOND);
@@ -284,6 +286,7 @@ fn intakes(ground: &Patch<f32>, label: &Patch<u32>, nodes: &Nodes, marked: &Mark
     intakes
 }
 
+#[multiversion(targets = "simd")]
 fn raise(ground: &mut Patch<f32>, node: &mut Patch<u32>, label: &Patch<u32>, spills: &[(f32, u32)]) {
     node.surround(ground.cols, ground.rows, OUTSIDE);
     for row in 0..ground.rows {

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use fallwright_units::{Cell, TileSink, TileSource};
+use multiversion::multiversion;
 use rayon::prelude::*;
 
 use super::basins::{BasinBuffers, Marked, TileBasins, solve};
@@ -150,6 +151,7 @@ pub fn raise<E: Send>(
     })
 }
 
+#[multiversion(targets = "simd")]
 fn raise_tile(ground: &mut Patch<f32>, node: &Patch<u32>, levels: &[f32]) {
     for row in 0..ground.rows {
         let range = ground.row(row);

@@ -1,5 +1,7 @@
 //! What the rows of a tile say of its flat cells: which lie beside a low edge, and which beside higher ground.
 
+use multiversion::multiversion;
+
 use super::patch::Patch;
 use crate::direction;
 use crate::flow::ON_FLAT;
@@ -36,33 +38,7 @@ impl Shore {
         for inlet in backwater {
             self.low.values[inlet] = f32::NAN;
         }
-        for row in 0..code.rows {
-            self.look_at(surface, code, row);
-        }
-    }
-
-    fn look_at(&mut self, surface: &Patch<f32>, code: &Patch<u8>, row: usize) {
-        let (cols, stride, start) = (code.cols, code.stride, code.at(0, row));
-        let codes = &code.values[start..][..cols];
-        let to = &mut self.of.values[start..][..cols];
-        if !codes.contains(&ON_FLAT) {
-            to.fill(0);
-            return;
-        }
-        let here = &surface.values[start..][..cols];
-        let beside = around(&surface.values, start, stride, cols);
-        let low = around(&self.low.values, start, stride, cols);
-        for col in 0..cols {
-            let level = here[col];
-            let (mut first, mut higher) = (0_u32, 0_u32);
-            // The last look decides: ties go to the lowest code.
-            for position in (0..8).rev() {
-                first = if low[position][col] == level { position as u32 + 1 } else { first };
-                higher = if beside[position][col] > level { u32::from(BESIDE_HIGHER) } else { higher };
-            }
-            let shore = (first | higher) as u8 | FLAT;
-            to[col] = if codes[col] == ON_FLAT { shore } else { 0 };
-        }
+        look(surface, code, &self.low, &mut self.of);
     }
 
     pub(crate) fn is_beside_higher(&self, cell: usize) -> bool {
@@ -87,6 +63,33 @@ impl Shore {
                 let to = shore & TO_LOW_EDGE;
                 *code = if to == 0 { *code } else { to };
             }
+        }
+    }
+}
+
+#[multiversion(targets = "simd")]
+fn look(surface: &Patch<f32>, code: &Patch<u8>, low: &Patch<f32>, of: &mut Patch<u8>) {
+    for row in 0..code.rows {
+        let (cols, stride, start) = (code.cols, code.stride, code.at(0, row));
+        let codes = &code.values[start..][..cols];
+        let to = &mut of.values[start..][..cols];
+        if !codes.contains(&ON_FLAT) {
+            to.fill(0);
+            continue;
+        }
+        let here = &surface.values[start..][..cols];
+        let beside = around(&surface.values, start, stride, cols);
+        let low = around(&low.values, start, stride, cols);
+        for col in 0..cols {
+            let level = here[col];
+            let (mut first, mut higher) = (0_u32, 0_u32);
+            // The last look decides: ties go to the lowest code.
+            for position in (0..8).rev() {
+                first = if low[position][col] == level { position as u32 + 1 } else { first };
+                higher = if beside[position][col] > level { u32::from(BESIDE_HIGHER) } else { higher };
+            }
+            let shore = (first | higher) as u8 | FLAT;
+            to[col] = if codes[col] == ON_FLAT { shore } else { 0 };
         }
     }
 }

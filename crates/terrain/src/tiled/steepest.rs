@@ -3,6 +3,7 @@
 use std::f64::consts::SQRT_2;
 
 use fallwright_units::Frame;
+use multiversion::multiversion;
 
 use super::patch::Patch;
 use crate::direction;
@@ -34,19 +35,23 @@ const NO_FALL: u8 = 0;
 /// All elevations are multiples of the last digit of the smallest one above zero. With at most 24 binary digits in each
 /// and at most 24 between the smallest and the largest, two drops differ by 2⁻⁴⁹ of the larger or not at all, which is far
 /// above the rounding of a division, 2⁻⁵³.
+#[multiversion(targets = "simd")]
 fn drops_differ(surface: &Patch<f32>) -> bool {
     const MOST_BETWEEN: f32 = (1 << 24) as f32;
-    let (mut smallest, mut largest) = (f32::INFINITY, 0.0_f32);
+    // The bits of positive numbers are ordered as the numbers are, and whole numbers are compared many at once.
+    let (mut smallest, mut largest) = (u32::MAX, 0);
     for &z in &surface.values {
-        let size = z.abs();
-        smallest = if size > 0.0 && size < smallest { size } else { smallest };
-        largest = if size > largest { size } else { largest };
+        let size = if z.is_nan() { 0 } else { z.abs().to_bits() };
+        // One less, so that zero is the largest.
+        smallest = smallest.min(size.wrapping_sub(1));
+        largest = largest.max(size);
     }
-    largest / MOST_BETWEEN <= smallest
+    f32::from_bits(largest) / MOST_BETWEEN <= f32::from_bits(smallest.wrapping_add(1))
 }
 
 /// Where the same drop over the same distance is the same slope: the lowest of the four neighbours across sides against
 /// the lowest of the four across corners.
+#[multiversion(targets = "simd")]
 fn lowest_of_each_kind(surface: &Patch<f32>, row: usize, code: &mut Patch<u8>) {
     let (cols, stride) = (surface.cols, surface.stride);
     let start = surface.at(0, row);
@@ -56,14 +61,16 @@ fn lowest_of_each_kind(surface: &Patch<f32>, row: usize, code: &mut Patch<u8>) {
     let (sw, s, se) = (line(start + stride - 1), line(start + stride), line(start + stride + 1));
     let to = &mut code.values[start..][..cols];
     for col in 0..cols {
-        let lowest = |looks: [(f32, u32); 4]| {
-            looks.into_iter().fold((f32::INFINITY, 0), |(z, code), (other, other_code)| {
-                let lower = other < z;
-                (if lower { other } else { z }, if lower { other_code } else { code })
-            })
-        };
-        let (side, side_code) = lowest([(e[col], 2), (s[col], 4), (w[col], 6), (n[col], 8)]);
-        let (corner, corner_code) = lowest([(ne[col], 1), (se[col], 3), (sw[col], 5), (nw[col], 7)]);
+        let (mut side, mut side_code) = (f32::INFINITY, 0_u32);
+        for (z, code) in [(e[col], 2), (s[col], 4), (w[col], 6), (n[col], 8)] {
+            let lower = z < side;
+            (side, side_code) = (if lower { z } else { side }, if lower { code } else { side_code });
+        }
+        let (mut corner, mut corner_code) = (f32::INFINITY, 0_u32);
+        for (z, code) in [(ne[col], 1), (se[col], 3), (sw[col], 5), (nw[col], 7)] {
+            let lower = z < corner;
+            (corner, corner_code) = (if lower { z } else { corner }, if lower { code } else { corner_code });
+        }
         let z = f64::from(here[col]);
         let side_slope = z - f64::from(side);
         let corner_slope = (z - f64::from(corner)) / SQRT_2;
@@ -91,6 +98,7 @@ fn all_slopes(surface: &Patch<f32>, row: usize, distances: &[f64; 8], code: &mut
     }
 }
 
+#[multiversion(targets = "simd")]
 fn mark_without_fall(surface: &Patch<f32>, row: usize, code: &mut Patch<u8>) {
     let range = surface.row(row);
     let around = range.start - surface.stride - 1..range.end + surface.stride + 1;
