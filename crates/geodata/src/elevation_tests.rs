@@ -365,6 +365,50 @@ fn a_truncated_file_is_a_problem_at_every_length() {
     }
 }
 
+const BLOCKS: &[&str] = &["COMPRESS=DEFLATE", "TILED=YES", "BLOCKXSIZE=256", "BLOCKYSIZE=256"];
+
+fn read_on(threads: usize, path: &Path) -> Result<Elevation, Vec<Problem>> {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    pool.install(|| read(&[path.to_owned()]))
+}
+
+#[test]
+fn many_rows_come_in_order_on_any_number_of_threads() {
+    let folder = folder();
+    let heights: Vec<f32> = (0..1500 * 3000).map(|cell| (cell % 9973) as f32).collect();
+    let path = written(folder.path(), "large.tif", &Sheet { options: BLOCKS, ..Sheet::of(1500, heights.clone()) });
+    for threads in [1, 2, 8] {
+        assert!(read_on(threads, &path).unwrap().ground.values == heights, "{threads} threads");
+    }
+}
+
+/// Some damage still decompresses, to other heights.
+#[test]
+fn a_damaged_block_is_told_alike_on_any_number_of_threads() {
+    let folder = folder();
+    let heights = (0..700 * 600).map(|cell| (cell % 9973) as f32).collect();
+    let whole =
+        std::fs::read(written(folder.path(), "whole.tif", &Sheet { options: BLOCKS, ..Sheet::of(700, heights) }));
+    let whole = whole.unwrap();
+    let path = folder.path().join("damaged.tif");
+    let told = |threads| read_on(threads, &path).err().map(|problems| problems[0].to_string());
+    let mut refused = 0;
+    for tenth in 1..9 {
+        let mut damaged = whole.clone();
+        damaged[whole.len() / 10 * tenth..][..64].fill(0x55);
+        std::fs::write(&path, &damaged).unwrap();
+        let expected = told(1);
+        if let Some(told) = &expected {
+            assert!(told.contains("cells that cannot be read near row 1 of 600 (ZIPDecode"), "{told}");
+            refused += 1;
+        }
+        for threads in [2, 8] {
+            assert_eq!(told(threads), expected, "{threads} threads");
+        }
+    }
+    assert!(refused > 0);
+}
+
 #[test]
 fn a_header_that_claims_too_much_is_refused_at_once() {
     let folder = folder();

@@ -167,8 +167,8 @@ unsafe extern "C" fn collect(class: gdal_sys::CPLErr::Type, _number: i32, messag
     }
 }
 
-/// Opens a raster of any driver but the foreign and the fragile ones.
-pub(crate) fn open_raster(path: &Path) -> Result<Dataset, Problem> {
+/// Opens a raster of any driver but the foreign and the fragile ones, to be decoded on so many threads where the driver can.
+pub(crate) fn open_raster(path: &Path, threads: usize) -> Result<Dataset, Problem> {
     static ALLOWED: LazyLock<Vec<String>> = LazyLock::new(|| {
         let raster = |driver: &gdal::Driver| {
             use gdal::Metadata;
@@ -183,7 +183,8 @@ pub(crate) fn open_raster(path: &Path) -> Result<Dataset, Problem> {
     let local = local_file(path)?;
     set_up();
     let allowed: Vec<&str> = ALLOWED.iter().map(String::as_str).collect();
-    open(&local, GdalOpenFlags::GDAL_OF_RASTER, &allowed).map_err(|reason| {
+    let threads = format!("@NUM_THREADS={threads}");
+    open(&local, GdalOpenFlags::GDAL_OF_RASTER, &allowed, &[&threads]).map_err(|reason| {
         Problem::in_file(
             path,
             format!("a file that cannot be read as a raster ({reason})"),
@@ -196,7 +197,7 @@ pub(crate) fn open_raster(path: &Path) -> Result<Dataset, Problem> {
 /// Opens a vector file of one of [`VECTOR_DRIVERS`].
 pub(crate) fn open_vector(path: &Path) -> Result<Dataset, Problem> {
     let local = local_file(path)?;
-    open(&local, GdalOpenFlags::GDAL_OF_VECTOR, &VECTOR_DRIVERS).map_err(|reason| {
+    open(&local, GdalOpenFlags::GDAL_OF_VECTOR, &VECTOR_DRIVERS, &[]).map_err(|reason| {
         Problem::in_file(
             path,
             format!("a file that cannot be read as vectors ({reason})"),
@@ -206,10 +207,11 @@ pub(crate) fn open_vector(path: &Path) -> Result<Dataset, Problem> {
     })
 }
 
-fn open(path: &Path, kind: GdalOpenFlags, drivers: &[&str]) -> Result<Dataset, String> {
+fn open(path: &Path, kind: GdalOpenFlags, drivers: &[&str], settings: &[&str]) -> Result<Dataset, String> {
     let options = DatasetOptions {
         open_flags: kind | GdalOpenFlags::GDAL_OF_READONLY | GdalOpenFlags::GDAL_OF_VERBOSE_ERROR,
         allowed_drivers: Some(drivers),
+        open_options: Some(settings),
         ..DatasetOptions::default()
     };
     attempt(|| Dataset::open_ex(path, options)).map_err(|reason| reason.replace(&*path.to_string_lossy(), "the file"))
@@ -239,7 +241,7 @@ mod tests {
     use crate::testing::{Sheet, folder};
 
     fn found(path: &Path) -> String {
-        open_raster(path).unwrap_err().found
+        open_raster(path, 1).unwrap_err().found
     }
 
     #[test]
@@ -268,7 +270,7 @@ mod tests {
             real.display()
         );
         std::fs::write(&disguised, vrt).unwrap();
-        assert!(open_raster(&real).is_ok());
+        assert!(open_raster(&real, 1).is_ok());
         assert!(found(&disguised).starts_with("a file that cannot be read as a raster"));
     }
 

@@ -108,7 +108,7 @@ impl Mosaic {
     }
 
     /// Hands over every row of every tile in metres, with the cell where it begins.
-    fn each_row(&self, unit: VerticalUnit, mut take: impl FnMut(Cell, &[f32])) -> Result<(), Vec<Problem>> {
+    fn each_row(&self, unit: VerticalUnit, mut take: impl FnMut(Cell, &[f32]) + Send) -> Result<(), Vec<Problem>> {
         let mut problems = Vec::new();
         for (tile, span) in &self.tiles {
             let (col, first) = (span.cols.0 as usize, span.rows.0 as usize);

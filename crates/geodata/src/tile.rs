@@ -23,6 +23,7 @@ pub(crate) struct Tile {
     pub(crate) vertical_unit: Option<VerticalUnit>,
     /// Bytes of the largest piece that has to be decoded at once.
     pub(crate) block_bytes: u64,
+    block_rows: usize,
 }
 
 impl Tile {
@@ -31,7 +32,7 @@ impl Tile {
     /// # Errors
     /// Every fault of the header: not readable, several bands, no or rotated position, unknown or contradicting units.
     pub(crate) fn open(path: &Path) -> Result<Self, Vec<Problem>> {
-        let dataset = open_raster(path).map_err(|problem| vec![problem])?;
+        let dataset = open_raster(path, 1).map_err(|problem| vec![problem])?;
         let mut problems = Vec::new();
         let band = keep(&mut problems, elevation_band(path, &dataset));
         let position = keep(&mut problems, position(path, &dataset));
@@ -43,42 +44,52 @@ impl Tile {
                 let block = band.block_size();
                 let block_bytes = block.0 as u64 * block.1 as u64 * u64::from(band.band_type().bytes());
                 let path = path.to_owned();
-                Ok(Self { path, cols, rows, west, north, cell_width, cell_height, crs, vertical_unit, block_bytes })
+                Ok(Self {
+                    path,
+                    cols,
+                    rows,
+                    west,
+                    north,
+                    cell_width,
+                    cell_height,
+                    crs,
+                    vertical_unit,
+                    block_bytes,
+                    block_rows: block.1,
+                })
             }
             _ => Err(problems),
         }
     }
 
-    /// Hands the heights to `row` in metres, from north to south, NaN where there is none.
-    pub(crate) fn read(&self, unit: VerticalUnit, mut row: impl FnMut(usize, &[f32])) -> Result<(), Problem> {
-        const CELLS_AT_ONCE: usize = 1 << 20;
-        let dataset = open_raster(&self.path)?;
-        let band = elevation_band(&self.path, &dataset)?;
-        let cells = Cells::of(&band, unit);
-        let at_once = (CELLS_AT_ONCE / self.cols).clamp(1, self.rows);
-        let mut raw = vec![0.0_f64; self.cols * at_once];
-        let mut mask = vec![u8::MAX; raw.len()];
-        let mut heights = vec![f32::NAN; self.cols];
-        for first in (0..self.rows).step_by(at_once) {
-            let count = at_once.min(self.rows - first);
-            let (window, size) = ((0, first as isize), (self.cols, count));
-            let length = self.cols * count;
-            attempt(|| {
-                band.read_into_slice(window, size, size, &mut raw[..length], None)?;
-                if cells.masked {
-                    band.open_mask_band()?.read_into_slice(window, size, size, &mut mask[..length], None)?;
-                }
-                Ok::<_, gdal::errors::GdalError>(())
-            })
-            .map_err(|reason| self.unreadable(first, &reason))?;
-            for (position, (raw, mask)) in raw[..length].chunks(self.cols).zip(mask.chunks(self.cols)).enumerate() {
-                for ((height, raw), mask) in heights.iter_mut().zip(raw).zip(mask) {
-                    *height = if *mask == 0 { f32::NAN } else { cells.height(*raw) };
-                }
-                row(first + position, &heights);
+    /// Hands the heights to `row` in metres, from north to south, NaN where there is none. While some rows are handed over,
+    /// the next are decoded.
+    pub(crate) fn read(&self, unit: VerticalUnit, mut row: impl FnMut(usize, &[f32]) + Send) -> Result<(), Problem> {
+        let mut reader = Reader::open(self, unit)?;
+        let mut handed = 0;
+        let mut hand_over = |rows: &[f32]| {
+            for heights in rows.chunks(self.cols) {
+                row(handed, heights);
+                handed += 1;
             }
+        };
+        let (mut ready, mut next) = (Vec::new(), Vec::new());
+        for first in (0..self.rows).step_by(self.rows_at_once()) {
+            let (read, ()) = rayon::join(|| reader.read(first, &mut next), || hand_over(&ready));
+            read?;
+            std::mem::swap(&mut ready, &mut next);
         }
+        hand_over(&ready);
         Ok(())
+    }
+
+    /// Rows that are decoded together: a million cells, or whole blocks of up to two, so that each is decoded once.
+    fn rows_at_once(&self) -> usize {
+        const CELLS: usize = 1 << 20;
+        const MOST_CELLS: usize = 1 << 21;
+        let rows = (CELLS / self.cols).max(1);
+        let whole = rows.max(self.block_rows) / self.block_rows * self.block_rows;
+        if whole.saturating_mul(self.cols) <= MOST_CELLS { whole } else { rows }
     }
 
     fn unreadable(&self, row: usize, reason: &str) -> Problem {
@@ -88,6 +99,51 @@ impl Tile {
             "a complete raster",
             "the file looks truncated or damaged; fetch it again",
         )
+    }
+}
+
+/// An open tile whose rows are decoded.
+struct Reader<'a> {
+    tile: &'a Tile,
+    dataset: Dataset,
+    cells: Cells,
+    raw: Vec<f64>,
+    mask: Vec<u8>,
+}
+
+impl<'a> Reader<'a> {
+    fn open(tile: &'a Tile, unit: VerticalUnit) -> Result<Self, Problem> {
+        let dataset = open_raster(&tile.path, rayon::current_num_threads())?;
+        let cells = Cells::of(&elevation_band(&tile.path, &dataset)?, unit);
+        Ok(Self { tile, dataset, cells, raw: Vec::new(), mask: Vec::new() })
+    }
+
+    /// Decodes the heights of as many rows as are read at once.
+    fn read(&mut self, first: usize, heights: &mut Vec<f32>) -> Result<(), Problem> {
+        if self.decode(first).is_err() {
+            // On threads of GDAL's own the reason is lost; without them it is told.
+            self.dataset = open_raster(&self.tile.path, 1)?;
+            self.decode(first).map_err(|reason| self.tile.unreadable(first, &reason))?;
+        }
+        heights.clear();
+        let cells = self.raw.iter().zip(&self.mask);
+        heights.extend(cells.map(|(raw, mask)| if *mask == 0 { f32::NAN } else { self.cells.height(*raw) }));
+        Ok(())
+    }
+
+    fn decode(&mut self, first: usize) -> Result<(), String> {
+        let size = (self.tile.cols, self.tile.rows_at_once().min(self.tile.rows - first));
+        let window = (0, first as isize);
+        self.raw.resize(size.0 * size.1, 0.0);
+        self.mask.resize(self.raw.len(), u8::MAX);
+        attempt(|| {
+            let band = self.dataset.rasterband(1)?;
+            band.read_into_slice(window, size, size, &mut self.raw, None)?;
+            if self.cells.masked {
+                band.open_mask_band()?.read_into_slice(window, size, size, &mut self.mask, None)?;
+            }
+            Ok::<_, gdal::errors::GdalError>(())
+        })
     }
 }
 

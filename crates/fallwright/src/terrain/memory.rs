@@ -16,8 +16,8 @@ const ON_FILE_PER_CELL: f64 = 0.9;
 const PER_THREAD: u64 = 40 << 20;
 /// Bytes of the program and its libraries at rest.
 const PROGRAM: u64 = 80 << 20;
-/// Rows that are read or written at once, bytes a column.
-const ROWS_PER_COLUMN: u64 = 256 * 16;
+/// Bytes of the rows that are read at once: two million cells as stored, their mask, and twice their heights.
+const ROWS: u64 = (8 + 1 + 4 + 4) << 21;
 /// Bytes a cell of working files and results together, at most at any time.
 const DISK_PER_CELL: u64 = 4 + 4 + 1 + 8 + 14;
 
@@ -33,10 +33,9 @@ pub(super) fn in_memory(frame: &Frame) -> u64 {
 fn on_file(run: &Run) -> u64 {
     let frame = run.description.frame;
     let tiles = rayon::current_num_threads() as u64 * PER_THREAD;
-    let rows = frame.cols() as u64 * ROWS_PER_COLUMN;
     // Reading as a whole takes the cells and one block of the file; over working files the block alone.
     let block = run.description.bytes.saturating_sub((frame.len() as u64).saturating_mul(4));
-    PROGRAM + cache_bytes(run.settings) + tiles + rows + 3 * block + (frame.len() as f64 * ON_FILE_PER_CELL) as u64
+    PROGRAM + cache_bytes(run.settings) + tiles + ROWS + 3 * block + (frame.len() as f64 * ON_FILE_PER_CELL) as u64
 }
 
 /// Bytes of disk that working files and results take, at most.
