@@ -1,6 +1,7 @@
 //! Structures that carry water from one cell to another: culverts, pipes and tile mains.
 
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 use fallwright_units::Cell;
 use thiserror::Error;
@@ -63,6 +64,13 @@ impl Links {
     /// All links in the order of their inlets.
     pub fn iter(&self) -> impl Iterator<Item = Link> + '_ {
         self.outlet_of.iter().map(|(&inlet, &outlet)| Link { inlet, outlet })
+    }
+
+    /// Links whose inlets lie in a run of cells, in the order of their inlets.
+    ///
+    /// *Complexity*: O(log l + f) for l links, of which f are found.
+    pub(crate) fn in_run(&self, run: RangeInclusive<Cell>) -> impl Iterator<Item = Link> + '_ {
+        self.outlet_of.range(run).map(|(&inlet, &outlet)| Link { inlet, outlet })
     }
 
     /// The links that remain without those at the given inlets.

@@ -56,7 +56,7 @@ impl Shaped<'_> {
         let enforced = self.restored(pits);
         let crest = enforced.values().copied().fold(f32::NEG_INFINITY, f32::max);
         let pool = self.upstream_below(enforced.keys().copied(), crest);
-        self.revised(enforced, &pool, self.sinks)
+        self.revised(enforced, &pool, None)
     }
 
     /// The differences where the water of a filled depression ends in one of its cells instead of spilling.
@@ -66,7 +66,7 @@ impl Shaped<'_> {
     /// *Complexity*: as there.
     pub fn with_sink(&self, sink: Cell) -> Revised {
         let pool = self.pool_of(sink);
-        self.revised(BTreeMap::new(), &pool, &[self.sinks, &[sink]].concat())
+        self.revised(BTreeMap::new(), &pool, Some(sink))
     }
 
     /// Some cells and those below a level whose water passes them.
@@ -106,25 +106,26 @@ impl Shaped<'_> {
         cells.iter().flat_map(move |&cell| frame.neighbours(cell).map(|(_, next)| next))
     }
 
-    fn revised(&self, enforced: BTreeMap<Cell, f32>, pool: &Cells, sinks: &[Cell]) -> Revised {
+    /// The differences with some levels before filling that reach no further than a pool, and perhaps one more sink.
+    fn revised(&self, enforced: BTreeMap<Cell, f32>, pool: &Cells, sink: Option<Cell>) -> Revised {
         let before = self.conditioned;
-        let surface = self.refilled(&enforced, pool, sinks);
+        let surface = self.refilled(&enforced, pool, sink);
         let level = |cell: Cell| surface.get(&cell).copied().unwrap_or(before.surface[cell]);
-        let new_sinks = sinks.iter().copied().filter(|sink| !self.sinks.contains(sink));
+        let new_sink = sink.filter(|sink| !self.sinks.contains(sink));
         let touched: Cells = surface
             .keys()
             .copied()
-            .chain(new_sinks)
+            .chain(new_sink)
             .flat_map(|cell| before.surface.frame.neighbours(cell).map(|(_, next)| next).chain([cell]))
             .filter(|&cell| !before.surface[cell].is_nan())
             .collect();
         let open = self.with_whole_flats(&level, &touched);
-        let direction = self.redirected(&surface, &open, sinks);
+        let direction = self.redirected(&surface, &open, sink);
         Revised { enforced, surface, direction }
     }
 
     /// Filled levels of the cells of a pool that differ from those before.
-    fn refilled(&self, enforced: &BTreeMap<Cell, f32>, pool: &Cells, sinks: &[Cell]) -> BTreeMap<Cell, f32> {
+    fn refilled(&self, enforced: &BTreeMap<Cell, f32>, pool: &Cells, sink: Option<Cell>) -> BTreeMap<Cell, f32> {
         let before = self.conditioned;
         let links = &before.flow.links;
         let carried_to = || pool.iter().filter_map(|&cell| links.outlet_of(cell));
@@ -137,15 +138,20 @@ impl Shaped<'_> {
         let restored = enforced.iter().map(|(&cell, &level)| (cell, level));
         let ground = part.raster(around.chain(within).chain(restored));
         let inside = part.links_between(links, &ground);
-        let known = links.iter().filter(|link| !inside.contains(link)).map(|link| link.inlet);
-        let ends: Vec<Cell> = sinks.iter().copied().chain(known).filter_map(|cell| part.cell(cell)).collect();
+        let known = part.links_of(links).filter(|link| inside.binary_search(link).is_err()).map(|link| link.inlet);
+        let ends: Vec<Cell> = self.sinks_in(&part, sink).chain(known).filter_map(|cell| part.cell(cell)).collect();
         let filled = fill(&ground, &part.links(&inside), &ends).surface;
         let level = |&cell: &Cell| Some((cell, filled[part.cell(cell)?]));
         pool.iter().filter_map(level).filter(|&(cell, level)| level != before.surface[cell]).collect()
     }
 
+    /// The sinks within a part, and perhaps one more.
+    fn sinks_in(&self, part: &Part, more: Option<Cell>) -> impl Iterator<Item = Cell> {
+        part.rows().flat_map(|run| self.sinks.range(run).copied()).chain(more)
+    }
+
     /// Directions that differ from those before among some cells, with the levels that differ.
-    fn redirected(&self, levels: &BTreeMap<Cell, f32>, open: &Cells, sinks: &[Cell]) -> BTreeMap<Cell, u8> {
+    fn redirected(&self, levels: &BTreeMap<Cell, f32>, open: &Cells, sink: Option<Cell>) -> BTreeMap<Cell, u8> {
         let before = self.conditioned;
         let links = &before.flow.links;
         let carried_to = || open.iter().filter_map(|&cell| links.outlet_of(cell));
@@ -156,9 +162,9 @@ impl Shaped<'_> {
         let changed = levels.iter().map(|(&cell, &level)| (cell, level));
         let surface = part.raster(cells.map(|cell| (cell, before.surface[cell])).chain(changed));
         let inside = part.links_between(links, &surface);
-        let ends = sinks
-            .iter()
-            .filter_map(|&cell| part.cell(cell))
+        let ends = self
+            .sinks_in(&part, sink)
+            .filter_map(|cell| part.cell(cell))
             .filter(|&cell| !surface[cell].is_nan())
             .collect::<Vec<_>>();
         let steps = self.steps_in(part.rows()).into_iter();
@@ -245,10 +251,15 @@ impl Part {
         raster
     }
 
-    /// Links of the whole of which both ends have a value.
+    /// Links of the whole that begin inside, in the order of their inlets.
+    fn links_of(&self, links: &Links) -> impl Iterator<Item = Link> {
+        self.rows().flat_map(|run| links.in_run(run))
+    }
+
+    /// Links of the whole of which both ends have a value, in the order of their inlets.
     fn links_between(&self, links: &Links, values: &Raster<f32>) -> Vec<Link> {
         let has_value = |cell: Cell| self.cell(cell).is_some_and(|cell| !values[cell].is_nan());
-        links.iter().filter(|link| has_value(link.inlet) && has_value(link.outlet)).collect()
+        self.links_of(links).filter(|link| has_value(link.inlet) && has_value(link.outlet)).collect()
     }
 
     /// Links of the whole that lie inside.

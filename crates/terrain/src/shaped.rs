@@ -13,7 +13,7 @@ pub struct Shaped<'a> {
     /// Ground as surveyed, metres.
     pub(crate) ground: &'a Raster<f32>,
     pub(crate) conditioned: &'a Conditioned,
-    pub(crate) sinks: &'a [Cell],
+    pub(crate) sinks: BTreeSet<Cell>,
     /// Positions of cuts by their pit, and of all that run through a cell.
     by_pit: HashMap<Cell, usize>,
     through: HashMap<Cell, Vec<usize>>,
@@ -25,12 +25,7 @@ impl<'a> Shaped<'a> {
     /// `channels` and `sinks` are those that the surface was conditioned with.
     ///
     /// *Complexity*: O(p log p) in the cells of all cuts and channels.
-    pub fn new(
-        ground: &'a Raster<f32>,
-        conditioned: &'a Conditioned,
-        channels: &[Vec<Cell>],
-        sinks: &'a [Cell],
-    ) -> Self {
+    pub fn new(ground: &'a Raster<f32>, conditioned: &'a Conditioned, channels: &[Vec<Cell>], sinks: &[Cell]) -> Self {
         let mut through: HashMap<Cell, Vec<usize>> = HashMap::new();
         for (position, cut) in conditioned.cuts.iter().enumerate() {
             for &cell in &cut.way.path {
@@ -42,7 +37,7 @@ impl<'a> Shaped<'a> {
         let pairs = channels.iter().flat_map(|channel| channel.windows(2));
         let mut steps: Vec<_> = pairs.enumerate().map(|(place, pair)| (pair[0], place, pair[1])).collect();
         steps.sort_unstable();
-        Self { ground, conditioned, sinks, by_pit, through, steps }
+        Self { ground, conditioned, sinks: sinks.iter().copied().collect(), by_pit, through, steps }
     }
 
     /// The cut that begins at a pit.

@@ -11,11 +11,19 @@ use crate::suspect::{is_suspected_culvert, lowered};
 /// Cuts this near a suspected culvert go through the same bank (our choice).
 const SAME_BANK_M: f64 = 30.0;
 
+/// Cuts that let the same water through: all from one depression, and some from others.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct SameBarrier {
+    depression: usize,
+    /// Pits.
+    others: BTreeSet<Cell>,
+}
+
 /// All cuts, found by depression and by place.
 pub(super) struct Barriers<'a> {
     study: &'a Study,
     /// Pits of the cuts from each depression.
-    by_depression: BTreeMap<usize, Vec<Cell>>,
+    by_depression: BTreeMap<usize, BTreeSet<Cell>>,
     /// Lowered cells with the pit of their cut, by square of [`SAME_BANK_M`].
     lowered: HashMap<(i64, i64), Vec<(Cell, Cell)>>,
 }
@@ -26,7 +34,7 @@ impl<'a> Barriers<'a> {
         let mut found = Self { study, by_depression: BTreeMap::new(), lowered: HashMap::new() };
         for cut in &study.setting.conditioned.cuts {
             let pit = cut.way.path[0];
-            found.by_depression.entry(cut.depression).or_default().push(pit);
+            found.by_depression.entry(cut.depression).or_default().insert(pit);
             for cell in lowered(&study.setting.ground, cut) {
                 found.lowered.entry(found.square(cell)).or_default().push((cell, pit));
             }
@@ -34,16 +42,23 @@ impl<'a> Barriers<'a> {
         found
     }
 
-    /// The pits of a cut and of those that would let the same water through: cuts from the same depression, and for a
-    /// suspected culvert those through the same bank, whose lowered ground comes within [`SAME_BANK_M`].
+    /// A cut and those that would let the same water through: cuts from the same depression, and for a suspected culvert
+    /// those through the same bank, whose lowered ground comes within [`SAME_BANK_M`].
     ///
     /// *Complexity*: O(l log l) in the lowered cells nearby.
-    pub(super) fn same_as(&self, this: &Cut) -> BTreeSet<Cell> {
-        let mut pits: BTreeSet<Cell> = self.by_depression[&this.depression].iter().copied().collect();
+    pub(super) fn same_as(&self, this: &Cut) -> SameBarrier {
+        let mut others = BTreeSet::new();
         if is_suspected_culvert(&self.study.setting, this) {
-            pits.extend(lowered(&self.study.setting.ground, this).flat_map(|cell| self.near(cell)));
+            let own = &self.by_depression[&this.depression];
+            let near = lowered(&self.study.setting.ground, this).flat_map(|cell| self.near(cell));
+            others.extend(near.filter(|pit| !own.contains(pit)));
         }
-        pits
+        SameBarrier { depression: this.depression, others }
+    }
+
+    /// Where the cuts begin.
+    pub(super) fn pits(&self, cuts: &SameBarrier) -> BTreeSet<Cell> {
+        self.by_depression[&cuts.depression].union(&cuts.others).copied().collect()
     }
 
     fn near(&self, cell: Cell) -> impl Iterator<Item = Cell> {
