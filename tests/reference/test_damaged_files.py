@@ -8,9 +8,6 @@ does no harm.
 import os
 import random
 import shutil
-import subprocess
-import sys
-import time
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -28,6 +25,8 @@ LONGEST_S, MOST_MIB = 5.0, 512.0
 # For a header that claims far more than its file can hold.
 CLAIM_LONGEST_S, CLAIM_MOST_MIB = 1.0, 100.0
 CLAIMED_CELLS = 400_000
+# Of a case, whatever memory there is.
+MOST_CELLS = 2**32 - 1
 PARTS, NOISES, FLIPS = 16, 5, 6
 CELLS, CELL_M = 60, 10.0
 CASE = """
@@ -46,14 +45,6 @@ source = "schedule.csv"
 drain = "D"
 parcel = "roll"
 hectares = "ha"
-"""
-# Runs a command and prints its exit code and its most memory in KiB. A process begins with the memory of the one that starts it
-# on its record, and that of the other checks is large.
-MEASURED = """
-import os, subprocess, sys
-process = subprocess.Popen(sys.argv[1:], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
-_, status, usage = os.wait4(process.pid, 0)
-print(os.waitstatus_to_exitcode(status), usage.ru_maxrss)
 """
 # Each damaged file with the formats of the parcels and of the waterway in its case.
 FILES = {
@@ -104,20 +95,10 @@ def run_with(sound, folder, name, content):
     (folder / "case.toml").write_text(CASE.replace("PARCELS", parcels).replace("WATERWAY", waterway))
     if content is not None:
         (folder / name).write_bytes(content)
-    code, message, took, mebibytes = run_measured("outlets", folder / "case.toml", "--out", folder / "out")
+    code, message, took, mebibytes = program.run_measured("outlets", folder / "case.toml", "--out", folder / "out")
     written = (folder / "out").exists()
     shutil.rmtree(folder)
     return code, message, written, took, mebibytes
-
-
-def run_measured(*arguments):
-    """Exit code, standard error, seconds and MiB of a run."""
-    began = time.monotonic()
-    command = [sys.executable, "-IS", "-c", MEASURED, program.BINARY, *arguments]
-    done = subprocess.run(command, capture_output=True, text=True, errors="replace")
-    took = time.monotonic() - began
-    code, most_kib = map(int, done.stdout.split())
-    return code, done.stderr, took, most_kib / 1024
 
 
 def spoilt(content):
@@ -185,12 +166,14 @@ def test_a_header_that_claims_too_much_is_refused_at_once(sound, tmp_path, measu
     shutil.copy(dem, case / "dem.tif")
     (case / "case.toml").write_text(CASE.replace("PARCELS", "gpkg").replace("WATERWAY", "gpkg"))
     in_memory, on_file = ["--vertical-unit", "m"], ["--vertical-unit", "m", "--longest-cut", "0", "--max-memory", "300MiB"]
-    commands = [["terrain", dem, *in_memory], ["terrain", dem, *on_file], ["outlets", case / "case.toml"]]
+    of_case, to = [case / "case.toml", "--max-memory", "9999GiB"], ["--out", out]
+    commands = [["terrain", dem, *in_memory, *to], ["terrain", dem, *on_file, *to], ["check", *of_case], ["outlets", *of_case, *to]]
     most = [0.0, 0.0]
     for command in commands:
-        code, message, seconds, mebibytes = run_measured(*command, "--out", out)
+        code, message, seconds, mebibytes = program.run_measured(*command, "--out", out)
         what = f"{command[0]}, {seconds:.2f} s, {mebibytes:.0f} MiB: exit code {code}\n{message}"
         assert code == 3 and f"{CLAIMED_CELLS} x {CLAIMED_CELLS} cells" in message and "panicked" not in message, what
+        assert command[0] == "terrain" or f"at most {MOST_CELLS} cells" in message, what
         assert not out.exists(), f"something was written: {what}"
         assert seconds < CLAIM_LONGEST_S and mebibytes < CLAIM_MOST_MIB, what
         most = [max(most[0], seconds), max(most[1], mebibytes)]

@@ -32,6 +32,8 @@ const STANDARD_DEVIATIONS_OF_DOUBT: f64 = 3.0;
 /// The setting, and what was noted on the way.
 pub(crate) struct Ground {
     pub(crate) setting: Setting,
+    /// For each structure of the setting its position in the inputs.
+    pub(crate) mapped: Vec<usize>,
     /// Cells of tiled land by structure of the setting, and for each tiled cell its structure (1 for the first).
     pub(crate) tiled: Arc<Raster<u32>>,
     /// The channels that the terrain was conditioned with.
@@ -72,7 +74,8 @@ pub(crate) fn build(inputs: &Inputs) -> Result<Ground, Failure> {
             "left out; check which way it is drawn",
         ));
     }
-    let tiled = Arc::new(tiled(inputs, &structures));
+    let mapped = mapped(inputs, &structures);
+    let tiled = Arc::new(tiled(inputs, &mapped));
     let setting = Setting::new(
         Arc::clone(&inputs.ground),
         conditioned,
@@ -81,7 +84,7 @@ pub(crate) fn build(inputs: &Inputs) -> Result<Ground, Failure> {
         waterways,
         structures,
     );
-    Ok(Ground { setting, tiled, channels, kept, notes })
+    Ok(Ground { setting, mapped, tiled, channels, kept, notes })
 }
 
 fn conditioned(inputs: &Inputs, known: Conditioning) -> Result<Conditioned, Failure> {
@@ -121,17 +124,23 @@ fn note_closed_gaps(frame: &Frame, closed: &[Cell], accuracy_m: f64, notes: &mut
     }
 }
 
-/// For each cell the structure that its piped water goes to, 1 for the first; 0 where it is not tiled.
-fn tiled(inputs: &Inputs, structures: &[Structure]) -> Raster<u32> {
+/// For each structure that can be used its position among all, of which they are in the same order.
+fn mapped(inputs: &Inputs, structures: &[Structure]) -> Vec<usize> {
+    let mut all = inputs.structures.iter().enumerate();
+    let mut position =
+        |structure: &Structure| all.find(|(_, mapped)| mapped.id == structure.id).map(|(position, _)| position);
+    structures.iter().map(|structure| position(structure).expect("every structure was mapped")).collect()
+}
+
+/// For each cell the structure that its piped water goes to, 1 for the first; 0 where it is not tiled. `mapped` gives each
+/// structure its position in the inputs, in rising order.
+fn tiled(inputs: &Inputs, mapped: &[usize]) -> Raster<u32> {
     let frame = inputs.ground.frame;
     if inputs.tiled.is_empty() {
         return Raster::filled(frame, 0);
     }
     let shapes: Vec<MultiPolygon<f64>> = inputs.tiled.iter().map(|area| area.shape.clone()).collect();
-    let label_of = |structure: usize| {
-        let id = &inputs.structures[structure].id;
-        structures.iter().position(|structure| structure.id == *id).map_or(0, |position| position as u32 + 1)
-    };
+    let label_of = |structure: usize| mapped.binary_search(&structure).map_or(0, |position| position as u32 + 1);
     let by_area: Vec<u32> = inputs.tiled.iter().map(|area| label_of(area.structure)).collect();
     let mut tiled = cover(&frame, &shapes);
     for (index, label) in tiled.values.iter_mut().enumerate() {

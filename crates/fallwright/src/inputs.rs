@@ -18,7 +18,7 @@ mod soils;
 mod structures;
 mod waterways;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -160,27 +160,32 @@ fn request(case: &Case) -> ElevationRequest<'_> {
 /// # Errors
 /// A case whose run needs more memory than is allowed, or with too many cells, before anything of its size is allocated.
 fn enough_memory(case: &Case, description: &ElevationDescription, settings: &Settings) -> Result<(), Failure> {
-    let frame = description.frame;
-    let needed = memory_needed(&frame).max(description.bytes);
-    let has = settings.max_memory_bytes;
+    let needed = memory_needed(&description.frame).max(description.bytes);
+    let problem =
+        too_large(case.terrain.elevation_given.join(", "), &description.frame, needed, settings.max_memory_bytes);
+    problem.map_or(Ok(()), |problem| Err(Failure::Refused(vec![problem])))
+}
+
+/// The problem with an elevation that has too many cells, or needs more bytes of memory than are allowed.
+fn too_large(file: String, frame: &Frame, needed: u64, allowed: u64) -> Option<Problem> {
     let (found, expected, hint) = if frame.len() > MOST_CELLS {
         (String::new(), format!("at most {MOST_CELLS} cells"), "cut the elevation to the area of interest")
-    } else if needed > has {
-        let found = format!(", and {} MiB of memory allowed", has.div_ceil(1 << 20));
+    } else if needed > allowed {
+        let found = format!(", and {} MiB of memory allowed", allowed.div_ceil(1 << 20));
         let hint = "allow more memory with `--max-memory`, or cut the elevation to the area of interest; `fallwright \
                     terrain` takes rasters larger than memory";
         (found, format!("at least {} MiB", needed.div_ceil(1 << 20)), hint)
     } else {
-        return Ok(());
+        return None;
     };
-    Err(Failure::Refused(vec![Problem {
-        file: case.terrain.elevation_given.join(", "),
+    Some(Problem {
+        file,
         layer: None,
         feature: None,
         found: format!("{} x {} cells{found}", frame.cols(), frame.rows()),
         expected,
         hint: hint.to_owned(),
-    }]))
+    })
 }
 
 fn read_profile(case: &Case) -> Result<Profile, Vec<Problem>> {
@@ -344,6 +349,15 @@ pub(crate) fn no_land(heights: &[f32], file: &str) -> Option<Problem> {
     })
 }
 
+/// The position of each id in a list, of several the first.
+fn positions<'a>(ids: impl Iterator<Item = &'a str>) -> BTreeMap<&'a str, usize> {
+    let mut positions = BTreeMap::new();
+    for (position, id) in ids.enumerate() {
+        positions.entry(id).or_insert(position);
+    }
+    positions
+}
+
 fn sorted(mut problems: Vec<Problem>) -> Vec<Problem> {
     problems.sort();
     problems.dedup();
@@ -360,6 +374,19 @@ fn unused_sections(case: &Case) -> Vec<Note> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// By definition: 32 bits count to 2^32 - 1 = 65,535 x 65,537 cells.
+    #[test]
+    fn a_case_with_more_cells_than_are_counted_is_refused_whatever_the_memory() {
+        let check = |cols: usize, rows: usize, expected: Option<&str>| {
+            let frame = Frame::new(cols, rows, (0.0, 0.0), (1.0, 1.0)).unwrap();
+            let found = too_large("dem.tif".to_owned(), &frame, memory_needed(&frame), u64::MAX);
+            assert_eq!(found.map(|problem| problem.expected).as_deref(), expected, "{cols} x {rows}");
+        };
+        check(65_535, 65_537, None);
+        check(65_536, 65_536, Some("at most 4294967295 cells"));
+        check(400_000, 400_000, Some("at most 4294967295 cells"));
+    }
 
     #[test]
     fn a_height_that_no_land_has_is_refused() {

@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use crate::Progress;
 use crate::failure::Failure;
 use crate::ground::{self, Ground};
-use crate::inputs::{Inputs, Note};
+use crate::inputs::{Inputs, MappedStructure, Note};
 use crate::suspect::suspected_cells;
 
 /// Below both, a leaving point is part of the remainder (our choice).
@@ -24,6 +24,8 @@ pub(crate) const SMALL_SHARE_HA: f64 = 0.05;
 pub(crate) struct Study {
     pub(crate) inputs: Arc<Inputs>,
     pub(crate) setting: Setting,
+    /// For each structure of the setting its position in the inputs.
+    mapped: Vec<usize>,
     /// The channels that the terrain was conditioned with.
     pub(crate) channels: Vec<Vec<Cell>>,
     /// Where the water of each kept depression ends.
@@ -54,7 +56,7 @@ pub(crate) fn work_out(inputs: Arc<Inputs>, progress: Progress) -> Result<Study,
 }
 
 fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
-    let Ground { setting, tiled, channels, kept, notes } = ground;
+    let Ground { setting, mapped, tiled, channels, kept, notes } = ground;
     let reaches = reaches(&setting);
     let small = ShareLimits {
         fraction: SMALL_SHARE_FRACTION,
@@ -74,6 +76,7 @@ fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
     Study {
         inputs,
         setting,
+        mapped,
         channels,
         kept,
         tiled,
@@ -155,8 +158,9 @@ impl Study {
             waterways.clone(),
             structures.clone(),
         );
-        let (tiled, channels, kept) = (Arc::clone(&self.tiled), self.channels.clone(), self.kept.clone());
-        let ground = Ground { setting, tiled, channels, kept, notes: Vec::new() };
+        let (mapped, tiled) = (self.mapped.clone(), Arc::clone(&self.tiled));
+        let (channels, kept) = (self.channels.clone(), self.kept.clone());
+        let ground = Ground { setting, mapped, tiled, channels, kept, notes: Vec::new() };
         let mut other = on_ground(Arc::clone(&self.inputs), ground);
         let seen = look(&other);
         revised.swap(&mut other.setting.conditioned);
@@ -192,6 +196,12 @@ impl Study {
     pub(crate) fn parcel_position(&self, id: &str) -> Option<usize> {
         // They are in the order of their ids.
         self.inputs.parcels.binary_search_by(|parcel| parcel.id.as_str().cmp(id)).ok()
+    }
+
+    /// A structure's position in the inputs, and what is mapped there.
+    pub(crate) fn mapped(&self, structure: usize) -> (usize, &MappedStructure) {
+        let position = self.mapped[structure];
+        (position, &self.inputs.structures[position])
     }
 
     pub(crate) fn feature_name(&self, feature: Feature) -> Option<String> {

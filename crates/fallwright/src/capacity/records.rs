@@ -29,9 +29,9 @@ fn record(study: &Study, check: &Check, position: usize) -> Record<CapacityPrope
             ("reach", Some(class), line.map(Into::into))
         }
         Link::Structure(structure) => {
+            let (_, mapped) = study.mapped(structure);
             let structure = &study.setting.structures[structure];
-            let mapped = study.inputs.structures.iter().find(|mapped| mapped.id == structure.id);
-            (kind_of(structure.kind), structure.class.clone(), mapped.map(|mapped| mapped.line.clone().into()))
+            (kind_of(structure.kind), structure.class.clone(), Some(mapped.line.clone().into()))
         }
     };
     let is_pipe = kind == "pipe";

@@ -28,10 +28,8 @@ pub(super) struct Works<'a> {
 
 impl<'a> Works<'a> {
     pub(super) fn of(study: &'a Study, structure: usize) -> Self {
+        let (position, mapped) = study.mapped(structure);
         let structure = &study.setting.structures[structure];
-        let position = study.inputs.structures.iter().position(|mapped| mapped.id == structure.id);
-        let position = position.expect("every structure of the setting was mapped");
-        let mapped = &study.inputs.structures[position];
         let found = inverts(&study.inputs, position, &mut Vec::new());
         let outlet_end = outlet_end(study, structure, mapped);
         let (first, last) = (|i: Inverts| i.first_m, |i: Inverts| i.last_m);

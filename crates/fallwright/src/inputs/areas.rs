@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use fallwright_units::{FieldId, ParcelId};
 use geo::MultiPolygon;
 
-use super::{MappedStructure, Reading, shapes::Place};
+use super::{MappedStructure, Reading, positions, shapes::Place};
 use crate::case::{Fields, Roads, Source, TiledAreas};
 
 /// A field within a parcel.
@@ -55,12 +55,13 @@ pub(super) fn fields(reading: &mut Reading, table: &Fields, parcels: &BTreeSet<&
 
 pub(super) fn tiled(reading: &mut Reading, table: &TiledAreas, structures: &[MappedStructure]) -> Vec<TiledArea> {
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &[&table.pipe]) else { return Vec::new() };
+    let known = positions(structures.iter().map(|known| known.id.as_str()));
     let mut areas = Vec::new();
     for feature in &layer.features {
         let place = Place { layer: &layer, feature };
         let pipe = place.text(Some(&table.pipe));
         let Some(shape) = reading.polygon(place, pipe.as_deref()) else { continue };
-        let main = pipe.as_deref().and_then(|pipe| structures.iter().position(|known| known.id.as_str() == pipe));
+        let main = pipe.as_deref().and_then(|pipe| known.get(pipe).copied());
         if let Some(structure) = main {
             areas.push(TiledArea { structure, shape });
         } else {

@@ -1,5 +1,7 @@
 //! Mapped culverts, pipes and tile mains.
 
+use std::collections::BTreeSet;
+
 use fallwright_geodata::VectorLayer;
 use fallwright_network::StructureKind;
 use fallwright_units::LinkId;
@@ -78,7 +80,7 @@ pub(super) fn read(reading: &mut Reading, case: &Case) -> Vec<MappedStructure> {
 
 fn read_layer(reading: &mut Reading, table: &Table, structures: &mut Vec<MappedStructure>) {
     let Some(layer) = reading.layer(table.source, table.layer, &[table.id]) else { return };
-    let earlier = structures.len();
+    let earlier: BTreeSet<LinkId> = structures.iter().map(|structure| structure.id.clone()).collect();
     let mut ids = Vec::new();
     for feature in &layer.features {
         let place = Place { layer: &layer, feature };
@@ -87,7 +89,7 @@ fn read_layer(reading: &mut Reading, table: &Table, structures: &mut Vec<MappedS
         let class = class(reading, place, id.as_deref(), table.class);
         ids.extend(id.clone().map(|id| (feature.position, id)));
         if let (Some(id), Some(line)) = (id, line) {
-            refuse_id_of_another_layer(reading, &layer, &id, &structures[..earlier]);
+            refuse_id_of_another_layer(reading, &layer, &id, &earlier);
             let inverts_m = inverts(reading, place, &id, table.inverts);
             let dimensions = dimensions::read(reading, place, &id, table.fields);
             structures.push(MappedStructure {
@@ -105,8 +107,8 @@ fn read_layer(reading: &mut Reading, table: &Table, structures: &mut Vec<MappedS
     reading.refuse_shared_ids(&layer, table.id, &ids);
 }
 
-fn refuse_id_of_another_layer(reading: &mut Reading, layer: &VectorLayer, id: &str, earlier: &[MappedStructure]) {
-    if earlier.iter().any(|structure| structure.id.as_str() == id) {
+fn refuse_id_of_another_layer(reading: &mut Reading, layer: &VectorLayer, id: &str, earlier: &BTreeSet<LinkId>) {
+    if earlier.contains(&LinkId::new(id)) {
         reading.problems.push(fallwright_geodata::Problem {
             file: layer.file.clone(),
             layer: Some(layer.layer.clone()),

@@ -29,9 +29,10 @@ pub(crate) struct MappedWaterway {
 /// Reads all waterway layers, in the order of the case and of the features' ids.
 pub(super) fn read(reading: &mut Reading, tables: &[Waterways], parcels: &BTreeSet<&str>) -> Vec<MappedWaterway> {
     let mut all: Vec<MappedWaterway> = Vec::new();
+    let mut ids = BTreeSet::new();
     for table in tables {
         for waterway in read_layer(reading, table) {
-            if all.iter().any(|known| known.id == waterway.id) {
+            if !ids.insert(waterway.id.clone()) {
                 reading.problems.push(fallwright_geodata::Problem {
                     file: table.source.given.clone(),
                     layer: table.layer.clone(),

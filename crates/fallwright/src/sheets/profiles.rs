@@ -57,8 +57,7 @@ fn structures(study: &Study, stations: &[(f64, Carrier)]) -> (Vec<ProfileMark>, 
         let Carrier::Mapped(Feature::Structure(position)) = stretch[0].1 else { continue };
         let id = &study.setting.structures[position].id;
         marks.push(ProfileMark { station_m: from_m, kind: MarkKind::Structure, label: id.to_string() });
-        let mapped = study.inputs.structures.iter().find(|mapped| mapped.id == *id);
-        if let Some((a, b)) = mapped.and_then(|mapped| mapped.inverts_m) {
+        if let Some((a, b)) = study.mapped(position).1.inverts_m {
             let (from_level_m, to_level_m) = (a.max(b), a.min(b));
             let label = format!("{id}: inverts {from_level_m:.2} and {to_level_m:.2} m");
             grades.push(Grade { from_m, to_m, from_level_m, to_level_m, label });
