@@ -12,7 +12,8 @@ use serde_json::{Value, json};
 use crate::measure::outlets;
 use crate::raster_file;
 
-/// Bytes by step. The flats that reach into other tiles are not among them: what they exchange is not plain data yet.
+/// Bytes by step. Of the flats those are counted that a tile tells once; the steps at the edges of the few that reach into
+/// other tiles, told again while they fall, are not.
 pub(crate) fn border(raster: &Path) -> Result<Value> {
     let surface = SharedRaster::new(raster_file::read(raster)?);
     let frame = surface.frame();
@@ -24,7 +25,11 @@ pub(crate) fn border(raster: &Path) -> Result<Value> {
     let filling = bytes(&tiles)? + bytes(&levels)?;
     let Ok(()) = tiled::raise(&tiling, &surface, &node, &levels);
     let code = SharedRaster::new(Raster::filled(frame, direction::NODATA));
-    let Ok(()) = tiled::directions(&tiling, &surface, &code, Known { links: &links, sinks: &[], channels: &[] });
+    let known = Known { links: &links, sinks: &[], channels: &[] };
+    let Ok(tiles) = tiled::tile_flats(&tiling, &surface, &code, known, &[]);
+    let flats = bytes(&tiles)?;
+    let Ok(undrained) = tiled::join_flats(&tiling, &surface, &code, known, tiles);
+    assert!(undrained.is_empty(), "there are no channels");
     let count = SharedRaster::new(Raster::filled(frame, 0_u32));
     let Ok(tiles) = tiled::tile_counts(&tiling, &code, &count, &links);
     let accumulation = bytes(&tiles)? + bytes(&tiled::inflows(&tiling, &tiles, &links))?;
@@ -32,7 +37,7 @@ pub(crate) fn border(raster: &Path) -> Result<Value> {
     let labels = SharedRaster::new(outlets(&code));
     let Ok(tiles) = tiled::tile_labels(&tiling, &code, &labels, &links);
     let labels = bytes(&tiles)? + bytes(&tiled::labels_beyond(&tiling, &tiles, &links))?;
-    let found = json!({ "filling": filling, "accumulation": accumulation, "labels": labels });
+    let found = json!({ "filling": filling, "flats": flats, "accumulation": accumulation, "labels": labels });
     Ok(json!({ "cells": frame.len(), "tile_side": TILE_SIDE, "bytes": found }))
 }
 

@@ -35,7 +35,7 @@ mod tiling;
 pub use basins::{OUTSIDE, TileBasins};
 pub use counts::{Count, TileCounts, accumulate, add_inflows, inflows, tile_counts};
 pub use cuts::{Beyond, cuts, lower, lower_beyond};
-pub use directions::directions;
+pub use directions::{TileFlats, directions, join_flats, tile_flats};
 pub use filling::{basins, fill, raise, spill_levels};
 pub use flats::OpenParts;
 pub use known::Known;

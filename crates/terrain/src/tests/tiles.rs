@@ -273,7 +273,15 @@ fn found_by_sending(case: &Case, side: usize) -> Answer {
     }
     let code = SharedRaster::new(Raster::filled(frame, direction::NODATA));
     let known = Known { links: &links, sinks: &case.sinks, channels: &case.channels };
-    let Ok(()) = tiled::directions(&tiling, &surface, &code, known);
+    let mut let_out = Vec::new();
+    loop {
+        let Ok(tiles) = tiled::tile_flats(&tiling, &surface, &code, known, &let_out);
+        let Ok(undrained) = tiled::join_flats(&tiling, &surface, &code, known, sent(&tiles));
+        if undrained.is_empty() {
+            break;
+        }
+        let_out.extend(undrained);
+    }
     let area = SharedRaster::new(Raster::filled(frame, 0_u64));
     let Ok(tiles) = tiled::tile_counts(&tiling, &code, &area, &links);
     let inflows = sent(&tiled::inflows(&tiling, &sent(&tiles), &links));

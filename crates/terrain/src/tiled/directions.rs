@@ -2,8 +2,9 @@
 
 use fallwright_units::{Cell, TileSink, TileSource};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
-use super::flats::{FlatBuffers, Flats};
+use super::flats::{FlatBuffers, Flats, OpenParts};
 use super::known::{Known, KnownCells};
 use super::open_flats::{OpenFlats, TileEdge};
 use super::patch::{Patch, Pool};
@@ -16,6 +17,15 @@ pub(super) struct Buffers {
     pub(super) surface: Patch<f32>,
     pub(super) code: Patch<u8>,
     pub(super) flats: FlatBuffers,
+}
+
+/// What the rest of the raster must know of one tile's flats.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TileFlats {
+    pub edge: TileEdge,
+    pub open: OpenParts,
+    /// Channel cells on flats inside the tile from which no water can leave, by position in the patch.
+    pub undrained: Vec<usize>,
 }
 
 /// Sets each cell's direction; the same codes as [`crate::textbook::flow_direction`] gives.
@@ -31,27 +41,33 @@ pub fn directions<E: Send>(
     code: &impl TileSink<u8, Error = E>,
     known: Known,
 ) -> Result<(), E> {
-    let pool = Pool::<Buffers>::default();
-    let mut cells = KnownCells::new(tiling, surface, known)?;
-    let (open, undrained) = settle(tiling, surface, code, &cells, &pool)?;
-    if undrained.is_empty() {
-        return open.finish(code);
+    let mut let_out = Vec::new();
+    loop {
+        let tiles = tile_flats(tiling, surface, code, known, &let_out)?;
+        let undrained = join_flats(tiling, surface, code, known, tiles)?;
+        if undrained.is_empty() {
+            return Ok(());
+        }
+        let_out.extend(undrained);
     }
-    // These channels lead nowhere: their water leaves at the edge of the data after all.
-    cells.let_out(tiling, &undrained);
-    settle(tiling, surface, code, &cells, &pool)?.0.finish(code)
 }
 
-/// The flats that reach into other tiles, with their steps known; and the cells of channels along the edge of the data
-/// from which no water can leave.
-fn settle<'a, E: Send>(
-    tiling: &'a Tiling,
+/// First step of [`directions`]: sets the directions that each tile itself decides, and tells by tile what the others must
+/// know. Channels that run along the edge of the data lose their water at the cells to `let_out`.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn tile_flats<E: Send>(
+    tiling: &Tiling,
     surface: &impl TileSource<f32, Error = E>,
     code: &impl TileSink<u8, Error = E>,
-    cells: &'a KnownCells,
-    pool: &'a Pool<Buffers>,
-) -> Result<(OpenFlats<'a>, Vec<Cell>), E> {
-    let first_visit = |tile: usize| {
+    known: Known,
+    let_out: &[Cell],
+) -> Result<Vec<TileFlats>, E> {
+    let pool = Pool::<Buffers>::default();
+    let mut cells = KnownCells::new(tiling, surface, known)?;
+    cells.let_out(tiling, let_out);
+    let visit = |tile: usize| {
         pool.with(|Buffers { surface: patch, code: codes, flats }| {
             let window = tiling.window(tile);
             patch.load_with_margin(surface, window, f32::NAN)?;
@@ -64,12 +80,35 @@ fn settle<'a, E: Send>(
             undrained.retain(|cell| passing.contains(cell));
             codes.store(code, window)?;
             let edge = TileEdge::of(patch, codes, &backwater.outlets, passing);
-            Ok(((edge, open), tiling.cells_at(tile, &undrained)))
+            Ok(TileFlats { edge, open, undrained })
         })
     };
-    let visited: Vec<_> = (0..tiling.len()).into_par_iter().map(first_visit).collect::<Result<_, E>>()?;
-    let (visited, undrained): (Vec<_>, Vec<Vec<Cell>>) = visited.into_iter().unzip();
-    let open = OpenFlats::settle(tiling, visited, cells, pool);
-    let undrained = [undrained.concat(), open.undrained()].concat();
-    Ok((open, undrained))
+    (0..tiling.len()).into_par_iter().map(visit).collect()
+}
+
+/// Second step of [`directions`]: joins the flats that reach into other tiles, and sets the directions of their cells.
+///
+/// Returns the channel cells from which no water can leave. These channels lead nowhere; where there are any, `code` is not
+/// finished, and both steps are to be done again with their water let out at the edge of the data after all.
+///
+/// # Errors
+/// What reading and writing meet.
+pub fn join_flats<E: Send>(
+    tiling: &Tiling,
+    surface: &impl TileSource<f32, Error = E>,
+    code: &impl TileSink<u8, Error = E>,
+    known: Known,
+    tiles: Vec<TileFlats>,
+) -> Result<Vec<Cell>, E> {
+    let pool = Pool::<Buffers>::default();
+    let cells = KnownCells::new(tiling, surface, known)?;
+    let in_tiles = tiles.iter().enumerate().flat_map(|(tile, flats)| tiling.cells_at(tile, &flats.undrained));
+    let mut undrained: Vec<Cell> = in_tiles.collect();
+    let visited = tiles.into_iter().map(|flats| (flats.edge, flats.open)).collect();
+    let open = OpenFlats::settle(tiling, visited, &cells, &pool);
+    undrained.extend(open.undrained());
+    if undrained.is_empty() {
+        open.finish(code)?;
+    }
+    Ok(undrained)
 }
