@@ -14,6 +14,7 @@
 mod basins;
 mod counts;
 mod cuts;
+mod deltas;
 mod directions;
 mod filling;
 mod flats;
@@ -37,7 +38,7 @@ pub use counts::{Count, TileCounts, accumulate, add_inflows, inflows, tile_count
 pub use cuts::{Beyond, cuts, lower, lower_beyond};
 pub use directions::{TileFlats, directions, join_flats, tile_flats};
 pub use filling::{basins, fill, raise, spill_levels};
-pub use flats::OpenParts;
+pub use flats::{OpenParts, RingCell};
 pub use known::Known;
 pub use labels::{TileLabels, hand_on_labels, label, labels_beyond, tile_labels};
 pub use open_flats::TileEdge;

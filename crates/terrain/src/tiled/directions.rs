@@ -79,7 +79,7 @@ pub fn tile_flats<E: Send>(
             let (open, mut undrained) = flats_of.resolve_closed(codes, flats);
             undrained.retain(|cell| passing.contains(cell));
             codes.store(code, window)?;
-            let edge = TileEdge::of(patch, codes, &backwater.outlets, passing);
+            let edge = TileEdge::of(codes, &backwater.outlets, passing);
             Ok(TileFlats { edge, open, undrained })
         })
     };

@@ -10,6 +10,7 @@ use std::ops::Range;
 
 use serde::{Deserialize, Serialize};
 
+use super::deltas;
 use super::open_flats::root;
 use super::patch::Patch;
 use super::shore::Shore;
@@ -30,15 +31,28 @@ pub(crate) struct Backwater {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct OpenParts {
     pub parts: Vec<OpenPart>,
+    #[serde(with = "deltas::of_runs")]
     pub runs: Vec<Run>,
     /// Cells beside a low edge, those along the tile's edge left out.
+    #[serde(with = "deltas")]
     pub low: Vec<u32>,
     /// Cells beside higher ground.
+    #[serde(with = "deltas")]
     pub high: Vec<u32>,
-    /// Cells along the tile's edge, with the direction to a low edge beside them inside the tile; 0 where there is none.
-    pub ring: Vec<(u32, u8)>,
+    pub ring: Vec<RingCell>,
     /// Cells beside a level inlet under backwater: the cell, the inlet, the part.
     pub inlets: Vec<(u32, u32, u32)>,
+}
+
+/// A cell of an open flat along the edge of its tile.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct RingCell {
+    pub cell: u32,
+    /// The direction to a low edge beside the cell inside the tile; 0 where there is none.
+    pub to_low_edge: u8,
+    /// Which of its neighbours are level with it and lie in other tiles: a bit for each, in the order of
+    /// [`fallwright_units::NEIGHBOURS`].
+    pub level_beyond: u8,
 }
 
 /// One of them: where it ends in each list.
@@ -65,7 +79,7 @@ impl OpenParts {
         self.slice(&self.high, part, |part| part.high)
     }
 
-    pub(crate) fn ring_of(&self, part: usize) -> &[(u32, u8)] {
+    pub(crate) fn ring_of(&self, part: usize) -> &[RingCell] {
         self.slice(&self.ring, part, |part| part.ring)
     }
 
@@ -119,8 +133,8 @@ impl Flats<'_> {
         let open = self.open_parts(code, buffers);
         let FlatBuffers { shore, order, parts, steps, .. } = buffers;
         shore.drain(code);
-        for &(cell, _) in &open.ring {
-            code.values[cell as usize] = ON_FLAT;
+        for ring in &open.ring {
+            code.values[ring.cell as usize] = ON_FLAT;
         }
         for part in parts.iter().filter(|part| part.has_inner && !part.is_open) {
             resolve(&order[part.first..part.end], shore, code, steps, &mut undrained);
@@ -148,7 +162,7 @@ impl Flats<'_> {
             part.end += 1;
             part.has_inner |= shore.has_inner(run.range());
             part.is_open |=
-                along_edge(code, run).any(|cell| self.is_level_with_margin(code, cell)) || self.is_at_structure(run);
+                along_edge(code, run).any(|cell| self.level_beyond(code, cell) != 0) || self.is_at_structure(run);
         }
         let mut begun = 0;
         for part in parts.iter_mut() {
@@ -165,8 +179,11 @@ impl Flats<'_> {
         }
     }
 
-    fn is_level_with_margin(&self, code: &Patch<u8>, cell: usize) -> bool {
-        self.level_neighbours(cell).any(|next| !is_inside(code, next))
+    fn level_beyond(&self, code: &Patch<u8>, cell: usize) -> u8 {
+        let level = self.surface.values[cell];
+        let is_level_beyond = |next: usize| self.surface.values[next] == level && !is_inside(code, next);
+        let around = self.surface.around(cell).into_iter().enumerate();
+        around.map(|(position, next)| u8::from(is_level_beyond(next)) << position).sum()
     }
 
     fn level_neighbours(&self, cell: usize) -> impl Iterator<Item = usize> + '_ {
@@ -208,7 +225,8 @@ impl Flats<'_> {
         let place = cell as u32;
         let low = shore.to_low_edge(cell);
         if is_along_edge(code, cell) {
-            open.ring.push((place, low.unwrap_or(0)));
+            let (to_low_edge, level_beyond) = (low.unwrap_or(0), self.level_beyond(code, cell));
+            open.ring.push(RingCell { cell: place, to_low_edge, level_beyond });
         } else if low.is_some() {
             open.low.push(place);
         }

@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::{Cell, TileSink};
+use fallwright_units::{Cell, NEIGHBOURS, TileSink};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
@@ -22,8 +22,8 @@ use crate::flow::ON_FLAT;
 /// What the rest of the raster must know of one tile before its open flats are resolved.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct TileEdge {
-    /// Level and code of each cell along the edge.
-    pub ring: Vec<(f32, u8)>,
+    /// Code of each cell along the edge.
+    pub ring: Vec<u8>,
     /// Codes of the outlets of structures under backwater, by position in the patch.
     pub outlets: BTreeMap<usize, u8>,
     /// Channel cells along the edge of the data that are part of a flat.
@@ -31,20 +31,15 @@ pub struct TileEdge {
 }
 
 impl TileEdge {
-    pub(crate) fn of(
-        surface: &Patch<f32>,
-        code: &Patch<u8>,
-        outlets: &BTreeSet<usize>,
-        passing: BTreeSet<usize>,
-    ) -> Self {
-        let ring = ring_cells(code).map(|cell| (surface.values[cell], code.values[cell])).collect();
+    pub(crate) fn of(code: &Patch<u8>, outlets: &BTreeSet<usize>, passing: BTreeSet<usize>) -> Self {
+        let ring = ring_cells(code).map(|cell| code.values[cell]).collect();
         let outlets = outlets.iter().map(|&cell| (cell, code.values[cell])).collect();
         Self { ring, outlets, passing }
     }
 }
 
 /// Two cells of one flat side by side across the edge of a tile.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug)]
 struct Crossing {
     /// Of the tile's own cell: its part, its position in the patch and along the edge.
     part: u32,
@@ -60,9 +55,9 @@ struct Crossing {
 #[derive(Debug, Default)]
 struct OpenTile {
     own: OpenParts,
-    /// Cells along the edge beside a low edge in whatever tile, with the direction to it; by part, ascending.
+    /// Cells along the edge beside a low edge in whatever tile, with the direction to it; in the order of the parts.
     low: Vec<(u32, u32, u8)>,
-    /// By part, ascending.
+    /// In the order of the parts.
     crossings: Vec<Crossing>,
 }
 
@@ -349,36 +344,30 @@ impl<'a> OpenFlats<'a> {
 
 impl OpenTile {
     fn join(tiling: &Tiling, edges: &[TileEdge], level_inlets: &BTreeSet<Cell>, tile: usize, own: OpenParts) -> Self {
-        let part_of: BTreeMap<u32, u32> = (0..own.parts.len())
-            .flat_map(|part| own.ring_of(part).iter().map(move |cell| (cell.0, part as u32)))
-            .collect();
-        let own_low = own.ring.iter().filter(|&&(_, to)| to != 0);
-        let mut low: BTreeMap<(u32, u32), u8> = own_low.map(|&(cell, to)| ((part_of[&cell], cell), to)).collect();
-        let mut crossings = Vec::new();
-        let edge = |place: Place, at: usize| edges[place.tile].ring[at];
         let stride = tiling.window(tile).cols + 2;
-        let pairs = tiling.across_edge(tile).take(if own.runs.is_empty() { 0 } else { usize::MAX });
-        for (here, there) in pairs {
-            let at = tiling.ring_position(here);
-            let (level, code) = edge(here, at);
-            let beyond = tiling.ring_position(there);
-            let (other_level, other_code) = edge(there, beyond);
-            if code != ON_FLAT || level != other_level {
-                continue;
-            }
-            let index = (here.row + 1) * stride + here.col + 1;
-            let margin = tiling.margin_index(tile, there);
-            let part = part_of[&(index as u32)];
-            if other_code == ON_FLAT {
-                let (here, at, margin, beyond) = (index as u32, at as u32, margin as u32, beyond as u32);
-                crossings.push(Crossing { part, here, at, margin, tile: there.tile as u32, beyond });
-            } else if other_code != direction::CARRIED || !level_inlets.contains(&tiling.cell(there)) {
-                let to = direction_to(index, margin, stride);
-                low.entry((part, index as u32)).and_modify(|known| *known = to.min(*known)).or_insert(to);
+        let (mut low, mut crossings) = (Vec::new(), Vec::new());
+        for part in 0..own.parts.len() {
+            for ring in own.ring_of(part) {
+                let (part, cell) = (part as u32, ring.cell as usize);
+                let here = Place { tile, col: cell % stride - 1, row: cell / stride - 1 };
+                let mut to_low_edge = Some(ring.to_low_edge).filter(|&to| to != 0);
+                for position in (0..8).filter(|position| ring.level_beyond >> position & 1 == 1) {
+                    let there = tiling.step(here, NEIGHBOURS[position]).expect("level ground lies in the frame");
+                    let beyond = tiling.ring_position(there);
+                    let code = edges[there.tile].ring[beyond];
+                    if code == ON_FLAT {
+                        let (at, margin) = (tiling.ring_position(here), tiling.margin_index(tile, there));
+                        let [at, margin, tile, beyond] = [at, margin, there.tile, beyond].map(|number| number as u32);
+                        crossings.push(Crossing { part, here: ring.cell, at, margin, tile, beyond });
+                    } else if code != direction::CARRIED || !level_inlets.contains(&tiling.cell(there)) {
+                        let to = direction::of_neighbour(position);
+                        to_low_edge = Some(to_low_edge.map_or(to, |known| known.min(to)));
+                    }
+                }
+                low.extend(to_low_edge.map(|to| (part, ring.cell, to)));
             }
         }
-        crossings.sort_unstable();
-        Self { own, low: low.into_iter().map(|((part, cell), to)| (part, cell, to)).collect(), crossings }
+        Self { own, low, crossings }
     }
 
     fn crossings_of(&self, part: usize) -> &[Crossing] {
@@ -415,7 +404,7 @@ fn of_part<T>(all: &[T], part: usize, part_of: impl Fn(&T) -> u32) -> &[T] {
 /// The direction code from a position of a patch to one beside it.
 fn direction_to(from: usize, to: usize, stride: usize) -> u8 {
     let step = |(dc, dr): (i32, i32)| from.wrapping_add_signed(dr as isize * stride as isize + dc as isize);
-    let position = fallwright_units::NEIGHBOURS.into_iter().position(|neighbour| step(neighbour) == to);
+    let position = NEIGHBOURS.into_iter().position(|neighbour| step(neighbour) == to);
     direction::of_neighbour(position.expect("the two are neighbours"))
 }
 
