@@ -4,6 +4,7 @@ use fallwright_units::{TileSink, TileSource};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use super::deltas;
 use super::order::FlowOrder;
 use super::patch::{Patch, Pool};
 use super::routes::{BEYOND, Numbered, Ports, RouteBuffers, STAYS, TileRoutes, exit, follow, receiver_offsets};
@@ -15,6 +16,7 @@ use crate::Links;
 pub struct TileLabels {
     pub routes: TileRoutes,
     /// The first label on the way of each port's water through the tile; 0 where there is none.
+    #[serde(with = "deltas")]
     pub labels: Vec<u32>,
 }
 

@@ -3,6 +3,7 @@
 use fallwright_units::Cell;
 use serde::{Deserialize, Serialize};
 
+use super::deltas;
 use super::patch::Patch;
 use super::tiling::{Place, Ring, Tiling};
 use crate::{Links, direction};
@@ -69,6 +70,7 @@ impl Ports {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct TileRoutes {
     /// The port by which water that is at a port leaves the tile; [`STAYS`] where it does not.
+    #[serde(with = "deltas")]
     pub exit: Vec<u32>,
     /// The direction code of each port.
     pub code: Vec<u8>,
