@@ -12,41 +12,32 @@ use super::spill::join;
 use super::tiling::Tiling;
 use crate::Links;
 
-/// Cells of a tile that are more than ground, and where to find the ends of links.
-struct Places {
-    marked: Vec<Marked>,
-    ends: BTreeMap<Cell, (usize, usize)>,
+/// The cells of every tile that are more than ground.
+fn marked(tiling: &Tiling, links: &Links, sinks: &[Cell]) -> Vec<Marked> {
+    let mut marked: Vec<Marked> = (0..tiling.len()).map(|tile| at_edge(tiling, tile)).collect();
+    for &sink in sinks {
+        let (tile, cell) = tiling.index(sink);
+        marked[tile].sinks.push(cell);
+    }
+    for link in links.iter() {
+        let (tile, cell) = tiling.index(link.inlet);
+        marked[tile].inlets.push(cell);
+    }
+    for (marked, ends) in marked.iter_mut().zip(tiling.ends(links)) {
+        marked.inlets.sort_unstable();
+        marked.ends = ends;
+    }
+    marked
 }
 
-impl Places {
-    fn new(tiling: &Tiling, links: &Links, sinks: &[Cell]) -> Self {
-        let mut marked: Vec<Marked> = (0..tiling.len()).map(|tile| at_edge(tiling, tile)).collect();
-        let index = |cell: Cell| tiling.index(cell);
-        for &sink in sinks {
-            let (tile, cell) = index(sink);
-            marked[tile].sinks.push(cell);
-        }
-        for link in links.iter() {
-            let (tile, cell) = index(link.inlet);
-            marked[tile].inlets.push(cell);
-            for end in [link.inlet, link.outlet] {
-                let (tile, cell) = index(end);
-                marked[tile].ends.push(cell);
-            }
-        }
-        for marked in &mut marked {
-            marked.inlets.sort_unstable();
-            marked.ends.sort_unstable();
-            marked.ends.dedup();
-        }
-        let place = |end: Cell| {
-            let (tile, cell) = index(end);
-            let place = marked[tile].ends.binary_search(&cell).expect("every end was noted above");
-            (end, (tile, place))
-        };
-        let ends = links.iter().flat_map(|link| [link.inlet, link.outlet]).map(place).collect();
-        Self { marked, ends }
-    }
+/// For each end of a link its tile and its place in [`TileBasins::ends`].
+fn places_of_ends(tiling: &Tiling, links: &Links) -> BTreeMap<Cell, (usize, usize)> {
+    let ends = tiling.ends(links);
+    let place = |end: Cell| {
+        let (tile, cell) = tiling.index(end);
+        (end, (tile, ends[tile].binary_search(&cell).expect("the ends of all links are among them")))
+    };
+    links.iter().flat_map(|link| [link.inlet, link.outlet]).map(place).collect()
 }
 
 fn at_edge(tiling: &Tiling, tile: usize) -> Marked {
@@ -99,13 +90,13 @@ pub fn basins<E: Send>(
     links: &Links,
     sinks: &[Cell],
 ) -> Result<Vec<TileBasins>, E> {
-    let places = Places::new(tiling, links, sinks);
+    let marked = marked(tiling, links, sinks);
     let pool = Pool::<Buffers>::default();
     let visit = |tile: usize| {
         pool.with(|buffers| {
             let window = tiling.window(tile);
             buffers.ground.load(ground, window, f32::NAN)?;
-            let basins = solve(&mut buffers.ground, &mut buffers.node, &mut buffers.basins, &places.marked[tile]);
+            let basins = solve(&mut buffers.ground, &mut buffers.node, &mut buffers.basins, &marked[tile]);
             buffers.ground.store(surface, window)?;
             buffers.node.store(node, window)?;
             Ok(basins)
@@ -121,7 +112,7 @@ pub fn basins<E: Send>(
 /// # Errors
 /// Inlets of links through which no water can leave.
 pub fn spill_levels(tiling: &Tiling, tiles: &[TileBasins], links: &Links) -> Result<Vec<Vec<f32>>, Vec<Cell>> {
-    let levels = join(tiling, tiles, links, &Places::new(tiling, links, &[]).ends);
+    let levels = join(tiling, tiles, links, &places_of_ends(tiling, links));
     if levels.blocked.is_empty() {
         Ok((0..tiles.len()).map(|tile| levels.of(tile).to_vec()).collect())
     } else {

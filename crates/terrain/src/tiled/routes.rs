@@ -32,17 +32,8 @@ pub(crate) struct Ports {
 impl Ports {
     /// The ports of every tile.
     pub(crate) fn all(tiling: &Tiling, links: &Links) -> Vec<Self> {
-        let mut ports: Vec<Self> =
-            (0..tiling.len()).map(|tile| Self { ring: tiling.ring(tile), ends: Vec::new() }).collect();
-        for end in links.iter().flat_map(|link| [link.inlet, link.outlet]) {
-            let (tile, index) = tiling.index(end);
-            ports[tile].ends.push(index);
-        }
-        for ports in &mut ports {
-            ports.ends.sort_unstable();
-            ports.ends.dedup();
-        }
-        ports
+        let with_ring = |(tile, ends)| Self { ring: tiling.ring(tile), ends };
+        tiling.ends(links).into_iter().enumerate().map(with_ring).collect()
     }
 
     fn len(&self) -> usize {

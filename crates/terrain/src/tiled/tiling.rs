@@ -2,6 +2,8 @@
 
 use fallwright_units::{Cell, Frame, NEIGHBOURS, Window};
 
+use crate::Links;
+
 /// A frame cut into tiles, numbered row by row from the north-west; those at the east and south may be smaller.
 #[derive(Clone, Copy, Debug)]
 pub struct Tiling {
@@ -59,6 +61,20 @@ impl Tiling {
     pub(crate) fn index(&self, cell: Cell) -> (usize, usize) {
         let place = self.place(cell);
         (place.tile, self.margin_index(place.tile, place))
+    }
+
+    /// Both ends of all links by tile: positions in its patch, ascending.
+    pub(crate) fn ends(&self, links: &Links) -> Vec<Vec<usize>> {
+        let mut ends = vec![Vec::new(); self.len()];
+        for end in links.iter().flat_map(|link| [link.inlet, link.outlet]) {
+            let (tile, index) = self.index(end);
+            ends[tile].push(index);
+        }
+        for ends in &mut ends {
+            ends.sort_unstable();
+            ends.dedup();
+        }
+        ends
     }
 
     /// A cell's position in the patch of a tile; `None` where it lies beyond the margin.
