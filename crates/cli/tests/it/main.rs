@@ -1,6 +1,8 @@
 //! The command as a user runs it: exit codes, standard output and standard error.
 
 mod demo;
+#[cfg(unix)]
+mod full_disk;
 mod help;
 #[cfg(unix)]
 mod interrupt;
