@@ -178,3 +178,25 @@ def test_a_header_that_claims_too_much_is_refused_at_once(sound, tmp_path, measu
         assert seconds < CLAIM_LONGEST_S and mebibytes < CLAIM_MOST_MIB, what
         most = [max(most[0], seconds), max(most[1], mebibytes)]
     measured(f"{dem.stat().st_size} bytes that claim 640 GB: refused in at most {most[0]:.2f} s and {most[1]:.0f} MiB")
+
+
+@pytest.mark.reference("rasterio")
+def test_a_file_that_stores_few_of_its_blocks_is_worked_on(tmp_path, measured):
+    """Blocks without data need not be stored. One block of heights among 208 is worked on in memory and in working files alike."""
+    dem = tmp_path / "dem.tif"
+    profile = dict(driver="GTiff", width=4_000, height=3_200, count=1, dtype="float32", crs=rasters.CRS, nodata=rasters.NODATA)
+    profile |= dict(transform=rasterio.transform.from_origin(rasters.WEST, rasters.NORTH, 1.0, 1.0), compress="deflate")
+    row, col = np.indices((256, 256))
+    heights = (100.0 + row // 8 + col // 16).astype("float32")
+    with rasterio.open(dem, "w", SPARSE_OK=True, tiled=True, blockxsize=256, blockysize=256, **profile) as dataset:
+        dataset.write(heights, 1, window=rasterio.windows.Window(1_024, 1_024, 256, 256))
+    assert dem.stat().st_size * 500 < 4_000 * 3_200, "the file is small against its cells"
+    command = ["terrain", dem, "--vertical-unit", "m", "--longest-cut", "0"]
+    program.run(*command, "--out", tmp_path / "memory")
+    program.run(*command, "--out", tmp_path / "file", "--threads", 2, "--max-memory", "300MiB")
+    for file in (tmp_path / "memory").iterdir():
+        assert file.read_bytes() == (tmp_path / "file" / file.name).read_bytes(), f"{file.name} differs in working files"
+    with rasterio.open(tmp_path / "file" / "ground.tif") as dataset:
+        ground = dataset.read(1)
+    assert np.isfinite(ground).sum() == heights.size
+    measured(f"{dem.stat().st_size} bytes with {heights.size} of {ground.size} cells: read alike")

@@ -21,7 +21,10 @@ const ROWS: u64 = (8 + 1 + 4 + 4) << 21;
 /// Bytes a cell of working files and results together, at most at any time.
 const DISK_PER_CELL: u64 = 4 + 4 + 1 + 8 + 14;
 
-/// A compressed raster holds at most so many times its own bytes (our choice; DEFLATE reaches 1032, RFC 1951).
+/// Largest raster, in cells, whose claim is followed whatever the size of its file: blocks without data need not be stored (our
+/// choice: 33 GB of disk, which must be free, and minutes of work).
+const TAKEN_AT_ITS_WORD: usize = 1 << 30;
+/// A larger one holds at most so many times its own bytes (our choice; DEFLATE reaches 1032, RFC 1951).
 const MOST_COMPRESSED: u64 = 2000;
 
 /// Bytes of memory that a run needs with everything in memory.
@@ -60,10 +63,10 @@ pub(super) fn check_on_file(run: &Run) -> Result<(), Failure> {
         }]))
     };
     let holds = fs::metadata(run.dem).map_or(u64::MAX, |data| data.len().saturating_mul(MOST_COMPRESSED));
-    if holds / 4 < frame.len() as u64 {
+    if frame.len() > TAKEN_AT_ITS_WORD && holds / 4 < frame.len() as u64 {
         return refused(
             "a file large enough to hold its cells".to_owned(),
-            "check that the file is what it claims to be",
+            "check that the file is what it claims to be; where it is, and most of it has no data, cut it to where there is some",
         );
     }
     let whole = format!("at least {}", mebibytes(in_memory(&frame)));
