@@ -170,7 +170,7 @@ def test_a_header_that_claims_too_much_is_refused_at_once(sound, tmp_path, measu
     commands = [["terrain", dem, *in_memory, *to], ["terrain", dem, *on_file, *to], ["check", *of_case], ["outlets", *of_case, *to]]
     most = [0.0, 0.0]
     for command in commands:
-        code, message, seconds, mebibytes = program.run_measured(*command, "--out", out)
+        code, message, seconds, mebibytes = program.run_measured(*command)
         what = f"{command[0]}, {seconds:.2f} s, {mebibytes:.0f} MiB: exit code {code}\n{message}"
         assert code == 3 and f"{CLAIMED_CELLS} x {CLAIMED_CELLS} cells" in message and "panicked" not in message, what
         assert command[0] == "terrain" or f"at most {MOST_CELLS} cells" in message, what
