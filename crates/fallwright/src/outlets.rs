@@ -13,7 +13,7 @@ mod same_barrier;
 mod water_layers;
 mod way_items;
 
-pub(crate) use changes::Filled;
+pub(crate) use changes::{Filled, count_listed};
 pub(crate) use dependence::most_changes;
 pub(crate) use parcel_layer::records as parcel_records;
 pub(crate) use path_layers::land_crossed;

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use fallwright_geodata::outlines;
 use fallwright_report::{Record, TerrainChangeProperties, metres};
-use fallwright_terrain::{CHANNEL_INCISION_M, Cut, Depression, depressions, storage};
+use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Cut, Depression, depressions, storage};
 use fallwright_units::{Cell, Raster};
 use geo::{LineString, MultiLineString};
 
@@ -40,6 +40,13 @@ pub(super) enum Undone {
 pub(crate) struct Filled {
     pub(crate) depressions: usize,
     pub(crate) volume_m3: f64,
+}
+
+/// How many cuts and fills are deep enough to be listed.
+pub(crate) fn count_listed(conditioned: &Conditioned) -> usize {
+    let fills = depressions(&conditioned.enforced, &conditioned.surface);
+    let depths = fills.iter().map(|fill| fill.depth_m).chain(conditioned.cuts.iter().map(|cut| cut.depth_m));
+    depths.filter(|&depth_m| depth_m >= LISTED_DEPTH_M).count()
 }
 
 /// Fills, the deepest first; cuts through barriers, those that release most land first; beds of mapped channels; kept

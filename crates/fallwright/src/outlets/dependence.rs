@@ -137,10 +137,12 @@ mod tests {
     use super::*;
     use crate::failure::Settings;
     use crate::inputs::read_inputs;
-    use crate::outlets::changes::changes;
+    use crate::outlets::changes::{changes, count_listed};
     use crate::study::work_out;
+    use crate::suspect::is_suspected_culvert;
 
-    const SIZE: usize = 90;
+    /// Cells along a side of a block of nine parcels with a creek.
+    const BLOCK: usize = 90;
     const CASE: &str = r#"
 [terrain]
 elevation = ["rough.tif"]
@@ -155,20 +157,21 @@ source = "creek.geojson"
 class = "natural_watercourse"
 "#;
 
-    /// Nine parcels on rough ground, cells of 10 m, that falls to a creek in their middle.
-    fn write_rough(folder: &Path, seed: u64) {
+    /// Blocks of nine parcels on rough ground, cells of 10 m, that falls to a creek in the middle of each column of blocks.
+    fn write_rough(folder: &Path, seed: u64, blocks: usize) {
+        let side = blocks * BLOCK;
         let mut state = seed;
         let mut noise = || {
             state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
             (state >> 40) as f32 / (1_u32 << 24) as f32
         };
-        let heights: Vec<f32> = (0..SIZE * SIZE)
+        let heights: Vec<f32> = (0..side * side)
             .map(|cell| {
-                let (col, row) = ((cell % SIZE) as f32, (cell / SIZE) as f32);
-                120.0 - 0.05 * row + 0.04 * (col - 45.0).abs() + 1.2 * noise()
+                let (from_creek, row) = ((cell % BLOCK).abs_diff(BLOCK / 2) as f32, (cell / side) as f32);
+                120.0 - 0.05 * row + 0.04 * from_creek + 1.2 * noise()
             })
             .collect();
-        let frame = Frame::new(SIZE, SIZE, (400_000.0, 4_850_900.0), (10.0, 10.0)).unwrap();
+        let frame = Frame::new(side, side, (400_000.0, 4_850_000.0 + 10.0 * side as f64), (10.0, 10.0)).unwrap();
         let mut out = OutputFolder::create(folder, true).unwrap();
         let crs = Crs::from_text("EPSG:26917").unwrap();
         out.write_raster("rough.tif", &frame, &crs, RasterValues::F32(&heights), &RasterMeta::default()).unwrap();
@@ -179,17 +182,72 @@ class = "natural_watercourse"
                 features.join(",")
             )
         };
+        let across = 3 * blocks;
         let parcel = |number: usize| {
-            let (west, south) = (400_010 + number % 3 * 290, 4_850_010 + number / 3 * 290);
+            let (west, south) = (400_010 + number % across * 290, 4_850_010 + number / across * 290);
             let (east, north) = (west + 290, south + 290);
             format!(
                 r#"{{"type":"Feature","properties":{{"id":"{number}"}},"geometry":{{"type":"Polygon","coordinates":[[[{west},{south}],[{east},{south}],[{east},{north}],[{west},{north}],[{west},{south}]]]}}}}"#
             )
         };
-        let creek = r#"{"type":"Feature","properties":{"id":"W"},"geometry":{"type":"LineString","coordinates":[[400455,4850600],[400455,4850005]]}}"#;
-        fs::write(folder.join("parcels.geojson"), collection((0..9).map(parcel).collect())).unwrap();
-        fs::write(folder.join("creek.geojson"), collection(vec![creek.to_owned()])).unwrap();
+        let creek = |block: usize| {
+            let (x, head) = (400_455 + block * 10 * BLOCK, 4_849_700 + side * 10);
+            format!(
+                r#"{{"type":"Feature","properties":{{"id":"W{block}"}},"geometry":{{"type":"LineString","coordinates":[[{x},{head}],[{x},4850005]]}}}}"#
+            )
+        };
+        fs::write(folder.join("parcels.geojson"), collection((0..across * across).map(parcel).collect())).unwrap();
+        fs::write(folder.join("creek.geojson"), collection((0..blocks).map(creek).collect())).unwrap();
         fs::write(folder.join("case.toml"), CASE).unwrap();
+    }
+
+    fn rough(seed: u64, blocks: usize) -> Study {
+        let folder = tempfile::tempdir().unwrap();
+        write_rough(folder.path(), seed, blocks);
+        let settings = Settings { max_memory_bytes: 1 << 30, overwrite: false };
+        let inputs = read_inputs(&folder.path().join("case.toml"), &settings, &|_| {}).unwrap();
+        work_out(Arc::new(inputs), &|_| {}).unwrap()
+    }
+
+    /// Changes, and what is gone through to tell them apart: cuts left out, and cells that differ without them.
+    fn work(blocks: usize) -> (usize, usize) {
+        let study = rough(7, blocks);
+        let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(&study) };
+        let undone: Vec<Undone> = changes(&study).unwrap().0.iter().filter_map(|change| change.undone).collect();
+        let each: BTreeSet<LeftOut> = undone.iter().map(|&undone| terrain.left_out(undone)).collect();
+        let work = |left_out: &LeftOut| {
+            let cuts = if let LeftOut::Cuts(cuts) = left_out { terrain.barriers.pits(cuts).len() } else { 0 };
+            let Revised { enforced, surface, direction } = terrain.without(left_out);
+            cuts + enforced.len() + surface.len() + direction.len()
+        };
+        (undone.len(), each.iter().map(work).sum())
+    }
+
+    /// By definition: what is linear grows with the case, here fourfold; a tenth is left for the rim, which has fewer changes.
+    #[test]
+    fn the_work_of_telling_changes_apart_grows_with_the_case() {
+        let ((changes, small), (more_changes, large)) = (work(2), work(4));
+        assert!(changes > 500 && more_changes > 3 * changes, "{changes} and {more_changes} changes");
+        assert!(large <= 4 * small + 4 * small / 10, "{small} steps became {large}");
+    }
+
+    #[test]
+    fn as_many_changes_are_counted_as_are_listed() {
+        let study = rough(7, 1);
+        let listed = changes(&study).unwrap().0.into_iter().filter(|change| change.undone.is_some());
+        assert_eq!(count_listed(&study.setting.conditioned), listed.count());
+    }
+
+    /// By definition: a cut belongs to one depression, so that all cuts but suspected culverts are left out once.
+    #[test]
+    fn cuts_of_one_depression_are_left_out_together() {
+        let study = rough(7, 2);
+        let barriers = Barriers::find(&study);
+        let cuts: Vec<_> = study.setting.conditioned.cuts.iter().collect();
+        let plain = cuts.iter().filter(|cut| !is_suspected_culvert(&study.setting, cut));
+        let each: BTreeSet<SameBarrier> = plain.clone().map(|cut| barriers.same_as(cut)).collect();
+        assert!(each.len() < plain.count(), "no depression has two cuts");
+        assert!(each.iter().map(|same| barriers.pits(same).len()).sum::<usize>() <= cuts.len());
     }
 
     /// Oracle: everything worked out anew.
@@ -197,11 +255,7 @@ class = "natural_watercourse"
     fn no_finding_depends_on_a_change_that_is_told_apart_as_harmless() {
         let (mut harmless, mut deciding) = (0, 0);
         for seed in 1..=4 {
-            let folder = tempfile::tempdir().unwrap();
-            write_rough(folder.path(), seed);
-            let settings = Settings { max_memory_bytes: 1 << 30, overwrite: false };
-            let inputs = read_inputs(&folder.path().join("case.toml"), &settings, &|_| {}).unwrap();
-            let mut study = work_out(Arc::new(inputs), &|_| {}).unwrap();
+            let mut study = rough(seed, 1);
             let findings = judged(&study);
             let channel_cells = channel_test(&study.inputs, &study.setting).cells;
             let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(&study) };
