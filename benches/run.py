@@ -30,6 +30,8 @@ FARM_VALLEY_SIDE = 6000
 SIZES = {1000: (5, 5, 3), 3000: (3, 3, 3), 10_000: (3, 3, 3), 20_000: (3, 0, 0)}
 # Side in cells: the memory allowed. The last is one gigacell.
 CAPS = {3000: "250MiB", 10_000: "340MiB", 31_623: "2GiB"}
+# Searches for cuts take some memory of their own.
+CUT_CAPS = {3000: "480MiB", 10_000: "560MiB", 31_623: "2GiB"}
 # Largest side that the command takes with everything in memory.
 IN_MEMORY_SIDE = 10_000
 
@@ -93,25 +95,37 @@ def capped(benches, program, folder, side):
     as_geotiff(raw, dem, side)
     in_memory = measured([benches, "engine", str(raw), "2"])
     raw.unlink()
-    found = {"side": side, "cap": CAPS[side], "in_memory": in_memory}
+    found = {"side": side, "cap": CAPS[side], "cut_cap": CUT_CAPS[side], "in_memory": in_memory}
     found |= {f"control {threads}": measured([benches, "control", str(dem), str(threads)]) for threads in (1, 2)}
     memories = {"capped": CAPS[side]} | ({"plenty": "20GiB"} if side <= IN_MEMORY_SIDE else {})
     for name, memory in memories.items():
         out = folder / name
-        found[name] = command(program, dem, out, memory)
+        found[name] = command(program, dem, out, memory, NO_CUTS)
         answer = cells.digests(out)
         shutil.rmtree(out)
         expected = {raster: in_memory["digests"][raster] for raster in answer}
         if answer != expected:
             sys.exit(f"FAILED: {side} x {side} cells with {memory}: the command's rasters are not the engine's: {answer}, {expected}")
+    answers = {}
+    for name, memory in (memories | {"capped": CUT_CAPS[side]}).items():
+        out = folder / name
+        found[f"{name}, cut"] = command(program, dem, out, memory, CUTS)
+        answers[name] = cells.digests(out)
+        shutil.rmtree(out)
+    if len({json.dumps(answer, sort_keys=True) for answer in answers.values()}) != 1:
+        sys.exit(f"FAILED: {side} x {side} cells with cuts: the rasters depend on the memory allowed: {answers}")
     # Nothing that differs comes so far.
     found["same"] = True
     return found
 
 
-def command(program, dem, out, memory):
+NO_CUTS = ["--longest-cut", "0"]
+CUTS = []
+
+
+def command(program, dem, out, memory, cuts):
     """Seconds at which each step began, kilobytes at most, and seconds by the clock and of the processor."""
-    words = ["terrain", dem, "--out", out, "--vertical-unit", "m", "--longest-cut", "0", "--max-memory", memory, "--threads", "2", "-v"]
+    words = ["terrain", dem, "--out", out, "--vertical-unit", "m", *cuts, "--max-memory", memory, "--threads", "2", "-v"]
     done = subprocess.run(["/usr/bin/time", "-f", "%M %e %U %S", program, *words], capture_output=True, text=True)
     if done.returncode != 0:
         sys.exit(f"FAILED: {' '.join(map(str, words))}\n{done.stderr}")

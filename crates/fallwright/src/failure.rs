@@ -1,5 +1,7 @@
 //! Why a command gave no result, and what every command is told.
 
+use std::convert::Infallible;
+
 use fallwright_geodata::{GeodataError, OutputError, Problem};
 use thiserror::Error;
 
@@ -14,8 +16,16 @@ pub struct Settings {
 
 /// The part of the memory allowed that GDAL may keep of files: a sixteenth, 16 MiB to 256 MiB (our choice).
 pub(crate) fn cache_bytes(settings: &Settings) -> u64 {
-    (settings.max_memory_bytes / 16).clamp(16 << 20, 256 << 20)
+    (settings.max_memory_bytes / 16).clamp(LEAST_CACHE, MOST_CACHE)
 }
+
+/// The least memory allowed that leaves so much besides GDAL's part.
+pub(crate) fn with_cache(bytes: u64) -> u64 {
+    bytes.saturating_add((bytes / 15).clamp(LEAST_CACHE, MOST_CACHE))
+}
+
+const LEAST_CACHE: u64 = 16 << 20;
+const MOST_CACHE: u64 = 256 << 20;
 
 #[derive(Debug, Error)]
 pub enum Failure {
@@ -42,11 +52,31 @@ impl From<GeodataError> for Failure {
     }
 }
 
+impl From<Infallible> for Failure {
+    fn from(never: Infallible) -> Self {
+        match never {}
+    }
+}
+
 impl From<OutputError> for Failure {
     fn from(error: OutputError) -> Self {
         match error {
             OutputError::NotEmpty { .. } => Self::Usage(format!("{error}; add --overwrite to replace what is in it")),
             error => Self::Failed(error.to_string()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_least_memory_leaves_what_is_needed_besides_the_cache() {
+        let left = |max_memory_bytes| max_memory_bytes - cache_bytes(&Settings { max_memory_bytes, overwrite: false });
+        for bytes in [0, 1 << 20, 240 << 20, 241 << 20, 1 << 30, 3840 << 20, 3841 << 20, 1 << 40] {
+            let least = with_cache(bytes);
+            assert!(left(least) >= bytes && (least == LEAST_CACHE || left(least - 2) <= bytes), "{bytes}: {least}");
         }
     }
 }

@@ -102,7 +102,8 @@ pub fn outlets(
     write_terrain(&mut folder, &study.setting.conditioned, &study.inputs.crs)?;
     write_area(&mut folder, &study.setting.area, &study.inputs.crs)?;
     if extras.spread {
-        write_spread(&mut folder, &study.setting.conditioned, &study.inputs.crs)?;
+        let conditioned = &study.setting.conditioned;
+        write_spread(&mut folder, &conditioned.surface, &conditioned.flow, &study.inputs.crs)?;
     } else {
         folder.leave_out(SPREAD);
     }

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use fallwright_geodata::{Crs, OutputFolder, RasterMeta, RasterValues};
-use fallwright_terrain::{Conditioned, UNITS_PER_CELL, direction, spread_accumulation};
+use fallwright_terrain::{Conditioned, Flow, UNITS_PER_CELL, direction, spread_accumulation};
 use fallwright_units::Raster;
 
 use crate::failure::{Failure, Settings};
@@ -41,16 +41,6 @@ pub(crate) fn write_area(folder: &mut OutputFolder, area: &Raster<u32>, crs: &Cr
     Ok(folder.write_raster("area_draining.tif", &area.frame, crs, values, &area_meta())?)
 }
 
-/// The same from wider counts: Float64 where the raster has more cells than 32 bits count.
-pub(crate) fn write_wide_area(folder: &mut OutputFolder, area: &Raster<u64>, crs: &Crs) -> Result<(), Failure> {
-    if u32::try_from(area.frame.len()).is_ok() {
-        let values = area.values.iter().map(|&cells| cells as u32).collect();
-        return write_area(folder, &Raster { frame: area.frame, values }, crs);
-    }
-    let values: Vec<f64> = area.values.iter().map(|&cells| cells as f64).collect();
-    Ok(folder.write_raster("area_draining.tif", &area.frame, crs, RasterValues::F64(&values), &area_meta())?)
-}
-
 pub(crate) fn ground_meta() -> RasterMeta<'static> {
     RasterMeta { description: "conditioned ground", unit: Some("m"), ..RasterMeta::default() }
 }
@@ -71,8 +61,13 @@ pub(crate) fn area_meta() -> RasterMeta<'static> {
 pub(crate) const SPREAD: &str = "area_draining_spread.tif";
 
 /// Writes [`SPREAD`]: cells draining through each cell where water spreads over two neighbours.
-pub(crate) fn write_spread(folder: &mut OutputFolder, conditioned: &Conditioned, crs: &Crs) -> Result<(), Failure> {
-    let spread = spread_accumulation(&conditioned.surface, &conditioned.flow);
+pub(crate) fn write_spread(
+    folder: &mut OutputFolder,
+    surface: &Raster<f32>,
+    flow: &Flow,
+    crs: &Crs,
+) -> Result<(), Failure> {
+    let spread = spread_accumulation(surface, flow);
     // Exact: a power of two divides whole numbers far below 2^53.
     let cells: Vec<f64> = spread.values.iter().map(|&units| units as f64 / UNITS_PER_CELL as f64).collect();
     let meta = RasterMeta {

@@ -1,27 +1,29 @@
 //! Terrain alone: conditioned surface, flow direction and area draining of one elevation raster.
 
 mod account;
+mod cutting;
 mod memory;
-mod on_file;
+mod steps;
+mod store;
 #[cfg(test)]
 mod tests;
 
 use std::path::Path;
 
 use fallwright_geodata::{
-    ElevationDescription, ElevationRequest, OutputFolder, describe_elevation, limit_cache, read_elevation,
+    ElevationDescription, ElevationRequest, OutputFolder, TileValues, describe_elevation, limit_cache,
 };
-use fallwright_terrain::tiled::{self, TILE_SIDE, Tiling};
-use fallwright_terrain::{Conditioning, CutLimits, accumulation, condition};
+use fallwright_terrain::{Flow, Links};
 use fallwright_units::VerticalUnit;
 use serde_json::{Value, json};
 
 use crate::Progress;
 use crate::failure::{Failure, Settings, cache_bytes};
-use crate::inputs::no_land;
-use crate::output::{SPREAD, output_folder, write_spread, write_terrain, write_wide_area};
+use crate::output::{SPREAD, area_meta, direction_meta, ground_meta, output_folder, write_spread};
 use crate::run_record::{RunRecord, digest};
 use account::Account;
+use steps::{Area, Conditioned, Results};
+use store::{Files, Memory, Store};
 
 /// What conditioning did.
 pub struct TerrainReport {
@@ -53,8 +55,8 @@ pub struct TerrainOptions {
 
 /// Conditions one raster and writes `ground.tif`, `direction.tif`, `area_draining.tif` and `run.json`.
 ///
-/// A raster that is only filled may be larger than the memory allowed: then it is worked on in files in the output folder,
-/// with the same results.
+/// A raster may be larger than the memory allowed, unless the spread picture is wanted: then it is worked on in files in the
+/// output folder, with the same results.
 ///
 /// # Errors
 /// Faults of the raster, or too little memory; an output folder that cannot be written, or too little space in it.
@@ -65,14 +67,13 @@ pub fn terrain(
     settings: &Settings,
     progress: Progress,
 ) -> Result<TerrainReport, Failure> {
-    progress("reading the elevation");
     limit_cache(cache_bytes(settings));
     let files = [dem.to_path_buf()];
     let vertical_unit = options.vertical_unit;
     let request = ElevationRequest { files: &files, vertical_unit, crs: None, warp: None, max_bytes: u64::MAX };
     let description = describe_elevation(&request)?;
     let run = Run { dem, options, out, settings, description };
-    let account = if memory::in_memory(&run.description.frame) <= settings.max_memory_bytes {
+    let account = if memory::in_memory(&run) <= settings.max_memory_bytes {
         run.in_memory(&request, progress)?
     } else {
         memory::check_on_file(&run)?;
@@ -95,29 +96,49 @@ struct Run<'a> {
 
 impl Run<'_> {
     fn in_memory(&self, request: &ElevationRequest, progress: Progress) -> Result<Account, Failure> {
-        let elevation = read_elevation(request)?;
-        if let Some(problem) = no_land(&elevation.ground.values, &self.dem.display().to_string()) {
-            return Err(Failure::Refused(vec![problem]));
-        }
         let mut folder = output_folder(self.out, &[self.dem], self.settings)?;
-        progress("conditioning the terrain and finding flow directions");
-        let (longest_m, deepest_m) = (self.options.longest_cut_m, self.options.deepest_cut_m);
-        let cuts = Some(CutLimits { longest_m, deepest_m });
-        let conditioned = condition(&elevation.ground, Conditioning { cuts, ..Conditioning::default() })
-            .map_err(|error| Failure::Failed(error.to_string()))?;
-        let area = accumulation(&conditioned.flow);
-        let tiling = Tiling { frame: self.description.frame, side: TILE_SIDE };
-        let Ok(raised) = tiled::raised(&tiling, &conditioned.enforced, &conditioned.surface);
-        let account = Account::of(&elevation.ground, &conditioned, &area, raised);
-        progress("writing the results");
-        write_terrain(&mut folder, &conditioned, &elevation.crs)?;
-        write_wide_area(&mut folder, &area, &elevation.crs)?;
+        progress("reading the elevation");
+        let Results { conditioned, area } = self.work(&Memory, request, progress)?;
+        let account = self.write(&mut folder, &conditioned, &area, progress)?;
+        drop(area);
         if self.options.spread {
-            write_spread(&mut folder, &conditioned, &elevation.crs)?;
-        } else {
-            folder.leave_out(SPREAD);
+            let surface = conditioned.surface.into_raster();
+            let flow = Flow { direction: conditioned.direction.into_raster(), links: Links::default() };
+            write_spread(&mut folder, &surface, &flow, &self.description.crs)?;
         }
         self.finish(folder, account)
+    }
+
+    fn on_file(&self, request: &ElevationRequest, progress: Progress) -> Result<Account, Failure> {
+        let mut folder = output_folder(self.out, &[self.dem], self.settings)?;
+        folder.require_space(memory::disk(&self.description.frame))?;
+        progress("reading the elevation into working files");
+        let Results { conditioned, area } = self.work(&Files(folder.scratch()), request, progress)?;
+        let account = self.write(&mut folder, &conditioned, &area, progress)?;
+        drop((conditioned, area));
+        self.finish(folder, account)
+    }
+
+    fn write<S: Store>(
+        &self,
+        folder: &mut OutputFolder,
+        conditioned: &Conditioned<S>,
+        area: &Area<S>,
+        progress: Progress,
+    ) -> Result<Account, Failure> {
+        progress("writing the results");
+        let crs = &self.description.crs;
+        folder.write_tiles("ground.tif", crs, &TileValues::F32(&conditioned.surface), &ground_meta())?;
+        folder.write_tiles("direction.tif", crs, &TileValues::U8(&conditioned.direction), &direction_meta())?;
+        let (values, account) = match area {
+            Area::Narrow(area) => (TileValues::U32(area), Account::of(conditioned.raised, &conditioned.cuts, area)),
+            Area::Wide(area) => (TileValues::U64(area), Account::of(conditioned.raised, &conditioned.cuts, area)),
+        };
+        folder.write_tiles("area_draining.tif", crs, &values, &area_meta())?;
+        if !self.options.spread {
+            folder.leave_out(SPREAD);
+        }
+        account.map_err(Into::into)
     }
 
     /// Writes the record of the run and puts everything in place.

@@ -1,7 +1,7 @@
 //! `GeoTIFF` files.
 
 use std::ffi::CString;
-use std::io;
+use std::fmt::Display;
 use std::path::Path;
 
 use fallwright_units::{Frame, TileSource, Window};
@@ -11,8 +11,7 @@ use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DriverManager, Metadata};
 
 use crate::library::attempt_strictly;
-use crate::output::{RasterMeta, RasterValues, ScratchValues, WriteError};
-use crate::scratch::{ScratchRaster, ScratchValue};
+use crate::output::{RasterMeta, RasterValues, TileValues, WriteError};
 use crate::{Crs, GeodataError};
 
 /// Columns and rows of a block of a file.
@@ -36,32 +35,34 @@ pub(crate) fn write(
     }
 }
 
-pub(crate) fn write_scratch(
+pub(crate) fn write_tiles<E: Display + Send>(
     path: &Path,
     crs: &Crs,
-    values: ScratchValues,
+    values: &TileValues<E>,
     meta: &RasterMeta,
 ) -> Result<(), WriteError> {
-    match values {
-        ScratchValues::F32(raster) => {
-            write_cells(path, &raster.frame(), crs, cells_of(raster), &with_nan(meta), "PREDICTOR=3")
+    match *values {
+        TileValues::F32(source) => {
+            write_cells(path, &source.frame(), crs, cells_of(source), &with_nan(meta), "PREDICTOR=3")
         }
-        ScratchValues::U8(raster) => write_cells(path, &raster.frame(), crs, cells_of(raster), meta, "PREDICTOR=2"),
-        ScratchValues::U32(raster) => write_cells(path, &raster.frame(), crs, cells_of(raster), meta, "PREDICTOR=2"),
-        ScratchValues::U64(raster) => {
+        TileValues::U8(source) => write_cells(path, &source.frame(), crs, cells_of(source), meta, "PREDICTOR=2"),
+        TileValues::U32(source) => write_cells(path, &source.frame(), crs, cells_of(source), meta, "PREDICTOR=2"),
+        TileValues::U64(source) => {
             let cells = |window: Window, into: &mut [f64], stride: usize| {
                 let mut counts = vec![0; into.len()];
-                raster.read_window(window, &mut counts, stride)?;
+                cells_of(source)(window, &mut counts, stride)?;
                 into.iter_mut().zip(counts).for_each(|(value, count)| *value = count as f64);
                 Ok(())
             };
-            write_cells(path, &raster.frame(), crs, cells, meta, "PREDICTOR=3")
+            write_cells(path, &source.frame(), crs, cells, meta, "PREDICTOR=3")
         }
     }
 }
 
-fn cells_of<T: ScratchValue>(raster: &ScratchRaster<T>) -> impl Fn(Window, &mut [T], usize) -> io::Result<()> + '_ {
-    |window, into, stride| raster.read_window(window, into, stride)
+fn cells_of<T, E: Display + Send>(
+    source: &dyn TileSource<T, Error = E>,
+) -> impl Fn(Window, &mut [T], usize) -> Result<(), String> + '_ {
+    |window, into, stride| source.read(window, into, stride).map_err(|error| error.to_string())
 }
 
 fn with_nan<'a>(meta: &RasterMeta<'a>) -> RasterMeta<'a> {
@@ -98,7 +99,7 @@ fn write_cells<T: GdalType + Copy + Default>(
     path: &Path,
     frame: &Frame,
     crs: &Crs,
-    cells: impl Fn(Window, &mut [T], usize) -> io::Result<()>,
+    cells: impl Fn(Window, &mut [T], usize) -> Result<(), String>,
     meta: &RasterMeta,
     predictor: &str,
 ) -> Result<(), WriteError> {
@@ -162,7 +163,7 @@ fn overview_factors(frame: &Frame) -> Vec<i32> {
 /// Writes every block of a band, each once.
 fn write_blocks<T: GdalType + Copy + Default>(
     band: &mut RasterBand,
-    cells: impl Fn(Window, &mut [T], usize) -> io::Result<()>,
+    cells: impl Fn(Window, &mut [T], usize) -> Result<(), String>,
 ) -> Result<(), String> {
     let (cols, rows) = band.size();
     if band.block_size() != (BLOCK, BLOCK) {
@@ -175,7 +176,7 @@ fn write_blocks<T: GdalType + Copy + Default>(
             if window.len() < BLOCK * BLOCK {
                 block.data_mut().fill(T::default());
             }
-            cells(window, block.data_mut(), BLOCK).map_err(|error| error.to_string())?;
+            cells(window, block.data_mut(), BLOCK)?;
             band.write_block((col / BLOCK, row / BLOCK), &mut block).map_err(|error| error.to_string())?;
         }
     }
@@ -187,8 +188,8 @@ fn write_blocks<T: GdalType + Copy + Default>(
 fn nearest<T: Copy + Default>(
     frame: &Frame,
     factor: usize,
-    cells: impl Fn(Window, &mut [T], usize) -> io::Result<()>,
-) -> impl Fn(Window, &mut [T], usize) -> io::Result<()> {
+    cells: impl Fn(Window, &mut [T], usize) -> Result<(), String>,
+) -> impl Fn(Window, &mut [T], usize) -> Result<(), String> {
     let (cols, rows) = (frame.cols(), frame.rows());
     move |window, into, stride| {
         let first = window.col * factor;

@@ -33,8 +33,8 @@ pub use elevation::{
 };
 pub use feature_source::{FeatureSource, Streamed};
 pub use library::limit_cache;
-pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, ScratchValues, remove_partial_output, sha256};
+pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, TileValues, remove_partial_output, sha256};
 pub use polygonize::outlines;
 pub use problem::{GeodataError, Problem};
-pub use scratch::{ScratchRaster, ScratchValue};
+pub use scratch::{ScratchFolder, ScratchRaster, ScratchValue};
 pub use vector::{VectorFeature, VectorLayer, read_vector};

@@ -6,18 +6,18 @@
 
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
-use std::fmt::Write as _;
+use std::fmt::{Display, Write as _};
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use fallwright_units::Frame;
+use fallwright_units::{Frame, TileSource};
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use crate::library::free_bytes;
-use crate::scratch::{ScratchRaster, ScratchValue};
+use crate::scratch::ScratchFolder;
 use crate::{Crs, FeatureSource, GeodataError, geojson_file, geopackage, geotiff};
 
 /// First part of a staging folder's name; the number of the process follows.
@@ -57,15 +57,14 @@ pub enum RasterValues<'a> {
     U32(&'a [u32]),
 }
 
-/// Cell values to write from working files.
-#[derive(Clone, Copy, Debug)]
-pub enum ScratchValues<'a> {
+/// Cell values to write that are read window by window.
+pub enum TileValues<'a, E> {
     /// NaN is nodata.
-    F32(&'a ScratchRaster<f32>),
-    U8(&'a ScratchRaster<u8>),
-    U32(&'a ScratchRaster<u32>),
+    F32(&'a dyn TileSource<f32, Error = E>),
+    U8(&'a dyn TileSource<u8, Error = E>),
+    U32(&'a dyn TileSource<u32, Error = E>),
     /// Written as Float64, which holds whole numbers up to 2⁵³ exactly.
-    U64(&'a ScratchRaster<u64>),
+    U64(&'a dyn TileSource<u64, Error = E>),
 }
 
 /// What a raster file says about its values.
@@ -166,28 +165,25 @@ impl OutputFolder {
         self.finish(name)
     }
 
-    /// Writes a `GeoTIFF` as [`Self::write_raster`] does, the same bytes, from a working file.
+    /// Writes a `GeoTIFF` as [`Self::write_raster`] does, the same bytes, from values in memory or in a working file.
     ///
     /// # Errors
-    /// As [`Self::write_raster`]; a working file that cannot be read.
-    pub fn write_scratch(
+    /// As [`Self::write_raster`]; values that cannot be read.
+    pub fn write_tiles<E: Display + Send>(
         &mut self,
         name: &str,
         crs: &Crs,
-        values: ScratchValues,
+        values: &TileValues<E>,
         meta: &RasterMeta,
     ) -> Result<(), OutputError> {
         let path = self.start(name)?;
-        geotiff::write_scratch(&path, crs, values, meta).map_err(|error| self.encoding(name, error))?;
+        geotiff::write_tiles(&path, crs, values, meta).map_err(|error| self.encoding(name, error))?;
         self.finish(name)
     }
 
-    /// A working file in the staging folder.
-    ///
-    /// # Errors
-    /// [`OutputError::Scratch`] where it cannot be made.
-    pub fn scratch<T: ScratchValue>(&self, name: &str, frame: Frame) -> Result<ScratchRaster<T>, OutputError> {
-        ScratchRaster::create(self.partial.join(name), frame)
+    /// Where working files go, in the staging folder.
+    pub fn scratch(&self) -> ScratchFolder {
+        ScratchFolder::new(self.partial.clone())
     }
 
     /// Checks that so many bytes are free where the folder lies.

@@ -38,6 +38,24 @@ macro_rules! scratch_value {
 
 scratch_value!(u8, u32, u64, f32);
 
+/// Where working files go; it goes with its output folder's staging folder.
+#[derive(Clone, Debug)]
+pub struct ScratchFolder(PathBuf);
+
+impl ScratchFolder {
+    pub(crate) fn new(folder: PathBuf) -> Self {
+        Self(folder)
+    }
+
+    /// A working file of its own.
+    ///
+    /// # Errors
+    /// [`OutputError::Scratch`] where it cannot be made.
+    pub fn raster<T: ScratchValue>(&self, name: &str, frame: Frame) -> Result<ScratchRaster<T>, OutputError> {
+        ScratchRaster::create(self.0.join(name), frame)
+    }
+}
+
 /// Cell values in a file of their own, row by row, that goes when this does. Values never written are 0.
 #[derive(Debug)]
 pub struct ScratchRaster<T> {
@@ -48,7 +66,7 @@ pub struct ScratchRaster<T> {
 }
 
 impl<T: ScratchValue> ScratchRaster<T> {
-    pub(crate) fn create(path: PathBuf, frame: Frame) -> Result<Self, OutputError> {
+    fn create(path: PathBuf, frame: Frame) -> Result<Self, OutputError> {
         let file = OpenOptions::new().read(true).write(true).create_new(true).open(&path);
         let file = file.and_then(|file| file.set_len(Self::bytes(&frame)).map(|()| file));
         let file = file.map_err(|error| failed(&path, &error))?;
@@ -60,7 +78,7 @@ impl<T: ScratchValue> ScratchRaster<T> {
         frame.len() as u64 * T::BYTES as u64
     }
 
-    pub(crate) fn read_window(&self, window: Window, into: &mut [T], stride: usize) -> io::Result<()> {
+    fn read_window(&self, window: Window, into: &mut [T], stride: usize) -> io::Result<()> {
         let mut bytes = vec![0; window.cols * T::BYTES];
         for row in 0..window.rows {
             self.file.read_exact_at(&mut bytes, self.offset(window, row))?;

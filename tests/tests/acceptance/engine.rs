@@ -143,7 +143,7 @@ impl Store for OutputFolder {
     type Held<T: ScratchValue> = ScratchRaster<T>;
 
     fn hold<T: ScratchValue>(&self, name: &str, raster: Raster<T>) -> ScratchRaster<T> {
-        let held = self.scratch(name, raster.frame).unwrap();
+        let held = self.scratch().raster(name, raster.frame).unwrap();
         held.write(whole(&raster.frame), &raster.values, COLS).unwrap();
         held
     }

@@ -12,6 +12,10 @@ use crate::{Ran, fallwright};
 /// So many cells that working files take less memory than everything at once.
 const MANY: usize = 1900;
 
+const NO_CUTS: &str = "--longest-cut 0";
+/// As without an option, which is what it stands for.
+const CUTS: &str = "--longest-cut 60 --deepest-cut 3";
+
 /// An elevation file in a folder of its own.
 struct Dem {
     home: TempDir,
@@ -48,14 +52,14 @@ impl Dem {
     }
 
     /// Runs over working files, with as little memory as a refusal says is needed.
-    fn on_file(&self, out: &Path, threads: usize) -> Ran {
-        let flags = |memory: &str| format!("--longest-cut 0 --threads {threads} --max-memory {memory}");
+    fn on_file(&self, out: &Path, threads: usize, cuts: &str) -> Ran {
+        let flags = |memory: &str| format!("{cuts} --threads {threads} --max-memory {memory}");
         let refused = self.terrain(out, &flags("1MiB"));
         assert_eq!(refused.code, Some(3), "{refused:?}");
         let words = refused.stderr.split("expected at least ").nth(1).unwrap_or_else(|| panic!("{refused:?}"));
         let needed: Vec<&str> = words.split_whitespace().take(2).collect();
         let ran = self.terrain(out, &flags(&needed.concat()));
-        assert!(!ran.stderr.contains("conditioning the terrain"), "it was not done in working files: {ran:?}");
+        assert!(ran.stderr.contains("into working files"), "it was not done in working files: {ran:?}");
         ran
     }
 }
@@ -131,7 +135,7 @@ fn what_is_no_ground_is_refused() {
 fn the_same_in_working_files() {
     let check = |dem: &Dem, ends: Ends| {
         let out = dem.out("out");
-        check_end(&dem.on_file(&out, 1), &out, ends);
+        check_end(&dem.on_file(&out, 1, CUTS), &out, ends);
     };
     let cells = MANY * MANY;
     check(&Dem::new(MANY, MANY, |_, _| 5.0), Ends::Cells(cells));
@@ -166,17 +170,21 @@ fn any_number_of_threads_and_any_memory_give_the_same_bytes() {
         digests.sort();
         digests
     };
-    let out = dem.out("first");
-    let expected = digests(&dem.terrain(&out, "--longest-cut 0 --threads 1"), &out);
-    let names: Vec<&str> = expected.iter().map(|(name, _)| name.as_str()).collect();
-    assert_eq!(names, ["area_draining.tif", "direction.tif", "direction.tif.aux.xml", "ground.tif", "run.json"]);
-    for threads in [2, 4, 8] {
-        let out = dem.out(&format!("{threads}"));
-        let ran = dem.terrain(&out, &format!("--longest-cut 0 --threads {threads}"));
-        assert_eq!(digests(&ran, &out), expected, "{threads} threads");
-    }
-    for threads in [1, 2] {
-        let out = dem.out(&format!("{threads} on file"));
-        assert_eq!(digests(&dem.on_file(&out, threads), &out), expected, "{threads} threads, working files");
+    for cuts in [NO_CUTS, CUTS] {
+        let out = dem.out(&format!("first{cuts}"));
+        let expected = digests(&dem.terrain(&out, &format!("{cuts} --threads 1")), &out);
+        let names: Vec<&str> = expected.iter().map(|(name, _)| name.as_str()).collect();
+        assert_eq!(names, ["area_draining.tif", "direction.tif", "direction.tif.aux.xml", "ground.tif", "run.json"]);
+        for threads in [2, 4, 8] {
+            let out = dem.out(&format!("{threads}{cuts}"));
+            let ran = dem.terrain(&out, &format!("{cuts} --threads {threads}"));
+            assert_eq!(digests(&ran, &out), expected, "{threads} threads, {cuts}");
+            let out = dem.out(&format!("{threads} on file{cuts}"));
+            assert_eq!(
+                digests(&dem.on_file(&out, threads, cuts), &out),
+                expected,
+                "{threads} threads, working files, {cuts}"
+            );
+        }
     }
 }

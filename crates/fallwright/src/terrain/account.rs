@@ -1,15 +1,15 @@
 //! A short account of what conditioning did.
 
+use std::cmp::Reverse;
 use std::path::Path;
 
 use fallwright_report::{hectares, metres};
-use fallwright_terrain::Conditioned;
 use fallwright_terrain::tiled::Raised;
-use fallwright_units::{Frame, Raster};
+use fallwright_units::{Cell, TileSource, Window};
 use serde_json::{Value, json};
 
+use super::cutting::CutTally;
 use crate::summary::{counted, table};
-use crate::suspect::{is_embankment, released};
 
 /// Suspected culverts that are told, those through which most land drains.
 const TOLD_CULVERTS: usize = 10;
@@ -19,47 +19,51 @@ pub(super) struct Account {
     fill_m3: f64,
     cut: usize,
     cut_m3: f64,
+    suspected: usize,
     /// Map coordinates, depth in metres and hectares draining through, most hectares first.
-    suspected: Vec<(f64, f64, f64, f64)>,
+    largest: Vec<(f64, f64, f64, f64)>,
+}
+
+fn at<C: Copy + Default, E>(area: &impl TileSource<C, Error = E>, cell: Cell) -> Result<C, E> {
+    let (col, row) = area.frame().col_row(cell);
+    let mut value = [C::default()];
+    area.read(Window { col, row, cols: 1, rows: 1 }, &mut value, 1)?;
+    Ok(value[0])
 }
 
 impl Account {
-    /// Of a terrain that was only filled.
-    pub(super) fn of_filling(frame: &Frame, raised: Raised) -> Self {
-        Self {
+    /// `area` is the cells that drain through each cell.
+    pub(super) fn of<C: Copy + Default + Into<u64>, E>(
+        raised: Raised,
+        cuts: &CutTally,
+        area: &impl TileSource<C, Error = E>,
+    ) -> Result<Self, E> {
+        let frame = area.frame();
+        let cubic_metres = |sum_m: f64| metres(sum_m * frame.cell_square_metres());
+        let mut suspected = Vec::new();
+        for culvert in &cuts.suspected {
+            suspected.push((at(area, culvert.releases)?.into(), culvert.middle, culvert.depth_m));
+        }
+        suspected.sort_unstable_by_key(|&(released, middle, _)| (Reverse(released), middle));
+        suspected.truncate(TOLD_CULVERTS);
+        let told = |(released, middle, depth_m)| {
+            let (x, y) = frame.centre(middle);
+            (x, y, depth_m, frame.hectares(released))
+        };
+        Ok(Self {
+            fill_m3: cubic_metres(raised.fill_m),
             raised,
-            fill_m3: metres(raised.fill_m * frame.cell_square_metres()),
-            cut: 0,
-            cut_m3: 0.0,
-            suspected: Vec::new(),
-        }
-    }
-
-    pub(super) fn of(ground: &Raster<f32>, conditioned: &Conditioned, area: &Raster<u64>, raised: Raised) -> Self {
-        let frame = ground.frame;
-        let cuts = &conditioned.cuts;
-        let mut suspected: Vec<_> = cuts
-            .iter()
-            .filter(|cut| is_embankment(ground, cut))
-            .map(|cut| {
-                let (x, y) = frame.centre(cut.way.path[cut.way.path.len() / 2]);
-                (x, y, cut.depth_m, frame.hectares(released(ground, area, cut)))
-            })
-            .collect();
-        suspected.sort_by(|a, b| b.3.total_cmp(&a.3));
-        Self {
-            cut: cuts.len(),
-            cut_m3: metres(cuts.iter().map(|cut| cut.lowering_m * frame.cell_square_metres()).sum()),
-            suspected,
-            ..Self::of_filling(&frame, raised)
-        }
+            cut: cuts.cuts,
+            cut_m3: cubic_metres(cuts.lowering_m()),
+            suspected: cuts.suspected.len(),
+            largest: suspected.into_iter().map(told).collect(),
+        })
     }
 
     pub(super) fn json(&self) -> Value {
         let suspected: Vec<Value> = self
-            .suspected
+            .largest
             .iter()
-            .take(TOLD_CULVERTS)
             .map(|&(x, y, depth, area)| json!({ "x": x, "y": y, "depth_m": metres(depth), "draining_ha": hectares(area) }))
             .collect();
         json!({
@@ -71,7 +75,7 @@ impl Account {
             "deepest_fill_m": metres(self.raised.deepest_m),
             "depressions_cut": self.cut,
             "cut_m3": self.cut_m3,
-            "suspected_culverts": self.suspected.len(),
+            "suspected_culverts": self.suspected,
             "largest_suspected_culverts": suspected,
         })
     }
@@ -94,17 +98,14 @@ impl Account {
                 self.cut_m3
             ),
         ];
-        if !self.suspected.is_empty() {
-            lines.push(format!(
-                "  {} suspected by shape; the largest:",
-                counted(self.suspected.len(), "culvert", "culverts")
-            ));
+        if self.suspected > 0 {
+            lines
+                .push(format!("  {} suspected by shape; the largest:", counted(self.suspected, "culvert", "culverts")));
             let header = ["x", "y", "cut m", "draining ha"].map(str::to_owned).to_vec();
             let row = |&(x, y, depth, area): &(f64, f64, f64, f64)| {
                 vec![format!("{x:.1}"), format!("{y:.1}"), format!("{depth:.2}"), format!("{area:.2}")]
             };
-            let rows: Vec<_> =
-                std::iter::once(header).chain(self.suspected.iter().take(TOLD_CULVERTS).map(row)).collect();
+            let rows: Vec<_> = std::iter::once(header).chain(self.largest.iter().map(row)).collect();
             lines.extend(table(&rows).into_iter().map(|line| format!("    {line}")));
         }
         lines

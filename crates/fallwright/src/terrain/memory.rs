@@ -6,12 +6,22 @@ use fallwright_geodata::Problem;
 use fallwright_units::Frame;
 
 use super::Run;
-use crate::failure::{Failure, cache_bytes};
+use crate::failure::{Failure, with_cache};
 
-/// Bytes a cell with everything in memory (measured on rough ground with flats).
-const IN_MEMORY_PER_CELL: u64 = 34;
-/// Bytes a cell of the edges of tiles and of the graph of basins, which stay in memory (twice what was measured on rough ground).
-const ON_FILE_PER_CELL: f64 = 0.9;
+/// Bytes a cell with everything in memory: two surfaces and the nodes of basins, edges and the graph of basins, cuts.
+const IN_MEMORY_PER_CELL: u64 = 18;
+/// The same with the spread picture.
+const SPREAD_PER_CELL: u64 = 40;
+/// Bytes a cell of the edges of tiles, of the graph of basins and of what cuts leave for other tiles, which stay in memory
+/// (on the benches' ground; rough ground is told as soon as it is known, see [`check_room`]).
+const ON_FILE_PER_CELL: f64 = 0.4;
+/// Bytes of a pass between basins or a cell along the edge of a tile, with what their join takes.
+pub(super) const PER_PASS: u64 = 70;
+/// Bytes of a pit, with what its cut may leave to be told and to be done in other tiles.
+pub(super) const PER_PIT: u64 = 32;
+/// Bytes of the one search for a cut that takes much memory, and of each thread's others.
+const WIDE_SEARCH: u64 = 208 << 20;
+const SEARCH_PER_THREAD: u64 = 24 << 20;
 /// Bytes of one thread's buffers for a tile.
 const PER_THREAD: u64 = 40 << 20;
 /// Bytes of the program and its libraries at rest.
@@ -21,24 +31,30 @@ const ROWS: u64 = (8 + 1 + 4 + 4) << 21;
 /// Bytes a cell of working files and results together, at most at any time.
 const DISK_PER_CELL: u64 = 4 + 4 + 1 + 8 + 14;
 
-/// Largest raster, in cells, whose claim is followed whatever the size of its file: blocks without data need not be stored (our
-/// choice: 33 GB of disk, which must be free, and minutes of work).
+/// A raster of no more cells is taken at its word: blocks that a file does not hold are missing data.
 const TAKEN_AT_ITS_WORD: usize = 1 << 30;
-/// A larger one holds at most so many times its own bytes (our choice; DEFLATE reaches 1032, RFC 1951).
+/// A compressed raster holds at most so many times its own bytes (our choice; DEFLATE reaches 1032, RFC 1951).
 const MOST_COMPRESSED: u64 = 2000;
 
 /// Bytes of memory that a run needs with everything in memory.
-pub(super) fn in_memory(frame: &Frame) -> u64 {
-    PROGRAM.saturating_add((frame.len() as u64).saturating_mul(IN_MEMORY_PER_CELL))
+pub(super) fn in_memory(run: &Run) -> u64 {
+    let per_cell = if run.options.spread { SPREAD_PER_CELL } else { IN_MEMORY_PER_CELL };
+    with_cache(at_rest(run).saturating_add((run.description.frame.len() as u64).saturating_mul(per_cell)))
 }
 
 /// Bytes of memory that a run needs over working files.
 fn on_file(run: &Run) -> u64 {
     let frame = run.description.frame;
-    let tiles = rayon::current_num_threads() as u64 * PER_THREAD;
     // Reading as a whole takes the cells and one block of the file; over working files the block alone.
     let block = run.description.bytes.saturating_sub((frame.len() as u64).saturating_mul(4));
-    PROGRAM + cache_bytes(run.settings) + tiles + ROWS + 3 * block + (frame.len() as f64 * ON_FILE_PER_CELL) as u64
+    with_cache(at_rest(run) + ROWS + 3 * block + (frame.len() as f64 * ON_FILE_PER_CELL) as u64)
+}
+
+/// Bytes besides those that grow with the raster.
+fn at_rest(run: &Run) -> u64 {
+    let threads = rayon::current_num_threads() as u64;
+    let searches = run.options.limits().map_or(0, |_| WIDE_SEARCH + threads * SEARCH_PER_THREAD);
+    PROGRAM + threads * PER_THREAD + searches
 }
 
 /// Bytes of disk that working files and results take, at most.
@@ -47,41 +63,53 @@ pub(super) fn disk(frame: &Frame) -> u64 {
 }
 
 /// # Errors
-/// A run that cannot work over files: with cuts or the spread picture, with too little memory, or on a file that cannot
+/// A run that cannot work over files: with the spread picture, with too little memory, or on a file that cannot
 /// hold the cells that it claims.
 pub(super) fn check_on_file(run: &Run) -> Result<(), Failure> {
     let frame = run.description.frame;
-    let has = run.settings.max_memory_bytes;
-    let refused = |expected: String, hint: &str| {
-        Err(Failure::Refused(vec![Problem {
-            file: run.dem.display().to_string(),
-            layer: None,
-            feature: None,
-            found: format!("{} x {} cells, and {} of memory allowed", frame.cols(), frame.rows(), mebibytes(has)),
-            expected,
-            hint: hint.to_owned(),
-        }]))
-    };
     let holds = fs::metadata(run.dem).map_or(u64::MAX, |data| data.len().saturating_mul(MOST_COMPRESSED));
     if frame.len() > TAKEN_AT_ITS_WORD && holds / 4 < frame.len() as u64 {
-        return refused(
-            "a file large enough to hold its cells".to_owned(),
-            "check that the file is what it claims to be; where it is, and most of it has no data, cut it to where there is some",
-        );
+        let expected = "a file large enough to hold its cells".to_owned();
+        let hint = "check that the file is what it claims to be; where it is, and most of it has no data, cut it to where \
+                    there is some";
+        return Err(refused(run, expected, hint));
     }
-    let whole = format!("at least {}", mebibytes(in_memory(&frame)));
-    if run.options.spread || (run.options.longest_cut_m > 0.0 && run.options.deepest_cut_m > 0.0) {
-        let hint = "cuts and the spread picture need the whole raster in memory: allow more with `--max-memory`, leave \
-                    them out (`--longest-cut 0` only fills), or cut the raster to the area of interest";
-        return refused(whole, hint);
+    if run.options.spread {
+        let hint = "the spread picture needs the whole raster in memory: allow more with `--max-memory`, leave it out, or \
+                    cut the raster to the area of interest";
+        return Err(refused(run, at_least(in_memory(run)), hint));
     }
-    let needed = on_file(run);
-    if needed > has {
-        let hint =
-            "allow more memory with `--max-memory`, use fewer `--threads`, or cut the raster to the area of interest";
-        return refused(format!("at least {}", mebibytes(needed)), hint);
-    }
-    Ok(())
+    check_needed(run, on_file(run))
+}
+
+/// Checks the memory again, once the ground is known to take so many bytes of edges, passes or pits.
+///
+/// # Errors
+/// Too little memory.
+pub(super) fn check_room(run: &Run, bytes: u64) -> Result<(), Failure> {
+    check_needed(run, with_cache(at_rest(run) + bytes))
+}
+
+fn check_needed(run: &Run, needed: u64) -> Result<(), Failure> {
+    let hint =
+        "allow more memory with `--max-memory`, use fewer `--threads`, or cut the raster to the area of interest";
+    if needed > run.settings.max_memory_bytes { Err(refused(run, at_least(needed), hint)) } else { Ok(()) }
+}
+
+fn refused(run: &Run, expected: String, hint: &str) -> Failure {
+    let (frame, has) = (run.description.frame, mebibytes(run.settings.max_memory_bytes));
+    Failure::Refused(vec![Problem {
+        file: run.dem.display().to_string(),
+        layer: None,
+        feature: None,
+        found: format!("{} x {} cells, and {has} of memory allowed", frame.cols(), frame.rows()),
+        expected,
+        hint: hint.to_owned(),
+    }])
+}
+
+fn at_least(bytes: u64) -> String {
+    format!("at least {}", mebibytes(bytes))
 }
 
 fn mebibytes(bytes: u64) -> String {

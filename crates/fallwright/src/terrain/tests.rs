@@ -11,6 +11,10 @@ use crate::failure::{Failure, Settings};
 
 const PLENTY: Settings = Settings { max_memory_bytes: 1 << 40, overwrite: false };
 
+const FILLED: TerrainOptions =
+    TerrainOptions { vertical_unit: None, longest_cut_m: 0.0, deepest_cut_m: 0.0, spread: false };
+const CUT: TerrainOptions = TerrainOptions { longest_cut_m: 60.0, deepest_cut_m: 3.0, ..FILLED };
+
 /// An elevation file in a folder of its own.
 struct Dem {
     folder: tempfile::TempDir,
@@ -35,25 +39,31 @@ impl Dem {
         self.folder.path().join(name)
     }
 
-    fn in_memory(&self, out: &Path) -> Result<Vec<String>, Failure> {
-        let options = TerrainOptions::default();
-        terrain(&self.path, &options, out, &PLENTY, &|_| ()).map(|report| report.lines()[..2].to_vec())
+    /// All that is told but where it was written.
+    fn in_memory(&self, out: &Path, options: TerrainOptions) -> Result<Vec<String>, Failure> {
+        let mut lines = terrain(&self.path, &options, out, &PLENTY, &|_| ())?.lines();
+        lines.truncate(lines.len() - 2);
+        Ok(lines)
     }
 
-    fn on_file(&self, out: &Path) -> Result<Vec<String>, Failure> {
+    fn on_file(&self, out: &Path, options: TerrainOptions) -> Result<Vec<String>, Failure> {
         let files = [self.path.clone()];
         let request =
             ElevationRequest { files: &files, vertical_unit: None, crs: None, warp: None, max_bytes: u64::MAX };
         let description = describe_elevation(&request)?;
-        let options = TerrainOptions::default();
         let run = Run { dem: &self.path, options: &options, out, settings: &PLENTY, description };
-        run.on_file(&request, &|_| ()).map(|account| account.lines(&self.path)[..2].to_vec())
+        run.on_file(&request, &|_| ()).map(|account| account.lines(&self.path))
     }
 
-    /// Both ways write the same bytes and say the same.
+    /// Both ways write the same bytes and say the same, with cuts and without.
     fn check(&self) {
-        let (memory, file) = (self.out("memory"), self.out("file"));
-        assert_eq!(self.in_memory(&memory).unwrap(), self.on_file(&file).unwrap());
+        self.check_with(FILLED);
+        self.check_with(CUT);
+    }
+
+    fn check_with(&self, options: TerrainOptions) {
+        let [memory, file] = ["memory", "file"].map(|name| self.out(&format!("{name}_{}", options.longest_cut_m)));
+        assert_eq!(self.in_memory(&memory, options).unwrap(), self.on_file(&file, options).unwrap());
         let names = |folder: &Path| {
             let mut names: Vec<_> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().file_name()).collect();
             names.sort();
@@ -81,6 +91,20 @@ fn files_and_memory_give_the_same_bytes() {
     Dem::new(1100, 530, rough).check();
 }
 
+/// A bank across a valley, far from the tile's edge and along it, and rough ground everywhere.
+#[test]
+fn cuts_across_tiles_give_the_same_bytes() {
+    let banked = |col: usize, row: usize| match (col, row) {
+        (300..303 | 511..514 | 820..822, _) => 214.5,
+        _ => rough(col, row),
+    };
+    let dem = Dem::new(1100, 1060, banked);
+    dem.check();
+    let told = dem.in_memory(&dem.out("again"), CUT).unwrap();
+    assert!(told[3].contains("cut open") && !told[3].contains(" 0 depressions"), "{told:?}");
+    assert!(told.iter().any(|line| line.contains("suspected by shape")), "{told:?}");
+}
+
 #[test]
 fn odd_shapes_give_the_same_bytes() {
     Dem::new(1, 1, |_, _| 5.0).check();
@@ -95,7 +119,7 @@ fn odd_shapes_give_the_same_bytes() {
 fn a_raster_without_heights_is_refused_both_ways() {
     for height in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY] {
         let dem = Dem::new(30, 20, |_, _| height);
-        for refused in [dem.in_memory(&dem.out("memory")), dem.on_file(&dem.out("file"))] {
+        for refused in [dem.in_memory(&dem.out("memory"), CUT), dem.on_file(&dem.out("file"), CUT)] {
             assert!(matches!(refused, Err(Failure::Refused(_))), "{height}");
         }
         assert!(!dem.out("memory").exists() && !dem.out("file").exists(), "nothing is left behind");
@@ -110,7 +134,7 @@ fn infinite_heights_are_missing_data() {
         _ => (col * row % 11) as f32,
     });
     dem.check();
-    assert!(dem.in_memory(&dem.out("again")).unwrap()[0].contains("1198 cells"));
+    assert!(dem.in_memory(&dem.out("again"), FILLED).unwrap()[0].contains("1198 cells"));
 }
 
 #[test]
@@ -118,7 +142,7 @@ fn a_file_cut_short_is_refused_both_ways() {
     let dem = Dem::new(900, 700, rough);
     let bytes = fs::read(&dem.path).unwrap();
     fs::write(&dem.path, &bytes[..bytes.len() / 2]).unwrap();
-    for refused in [dem.in_memory(&dem.out("memory")), dem.on_file(&dem.out("file"))] {
+    for refused in [dem.in_memory(&dem.out("memory"), CUT), dem.on_file(&dem.out("file"), CUT)] {
         assert!(matches!(refused, Err(Failure::Refused(_))));
     }
     assert!(!dem.out("memory").exists() && !dem.out("file").exists());
@@ -127,7 +151,7 @@ fn a_file_cut_short_is_refused_both_ways() {
 #[test]
 fn heights_that_no_land_has_are_refused_both_ways() {
     let dem = Dem::new(30, 20, |col, row| if (col, row) == (29, 19) { -9999.0 } else { 3.0 });
-    for refused in [dem.in_memory(&dem.out("memory")), dem.on_file(&dem.out("file"))] {
+    for refused in [dem.in_memory(&dem.out("memory"), CUT), dem.on_file(&dem.out("file"), CUT)] {
         assert!(matches!(refused, Err(Failure::Refused(_))));
     }
 }
@@ -144,11 +168,10 @@ fn refusal(dem: &Dem, options: TerrainOptions, max_memory_bytes: u64) -> String 
 #[test]
 fn too_little_memory_is_refused_with_what_is_needed() {
     let dem = Dem::new(600, 600, rough);
-    let told = refusal(&dem, TerrainOptions::default(), 50 << 20);
+    let told = refusal(&dem, FILLED, 50 << 20);
     assert!(told.contains("50 MiB of memory allowed; expected at least "), "{told}");
-    let cuts = TerrainOptions { longest_cut_m: 60.0, deepest_cut_m: 3.0, ..TerrainOptions::default() };
-    let told = refusal(&dem, cuts, 50 << 20);
-    assert!(told.contains("cuts and the spread picture need the whole raster in memory"), "{told}");
+    let told = refusal(&dem, TerrainOptions { spread: true, ..FILLED }, 50 << 20);
+    assert!(told.contains("the spread picture needs the whole raster in memory"), "{told}");
 }
 
 #[test]

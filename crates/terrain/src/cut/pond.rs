@@ -84,6 +84,11 @@ impl Pond {
         self.stored as f64 * f64::from(self.level) - self.stored_sum_m
     }
 
+    /// Σ depth of water that the pond can hold, as far as is known, metres.
+    pub(super) fn most_m(&self) -> f64 {
+        if self.state == State::Spills { self.fill_m() } else { f64::INFINITY }
+    }
+
     /// Floods on until the pond holds `enough_m`, spills or closes.
     pub(super) fn rise<S: TileSource<f32>>(&mut self, search: &mut Search<S>, enough_m: f64) -> Result<(), S::Error> {
         while self.state == State::Rising && self.fill_m() < enough_m {

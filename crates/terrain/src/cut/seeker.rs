@@ -81,7 +81,7 @@ fn seek<S: TileSource<f32>>(
         if cost_m > pond.fill_m() || pond.state == State::Closed || way.open() > MOST_OPEN || !search.may_go_on() {
             return Ok(None);
         }
-        if let Some(way) = way.advance(search, limits.deepest_m)? {
+        if let Some(way) = way.advance(search, limits.deepest_m, pond.most_m())? {
             break way;
         }
     };

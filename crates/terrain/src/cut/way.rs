@@ -49,13 +49,15 @@ impl CheapestWay {
         self.open.len()
     }
 
-    /// Looks at the cell that is cheapest to reach; the way there where it is lower ground.
+    /// Looks at the cell that is cheapest to reach; the way there where it is lower ground. No way that costs more than
+    /// `most_m` is wanted.
     ///
     /// Ties go to the shorter way, then to the lower index of the cell and of the one before it.
     pub(super) fn advance<S: TileSource<f32>>(
         &mut self,
         search: &mut Search<S>,
         deepest_m: f64,
+        most_m: f64,
     ) -> Result<Option<Way>, S::Error> {
         let Some(label) = self.open.pop() else { return Ok(None) };
         let spot = label.spot;
@@ -77,7 +79,7 @@ impl CheapestWay {
             let (next, step) = (spot.neighbour(position), search.distances_m[position]);
             let cost_m = label.cost_m + above;
             let (mark, least_m) = search.squares.known(next);
-            if *mark & SETTLED != 0 || (*mark & REACHED != 0 && cost_m > *least_m) {
+            if cost_m > most_m || *mark & SETTLED != 0 || (*mark & REACHED != 0 && cost_m > *least_m) {
                 continue;
             }
             *mark |= REACHED;

@@ -1,0 +1,141 @@
+//! The steps from an elevation model to flow, over rasters in memory or in working files.
+
+use fallwright_geodata::{ElevationRequest, ScratchValue};
+use fallwright_terrain::tiled::{self, Count, Known, Raised, TILE_SIDE, Tiling};
+use fallwright_terrain::{CutLimits, Links};
+use fallwright_units::{Frame, TileSource, Window};
+
+use super::cutting::{CutTally, cut};
+use super::store::Store;
+use super::{Run, TerrainOptions, memory};
+use crate::Progress;
+use crate::failure::Failure;
+use crate::inputs::no_land;
+
+/// Conditioned ground and the flow over it.
+pub(super) struct Conditioned<S: Store> {
+    pub(super) surface: S::Raster<f32>,
+    pub(super) direction: S::Raster<u8>,
+    pub(super) raised: Raised,
+    pub(super) cuts: CutTally,
+}
+
+/// The cells that drain through each cell; wide where there are more cells than 32 bits count.
+pub(super) enum Area<S: Store> {
+    Narrow(S::Raster<u32>),
+    Wide(S::Raster<u64>),
+}
+
+pub(super) struct Results<S: Store> {
+    pub(super) conditioned: Conditioned<S>,
+    pub(super) area: Area<S>,
+}
+
+impl TerrainOptions {
+    pub(super) fn limits(&self) -> Option<CutLimits> {
+        let limits = CutLimits { longest_m: self.longest_cut_m, deepest_m: self.deepest_cut_m };
+        Some(limits).filter(CutLimits::allow_any)
+    }
+}
+
+impl Run<'_> {
+    pub(super) fn work<S: Store>(
+        &self,
+        store: &S,
+        request: &ElevationRequest,
+        progress: Progress,
+    ) -> Result<Results<S>, Failure> {
+        let frame = self.description.frame;
+        let elevation = store.elevation(request, frame)?;
+        self.check_land(&frame, &elevation)?;
+        let conditioned = self.conditioned(store, elevation, progress)?;
+        progress("counting the cells that drain through each cell");
+        let direction = &conditioned.direction;
+        let area = match u32::try_from(frame.len()) {
+            Ok(_) => count(store, frame, direction).map(Area::Narrow),
+            Err(_) => count(store, frame, direction).map(Area::Wide),
+        };
+        Ok(Results { area: area.map_err(Into::into)?, conditioned })
+    }
+
+    fn check_land<E: Into<Failure>>(
+        &self,
+        frame: &Frame,
+        elevation: &impl TileSource<f32, Error = E>,
+    ) -> Result<(), Failure> {
+        let (cols, rows) = (frame.cols(), frame.rows());
+        let mut heights = vec![0.0; cols];
+        for row in 0..rows {
+            elevation.read(Window { col: 0, row, cols, rows: 1 }, &mut heights, cols).map_err(Into::into)?;
+            if let Some(problem) = no_land(&heights, &self.dem.display().to_string()) {
+                return Err(Failure::Refused(vec![problem]));
+            }
+        }
+        Ok(())
+    }
+}
+
+impl Run<'_> {
+    fn conditioned<S: Store>(
+        &self,
+        store: &S,
+        elevation: S::Raster<f32>,
+        progress: Progress,
+    ) -> Result<Conditioned<S>, Failure> {
+        let frame = self.description.frame;
+        let tiling = Tiling { frame, side: TILE_SIDE };
+        progress("filling depressions");
+        let mut ground = elevation;
+        let mut surface = store.raster("surface", frame).map_err(Into::into)?;
+        self.fill(store, &tiling, &ground, &surface)?;
+        let mut cuts = CutTally::default();
+        if let Some(limits) = self.options.limits() {
+            progress("cutting barriers");
+            let pits = tiled::pits(&tiling, &ground, &surface).map_err(Into::into)?;
+            self.check_room::<S>(pits.iter().map(Vec::len).sum::<usize>() as u64 * memory::PER_PIT)?;
+            cuts = cut(&tiling, &ground, &pits, &surface, limits).map_err(Into::into)?;
+            // The ground before cutting is no longer needed.
+            (ground, surface) = (surface, ground);
+            self.fill(store, &tiling, &ground, &surface)?;
+        }
+        let raised = tiled::raised(&tiling, &ground, &surface).map_err(Into::into)?;
+        drop(ground);
+        progress("finding flow directions");
+        let direction = store.raster("direction", frame).map_err(Into::into)?;
+        let known = Known { links: &Links::default(), sinks: &[], channels: &[] };
+        tiled::directions(&tiling, &surface, &direction, known).map_err(Into::into)?;
+        Ok(Conditioned { surface, direction, raised, cuts })
+    }
+
+    fn fill<S: Store>(
+        &self,
+        store: &S,
+        tiling: &Tiling,
+        ground: &S::Raster<f32>,
+        surface: &S::Raster<f32>,
+    ) -> Result<(), Failure> {
+        let node = store.raster("node", tiling.frame).map_err(Into::into)?;
+        let links = Links::default();
+        let tiles = tiled::basins(tiling, ground, surface, &node, &links, &[]).map_err(Into::into)?;
+        let passes: usize = tiles.iter().map(|tile| tile.passes.len() + tile.ring.len()).sum();
+        self.check_room::<S>(passes as u64 * memory::PER_PASS)?;
+        let levels = tiled::spill_levels(tiling, &tiles, &links).expect("without structures none is blocked");
+        drop(tiles);
+        tiled::raise(tiling, surface, &node, &levels).map_err(Into::into)
+    }
+
+    /// Only a run over working files has little room: in memory the cells themselves take far more.
+    fn check_room<S: Store>(&self, bytes: u64) -> Result<(), Failure> {
+        if S::ON_FILE { memory::check_room(self, bytes) } else { Ok(()) }
+    }
+}
+
+fn count<S: Store, C: Count + ScratchValue>(
+    store: &S,
+    frame: Frame,
+    direction: &S::Raster<u8>,
+) -> Result<S::Raster<C>, S::Error> {
+    let area = store.raster("area", frame)?;
+    tiled::accumulate(&Tiling { frame, side: TILE_SIDE }, direction, &area, &Links::default())?;
+    Ok(area)
+}
