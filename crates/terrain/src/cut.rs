@@ -55,7 +55,7 @@ pub struct Cut {
 /// than the fill that the pit would need. All cuts are searched on the same frozen surface, so their order cannot matter;
 /// beds are merged by [`cut_beds`].
 ///
-/// A search that reaches into more than 1024 squares of 64 × 64 cells, or has more than 2²⁰ cells to look at next, gives
+/// A search that reaches into more than 1024 squares of 64 × 64 cells, or has more than 2¹⁸ cells to look at next, gives
 /// up, and the pit is filled (our choice): it bounds the memory of a search.
 ///
 /// *Units*: metres. *Assumptions*: `filled` is `surface` filled with the same links and sinks.

@@ -14,18 +14,18 @@ const IN_MEMORY_PER_CELL: u64 = 18;
 const SPREAD_PER_CELL: u64 = 40;
 /// Bytes a cell of the edges of tiles, of the graph of basins and of what cuts leave for other tiles, which stay in memory
 /// (on the benches' ground; rough ground is told as soon as it is known, see [`check_room`]).
-const ON_FILE_PER_CELL: f64 = 0.4;
+const ON_FILE_PER_CELL: f64 = 0.25;
 /// Bytes of a pass between basins or a cell along the edge of a tile, with what their join takes.
-pub(super) const PER_PASS: u64 = 70;
+pub(super) const PER_PASS: u64 = 30;
 /// Bytes of a pit, with what its cut may leave to be told and to be done in other tiles.
 pub(super) const PER_PIT: u64 = 32;
 /// Bytes of the one search for a cut that takes much memory, and of each thread's others.
-const WIDE_SEARCH: u64 = 208 << 20;
-const SEARCH_PER_THREAD: u64 = 24 << 20;
+const WIDE_SEARCH: u64 = 160 << 20;
+const SEARCH_PER_THREAD: u64 = 16 << 20;
 /// Bytes of one thread's buffers for a tile.
-const PER_THREAD: u64 = 40 << 20;
+const PER_THREAD: u64 = 20 << 20;
 /// Bytes of the program and its libraries at rest.
-const PROGRAM: u64 = 80 << 20;
+const PROGRAM: u64 = 48 << 20;
 /// Bytes of the rows that are read at once: two million cells as stored, their mask, and twice their heights.
 const ROWS: u64 = (8 + 1 + 4 + 4) << 21;
 /// Bytes a cell of working files and results together, at most at any time.
@@ -47,7 +47,9 @@ fn on_file(run: &Run) -> u64 {
     let frame = run.description.frame;
     // Reading as a whole takes the cells and one block of the file; over working files the block alone.
     let block = run.description.bytes.saturating_sub((frame.len() as u64).saturating_mul(4));
-    with_cache(at_rest(run) + ROWS + 3 * block + (frame.len() as f64 * ON_FILE_PER_CELL) as u64)
+    let edges = (frame.len() as f64 * ON_FILE_PER_CELL) as u64;
+    // All is read before anything is known of the edges.
+    with_cache(at_rest(run) + edges.max(ROWS + 3 * block))
 }
 
 /// Bytes besides those that grow with the raster.

@@ -14,7 +14,7 @@ use crate::Links;
 /// A search that reaches into more squares gives up; see [`super::cuts`].
 const MOST_SQUARES: usize = 1024;
 /// So does one with more cells to look at next.
-const MOST_OPEN: usize = 1 << 20;
+const MOST_OPEN: usize = 1 << 18;
 
 /// Searches in one surface by several threads.
 pub(crate) struct Seekers<'a, S> {

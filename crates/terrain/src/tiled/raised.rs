@@ -25,8 +25,9 @@ const PARTS_A_METRE: f64 = (1_u64 << 40) as f64;
 
 #[derive(Default)]
 struct Found {
-    /// The area of each cell along the edge, counted from 1; 0 where nothing was raised.
+    /// The area of each cell along the edge, of those at the edge, counted from 1; 0 where nothing was raised.
     ring: Vec<u32>,
+    at_edge: usize,
     areas: u32,
     cells: usize,
     cells_with_data: usize,
@@ -102,7 +103,13 @@ fn count(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> Found {
             }
         }
     }
-    found.ring = tiling.ring(tile).cells().map(|(col, row)| area.values[area.at(col, row)]).collect();
+    let ring: Vec<u32> = tiling.ring(tile).cells().map(|(col, row)| area.values[area.at(col, row)]).collect();
+    let mut at_edge: Vec<u32> = ring.iter().copied().filter(|&area| area != 0).collect();
+    at_edge.sort_unstable();
+    at_edge.dedup();
+    let place = |area: u32| at_edge.binary_search(&area).map_or(0, |place| place as u32 + 1);
+    found.ring = ring.into_iter().map(place).collect();
+    found.at_edge = at_edge.len();
     found
 }
 
@@ -110,10 +117,10 @@ fn count(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> Found {
 fn areas(tiling: &Tiling, tiles: &[Found]) -> usize {
     let mut first = vec![0];
     for tile in tiles {
-        first.push(first[first.len() - 1] + tile.areas as usize);
+        first.push(first[first.len() - 1] + tile.at_edge);
     }
-    let mut areas = first[tiles.len()];
-    let mut parent: Vec<usize> = (0..areas).collect();
+    let mut areas = tiles.iter().map(|tile| tile.areas as usize).sum();
+    let mut parent: Vec<usize> = (0..first[tiles.len()]).collect();
     for tile in (0..tiles.len()).filter(|&tile| tiles[tile].ring.iter().any(|&area| area != 0)) {
         for (here, there) in tiling.across_edge(tile).filter(|(_, there)| there.tile > tile) {
             let area = |place: Place| tiles[place.tile].ring[tiling.ring_position(place)] as usize;
