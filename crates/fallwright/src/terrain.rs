@@ -9,6 +9,7 @@ mod store;
 mod tests;
 
 use std::path::Path;
+use std::sync::Arc;
 
 use fallwright_geodata::{
     ElevationDescription, ElevationRequest, OutputFolder, TileValues, describe_elevation, limit_cache,
@@ -22,6 +23,7 @@ use crate::failure::{Failure, Settings, cache_bytes};
 use crate::output::{SPREAD, area_meta, direction_meta, ground_meta, output_folder, write_spread};
 use crate::run_record::{RunRecord, digest};
 use account::Account;
+use memory::Cap;
 use steps::{Area, Conditioned, Results};
 use store::{Files, Memory, Store};
 
@@ -113,7 +115,8 @@ impl Run<'_> {
         let mut folder = output_folder(self.out, &[self.dem], self.settings)?;
         folder.require_space(memory::disk(&self.description.frame))?;
         progress("reading the elevation into working files");
-        let Results { conditioned, area } = self.work(&Files(folder.scratch()), request, progress)?;
+        let files = Files { folder: folder.scratch(), cap: Arc::new(Cap::of(self)) };
+        let Results { conditioned, area } = self.work(&files, request, progress)?;
         let account = self.write(&mut folder, &conditioned, &area, progress)?;
         drop((conditioned, area));
         self.finish(folder, account)

@@ -48,25 +48,25 @@ impl CutTally {
     }
 }
 
-/// Finds the cuts of the `pits` of each tile of the `ground`, and makes `lowered` the ground with the cuts.
+/// Finds the cuts of the `ground`, of which `surface` is the filled surface, and makes `surface` the ground with the cuts.
 pub(super) fn cut<E: Send>(
     tiling: &Tiling,
     ground: &impl TileSource<f32, Error = E>,
-    pits: &[Vec<u32>],
-    lowered: &impl TileSink<f32, Error = E>,
+    surface: &impl TileSink<f32, Error = E>,
     limits: CutLimits,
 ) -> Result<CutTally, E> {
+    let pits = tiled::pits(tiling, ground, surface)?;
     let take = |tile: usize, cuts: Vec<Cut>| {
-        let beyond = tiled::lower(tiling, tile, &cuts, ground, lowered)?;
+        let beyond = tiled::lower(tiling, tile, &cuts, ground, surface)?;
         Ok((CutTally::of(&tiling.frame, &cuts), beyond))
     };
-    let tiles = tiled::cuts(tiling, ground, pits, &Links::default(), limits, take)?;
+    let tiles = tiled::cuts(tiling, ground, &pits, &Links::default(), limits, take)?;
     let mut tally = CutTally::default();
     let mut beds = Vec::new();
     for (tile, beyond) in tiles {
         tally.add(tile);
         beds.extend(beyond);
     }
-    tiled::lower_beyond(tiling, lowered, beds)?;
+    tiled::lower_beyond(tiling, surface, beds)?;
     Ok(tally)
 }

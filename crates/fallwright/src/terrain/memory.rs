@@ -12,13 +12,12 @@ use crate::failure::{Failure, with_cache};
 const IN_MEMORY_PER_CELL: u64 = 18;
 /// The same with the spread picture.
 const SPREAD_PER_CELL: u64 = 40;
-/// Bytes a cell of the edges of tiles, of the graph of basins and of what cuts leave for other tiles, which stay in memory
-/// (on the benches' ground; rough ground is told as soon as it is known, see [`check_room`]).
+/// Bytes a cell of the edges of tiles, of flats across tiles and of the graph of basins, which stay in memory: on most ground
+/// (the benches'), and on the roughest (white noise), where cuts leave as much again.
 const ON_FILE_PER_CELL: f64 = 0.25;
+const ON_FILE_PER_ROUGH_CELL: f64 = 2.6;
 /// Bytes of a pass between basins or a cell along the edge of a tile, with what their join takes.
 pub(super) const PER_PASS: u64 = 30;
-/// Bytes of a pit, with what its cut may leave to be told and to be done in other tiles.
-pub(super) const PER_PIT: u64 = 32;
 /// Bytes of the one search for a cut that takes much memory, and of each thread's others.
 const WIDE_SEARCH: u64 = 160 << 20;
 const SEARCH_PER_THREAD: u64 = 16 << 20;
@@ -84,7 +83,7 @@ pub(super) fn check_on_file(run: &Run) -> Result<(), Failure> {
     check_needed(run, on_file(run))
 }
 
-/// Checks the memory again, once the ground is known to take so many bytes of edges, passes or pits.
+/// Checks the memory again, once the ground is known to take so many bytes of edges and passes.
 ///
 /// # Errors
 /// Too little memory.
@@ -92,22 +91,58 @@ pub(super) fn check_room(run: &Run, bytes: u64) -> Result<(), Failure> {
     check_needed(run, with_cache(at_rest(run) + bytes))
 }
 
+/// The memory that a run may use.
+pub(super) struct Cap {
+    bytes: u64,
+    exceeded: Problem,
+}
+
+impl Cap {
+    pub(super) fn of(run: &Run) -> Self {
+        let surfaces = if run.options.limits().is_some() { 2.0 } else { 1.0 };
+        let edges = (run.description.frame.len() as f64 * ON_FILE_PER_ROUGH_CELL * surfaces) as u64;
+        let enough = with_cache(at_rest(run) + edges.max(ROWS));
+        Self { bytes: run.settings.max_memory_bytes, exceeded: problem(run, at_least(enough), MORE_MEMORY) }
+    }
+
+    /// # Errors
+    /// More memory in use than may be, with what is enough for any ground. A system that does not say what is in use is taken
+    /// to have enough.
+    pub(super) fn check(&self) -> Result<(), Box<Problem>> {
+        let is_exceeded = resident_bytes().is_some_and(|bytes| bytes > self.bytes);
+        if is_exceeded { Err(Box::new(self.exceeded.clone())) } else { Ok(()) }
+    }
+}
+
+/// The line `VmRSS:  16384 kB` of `/proc/self/status`, whose kB are 1024 bytes.
+fn resident_bytes() -> Option<u64> {
+    let status = fs::read_to_string("/proc/self/status").ok()?;
+    let value = status.lines().find_map(|line| line.strip_prefix("VmRSS:"))?;
+    let kibibytes: u64 = value.trim().strip_suffix("kB")?.trim().parse().ok()?;
+    kibibytes.checked_mul(1024)
+}
+
+const MORE_MEMORY: &str =
+    "allow more memory with `--max-memory`, use fewer `--threads`, or cut the raster to the area of interest";
+
 fn check_needed(run: &Run, needed: u64) -> Result<(), Failure> {
-    let hint =
-        "allow more memory with `--max-memory`, use fewer `--threads`, or cut the raster to the area of interest";
-    if needed > run.settings.max_memory_bytes { Err(refused(run, at_least(needed), hint)) } else { Ok(()) }
+    if needed > run.settings.max_memory_bytes { Err(refused(run, at_least(needed), MORE_MEMORY)) } else { Ok(()) }
 }
 
 fn refused(run: &Run, expected: String, hint: &str) -> Failure {
+    Failure::Refused(vec![problem(run, expected, hint)])
+}
+
+fn problem(run: &Run, expected: String, hint: &str) -> Problem {
     let (frame, has) = (run.description.frame, mebibytes(run.settings.max_memory_bytes));
-    Failure::Refused(vec![Problem {
+    Problem {
         file: run.dem.display().to_string(),
         layer: None,
         feature: None,
         found: format!("{} x {} cells, and {has} of memory allowed", frame.cols(), frame.rows()),
         expected,
         hint: hint.to_owned(),
-    }])
+    }
 }
 
 fn at_least(bytes: u64) -> String {

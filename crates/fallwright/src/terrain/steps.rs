@@ -91,9 +91,7 @@ impl Run<'_> {
         let mut cuts = CutTally::default();
         if let Some(limits) = self.options.limits() {
             progress("cutting barriers");
-            let pits = tiled::pits(&tiling, &ground, &surface).map_err(Into::into)?;
-            self.check_room::<S>(pits.iter().map(Vec::len).sum::<usize>() as u64 * memory::PER_PIT)?;
-            cuts = cut(&tiling, &ground, &pits, &surface, limits).map_err(Into::into)?;
+            cuts = cut(&tiling, &ground, &surface, limits).map_err(Into::into)?;
             // The ground before cutting is no longer needed.
             (ground, surface) = (surface, ground);
             self.fill(store, &tiling, &ground, &surface)?;

@@ -47,11 +47,15 @@ impl Dem {
     }
 
     fn on_file(&self, out: &Path, options: TerrainOptions) -> Result<Vec<String>, Failure> {
+        self.on_file_with(out, options, &PLENTY)
+    }
+
+    fn on_file_with(&self, out: &Path, options: TerrainOptions, settings: &Settings) -> Result<Vec<String>, Failure> {
         let files = [self.path.clone()];
         let request =
             ElevationRequest { files: &files, vertical_unit: None, crs: None, warp: None, max_bytes: u64::MAX };
         let description = describe_elevation(&request)?;
-        let run = Run { dem: &self.path, options: &options, out, settings: &PLENTY, description };
+        let run = Run { dem: &self.path, options: &options, out, settings, description };
         run.on_file(&request, &|_| ()).map(|account| account.lines(&self.path))
     }
 
@@ -172,6 +176,21 @@ fn too_little_memory_is_refused_with_what_is_needed() {
     assert!(told.contains("50 MiB of memory allowed; expected at least "), "{told}");
     let told = refusal(&dem, TerrainOptions { spread: true, ..FILLED }, 50 << 20);
     assert!(told.contains("the spread picture needs the whole raster in memory"), "{told}");
+}
+
+/// What a run takes depends on the ground: one that takes more than it may ends, and says what is enough for any ground.
+#[test]
+fn a_run_over_files_ends_once_it_takes_more_memory_than_it_may() {
+    let dem = Dem::new(600, 600, rough);
+    let settings = Settings { max_memory_bytes: 1 << 20, overwrite: false };
+    match dem.on_file_with(&dem.out("out"), CUT, &settings) {
+        Err(Failure::Refused(problems)) => {
+            let told = problems[0].to_string();
+            assert!(told.contains("1 MiB of memory allowed; expected at least "), "{told}");
+        }
+        other => panic!("{other:?}"),
+    }
+    assert!(!dem.out("out").exists(), "nothing is left behind");
 }
 
 #[test]
