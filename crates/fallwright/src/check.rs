@@ -49,7 +49,7 @@ pub fn check(case: &Path, settings: &Settings, progress: Progress) -> Result<Che
     let ground = build(&inputs)?;
     let frame = inputs.ground.frame;
     let notes = [inputs.notes.clone(), ground.notes].concat();
-    let mebibytes = memory_needed(&frame).div_ceil(1 << 20);
+    let mebibytes = memory_needed(&frame, inputs.parcels.len()).div_ceil(1 << 20);
     let (cells, parcels) = (frame.len() as f64, inputs.parcels.len() as f64);
     let seconds = (cells * SECONDS_PER_CELL + parcels * SECONDS_PER_PARCEL).ceil();
     let listed = count_listed(&ground.setting.conditioned);

@@ -49,6 +49,8 @@ use crate::failure::{Failure, Settings, cache_bytes};
 const BYTES_PER_CELL: u64 = 64;
 /// Bytes of the program, its libraries and layers of an ordinary size.
 const PROGRAM: u64 = 80 << 20;
+/// The same for each time that a path may cross a land (measured with 20,000 parcels on 64 million cells, rounded up).
+const BYTES_PER_CROSSING: f64 = 1000.0;
 /// Most cells of a case: the counts of cells that drain through each take 32 bits.
 const MOST_CELLS: usize = u32::MAX as usize;
 
@@ -128,11 +130,13 @@ pub(crate) fn read_inputs(path: &Path, settings: &Settings, progress: Progress) 
             return Err(Failure::Refused([description.err().unwrap_or_default(), problems].concat()));
         }
     };
-    enough_memory(&case, &description, settings)?;
+    enough_memory(&case, &description, 0, settings)?;
     let elevation = read_elevation(&request);
     progress("reading the layers");
     let layers = read_layers(&case, &description, &profile);
-    assemble(case, profile, elevation, layers)
+    let inputs = assemble(case, profile, elevation, layers)?;
+    enough_memory(&inputs.case, &description, inputs.parcels.len(), settings)?;
+    Ok(inputs)
 }
 
 /// Where the elevation lies: that is known, and the layers can be checked, even where the unit of its heights is not.
@@ -143,8 +147,11 @@ fn describe_in_any_unit(request: &ElevationRequest) -> Option<ElevationDescripti
         .find_map(|vertical_unit| describe_elevation(&ElevationRequest { vertical_unit, ..request.clone() }).ok())
 }
 
-pub(crate) fn memory_needed(frame: &Frame) -> u64 {
-    (frame.len() as u64).saturating_mul(BYTES_PER_CELL).saturating_add(PROGRAM)
+/// Bytes that a run takes; its paths cross as many lands as the side of the area has parcels.
+pub(crate) fn memory_needed(frame: &Frame, parcels: usize) -> u64 {
+    let cells = (frame.len() as u64).saturating_mul(BYTES_PER_CELL);
+    let crossings = parcels as f64 * (parcels as f64).sqrt();
+    cells.saturating_add(PROGRAM).saturating_add((crossings * BYTES_PER_CROSSING) as u64)
 }
 
 fn request(case: &Case) -> ElevationRequest<'_> {
@@ -158,9 +165,15 @@ fn request(case: &Case) -> ElevationRequest<'_> {
 }
 
 /// # Errors
-/// A case whose run needs more memory than is allowed, or with too many cells, before anything of its size is allocated.
-fn enough_memory(case: &Case, description: &ElevationDescription, settings: &Settings) -> Result<(), Failure> {
-    let needed = memory_needed(&description.frame).max(description.bytes);
+/// A case whose run with so many parcels needs more memory than is allowed, or with too many cells, before anything of its size
+/// is allocated.
+fn enough_memory(
+    case: &Case,
+    description: &ElevationDescription,
+    parcels: usize,
+    settings: &Settings,
+) -> Result<(), Failure> {
+    let needed = memory_needed(&description.frame, parcels).max(description.bytes);
     let problem =
         too_large(case.terrain.elevation_given.join(", "), &description.frame, needed, settings.max_memory_bytes);
     problem.map_or(Ok(()), |problem| Err(Failure::Refused(vec![problem])))
@@ -380,7 +393,7 @@ mod tests {
     fn a_case_with_more_cells_than_are_counted_is_refused_whatever_the_memory() {
         let check = |cols: usize, rows: usize, expected: Option<&str>| {
             let frame = Frame::new(cols, rows, (0.0, 0.0), (1.0, 1.0)).unwrap();
-            let found = too_large("dem.tif".to_owned(), &frame, memory_needed(&frame), u64::MAX);
+            let found = too_large("dem.tif".to_owned(), &frame, memory_needed(&frame, 0), u64::MAX);
             assert_eq!(found.map(|problem| problem.expected).as_deref(), expected, "{cols} x {rows}");
         };
         check(65_535, 65_537, None);

@@ -37,20 +37,20 @@ fn digests(folder: &Path, frame: &Frame, counts: &[u32], from_memory: bool) -> V
         let whole = Window { col: 0, row: 0, cols: frame.cols(), rows: frame.rows() };
         let large: Vec<u64> = counts.iter().map(|&count| u64::from(count)).collect();
         let files = (
-            output.scratch("heights", *frame).unwrap(),
-            output.scratch("codes", *frame).unwrap(),
-            output.scratch("counts", *frame).unwrap(),
-            output.scratch("large", *frame).unwrap(),
+            output.scratch().raster("heights", *frame).unwrap(),
+            output.scratch().raster("codes", *frame).unwrap(),
+            output.scratch().raster("counts", *frame).unwrap(),
+            output.scratch().raster("large", *frame).unwrap(),
         );
         files.0.write(whole, &heights, frame.cols()).unwrap();
         files.1.write(whole, &codes, frame.cols()).unwrap();
         files.2.write(whole, counts, frame.cols()).unwrap();
         files.3.write(whole, &large, frame.cols()).unwrap();
-        let mut write = |name: &str, values| output.write_scratch(name, &crs, values, &ZERO).unwrap();
-        write("heights.tif", ScratchValues::F32(&files.0));
-        write("codes.tif", ScratchValues::U8(&files.1));
-        write("counts.tif", ScratchValues::U32(&files.2));
-        write("large.tif", ScratchValues::U64(&files.3));
+        let mut write = |name: &str, values| output.write_tiles(name, &crs, &values, &ZERO).unwrap();
+        write("heights.tif", TileValues::F32(&files.0));
+        write("codes.tif", TileValues::U8(&files.1));
+        write("counts.tif", TileValues::U32(&files.2));
+        write("large.tif", TileValues::U64(&files.3));
     }
     output.digests()
 }

@@ -62,7 +62,7 @@ pub(super) fn cut<E: Send>(
     };
     let tiles = tiled::cuts(tiling, ground, &pits, &Links::default(), limits, take)?;
     let mut tally = CutTally::default();
-    let mut beds = Vec::new();
+    let mut beds = Vec::with_capacity(tiles.iter().map(|(_, beyond)| beyond.len()).sum());
     for (tile, beyond) in tiles {
         tally.add(tile);
         beds.extend(beyond);

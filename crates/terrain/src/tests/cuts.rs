@@ -31,7 +31,7 @@ fn check(ground: &Raster<f32>, links: &Links, sinks: &[Cell], limits: CutLimits,
     };
     let Ok(tiles) = tiled::cuts(&tiling, ground, &pits, links, limits, take);
     let (found, beyond): (Vec<_>, Vec<_>) = tiles.into_iter().unzip();
-    let Ok(()) = tiled::lower_beyond(&tiling, &lowered, beyond.into_iter().flatten());
+    let Ok(()) = tiled::lower_beyond(&tiling, &lowered, beyond.concat());
     let mut found: Vec<_> = found.into_iter().flatten().collect();
     found.sort_by_key(|cut| cut.way.path[0]);
     assert_eq!(found, expected, "tiles of {side}: {ground:?}");

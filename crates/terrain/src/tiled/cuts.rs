@@ -1,7 +1,8 @@
 //! Cuts tile by tile: each tile searches those of its own pits, wherever they lead.
 
-use fallwright_units::{Cell, TileSink, TileSource};
+use fallwright_units::{TileSink, TileSource};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use super::patch::Patch;
 use super::pits::cell;
@@ -35,7 +36,14 @@ pub fn cuts<E: Send, R: Send>(
 }
 
 /// A bed that lies in another tile than its cut's pit.
-pub type Beyond = (Cell, f32);
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Beyond {
+    pub tile: u32,
+    /// `row * cols + col` of that tile.
+    pub number: u32,
+    /// Metres.
+    pub bed: f32,
+}
 
 /// Copies a tile of the `surface` to `lowered`, with the beds of its cuts; returns the beds that lie in other tiles.
 ///
@@ -53,9 +61,13 @@ pub fn lower<E>(
     patch.load(surface, window, f32::NAN)?;
     let mut beyond = Vec::new();
     for (&cell, &bed) in cuts.iter().flat_map(|cut| cut.way.path.iter().zip(&cut.bed)) {
-        match tiling.index(cell) {
-            (there, position) if there == tile => patch.values[position] = patch.values[position].min(bed),
-            _ => beyond.push((cell, bed)),
+        let place = tiling.place(cell);
+        if place.tile == tile {
+            let position = patch.at(place.col, place.row);
+            patch.values[position] = patch.values[position].min(bed);
+        } else {
+            let number = place.row * tiling.window(place.tile).cols + place.col;
+            beyond.push(Beyond { tile: place.tile as u32, number: number as u32, bed });
         }
     }
     patch.store(lowered, window)?;
@@ -71,23 +83,17 @@ pub fn lower<E>(
 pub fn lower_beyond<E: Send>(
     tiling: &Tiling,
     lowered: &impl TileSink<f32, Error = E>,
-    beds: impl IntoIterator<Item = Beyond>,
+    mut beds: Vec<Beyond>,
 ) -> Result<(), E> {
-    let mut beds: Vec<(usize, usize, f32)> = beds
-        .into_iter()
-        .map(|(cell, bed)| {
-            let (tile, position) = tiling.index(cell);
-            (tile, position, bed)
-        })
-        .collect();
-    beds.par_sort_unstable_by_key(|&(tile, ..)| tile);
-    let by_tile: Vec<_> = beds.chunk_by(|a, b| a.0 == b.0).collect();
+    beds.par_sort_unstable_by_key(|bed| bed.tile);
+    let by_tile: Vec<_> = beds.chunk_by(|a, b| a.tile == b.tile).collect();
     by_tile.into_par_iter().try_for_each(|beds| {
-        let window = tiling.window(beds[0].0);
+        let window = tiling.window(beds[0].tile as usize);
         let mut patch = Patch::default();
         patch.load(lowered, window, f32::NAN)?;
-        for &(_, position, bed) in beds {
-            patch.values[position] = patch.values[position].min(bed);
+        for bed in beds {
+            let position = patch.at(bed.number as usize % window.cols, bed.number as usize / window.cols);
+            patch.values[position] = patch.values[position].min(bed.bed);
         }
         patch.store(lowered, window)
     })
