@@ -14,6 +14,7 @@ mod geojson_file;
 mod geopackage;
 mod geotiff;
 mod library;
+mod memory;
 mod mosaic;
 mod output;
 mod polygonize;
@@ -33,6 +34,7 @@ pub use elevation::{
 };
 pub use feature_source::{FeatureSource, Streamed};
 pub use library::limit_cache;
+pub use memory::release_free_memory;
 pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, TileValues, remove_partial_output, sha256};
 pub use polygonize::outlines;
 pub use problem::{GeodataError, Problem};

@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use fallwright_geodata::Problem;
+use fallwright_geodata::{Problem, release_free_memory};
 use fallwright_units::Frame;
 
 use super::Run;
@@ -17,7 +17,7 @@ const SPREAD_PER_CELL: u64 = 40;
 const ON_FILE_PER_CELL: f64 = 0.25;
 const ON_FILE_PER_ROUGH_CELL: f64 = 2.6;
 /// Bytes of a pass between basins or a cell along the edge of a tile, with what their join takes.
-pub(super) const PER_PASS: u64 = 30;
+pub(super) const PER_PASS: u64 = 16;
 /// Bytes of the one search for a cut that takes much memory, and of each thread's others.
 const WIDE_SEARCH: u64 = 160 << 20;
 const SEARCH_PER_THREAD: u64 = 16 << 20;
@@ -109,8 +109,14 @@ impl Cap {
     /// More memory in use than may be, with what is enough for any ground. A system that does not say what is in use is taken
     /// to have enough.
     pub(super) fn check(&self) -> Result<(), Box<Problem>> {
-        let is_exceeded = resident_bytes().is_some_and(|bytes| bytes > self.bytes);
-        if is_exceeded { Err(Box::new(self.exceeded.clone())) } else { Ok(()) }
+        let is_exceeded = || resident_bytes().is_some_and(|bytes| bytes > self.bytes);
+        if is_exceeded() {
+            release_free_memory();
+            if is_exceeded() {
+                return Err(Box::new(self.exceeded.clone()));
+            }
+        }
+        Ok(())
     }
 }
 
