@@ -21,8 +21,8 @@ TARGETS = {
     "2-thread efficiency, 10,000²": (0.75, 0.9, True),
     "growth exponent of CPU, 1,000² to 20,000²": (1.10, 1.02, False),
     "border data exchanged between tiles, bytes a cell, 10,000²": (0.25, 0.05, False),
-    "one gigacell under 381 MiB, ns a cell against in memory": (2.0, 1.3, False),
-    "one gigacell under 381 MiB, peak memory against the cap": (1.10, 1.0, False),
+    "one gigacell under 2 GiB, ns a cell against in memory": (2.0, 1.3, False),
+    "one gigacell under 2 GiB, peak memory against the cap": (1.10, 1.0, False),
 }
 NOT_QUOTABLE = "not quotable"
 
@@ -103,8 +103,8 @@ def figures(result):
     giga = result.get(f"capped_{GIGACELL}")
     if giga:
         against = lambda one: parts(one["capped"])["work"] / seconds(one["in_memory"], stages=STAGES[:3])
-        note("one gigacell under 381 MiB, ns a cell against in memory", [giga], of_two_threads([giga], against))
-        found["one gigacell under 381 MiB, peak memory against the cap"] = giga["capped"]["peak_bytes"] / (int(giga["cap"].removesuffix("MiB")) << 20)
+        note("one gigacell under 2 GiB, ns a cell against in memory", [giga], of_two_threads([giga], against))
+        found["one gigacell under 2 GiB, peak memory against the cap"] = giga["capped"]["peak_bytes"] / (int(giga["cap"].removesuffix("GiB")) << 30)
     return found
 
 

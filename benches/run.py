@@ -28,10 +28,10 @@ FARM_VALLEY = HERE.parent.parent / "shared" / "data" / "farm_valley" / "dtm_1m.t
 FARM_VALLEY_SIDE = 6000
 # Side in cells: rounds of the engine, of the textbook, of the Python baseline.
 SIZES = {1000: (5, 5, 3), 3000: (3, 3, 3), 10_000: (3, 3, 3), 20_000: (3, 0, 0)}
-# Side in cells: the memory allowed. The last is one gigacell, with less than a tenth of what its heights take.
-CAPS = {3000: "140MiB", 10_000: "140MiB", 31_623: "381MiB"}
+# Side in cells: the memory allowed. The last is one gigacell.
+CAPS = {3000: "160MiB", 10_000: "180MiB", 31_623: "2GiB"}
 # Searches for cuts take some memory of their own.
-CUT_CAPS = {3000: "340MiB", 10_000: "360MiB", 31_623: "2GiB"}
+CUT_CAPS = {3000: "360MiB", 10_000: "400MiB", 31_623: "2GiB"}
 # Largest side that the command takes with everything in memory.
 IN_MEMORY_SIDE = 10_000
 
