@@ -14,10 +14,10 @@ const IN_MEMORY_PER_CELL: u64 = 18;
 const SPREAD_PER_CELL: u64 = 40;
 /// Bytes a cell of the edges of tiles, of flats across tiles and of the graph of basins, which stay in memory: on most ground
 /// (the benches'), and on the roughest (white noise), where cuts leave as much again.
-const ON_FILE_PER_CELL: f64 = 0.5;
+const ON_FILE_PER_CELL: f64 = 0.75;
 const ON_FILE_PER_ROUGH_CELL: f64 = 2.6;
 /// Bytes of a pass between basins or a cell along the edge of a tile, with what their join takes.
-pub(super) const PER_PASS: u64 = 30;
+pub(super) const PER_PASS: u64 = 48;
 /// Bytes of the one search for a cut that takes much memory, and of each thread's others.
 const WIDE_SEARCH: u64 = 160 << 20;
 const SEARCH_PER_THREAD: u64 = 16 << 20;
