@@ -1,6 +1,6 @@
 //! Barriers cut tile by tile, and what is told of them.
 
-use fallwright_terrain::tiled::{self, Tiling};
+use fallwright_terrain::tiled::{self, PARTS_A_METRE, Tiling};
 use fallwright_terrain::{Cut, CutLimits, Links};
 use fallwright_units::{Cell, Frame, TileSink, TileSource};
 
@@ -22,8 +22,6 @@ pub(super) struct Suspected {
     /// The first cell that the cut lowers: what drains through it is released.
     pub(super) releases: Cell,
 }
-
-const PARTS_A_METRE: f64 = (1_u64 << 40) as f64;
 
 impl CutTally {
     fn of(frame: &Frame, cuts: &[Cut]) -> Self {

@@ -30,7 +30,8 @@ const ROWS: u64 = (8 + 1 + 4 + 4) << 21;
 /// Bytes a cell of working files and results together, at most at any time.
 const DISK_PER_CELL: u64 = 4 + 4 + 1 + 8 + 14;
 
-/// A raster of no more cells is taken at its word: blocks that a file does not hold are missing data.
+/// A raster of no more cells is taken at its word, whatever the size of its file: blocks without data need not be stored (our
+/// choice: 33 GB of disk, which must be free, and minutes of work).
 const TAKEN_AT_ITS_WORD: usize = 1 << 30;
 /// A compressed raster holds at most so many times its own bytes (our choice; DEFLATE reaches 1032, RFC 1951).
 const MOST_COMPRESSED: u64 = 2000;

@@ -20,8 +20,8 @@ pub struct Raised {
     pub deepest_m: f64,
 }
 
-/// Fill is added in whole parts of this many to the metre, so that no order of adding matters.
-const PARTS_A_METRE: f64 = (1_u64 << 40) as f64;
+/// Heights are added in whole parts of this many to the metre, so that no order of adding matters.
+pub const PARTS_A_METRE: f64 = (1_u64 << 40) as f64;
 
 #[derive(Default)]
 struct Found {
