@@ -19,11 +19,10 @@ pub(crate) fn border(raster: &Path) -> Result<Value> {
     let frame = surface.frame();
     let tiling = Tiling { frame, side: TILE_SIDE };
     let links = Links::default();
-    let node = SharedRaster::new(Raster::filled(frame, 0));
-    let Ok(tiles) = tiled::basins(&tiling, &surface, &surface, &node, &links, &[]);
+    let Ok(tiles) = tiled::basins(&tiling, &surface, &links, &[]);
     let levels = tiled::spill_levels(&tiling, &tiles, &links).expect("no structure can be blocked where there is none");
     let filling = bytes(&tiles)? + bytes(&levels)?;
-    let Ok(()) = tiled::raise(&tiling, &surface, &node, &levels);
+    let Ok(_) = tiled::raise(&tiling, &surface, &surface, &links, &[], &levels);
     let code = SharedRaster::new(Raster::filled(frame, direction::NODATA));
     let known = Known { links: &links, sinks: &[], channels: &[] };
     let Ok(tiles) = tiled::tile_flats(&tiling, &surface, &code, known, &[]);
@@ -32,11 +31,11 @@ pub(crate) fn border(raster: &Path) -> Result<Value> {
     assert!(undrained.is_empty(), "there are no channels");
     let count = SharedRaster::new(Raster::filled(frame, 0_u32));
     let Ok(tiles) = tiled::tile_counts(&tiling, &code, &count, &links);
-    let accumulation = bytes(&tiles)? + bytes(&tiled::inflows(&tiling, &tiles, &links))?;
+    let accumulation = bytes(&tiles)? + bytes(&tiled::inflows(&tiling, tiles, &links))?;
     let code = code.into_raster();
     let labels = SharedRaster::new(outlets(&code));
     let Ok(tiles) = tiled::tile_labels(&tiling, &code, &labels, &links);
-    let labels = bytes(&tiles)? + bytes(&tiled::labels_beyond(&tiling, &tiles, &links))?;
+    let labels = bytes(&tiles)? + bytes(&tiled::labels_beyond(&tiling, tiles, &links))?;
     let found = json!({ "filling": filling, "flats": flats, "accumulation": accumulation, "labels": labels });
     Ok(json!({ "cells": frame.len(), "tile_side": TILE_SIDE, "bytes": found }))
 }

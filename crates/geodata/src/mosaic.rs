@@ -1,6 +1,6 @@
 //! Several tiles on one lattice of cells.
 
-use fallwright_units::{Cell, Frame, Raster, TileSink, TileSource, VerticalUnit, Window};
+use fallwright_units::{Frame, Raster, TileSink, TileSource, VerticalUnit, Window};
 
 use crate::Problem;
 use crate::elevation::ReadError;
@@ -65,13 +65,18 @@ impl Mosaic {
     /// Heights in metres. Where tiles overlap, the first with a value counts.
     pub(crate) fn read(&self, unit: VerticalUnit) -> Result<Raster<f32>, Vec<Problem>> {
         let mut ground = Raster::filled(self.frame, f32::NAN);
-        self.each_row(unit, |first, heights| {
-            for (cell, height) in ground.values[first.0..].iter_mut().zip(heights) {
-                if cell.is_nan() {
-                    *cell = *height;
-                }
+        let mut put = |window: Window, heights: &[f32]| {
+            for (row, heights) in heights.chunks(window.cols).enumerate() {
+                let first = self.frame.cell(window.col, window.row + row);
+                let cells = &mut ground.values[first.0..];
+                cells
+                    .iter_mut()
+                    .zip(heights)
+                    .filter(|(cell, _)| cell.is_nan())
+                    .for_each(|(cell, &height)| *cell = height);
             }
-        })?;
+        };
+        self.each_part(unit, &mut put)?;
         Ok(ground)
     }
 
@@ -79,20 +84,18 @@ impl Mosaic {
     pub(crate) fn read_into(&self, unit: VerticalUnit, ground: &ScratchRaster<f32>) -> Result<bool, ReadError> {
         let mut written = Ok(());
         let mut any = false;
-        let mut before = Vec::new();
-        self.each_row(unit, |first, heights| {
+        let mut merged = Vec::new();
+        self.each_part(unit, |window, heights| {
             any |= heights.iter().any(|height| !height.is_nan());
-            let (col, row) = self.frame.col_row(first);
-            let window = Window { col, row, cols: heights.len(), rows: 1 };
             let mut put = || {
                 if self.tiles.len() == 1 {
-                    return ground.write(window, heights, heights.len());
+                    return ground.write(window, heights, window.cols);
                 }
-                before.resize(heights.len(), 0.0);
-                ground.read(window, &mut before, heights.len())?;
-                let merged =
-                    before.iter().zip(heights).map(|(&known, &height)| if known.is_nan() { height } else { known });
-                ground.write(window, &merged.collect::<Vec<f32>>(), heights.len())
+                merged.resize(heights.len(), 0.0);
+                ground.read(window, &mut merged, window.cols)?;
+                let cells = merged.iter_mut().zip(heights);
+                cells.filter(|(cell, _)| cell.is_nan()).for_each(|(cell, &height)| *cell = height);
+                ground.write(window, &merged, window.cols)
             };
             if written.is_ok() {
                 written = put();
@@ -107,12 +110,15 @@ impl Mosaic {
         self.tiles.len() > 1
     }
 
-    /// Hands over every row of every tile in metres, with the cell where it begins.
-    fn each_row(&self, unit: VerticalUnit, mut take: impl FnMut(Cell, &[f32]) + Send) -> Result<(), Vec<Problem>> {
+    /// Hands over every tile in metres, some whole rows at a time.
+    fn each_part(&self, unit: VerticalUnit, mut take: impl FnMut(Window, &[f32]) + Send) -> Result<(), Vec<Problem>> {
         let mut problems = Vec::new();
         for (tile, span) in &self.tiles {
             let (col, first) = (span.cols.0 as usize, span.rows.0 as usize);
-            let read = tile.read(unit, |row, heights| take(self.frame.cell(col, first + row), heights));
+            let read = tile.read(unit, |row, heights| {
+                let window = Window { col, row: first + row, cols: tile.cols, rows: heights.len() / tile.cols };
+                take(window, heights);
+            });
             problems.extend(read.err());
         }
         if problems.is_empty() { Ok(()) } else { Err(problems) }

@@ -62,15 +62,15 @@ impl Tile {
         }
     }
 
-    /// Hands the heights to `row` in metres, from north to south, NaN where there is none. While some rows are handed over,
-    /// the next are decoded.
-    pub(crate) fn read(&self, unit: VerticalUnit, mut row: impl FnMut(usize, &[f32]) + Send) -> Result<(), Problem> {
+    /// Hands the heights to `rows` in metres, some whole rows after the number of the first, from north to south, NaN where
+    /// there is none. While some are handed over, the next are decoded.
+    pub(crate) fn read(&self, unit: VerticalUnit, mut rows: impl FnMut(usize, &[f32]) + Send) -> Result<(), Problem> {
         let mut reader = Reader::open(self, unit)?;
         let mut handed = 0;
-        let mut hand_over = |rows: &[f32]| {
-            for heights in rows.chunks(self.cols) {
-                row(handed, heights);
-                handed += 1;
+        let mut hand_over = |heights: &[f32]| {
+            if !heights.is_empty() {
+                rows(handed, heights);
+                handed += heights.len() / self.cols;
             }
         };
         let (mut ready, mut next) = (Vec::new(), Vec::new());

@@ -44,7 +44,7 @@ pub use labels::{TileLabels, hand_on_labels, label, labels_beyond, tile_labels};
 pub use open_flats::TileEdge;
 pub use passes::Pass;
 pub use pits::{NOT_RAISED, TilePits, join_pits, pits, tile_pits};
-pub use raised::{PARTS_A_METRE, Raised, raised};
+pub use raised::{PARTS_A_METRE, Raised};
 pub use routes::{STAYS, TileRoutes};
 pub use steps::Run;
 pub use tiling::Tiling;

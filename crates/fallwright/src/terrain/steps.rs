@@ -1,9 +1,9 @@
 //! The steps from an elevation model to flow, over rasters in memory or in working files.
 
-use fallwright_geodata::{ElevationRequest, ScratchValue};
+use fallwright_geodata::{ElevationRequest, ScratchValue, release_free_memory};
 use fallwright_terrain::tiled::{self, Count, Known, Raised, TILE_SIDE, Tiling};
 use fallwright_terrain::{CutLimits, Links};
-use fallwright_units::{Frame, TileSource, Window};
+use fallwright_units::{Frame, TileSource};
 
 use super::cutting::{CutTally, cut};
 use super::store::Store;
@@ -49,7 +49,7 @@ impl Run<'_> {
         let elevation = store.elevation(request, frame)?;
         self.check_land(&frame, &elevation)?;
         let conditioned = self.conditioned(store, elevation, progress)?;
-        progress("counting the cells that drain through each cell");
+        self.begin::<S>("counting the cells that drain through each cell", progress);
         let direction = &conditioned.direction;
         let area = match u32::try_from(frame.len()) {
             Ok(_) => count(store, frame, direction).map(Area::Narrow),
@@ -63,11 +63,12 @@ impl Run<'_> {
         frame: &Frame,
         elevation: &impl TileSource<f32, Error = E>,
     ) -> Result<(), Failure> {
-        let (cols, rows) = (frame.cols(), frame.rows());
-        let mut heights = vec![0.0; cols];
-        for row in 0..rows {
-            elevation.read(Window { col: 0, row, cols, rows: 1 }, &mut heights, cols).map_err(Into::into)?;
-            if let Some(problem) = no_land(&heights, &self.dem.display().to_string()) {
+        let tiling = Tiling { frame: *frame, side: TILE_SIDE };
+        let mut heights = vec![0.0; TILE_SIDE * TILE_SIDE];
+        for window in (0..tiling.len()).map(|tile| tiling.window(tile)) {
+            let heights = &mut heights[..window.len()];
+            elevation.read(window, heights, window.cols).map_err(Into::into)?;
+            if let Some(problem) = no_land(heights, &self.dem.display().to_string()) {
                 return Err(Failure::Refused(vec![problem]));
             }
         }
@@ -84,42 +85,46 @@ impl Run<'_> {
     ) -> Result<Conditioned<S>, Failure> {
         let frame = self.description.frame;
         let tiling = Tiling { frame, side: TILE_SIDE };
-        progress("filling depressions");
-        let mut ground = elevation;
-        let mut surface = store.raster("surface", frame).map_err(Into::into)?;
-        self.fill(store, &tiling, &ground, &surface)?;
+        self.begin::<S>("filling depressions", progress);
+        let mut surface = elevation;
         let mut cuts = CutTally::default();
         if let Some(limits) = self.options.limits() {
-            progress("cutting barriers");
-            cuts = cut(&tiling, &ground, &surface, limits).map_err(Into::into)?;
+            let filled = store.raster("surface", frame).map_err(Into::into)?;
+            self.fill::<S>(&tiling, &surface, &filled)?;
+            self.begin::<S>("cutting barriers", progress);
+            cuts = cut(&tiling, &surface, &filled, limits).map_err(Into::into)?;
             // The ground before cutting is no longer needed.
-            (ground, surface) = (surface, ground);
-            self.fill(store, &tiling, &ground, &surface)?;
+            surface = filled;
         }
-        let raised = tiled::raised(&tiling, &ground, &surface).map_err(Into::into)?;
-        drop(ground);
-        progress("finding flow directions");
+        let raised = self.fill::<S>(&tiling, &surface, &surface)?;
+        self.begin::<S>("finding flow directions", progress);
         let direction = store.raster("direction", frame).map_err(Into::into)?;
         let known = Known { links: &Links::default(), sinks: &[], channels: &[] };
         tiled::directions(&tiling, &surface, &direction, known).map_err(Into::into)?;
         Ok(Conditioned { surface, direction, raised, cuts })
     }
 
+    /// Begins a step; over working files without the memory that the one before has given up.
+    fn begin<S: Store>(&self, step: &str, progress: Progress) {
+        if S::ON_FILE {
+            release_free_memory();
+        }
+        progress(step);
+    }
+
     fn fill<S: Store>(
         &self,
-        store: &S,
         tiling: &Tiling,
         ground: &S::Raster<f32>,
         surface: &S::Raster<f32>,
-    ) -> Result<(), Failure> {
-        let node = store.raster("node", tiling.frame).map_err(Into::into)?;
+    ) -> Result<Raised, Failure> {
         let links = Links::default();
-        let tiles = tiled::basins(tiling, ground, surface, &node, &links, &[]).map_err(Into::into)?;
+        let tiles = tiled::basins(tiling, ground, &links, &[]).map_err(Into::into)?;
         let passes: usize = tiles.iter().map(|tile| tile.passes.len() + tile.ring.len()).sum();
         self.check_room::<S>(passes as u64 * memory::PER_PASS)?;
         let levels = tiled::spill_levels(tiling, &tiles, &links).expect("without structures none is blocked");
         drop(tiles);
-        tiled::raise(tiling, surface, &node, &levels).map_err(Into::into)
+        tiled::raise(tiling, ground, surface, &links, &[], &levels).map_err(Into::into)
     }
 
     /// Only a run over working files has little room: in memory the cells themselves take far more.

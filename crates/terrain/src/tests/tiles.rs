@@ -8,8 +8,8 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::grid;
-use crate::tiled::{self, Known, Tiling};
-use crate::{Flow, Link, Links, direction, textbook};
+use crate::tiled::{self, Known, Raised, Tiling};
+use crate::{Flow, Link, Links, depressions, direction, textbook};
 
 #[derive(Clone, Debug)]
 struct Case {
@@ -72,7 +72,6 @@ fn found(case: &Case, side: usize) -> Answer {
     let mut links = case.links.clone();
     let mut blocked = Vec::new();
     let surface = loop {
-        // In place, as a run larger than memory does.
         let surface = SharedRaster::new(case.ground.clone());
         let node = SharedRaster::new(Raster::filled(frame, 0));
         let Ok(more) = tiled::fill(&tiling, &surface, &surface, &node, &links, &case.sinks);
@@ -250,27 +249,41 @@ fn sent<T: Serialize + DeserializeOwned>(values: &[T]) -> Vec<T> {
     values.iter().map(there).collect()
 }
 
+/// What tiles counted against the depressions that one search over the whole raster finds.
+fn check_raised(case: &Case, surface: &Raster<f32>, raised: Raised) {
+    let depressions = depressions(&case.ground, surface);
+    assert_eq!(raised.areas, depressions.len());
+    assert_eq!(raised.cells, depressions.iter().map(|depression| depression.cells.len()).sum::<usize>());
+    assert_eq!(raised.cells_with_data, case.ground.values.iter().filter(|z| !z.is_nan()).count());
+    assert_eq!(raised.deepest_m, depressions.iter().map(|depression| depression.depth_m).fold(0.0, f64::max));
+    let volume_m3: f64 = depressions.iter().map(|depression| depression.volume_m3).sum();
+    let found_m3 = raised.fill_m * case.ground.frame.cell_square_metres();
+    assert!((found_m3 - volume_m3).abs() <= 1e-9 * volume_m3.max(1.0), "{found_m3} m³ against {volume_m3} m³");
+}
+
 /// The same as [`found`] by single steps, between which everything that tiles tell each other is sent, there and back.
 fn found_by_sending(case: &Case, side: usize) -> Answer {
     let frame = case.ground.frame;
     let tiling = Tiling { frame, side };
     let mut links = case.links.clone();
     let mut blocked = Vec::new();
-    let surface = SharedRaster::new(case.ground.clone());
-    let node = SharedRaster::new(Raster::filled(frame, 0));
-    loop {
-        let Ok(tiles) = tiled::basins(&tiling, &case.ground, &surface, &node, &links, &case.sinks);
+    let surface = loop {
+        let surface = SharedRaster::new(case.ground.clone());
+        let Ok(tiles) = tiled::basins(&tiling, &surface, &links, &case.sinks);
         match tiled::spill_levels(&tiling, &sent(&tiles), &links) {
             Ok(levels) => {
-                let Ok(()) = tiled::raise(&tiling, &surface, &node, &sent(&levels));
-                break;
+                // In place, as a run larger than memory does.
+                let Ok(raised) = tiled::raise(&tiling, &surface, &surface, &links, &case.sinks, &sent(&levels));
+                let surface = surface.into_raster();
+                check_raised(case, &surface, raised);
+                break surface;
             }
             Err(more) => {
                 links = links.without(&more);
                 blocked.extend(more);
             }
         }
-    }
+    };
     let code = SharedRaster::new(Raster::filled(frame, direction::NODATA));
     let known = Known { links: &links, sinks: &case.sinks, channels: &case.channels };
     let mut let_out = Vec::new();
@@ -284,15 +297,15 @@ fn found_by_sending(case: &Case, side: usize) -> Answer {
     }
     let area = SharedRaster::new(Raster::filled(frame, 0_u64));
     let Ok(tiles) = tiled::tile_counts(&tiling, &code, &area, &links);
-    let inflows = sent(&tiled::inflows(&tiling, &sent(&tiles), &links));
+    let inflows = sent(&tiled::inflows(&tiling, sent(&tiles), &links));
     let Ok(()) = tiled::add_inflows(&tiling, &code, &area, &links, &inflows);
     let labels = SharedRaster::new(seeds(case));
     let Ok(tiles) = tiled::tile_labels(&tiling, &code, &labels, &links);
-    let beyond = sent(&tiled::labels_beyond(&tiling, &sent(&tiles), &links));
+    let beyond = sent(&tiled::labels_beyond(&tiling, sent(&tiles), &links));
     let Ok(()) = tiled::hand_on_labels(&tiling, &code, &labels, &links, &beyond);
     Answer {
         blocked,
-        surface: bits(&surface.into_raster()),
+        surface: bits(&surface),
         direction: code.into_raster().values,
         area: area.into_raster().values,
         labels: labels.into_raster().values,

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::order::FlowOrder;
 use super::patch::{Patch, Pool};
-use super::routes::{BEYOND, Numbered, Ports, RouteBuffers, STAYS, TileRoutes, exit, follow, receiver_offsets};
+use super::routes::{BEYOND, NOWHERE, Numbered, Ports, RouteBuffers, TileRoutes, exit, follow, receiver_offsets};
 use super::tiling::Tiling;
 use crate::{Links, direction};
 
@@ -74,7 +74,7 @@ pub fn accumulate<C: Count, E: Send>(
     links: &Links,
 ) -> Result<(), E> {
     let tiles = tile_counts(tiling, code, count, links)?;
-    add_inflows(tiling, code, count, links, &inflows(tiling, &tiles, links))
+    add_inflows(tiling, code, count, links, &inflows(tiling, tiles, links))
 }
 
 /// First step of [`accumulate`]: counts the cells of each tile alone, and tells by tile what the others must know.
@@ -108,13 +108,15 @@ pub fn tile_counts<C: Count, E: Send>(
 /// Second step of [`accumulate`]: by tile the ports where water comes in from other tiles, each with its number of cells.
 ///
 /// *Complexity*: O(p) for p ports.
-pub fn inflows(tiling: &Tiling, tiles: &[TileCounts], links: &Links) -> Vec<Vec<(u32, u64)>> {
+pub fn inflows(tiling: &Tiling, tiles: Vec<TileCounts>, links: &Links) -> Vec<Vec<(u32, u64)>> {
     let ports = Ports::all(tiling, links);
     let numbered = Numbered::new(tiling, links, &ports);
     let inflow = join(&numbered, tiles);
     let of_tile = |tile: usize| {
         let ports = (0..).zip(inflow[numbered.of_tile(tile)].iter().copied());
-        ports.filter(|&(_, cells)| cells > 0).collect()
+        let mut found: Vec<(u32, u64)> = ports.filter(|&(_, cells)| cells > 0).collect();
+        found.shrink_to_fit();
+        found
     };
     (0..tiling.len()).map(of_tile).collect()
 }
@@ -160,47 +162,42 @@ fn count_in_tile<C: Count>(code: &Patch<u8>, count: &mut Patch<C>, order: &mut F
 /// Cells that come into each port from other tiles.
 ///
 /// *Complexity*: O(p) for p ports.
-fn join(numbered: &Numbered, tiles: &[TileCounts]) -> Vec<u64> {
-    let codes: Vec<&[u8]> = tiles.iter().map(|tile| tile.routes.code.as_slice()).collect();
-    let entries = numbered.entries(&codes);
-    let mut inflow = vec![0_u64; numbered.len()];
-    // A port that water leaves by, from the port where it comes in next.
-    let mut onward = vec![usize::MAX; numbered.len()];
-    let mut leaving = vec![0_u64; numbered.len()];
+fn join(numbered: &Numbered, tiles: Vec<TileCounts>) -> Vec<u64> {
+    let entries = numbered.entries(tiles.iter().map(|tile| tile.routes.code.as_slice()));
+    // By port: where its water leaves the tile next, and how many cells leave by it.
+    let mut exits = Vec::with_capacity(numbered.len());
+    let mut leaving = Vec::with_capacity(numbered.len());
+    for (tile, counts) in tiles.into_iter().enumerate() {
+        exits.extend(numbered.exits(tile, &counts.routes));
+        leaving.extend(counts.cells);
+    }
+    let next_exit = |exit: usize| exits[entries[exit] as usize];
     let mut donors = vec![0_u32; numbered.len()];
-    for (tile, counts) in tiles.iter().enumerate() {
-        let ports = numbered.of_tile(tile);
-        for (port, (&exit, &cells)) in ports.clone().zip(counts.routes.exit.iter().zip(&counts.cells)) {
-            leaving[port] = cells;
-            if exit != STAYS {
-                onward[port] = ports.start + exit as usize;
-            }
+    for exit in (0..numbered.len()).filter(|&port| entries[port] != NOWHERE) {
+        if let Some(donors) = donors.get_mut(next_exit(exit) as usize) {
+            *donors += 1;
         }
     }
-    let next_exit = |exit: usize| onward[entries[exit]];
-    let is_exit = |port: &usize| entries[*port] != usize::MAX;
-    for exit in (0..numbered.len()).filter(is_exit).map(next_exit).filter(|&next| next != usize::MAX) {
-        donors[exit] += 1;
-    }
-    let heads: Vec<usize> = (0..numbered.len()).filter(|port| is_exit(port) && donors[*port] == 0).collect();
-    for head in heads {
+    let mut inflow = vec![0_u64; numbered.len()];
+    for head in (0..numbered.len()).filter(|&port| entries[port] != NOWHERE) {
         let mut exit = head;
-        loop {
-            inflow[entries[exit]] += leaving[exit];
+        while donors[exit] == 0 {
+            donors[exit] = DONE;
+            inflow[entries[exit] as usize] += leaving[exit];
             let next = next_exit(exit);
-            if next == usize::MAX {
+            if next == NOWHERE {
                 break;
             }
-            leaving[next] += leaving[exit];
-            donors[next] -= 1;
-            if donors[next] > 0 {
-                break;
-            }
-            exit = next;
+            leaving[next as usize] += leaving[exit];
+            donors[next as usize] -= 1;
+            exit = next as usize;
         }
     }
     inflow
 }
+
+/// In the place of a port's number of donors: what leaves by it is handed on.
+const DONE: u32 = u32::MAX;
 
 /// Adds what comes in at some cells to every cell downstream of them in the tile.
 fn pass_on<C: Count>(buffers: &mut Buffers<C>, entries: &[(usize, u64)]) {

@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use fallwright_units::{Cell, TileSink, TileSource};
+use fallwright_units::{Cell, TileSink, TileSource, Window};
 use multiversion::multiversion;
 use rayon::prelude::*;
 
-use super::basins::{BasinBuffers, Marked, TileBasins, solve};
+use super::basins::{BasinBuffers, Marked, OUTSIDE, TileBasins, solve};
 use super::patch::{Patch, Pool};
+use super::raised::{Raised, RaisedBuffers, TileRaised};
 use super::spill::join;
 use super::tiling::Tiling;
 use crate::Links;
@@ -52,12 +53,21 @@ struct Buffers {
     ground: Patch<f32>,
     node: Patch<u32>,
     basins: BasinBuffers,
+    before: Patch<f32>,
+    raised: RaisedBuffers,
+}
+
+impl Buffers {
+    fn solve(&mut self, marked: &Marked) -> TileBasins {
+        solve(&mut self.ground, &mut self.node, &mut self.basins, marked)
+    }
 }
 
 /// Raises each cell to the lowest level from which its water can leave; the same surface as [`crate::textbook::fill`].
 ///
-/// `surface` may be the `ground` itself. `node` is working space of the same frame. Returns the inlets of links through
-/// which no water can leave; where there are any, `surface` is not finished.
+/// `surface` may be the `ground` itself. `node` is working space of the same frame, which saves finding the basins twice as
+/// [`basins`], [`spill_levels`] and [`raise`] do. Returns the inlets of links through which no water can leave; where there
+/// are any, `surface` is not finished.
 ///
 /// *Complexity*: O(n) for n cells and the sorting of each tile's passes; tiles in parallel.
 ///
@@ -71,24 +81,49 @@ pub fn fill<E: Send>(
     links: &Links,
     sinks: &[Cell],
 ) -> Result<Vec<Cell>, E> {
-    let tiles = basins(tiling, ground, surface, node, links, sinks)?;
-    match spill_levels(tiling, &tiles, links) {
-        Ok(levels) => raise(tiling, surface, node, &levels).map(|()| Vec::new()),
-        Err(blocked) => Ok(blocked),
-    }
+    let keep = |buffers: &Buffers, window: Window| {
+        buffers.ground.store(surface, window)?;
+        buffers.node.store(node, window)
+    };
+    let tiles = each_basins(tiling, ground, links, sinks, keep)?;
+    let levels = match spill_levels(tiling, &tiles, links) {
+        Ok(levels) => levels,
+        Err(blocked) => return Ok(blocked),
+    };
+    let pool = Pool::<Buffers>::default();
+    let finish = |tile: usize| {
+        pool.with(|buffers| {
+            let window = tiling.window(tile);
+            buffers.ground.load(surface, window, f32::NAN)?;
+            buffers.node.load(node, window, OUTSIDE)?;
+            raise_tile(&mut buffers.ground, &buffers.node, &levels[tile]);
+            buffers.ground.store(surface, window)
+        })
+    };
+    (0..tiling.len()).into_par_iter().try_for_each(finish)?;
+    Ok(Vec::new())
 }
 
-/// First step of [`fill`]: fills each tile as far as its own ground decides, and tells by tile what the others must know.
+/// First step of filling ground that may be larger than memory: tells by tile what the others must know.
 ///
 /// # Errors
-/// What reading and writing meet.
+/// What reading meets.
 pub fn basins<E: Send>(
     tiling: &Tiling,
     ground: &impl TileSource<f32, Error = E>,
-    surface: &impl TileSink<f32, Error = E>,
-    node: &impl TileSink<u32, Error = E>,
     links: &Links,
     sinks: &[Cell],
+) -> Result<Vec<TileBasins>, E> {
+    each_basins(tiling, ground, links, sinks, |_, _| Ok(()))
+}
+
+/// Fills each tile as far as its own ground decides and hands it to `keep`; returns by tile what the others must know.
+fn each_basins<E: Send>(
+    tiling: &Tiling,
+    ground: &impl TileSource<f32, Error = E>,
+    links: &Links,
+    sinks: &[Cell],
+    keep: impl Fn(&Buffers, Window) -> Result<(), E> + Sync,
 ) -> Result<Vec<TileBasins>, E> {
     let marked = marked(tiling, links, sinks);
     let pool = Pool::<Buffers>::default();
@@ -96,16 +131,15 @@ pub fn basins<E: Send>(
         pool.with(|buffers| {
             let window = tiling.window(tile);
             buffers.ground.load(ground, window, f32::NAN)?;
-            let basins = solve(&mut buffers.ground, &mut buffers.node, &mut buffers.basins, &marked[tile]);
-            buffers.ground.store(surface, window)?;
-            buffers.node.store(node, window)?;
+            let basins = buffers.solve(&marked[tile]);
+            keep(buffers, window)?;
             Ok(basins)
         })
     };
     (0..tiling.len()).into_par_iter().map(visit).collect()
 }
 
-/// Second step of [`fill`]: joins what the tiles told. Returns by tile the levels of its nodes, metres.
+/// Second step: joins what the tiles told. Returns by tile the levels of its nodes, metres.
 ///
 /// *Complexity*: O(p log p) for p passes between nodes.
 ///
@@ -120,26 +154,34 @@ pub fn spill_levels(tiling: &Tiling, tiles: &[TileBasins], links: &Links) -> Res
     }
 }
 
-/// Third step of [`fill`]: no cell stays below the level of its node.
+/// Third step: no cell stays below the level of its node. The nodes are found once more, which takes less time than to read
+/// and write them. `surface` may be the `ground` itself. Tells what was raised.
 ///
 /// # Errors
 /// What reading and writing meet.
 pub fn raise<E: Send>(
     tiling: &Tiling,
+    ground: &impl TileSource<f32, Error = E>,
     surface: &impl TileSink<f32, Error = E>,
-    node: &impl TileSource<u32, Error = E>,
+    links: &Links,
+    sinks: &[Cell],
     levels: &[Vec<f32>],
-) -> Result<(), E> {
+) -> Result<Raised, E> {
+    let marked = marked(tiling, links, sinks);
     let pool = Pool::<Buffers>::default();
-    (0..tiling.len()).into_par_iter().try_for_each(|tile| {
+    let finish = |tile: usize| {
         pool.with(|buffers| {
             let window = tiling.window(tile);
-            buffers.ground.load(surface, window, f32::NAN)?;
-            buffers.node.load(node, window, 0)?;
+            buffers.ground.load(ground, window, f32::NAN)?;
+            buffers.before.copy(&buffers.ground);
+            buffers.solve(&marked[tile]);
             raise_tile(&mut buffers.ground, &buffers.node, &levels[tile]);
-            buffers.ground.store(surface, window)
+            buffers.ground.store(surface, window)?;
+            Ok(TileRaised::count(&tiling.ring(tile), &buffers.before, &buffers.ground, &mut buffers.raised))
         })
-    })
+    };
+    let tiles: Vec<TileRaised> = (0..tiling.len()).into_par_iter().map(finish).collect::<Result<_, E>>()?;
+    Ok(Raised::of(tiling, &tiles))
 }
 
 #[multiversion(targets = "simd")]

@@ -7,7 +7,9 @@ use serde::{Deserialize, Serialize};
 use super::deltas;
 use super::order::FlowOrder;
 use super::patch::{Patch, Pool};
-use super::routes::{BEYOND, Numbered, Ports, RouteBuffers, STAYS, TileRoutes, exit, follow, receiver_offsets};
+use super::routes::{
+    BEYOND, NOWHERE, Numbered, Ports, RouteBuffers, STAYS, TileRoutes, exit, follow, receiver_offsets,
+};
 use super::tiling::Tiling;
 use crate::Links;
 
@@ -42,7 +44,7 @@ pub fn label<E: Send>(
     links: &Links,
 ) -> Result<(), E> {
     let tiles = tile_labels(tiling, code, labels, links)?;
-    hand_on_labels(tiling, code, labels, links, &labels_beyond(tiling, &tiles, links))
+    hand_on_labels(tiling, code, labels, links, &labels_beyond(tiling, tiles, links))
 }
 
 /// First step of [`label`]: tells by tile what the others must know.
@@ -69,7 +71,7 @@ pub fn tile_labels<E: Send>(
 /// Second step of [`label`]: by tile the ports where water leaves it for a labelled cell, each with that label.
 ///
 /// *Complexity*: O(p) for p ports.
-pub fn labels_beyond(tiling: &Tiling, tiles: &[TileLabels], links: &Links) -> Vec<Vec<(u32, u32)>> {
+pub fn labels_beyond(tiling: &Tiling, tiles: Vec<TileLabels>, links: &Links) -> Vec<Vec<(u32, u32)>> {
     let ports = Ports::all(tiling, links);
     let numbered = Numbered::new(tiling, links, &ports);
     let beyond = join(&numbered, tiles);
@@ -130,28 +132,27 @@ fn first_labels(buffers: &mut Buffers, ports: &Ports) -> TileLabels {
 /// For each port the first label on the way of water that leaves the tile there.
 ///
 /// *Complexity*: O(p) for p ports.
-fn join(numbered: &Numbered, tiles: &[TileLabels]) -> Vec<u32> {
-    let codes: Vec<&[u8]> = tiles.iter().map(|tile| tile.routes.code.as_slice()).collect();
-    let entries = numbered.entries(&codes);
+fn join(numbered: &Numbered, tiles: Vec<TileLabels>) -> Vec<u32> {
+    let entries = numbered.entries(tiles.iter().map(|tile| tile.routes.code.as_slice()));
     let mut exits = Vec::with_capacity(numbered.len());
     let mut labels = Vec::with_capacity(numbered.len());
-    for (tile, found) in tiles.iter().enumerate() {
-        let start = numbered.of_tile(tile).start;
-        exits.extend(found.routes.exit.iter().map(|&exit| (exit != STAYS).then(|| start + exit as usize)));
-        labels.extend(&found.labels);
+    for (tile, found) in tiles.into_iter().enumerate() {
+        exits.extend(numbered.exits(tile, &found.routes));
+        labels.extend(found.labels);
     }
     let mut beyond = vec![None; numbered.len()];
     let mut walked = Vec::new();
-    for start in (0..numbered.len()).filter(|&port| entries[port] != usize::MAX) {
+    for start in (0..numbered.len()).filter(|&port| entries[port] != NOWHERE) {
         let mut port = start;
         let label = loop {
             if let Some(known) = beyond[port] {
                 break known;
             }
             walked.push(port);
-            match exits[entries[port]] {
-                Some(next) => port = next,
-                None => break labels[entries[port]],
+            let entry = entries[port] as usize;
+            match exits[entry] {
+                NOWHERE => break labels[entry],
+                next => port = next as usize,
             }
         };
         for port in walked.drain(..) {

@@ -42,6 +42,12 @@ impl<T: Copy> Patch<T> {
         }
     }
 
+    /// Becomes the same as another.
+    pub(crate) fn copy(&mut self, other: &Self) {
+        (self.cols, self.rows, self.stride) = (other.cols, other.rows, other.stride);
+        self.values.clone_from(&other.values);
+    }
+
     /// Position in `values` of a cell of the tile.
     pub(crate) fn at(&self, col: usize, row: usize) -> usize {
         (row + 1) * self.stride + col + 1

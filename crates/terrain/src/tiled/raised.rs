@@ -1,11 +1,8 @@
 //! What filling raised, counted tile by tile.
 
-use fallwright_units::TileSource;
-use rayon::prelude::*;
-
 use super::open_flats::root;
-use super::patch::{Patch, Pool};
-use super::tiling::{Place, Tiling};
+use super::patch::Patch;
+use super::tiling::{Place, Ring, Tiling};
 
 /// What filling raised.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -23,8 +20,9 @@ pub struct Raised {
 /// Heights are added in whole parts of this many to the metre, so that no order of adding matters.
 pub const PARTS_A_METRE: f64 = (1_u64 << 40) as f64;
 
+/// What filling raised in one tile.
 #[derive(Default)]
-struct Found {
+pub(super) struct TileRaised {
     /// The area of each cell along the edge, of those at the edge, counted from 1; 0 where nothing was raised.
     ring: Vec<u32>,
     at_edge: usize,
@@ -36,85 +34,72 @@ struct Found {
 }
 
 #[derive(Default)]
-struct Buffers {
-    ground: Patch<f32>,
-    surface: Patch<f32>,
+pub(super) struct RaisedBuffers {
     area: Patch<u32>,
     open: Vec<usize>,
 }
 
-/// Counts what lies higher on the `surface` than on the `ground`.
-///
-/// *Complexity*: O(n) for n cells, tiles in parallel.
-///
-/// # Errors
-/// What reading meets.
-pub fn raised<E: Send>(
-    tiling: &Tiling,
-    ground: &impl TileSource<f32, Error = E>,
-    surface: &impl TileSource<f32, Error = E>,
-) -> Result<Raised, E> {
-    let pool = Pool::<Buffers>::default();
-    let visit = |tile: usize| {
-        pool.with(|buffers| {
-            buffers.ground.load(ground, tiling.window(tile), f32::NAN)?;
-            buffers.surface.load(surface, tiling.window(tile), f32::NAN)?;
-            Ok(count(tiling, tile, buffers))
-        })
-    };
-    let tiles: Vec<Found> = (0..tiling.len()).into_par_iter().map(visit).collect::<Result<_, E>>()?;
-    Ok(Raised {
-        areas: areas(tiling, &tiles),
-        cells: tiles.iter().map(|tile| tile.cells).sum(),
-        cells_with_data: tiles.iter().map(|tile| tile.cells_with_data).sum(),
-        fill_m: tiles.iter().map(|tile| tile.fill).sum::<u128>() as f64 / PARTS_A_METRE,
-        deepest_m: tiles.iter().map(|tile| tile.deepest_m).fold(0.0, f64::max),
-    })
+impl Raised {
+    /// What tiles counted, put together.
+    pub(super) fn of(tiling: &Tiling, tiles: &[TileRaised]) -> Self {
+        Self {
+            areas: areas(tiling, tiles),
+            cells: tiles.iter().map(|tile| tile.cells).sum(),
+            cells_with_data: tiles.iter().map(|tile| tile.cells_with_data).sum(),
+            fill_m: tiles.iter().map(|tile| tile.fill).sum::<u128>() as f64 / PARTS_A_METRE,
+            deepest_m: tiles.iter().map(|tile| tile.deepest_m).fold(0.0, f64::max),
+        }
+    }
 }
 
-fn count(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> Found {
-    let Buffers { ground, surface, area, open } = buffers;
-    let mut found = Found::default();
-    area.reset(ground.cols, ground.rows, 0);
-    let offsets = ground.offsets();
-    for start in ground.cells() {
-        found.cells_with_data += usize::from(!ground.values[start].is_nan());
-        let is_raised = |cell: usize| surface.values[cell] > ground.values[cell];
-        if !is_raised(start) {
-            continue;
-        }
-        let depth_m = f64::from(surface.values[start]) - f64::from(ground.values[start]);
-        found.cells += 1;
-        found.fill += (depth_m * PARTS_A_METRE) as u128;
-        found.deepest_m = found.deepest_m.max(depth_m);
-        if area.values[start] != 0 {
-            continue;
-        }
-        found.areas += 1;
-        area.values[start] = found.areas;
-        open.push(start);
-        while let Some(cell) = open.pop() {
-            for offset in offsets {
-                let next = cell.wrapping_add_signed(offset);
-                if area.values[next] == 0 && is_raised(next) {
-                    area.values[next] = found.areas;
-                    open.push(next);
+impl TileRaised {
+    /// Counts what lies higher on the `surface` of a tile than on its `ground`.
+    ///
+    /// *Complexity*: O(n) for n cells.
+    pub(super) fn count(ring: &Ring, ground: &Patch<f32>, surface: &Patch<f32>, buffers: &mut RaisedBuffers) -> Self {
+        let RaisedBuffers { area, open } = buffers;
+        let mut found = Self::default();
+        area.reset(ground.cols, ground.rows, 0);
+        let offsets = ground.offsets();
+        for start in ground.cells() {
+            found.cells_with_data += usize::from(!ground.values[start].is_nan());
+            let is_raised = |cell: usize| surface.values[cell] > ground.values[cell];
+            if !is_raised(start) {
+                continue;
+            }
+            let depth_m = f64::from(surface.values[start]) - f64::from(ground.values[start]);
+            found.cells += 1;
+            found.fill += (depth_m * PARTS_A_METRE) as u128;
+            found.deepest_m = found.deepest_m.max(depth_m);
+            if area.values[start] != 0 {
+                continue;
+            }
+            found.areas += 1;
+            area.values[start] = found.areas;
+            open.push(start);
+            while let Some(cell) = open.pop() {
+                for offset in offsets {
+                    let next = cell.wrapping_add_signed(offset);
+                    if area.values[next] == 0 && is_raised(next) {
+                        area.values[next] = found.areas;
+                        open.push(next);
+                    }
                 }
             }
         }
+        let ring: Vec<u32> = ring.cells().map(|(col, row)| area.values[area.at(col, row)]).collect();
+        let mut at_edge: Vec<u32> = ring.iter().copied().filter(|&area| area != 0).collect();
+        at_edge.sort_unstable();
+        at_edge.dedup();
+        let place = |area: u32| at_edge.binary_search(&area).map_or(0, |place| place as u32 + 1);
+        found.ring = ring.into_iter().map(place).collect();
+        found.at_edge = at_edge.len();
+        found
     }
-    let ring: Vec<u32> = tiling.ring(tile).cells().map(|(col, row)| area.values[area.at(col, row)]).collect();
-    let mut at_edge: Vec<u32> = ring.iter().copied().filter(|&area| area != 0).collect();
-    at_edge.sort_unstable();
-    at_edge.dedup();
-    let place = |area: u32| at_edge.binary_search(&area).map_or(0, |place| place as u32 + 1);
-    found.ring = ring.into_iter().map(place).collect();
-    found.at_edge = at_edge.len();
-    found
 }
 
 /// The number of areas, where those that touch across tiles are one.
-fn areas(tiling: &Tiling, tiles: &[Found]) -> usize {
+fn areas(tiling: &Tiling, tiles: &[TileRaised]) -> usize {
     let mut first = vec![0];
     for tile in tiles {
         first.push(first[first.len() - 1] + tile.at_edge);

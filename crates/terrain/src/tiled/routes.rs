@@ -77,6 +77,9 @@ pub(crate) struct RouteBuffers {
     walked: Vec<usize>,
 }
 
+/// No port.
+pub(crate) const NOWHERE: u32 = u32::MAX;
+
 /// Follows the water of every port through a tile, to where it leaves the tile or ends or `stops`. Returns that cell of
 /// each port as a position in the patch.
 ///
@@ -152,24 +155,34 @@ impl<'a> Numbered<'a> {
         self.first[self.first.len() - 1]
     }
 
-    /// For each port the port where water that leaves there comes in; `usize::MAX` where none leaves.
-    pub(crate) fn entries(&self, codes: &[&[u8]]) -> Vec<usize> {
-        let mut entries = vec![usize::MAX; self.len()];
-        for (tile, codes) in codes.iter().enumerate() {
+    /// For each port the port where water that leaves there comes in; [`NOWHERE`] where none leaves.
+    ///
+    /// *Panics*: with more ports than 32 bits count, which is beyond a trillion cells.
+    pub(crate) fn entries<'c>(&self, codes: impl Iterator<Item = &'c [u8]>) -> Vec<u32> {
+        let number = |port: usize| u32::try_from(port).expect("32 bits count the ports");
+        let mut entries = vec![NOWHERE; self.len()];
+        for (tile, codes) in codes.enumerate() {
             let cells = self.tiling.ring(tile).cells();
             for (position, (col, row)) in cells.enumerate() {
                 let step = direction::step(codes[position]);
                 let there = step.and_then(|step| self.tiling.step(Place { tile, col, row }, step));
                 if let Some(there) = there.filter(|there| there.tile != tile) {
-                    entries[self.first[tile] + position] = self.first[there.tile] + self.tiling.ring_position(there);
+                    let entry = self.first[there.tile] + self.tiling.ring_position(there);
+                    entries[self.first[tile] + position] = number(entry);
                 }
             }
         }
         for link in self.links.iter() {
             let [inlet, outlet] = [link.inlet, link.outlet].map(|end| self.end(end));
-            entries[inlet] = outlet;
+            entries[inlet] = number(outlet);
         }
         entries
+    }
+
+    /// The ports by which the water of a tile's ports leaves it, in their order; [`NOWHERE`] where it stays.
+    pub(crate) fn exits<'r>(&self, tile: usize, routes: &'r TileRoutes) -> impl Iterator<Item = u32> + 'r {
+        let first = self.first[tile] as u32;
+        routes.exit.iter().map(move |&exit| if exit == STAYS { NOWHERE } else { first + exit })
     }
 
     fn end(&self, cell: Cell) -> usize {
