@@ -3,7 +3,7 @@
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use fallwright::{Failure, Problem, Settings};
+use fallwright::{Failure, Problem, Settings, Watch};
 
 use crate::common::Common;
 use crate::exit::Exit;
@@ -17,10 +17,18 @@ pub(crate) fn run(
     common: &Common,
     work: impl FnOnce(&Settings, fallwright::Progress) -> Result<Outcome, Failure>,
 ) -> Exit {
+    run_watched(common, |settings, watch| work(settings, &|words| watch.step(words)))
+}
+
+/// The same with work that tells how much of it is done.
+pub(crate) fn run_watched(
+    common: &Common,
+    work: impl FnOnce(&Settings, &dyn Watch) -> Result<Outcome, Failure>,
+) -> Exit {
     let progress = Progress::start(!common.quiet);
     log::start(common.level(), &progress);
     let result = set_up(common, &progress).and_then(|()| {
-        let work = || work(&common.settings(), &|words| progress.step(words));
+        let work = || work(&common.settings(), &progress);
         catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| Err(after_panic()))
     });
     progress.finish();

@@ -43,3 +43,21 @@ pub use watershed::{WatershedAt, WatershedReport, watershed};
 
 /// Told at the start of each step, in plain words.
 pub type Progress<'a> = &'a (dyn Fn(&str) + Sync);
+
+/// Follows work that knows how much of it is done.
+pub trait Watch: Sync {
+    /// The next step begins; in plain words.
+    fn step(&self, words: &str);
+
+    /// The part of the whole that is done, 0 to 1, by the time that it takes; an estimate.
+    fn part_done(&self, part: f64);
+}
+
+/// Told of the steps alone.
+impl<F: Fn(&str) + Sync> Watch for F {
+    fn step(&self, words: &str) {
+        self(words);
+    }
+
+    fn part_done(&self, _: f64) {}
+}

@@ -3,6 +3,7 @@
 mod account;
 mod cutting;
 mod memory;
+mod meter;
 mod steps;
 mod store;
 #[cfg(test)]
@@ -18,12 +19,13 @@ use fallwright_terrain::{Flow, Links};
 use fallwright_units::VerticalUnit;
 use serde_json::{Value, json};
 
-use crate::Progress;
+use crate::Watch;
 use crate::failure::{Failure, Settings, cache_bytes};
 use crate::output::{SPREAD, area_meta, direction_meta, ground_meta, output_folder, write_spread};
 use crate::run_record::{RunRecord, digest};
 use account::Account;
 use memory::Cap;
+use meter::{Meter, Step};
 use steps::{Area, Conditioned, Results};
 use store::{Files, Memory, Store};
 
@@ -67,7 +69,7 @@ pub fn terrain(
     options: &TerrainOptions,
     out: &Path,
     settings: &Settings,
-    progress: Progress,
+    watch: &dyn Watch,
 ) -> Result<TerrainReport, Failure> {
     limit_cache(cache_bytes(settings));
     let files = [dem.to_path_buf()];
@@ -76,10 +78,10 @@ pub fn terrain(
     let description = describe_elevation(&request)?;
     let run = Run { dem, options, out, settings, description };
     let account = if memory::in_memory(&run) <= settings.max_memory_bytes {
-        run.in_memory(&request, progress)?
+        run.in_memory(&request, watch)?
     } else {
         memory::check_on_file(&run)?;
-        run.on_file(&request, progress)?
+        run.on_file(&request, watch)?
     };
     let mut lines = account.lines(dem);
     lines.push(format!("Written to {}: ground.tif, direction.tif, area_draining.tif", out.display()));
@@ -97,27 +99,27 @@ struct Run<'a> {
 }
 
 impl Run<'_> {
-    fn in_memory(&self, request: &ElevationRequest, progress: Progress) -> Result<Account, Failure> {
+    fn in_memory(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<Account, Failure> {
         let mut folder = output_folder(self.out, &[self.dem], self.settings)?;
-        progress("reading the elevation");
-        let Results { conditioned, area } = self.work(&Memory, request, progress)?;
-        let account = self.write(&mut folder, &conditioned, &area, progress)?;
+        let meter = Meter::new(self, watch);
+        let Results { conditioned, area } = self.work(&Memory { meter: &meter }, request)?;
+        let account = self.write(&mut folder, &conditioned, &area, &meter)?;
         drop(area);
         if self.options.spread {
-            let surface = conditioned.surface.into_raster();
-            let flow = Flow { direction: conditioned.direction.into_raster(), links: Links::default() };
+            let surface = conditioned.surface.raster.into_raster();
+            let flow = Flow { direction: conditioned.direction.raster.into_raster(), links: Links::default() };
             write_spread(&mut folder, &surface, &flow, &self.description.crs)?;
         }
         self.finish(folder, account)
     }
 
-    fn on_file(&self, request: &ElevationRequest, progress: Progress) -> Result<Account, Failure> {
+    fn on_file(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<Account, Failure> {
         let mut folder = output_folder(self.out, &[self.dem], self.settings)?;
         folder.require_space(memory::disk(&self.description.frame))?;
-        progress("reading the elevation into working files");
-        let files = Files { folder: folder.scratch(), cap: Arc::new(Cap::of(self)) };
-        let Results { conditioned, area } = self.work(&files, request, progress)?;
-        let account = self.write(&mut folder, &conditioned, &area, progress)?;
+        let meter = Meter::new(self, watch);
+        let files = Files { folder: folder.scratch(), cap: Arc::new(Cap::of(self)), meter: &meter };
+        let Results { conditioned, area } = self.work(&files, request)?;
+        let account = self.write(&mut folder, &conditioned, &area, &meter)?;
         drop((conditioned, area));
         self.finish(folder, account)
     }
@@ -127,9 +129,9 @@ impl Run<'_> {
         folder: &mut OutputFolder,
         conditioned: &Conditioned<S>,
         area: &Area<S>,
-        progress: Progress,
+        meter: &Meter,
     ) -> Result<Account, Failure> {
-        progress("writing the results");
+        meter.begin(Step::Writing);
         let crs = &self.description.crs;
         folder.write_tiles("ground.tif", crs, &TileValues::F32(&conditioned.surface), &ground_meta())?;
         folder.write_tiles("direction.tif", crs, &TileValues::U8(&conditioned.direction), &direction_meta())?;

@@ -2,12 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use fallwright_units::{Frame, Raster, TileSink, TileSource, VerticalUnit, Window};
+use fallwright_units::{Frame, Raster, TileSink, VerticalUnit, Window};
 
 use crate::mosaic::Mosaic;
-use crate::scratch::ScratchRaster;
 use crate::tile::Tile;
-use crate::{Crs, GeodataError, OutputError, Problem, Projector, suitable_projected, warp};
+use crate::{Crs, GeodataError, Problem, Projector, suitable_projected, warp};
 
 /// How values are found between cell centres when an elevation model is warped.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -121,36 +120,35 @@ pub fn read_elevation(request: &ElevationRequest) -> Result<Elevation, Vec<Probl
     Ok(Elevation { ground, crs, vertical_unit: plan.vertical_unit })
 }
 
-/// What keeps an elevation model from being read into a working file.
+/// What keeps an elevation model from being read into a raster.
 #[derive(Debug)]
-pub enum ReadError {
+pub enum ReadError<E> {
     Input(Vec<Problem>),
-    Output(OutputError),
+    Output(E),
 }
 
-impl From<Vec<Problem>> for ReadError {
+impl<E> From<Vec<Problem>> for ReadError<E> {
     fn from(problems: Vec<Problem>) -> Self {
         Self::Input(problems)
     }
 }
 
-impl From<OutputError> for ReadError {
-    fn from(error: OutputError) -> Self {
-        Self::Output(error)
-    }
-}
-
-/// Reads an elevation model that is not warped into a working file of its frame, a few rows at a time.
+/// Reads an elevation model that is not warped into a raster of its frame, a few rows at a time.
 ///
 /// # Errors
-/// As [`read_elevation`]; a working file that cannot be written.
-pub fn read_elevation_into(request: &ElevationRequest, ground: &ScratchRaster<f32>) -> Result<(), ReadError> {
+/// As [`read_elevation`]; a raster that cannot be written.
+pub fn read_elevation_into<E: Send>(
+    request: &ElevationRequest,
+    ground: &impl TileSink<f32, Error = E>,
+) -> Result<(), ReadError<E>> {
+    const ROWS: usize = 64;
     let plan = Plan::of(request)?;
     if plan.mosaic.has_several_tiles() {
-        let frame = ground.frame();
-        let empty = vec![f32::NAN; frame.cols()];
-        for row in 0..frame.rows() {
-            ground.write(Window { col: 0, row, cols: frame.cols(), rows: 1 }, &empty, frame.cols())?;
+        let (cols, rows) = (ground.frame().cols(), ground.frame().rows());
+        let empty = vec![f32::NAN; cols * ROWS];
+        for row in (0..rows).step_by(ROWS) {
+            let window = Window { col: 0, row, cols, rows: ROWS.min(rows - row) };
+            ground.write(window, &empty, cols).map_err(ReadError::Output)?;
         }
     }
     if plan.mosaic.read_into(plan.vertical_unit, ground)? {

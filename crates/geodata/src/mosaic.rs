@@ -1,10 +1,9 @@
 //! Several tiles on one lattice of cells.
 
-use fallwright_units::{Frame, Raster, TileSink, TileSource, VerticalUnit, Window};
+use fallwright_units::{Frame, Raster, TileSink, VerticalUnit, Window};
 
 use crate::Problem;
 use crate::elevation::ReadError;
-use crate::scratch::ScratchRaster;
 use crate::tile::Tile;
 
 /// Largest shift between the cells of two tiles, in cells. Our choice.
@@ -80,8 +79,12 @@ impl Mosaic {
         Ok(ground)
     }
 
-    /// The same into a working file. Returns whether any cell has a height.
-    pub(crate) fn read_into(&self, unit: VerticalUnit, ground: &ScratchRaster<f32>) -> Result<bool, ReadError> {
+    /// The same into a raster that holds no heights yet. Returns whether any cell has a height.
+    pub(crate) fn read_into<E: Send>(
+        &self,
+        unit: VerticalUnit,
+        ground: &impl TileSink<f32, Error = E>,
+    ) -> Result<bool, ReadError<E>> {
         let mut written = Ok(());
         let mut any = false;
         let mut merged = Vec::new();
@@ -101,11 +104,11 @@ impl Mosaic {
                 written = put();
             }
         })?;
-        written?;
+        written.map_err(ReadError::Output)?;
         Ok(any)
     }
 
-    /// Whether several tiles may lie over one cell, so that a working file must say first which cells have no height.
+    /// Whether several tiles may lie over one cell, so that a raster must say first which cells have no height.
     pub(crate) fn has_several_tiles(&self) -> bool {
         self.tiles.len() > 1
     }

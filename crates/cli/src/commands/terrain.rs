@@ -10,7 +10,7 @@ use crate::common::Common;
 use crate::exit::Exit;
 use crate::metres::metres;
 use crate::outcome::Outcome;
-use crate::run::run;
+use crate::run::run_watched;
 
 const UNITS: [VerticalUnit; 3] = [VerticalUnit::Metre, VerticalUnit::InternationalFoot, VerticalUnit::UsSurveyFoot];
 
@@ -64,8 +64,8 @@ impl Terrain {
             deepest_cut_m: self.deepest_cut,
             spread: self.spread,
         };
-        run(&self.common, |settings, progress| {
-            let report = fallwright::terrain(&self.dem, &options, &self.out, settings, progress)?;
+        run_watched(&self.common, |settings, watch| {
+            let report = fallwright::terrain(&self.dem, &options, &self.out, settings, watch)?;
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
         })
     }

@@ -6,9 +6,9 @@ use fallwright_terrain::{CutLimits, Links};
 use fallwright_units::{Frame, TileSource};
 
 use super::cutting::{CutTally, cut};
+use super::meter::Step;
 use super::store::Store;
 use super::{Run, TerrainOptions, memory};
-use crate::Progress;
 use crate::failure::Failure;
 use crate::inputs::no_land;
 
@@ -39,17 +39,13 @@ impl TerrainOptions {
 }
 
 impl Run<'_> {
-    pub(super) fn work<S: Store>(
-        &self,
-        store: &S,
-        request: &ElevationRequest,
-        progress: Progress,
-    ) -> Result<Results<S>, Failure> {
+    pub(super) fn work<S: Store>(&self, store: &S, request: &ElevationRequest) -> Result<Results<S>, Failure> {
         let frame = self.description.frame;
+        begin(store, Step::Reading);
         let elevation = store.elevation(request, frame)?;
         self.check_land(&frame, &elevation)?;
-        let conditioned = self.conditioned(store, elevation, progress)?;
-        self.begin::<S>("counting the cells that drain through each cell", progress);
+        let conditioned = self.conditioned(store, elevation)?;
+        begin(store, Step::Counting);
         let direction = &conditioned.direction;
         let area = match u32::try_from(frame.len()) {
             Ok(_) => count(store, frame, direction).map(Area::Narrow),
@@ -77,39 +73,27 @@ impl Run<'_> {
 }
 
 impl Run<'_> {
-    fn conditioned<S: Store>(
-        &self,
-        store: &S,
-        elevation: S::Raster<f32>,
-        progress: Progress,
-    ) -> Result<Conditioned<S>, Failure> {
+    fn conditioned<S: Store>(&self, store: &S, elevation: S::Raster<f32>) -> Result<Conditioned<S>, Failure> {
         let frame = self.description.frame;
         let tiling = Tiling { frame, side: TILE_SIDE };
-        self.begin::<S>("filling depressions", progress);
         let mut surface = elevation;
         let mut cuts = CutTally::default();
         if let Some(limits) = self.options.limits() {
             let filled = store.raster("surface", frame).map_err(Into::into)?;
+            begin(store, Step::FillingToCut);
             self.fill::<S>(&tiling, &surface, &filled)?;
-            self.begin::<S>("cutting barriers", progress);
+            begin(store, Step::Cutting);
             cuts = cut(&tiling, &surface, &filled, limits).map_err(Into::into)?;
             // The ground before cutting is no longer needed.
             surface = filled;
         }
+        begin(store, Step::Filling);
         let raised = self.fill::<S>(&tiling, &surface, &surface)?;
-        self.begin::<S>("finding flow directions", progress);
+        begin(store, Step::Directions);
         let direction = store.raster("direction", frame).map_err(Into::into)?;
         let known = Known { links: &Links::default(), sinks: &[], channels: &[] };
         tiled::directions(&tiling, &surface, &direction, known).map_err(Into::into)?;
         Ok(Conditioned { surface, direction, raised, cuts })
-    }
-
-    /// Begins a step; over working files without the memory that the one before has given up.
-    fn begin<S: Store>(&self, step: &str, progress: Progress) {
-        if S::ON_FILE {
-            release_free_memory();
-        }
-        progress(step);
     }
 
     fn fill<S: Store>(
@@ -131,6 +115,14 @@ impl Run<'_> {
     fn check_room<S: Store>(&self, bytes: u64) -> Result<(), Failure> {
         if S::ON_FILE { memory::check_room(self, bytes) } else { Ok(()) }
     }
+}
+
+/// Begins a step; over working files without the memory that the one before has given up.
+fn begin<S: Store>(store: &S, step: Step) {
+    if S::ON_FILE {
+        release_free_memory();
+    }
+    store.meter().begin(step);
 }
 
 fn count<S: Store, C: Count + ScratchValue>(

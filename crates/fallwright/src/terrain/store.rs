@@ -12,6 +12,7 @@ use fallwright_units::{Frame, Raster, SharedRaster, TileSink, TileSource, Window
 use thiserror::Error;
 
 use super::memory::Cap;
+use super::meter::{Meter, Metered};
 use crate::failure::Failure;
 
 pub(super) trait Store {
@@ -21,45 +22,64 @@ pub(super) trait Store {
 
     fn raster<T: ScratchValue>(&self, name: &str, frame: Frame) -> Result<Self::Raster<T>, Self::Error>;
 
+    fn meter(&self) -> &Meter<'_>;
+
     /// The elevation model, metres.
     fn elevation(&self, request: &ElevationRequest, frame: Frame) -> Result<Self::Raster<f32>, Failure>;
 }
 
-pub(super) struct Memory;
+pub(super) struct Memory<'a> {
+    pub(super) meter: &'a Meter<'a>,
+}
 
-impl Store for Memory {
+impl<'a> Memory<'a> {
+    fn metered<T>(&self, raster: Raster<T>) -> Metered<'a, SharedRaster<T>> {
+        Metered { raster: SharedRaster::new(raster), meter: self.meter }
+    }
+}
+
+impl<'a> Store for Memory<'a> {
     const ON_FILE: bool = false;
     type Error = Infallible;
-    type Raster<T: ScratchValue> = SharedRaster<T>;
+    type Raster<T: ScratchValue> = Metered<'a, SharedRaster<T>>;
 
-    fn raster<T: ScratchValue>(&self, _: &str, frame: Frame) -> Result<SharedRaster<T>, Infallible> {
-        Ok(SharedRaster::new(Raster::filled(frame, T::default())))
+    fn raster<T: ScratchValue>(&self, _: &str, frame: Frame) -> Result<Self::Raster<T>, Infallible> {
+        Ok(self.metered(Raster::filled(frame, T::default())))
     }
 
-    fn elevation(&self, request: &ElevationRequest, _: Frame) -> Result<SharedRaster<f32>, Failure> {
-        Ok(SharedRaster::new(read_elevation(request)?.ground))
+    fn meter(&self) -> &Meter<'_> {
+        self.meter
+    }
+
+    fn elevation(&self, request: &ElevationRequest, _: Frame) -> Result<Self::Raster<f32>, Failure> {
+        Ok(self.metered(read_elevation(request)?.ground))
     }
 }
 
 /// Working files in the staging folder.
-pub(super) struct Files {
+pub(super) struct Files<'a> {
     pub(super) folder: ScratchFolder,
     pub(super) cap: Arc<Cap>,
+    pub(super) meter: &'a Meter<'a>,
 }
 
-impl Store for Files {
+impl<'a> Store for Files<'a> {
     const ON_FILE: bool = true;
     type Error = FilesError;
-    type Raster<T: ScratchValue> = CappedRaster<T>;
+    type Raster<T: ScratchValue> = Metered<'a, CappedRaster<T>>;
 
-    fn raster<T: ScratchValue>(&self, name: &str, frame: Frame) -> Result<CappedRaster<T>, FilesError> {
+    fn raster<T: ScratchValue>(&self, name: &str, frame: Frame) -> Result<Self::Raster<T>, FilesError> {
         let raster = self.folder.raster(name, frame).map_err(FilesError::Output)?;
-        Ok(CappedRaster { raster, cap: Arc::clone(&self.cap) })
+        Ok(Metered { raster: CappedRaster { raster, cap: Arc::clone(&self.cap) }, meter: self.meter })
     }
 
-    fn elevation(&self, request: &ElevationRequest, frame: Frame) -> Result<CappedRaster<f32>, Failure> {
+    fn meter(&self) -> &Meter<'_> {
+        self.meter
+    }
+
+    fn elevation(&self, request: &ElevationRequest, frame: Frame) -> Result<Self::Raster<f32>, Failure> {
         let ground = self.raster("elevation", frame)?;
-        read_elevation_into(request, &ground.raster).map_err(|error| match error {
+        read_elevation_into(request, &ground).map_err(|error| match error {
             ReadError::Input(problems) => Failure::Refused(problems),
             ReadError::Output(error) => error.into(),
         })?;

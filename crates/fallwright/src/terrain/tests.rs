@@ -7,6 +7,7 @@ use fallwright_geodata::{Crs, ElevationRequest, OutputFolder, RasterMeta, Raster
 use fallwright_units::Frame;
 
 use super::{Run, TerrainOptions, terrain};
+use crate::Watch;
 use crate::failure::{Failure, Settings};
 
 const PLENTY: Settings = Settings { max_memory_bytes: 1 << 40, overwrite: false };
@@ -14,6 +15,16 @@ const PLENTY: Settings = Settings { max_memory_bytes: 1 << 40, overwrite: false 
 const FILLED: TerrainOptions =
     TerrainOptions { vertical_unit: None, longest_cut_m: 0.0, deepest_cut_m: 0.0, spread: false };
 const CUT: TerrainOptions = TerrainOptions { longest_cut_m: 60.0, deepest_cut_m: 3.0, ..FILLED };
+
+struct Unwatched;
+
+impl Watch for Unwatched {
+    fn step(&self, _: &str) {}
+
+    fn part_done(&self, part: f64) {
+        assert!((0.0..=1.0).contains(&part), "{part}");
+    }
+}
 
 /// An elevation file in a folder of its own.
 struct Dem {
@@ -41,7 +52,7 @@ impl Dem {
 
     /// All that is told but where it was written.
     fn in_memory(&self, out: &Path, options: TerrainOptions) -> Result<Vec<String>, Failure> {
-        let mut lines = terrain(&self.path, &options, out, &PLENTY, &|_| ())?.lines();
+        let mut lines = terrain(&self.path, &options, out, &PLENTY, &Unwatched)?.lines();
         lines.truncate(lines.len() - 2);
         Ok(lines)
     }
@@ -56,7 +67,7 @@ impl Dem {
             ElevationRequest { files: &files, vertical_unit: None, crs: None, warp: None, max_bytes: u64::MAX };
         let description = describe_elevation(&request)?;
         let run = Run { dem: &self.path, options: &options, out, settings, description };
-        run.on_file(&request, &|_| ()).map(|account| account.lines(&self.path))
+        run.on_file(&request, &Unwatched).map(|account| account.lines(&self.path))
     }
 
     /// Both ways write the same bytes and say the same, with cuts and without.
@@ -162,7 +173,7 @@ fn heights_that_no_land_has_are_refused_both_ways() {
 
 fn refusal(dem: &Dem, options: TerrainOptions, max_memory_bytes: u64) -> String {
     let settings = Settings { max_memory_bytes, overwrite: false };
-    match terrain(&dem.path, &options, &dem.out("out"), &settings, &|_| ()) {
+    match terrain(&dem.path, &options, &dem.out("out"), &settings, &Unwatched) {
         Err(Failure::Refused(problems)) => problems[0].to_string(),
         Ok(_) => panic!("the run was not refused"),
         Err(other) => panic!("refused as {other:?}"),
