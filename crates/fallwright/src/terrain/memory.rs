@@ -8,7 +8,8 @@ use fallwright_units::Frame;
 use super::Run;
 use crate::failure::{Failure, with_cache};
 
-/// Bytes a cell with everything in memory: two surfaces and the nodes of basins, edges and the graph of basins, cuts.
+/// Bytes a cell with everything in memory, on the roughest ground (white noise): a surface, directions and counts, edges and
+/// flats; or two surfaces and cuts. Most ground takes 12.
 const IN_MEMORY_PER_CELL: u64 = 18;
 /// The same with the spread picture.
 const SPREAD_PER_CELL: u64 = 40;
@@ -27,8 +28,9 @@ const PER_THREAD: u64 = 20 << 20;
 const PROGRAM: u64 = 48 << 20;
 /// Bytes of the rows that are read at once: two million cells as stored, their mask, and twice their heights.
 const ROWS: u64 = (8 + 1 + 4 + 4) << 21;
-/// Bytes a cell of working files and results together, at most at any time.
-const DISK_PER_CELL: u64 = 4 + 4 + 1 + 8 + 14;
+/// Bytes a cell of working files (a surface, directions, counts, and 1 % for edges kept twice) and results together, at most at
+/// any time.
+const DISK_PER_CELL: u64 = 4 + 1 + 8 + 1 + 14;
 
 /// A raster of no more cells is taken at its word, whatever the size of its file: blocks without data need not be stored (our
 /// choice: 33 GB of disk, which must be free, and minutes of work).

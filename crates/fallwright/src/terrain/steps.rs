@@ -117,11 +117,9 @@ impl Run<'_> {
     }
 }
 
-/// Begins a step; over working files without the memory that the one before has given up.
+/// Begins a step without the memory that the one before has given up.
 fn begin<S: Store>(store: &S, step: Step) {
-    if S::ON_FILE {
-        release_free_memory();
-    }
+    release_free_memory();
     store.meter().begin(step);
 }
 
