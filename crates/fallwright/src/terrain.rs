@@ -101,7 +101,7 @@ struct Run<'a> {
 impl Run<'_> {
     fn in_memory(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<Account, Failure> {
         let mut folder = output_folder(self.out, &[self.dem], self.settings)?;
-        let meter = Meter::new(self, watch);
+        let meter = Meter::new(self, Memory::ON_FILE, watch);
         let Results { conditioned, area } = self.work(&Memory { meter: &meter }, request)?;
         let account = self.write(&mut folder, &conditioned, &area, &meter)?;
         drop(area);
@@ -116,7 +116,7 @@ impl Run<'_> {
     fn on_file(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<Account, Failure> {
         let mut folder = output_folder(self.out, &[self.dem], self.settings)?;
         folder.require_space(memory::disk(&self.description.frame))?;
-        let meter = Meter::new(self, watch);
+        let meter = Meter::new(self, Files::ON_FILE, watch);
         let files = Files { folder: folder.scratch(), cap: Arc::new(Cap::of(self)), meter: &meter };
         let Results { conditioned, area } = self.work(&files, request)?;
         let account = self.write(&mut folder, &conditioned, &area, &meter)?;

@@ -31,8 +31,9 @@ impl Step {
         Self::Writing,
     ];
 
-    fn words(self) -> &'static str {
+    fn words(self, on_file: bool) -> &'static str {
         match self {
+            Self::Reading if on_file => "reading the elevation into working files",
             Self::Reading => "reading the elevation",
             Self::FillingToCut => "finding depressions",
             Self::Filling => "filling depressions",
@@ -70,6 +71,7 @@ impl Step {
 /// Counts the cells that pass, and tells the part of the run that is done.
 pub(super) struct Meter<'a> {
     watch: &'a dyn Watch,
+    on_file: bool,
     cells: f64,
     steps: Vec<Step>,
     step: Mutex<Option<Step>>,
@@ -77,11 +79,12 @@ pub(super) struct Meter<'a> {
 }
 
 impl<'a> Meter<'a> {
-    pub(super) fn new(run: &Run, watch: &'a dyn Watch) -> Self {
+    pub(super) fn new(run: &Run, on_file: bool, watch: &'a dyn Watch) -> Self {
         let cuts = run.options.limits().is_some();
         let is_due = |step: &Step| cuts || !matches!(step, Step::FillingToCut | Step::Cutting);
         Self {
             watch,
+            on_file,
             cells: run.description.frame.len() as f64,
             steps: Step::ALL.into_iter().filter(is_due).collect(),
             step: Mutex::default(),
@@ -92,7 +95,7 @@ impl<'a> Meter<'a> {
     pub(super) fn begin(&self, step: Step) {
         *self.step.lock().unwrap_or_else(PoisonError::into_inner) = Some(step);
         self.passed.store(0, Ordering::Relaxed);
-        self.watch.step(step.words());
+        self.watch.step(step.words(self.on_file));
         self.pass(0);
     }
 
