@@ -12,6 +12,7 @@
 //! (steepest fall, then flats), [`accumulate`] and [`label`] (ways through a tile, then between tiles).
 
 mod basins;
+mod bits;
 mod counts;
 mod cuts;
 mod deltas;
@@ -20,6 +21,7 @@ mod filling;
 mod flats;
 mod known;
 mod labels;
+mod lowest;
 mod open_flats;
 mod order;
 mod passes;
@@ -32,13 +34,15 @@ mod spill;
 mod steepest;
 mod steps;
 mod tiling;
+mod words;
 
 pub use basins::{OUTSIDE, TileBasins};
+pub use bits::PackedBits;
 pub use counts::{Count, TileCounts, accumulate, add_inflows, inflows, tile_counts};
 pub use cuts::{Beyond, cuts, lower, lower_beyond};
 pub use directions::{TileFlats, directions, join_flats, tile_flats};
 pub use filling::{basins, fill, raise, spill_levels};
-pub use flats::{OpenParts, RingCell};
+pub use flats::{OpenCells, RingCell};
 pub use known::Known;
 pub use labels::{TileLabels, hand_on_labels, label, labels_beyond, tile_labels};
 pub use open_flats::TileEdge;
@@ -46,7 +50,6 @@ pub use passes::Pass;
 pub use pits::{NOT_RAISED, TilePits, join_pits, pits, tile_pits};
 pub use raised::{PARTS_A_METRE, Raised};
 pub use routes::{STAYS, TileRoutes};
-pub use steps::Run;
 pub use tiling::Tiling;
 
 /// Columns and rows of a tile: its buffers fit a core's cache and its edge is a small part of it (our choice, measured).

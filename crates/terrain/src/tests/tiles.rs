@@ -228,6 +228,26 @@ fn single_rows_columns_and_cells() {
     check("7 7 7\n7 7 7\n7 7 7");
 }
 
+/// Flats are searched in squares of eight by eight cells, margins of tiles included: tiles of every width around that.
+#[test]
+fn flats_in_rasters_and_tiles_of_any_width() {
+    for cols in [1, 2, 5, 6, 7, 8, 9, 13, 14, 15, 61, 62, 63, 64, 65, 66] {
+        for rows in [1, 2, 6, 14, 17] {
+            let frame = Frame::new(cols, rows, (0.0, 0.0), (1.0, 1.0)).unwrap();
+            // Level ground with few banks, a few holes in it and missing data here and there.
+            let height = |index: usize| match (index * 2_654_435_761 % 4_294_967_296) >> 20 {
+                0..60 => f32::NAN,
+                60..100 => 1.0,
+                100..600 => 4.0,
+                600..800 => 3.0,
+                _ => 2.0,
+            };
+            let ground = Raster { frame, values: (0..frame.len()).map(height).collect() };
+            check(&Case::bare(ground), &[5, 6, 7, 14, 62, 64]);
+        }
+    }
+}
+
 #[test]
 fn a_wide_strip() {
     let frame = Frame::new(65_536, 3, (0.0, 0.0), (1.0, 1.0)).unwrap();

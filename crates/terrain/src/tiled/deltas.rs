@@ -2,8 +2,6 @@
 
 use serde::{Deserialize, Deserializer, Serializer};
 
-use super::steps::Run;
-
 pub(crate) fn serialize<S: Serializer>(positions: &[u32], serializer: S) -> Result<S::Ok, S::Error> {
     let mut before = 0;
     serializer.collect_seq(positions.iter().map(|&position| {
@@ -20,19 +18,4 @@ pub(crate) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<
         position
     };
     Ok(Vec::deserialize(deserializer)?.into_iter().map(next).collect())
-}
-
-/// The same for runs: where each begins and ends, by turns.
-pub(crate) mod of_runs {
-    use super::{Deserializer, Run, Serializer};
-
-    pub(crate) fn serialize<S: Serializer>(runs: &[Run], serializer: S) -> Result<S::Ok, S::Error> {
-        let bounds: Vec<u32> = runs.iter().flat_map(|run| [run.start, run.end]).collect();
-        super::serialize(&bounds, serializer)
-    }
-
-    pub(crate) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<Run>, D::Error> {
-        let bounds = super::deserialize(deserializer)?;
-        Ok(bounds.chunks_exact(2).map(|bounds| Run { start: bounds[0], end: bounds[1] }).collect())
-    }
 }

@@ -4,7 +4,7 @@ use fallwright_units::{Cell, TileSink, TileSource};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::flats::{FlatBuffers, Flats, OpenParts};
+use super::flats::{FlatBuffers, Flats, OpenCells};
 use super::known::{Known, KnownCells};
 use super::open_flats::{OpenFlats, TileEdge};
 use super::patch::{Patch, Pool};
@@ -23,7 +23,7 @@ pub(super) struct Buffers {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct TileFlats {
     pub edge: TileEdge,
-    pub open: OpenParts,
+    pub open: OpenCells,
     /// Channel cells on flats inside the tile from which no water can leave, by position in the patch.
     pub undrained: Vec<usize>,
 }
@@ -75,9 +75,8 @@ pub fn tile_flats<E: Send>(
             let known = &cells.tiles[tile];
             let passing = known.apply(patch, codes);
             let backwater = known.backwater();
-            let flats_of = Flats { surface: patch, backwater: &backwater };
-            let (open, mut undrained) = flats_of.resolve_closed(codes, flats);
-            undrained.retain(|cell| passing.contains(cell));
+            let flats_of = Flats { surface: patch, backwater: &backwater, passing: &passing };
+            let (open, undrained) = flats_of.resolve_closed(codes, flats);
             codes.store(code, window)?;
             let edge = TileEdge::of(codes, &backwater.outlets, passing);
             Ok(TileFlats { edge, open, undrained })

@@ -1,8 +1,8 @@
 //! Flats that reach into other tiles.
 //!
-//! Each tile finds its steps from what its neighbours have found at their edges; a tile is searched again while a
-//! neighbour has a shorter way for one of its cells. Steps only fall and every one is the length of a way that is there,
-//! so they settle at the lengths of the shortest ways, whatever the order of visits. No raster is read for it.
+//! Each tile knows the steps of its edge from its own cells, and hears of shorter ways from its neighbours' edges; as long as
+//! there are any, it spreads them over its flats. Steps only fall and every one is the length of a way that is there, so they
+//! settle at the lengths of the shortest ways, whatever the order of visits. No raster is read for it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -10,19 +10,21 @@ use fallwright_units::{Cell, NEIGHBOURS, TileSink};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use super::bits::{Bits, PackedBits};
 use super::directions::Buffers;
-use super::flats::{OpenParts, ring_cells};
+use super::flats::{FlatBuffers, Known, OpenCells, fewest, ring_cells};
 use super::known::KnownCells;
+use super::lowest::Masks;
 use super::patch::{Patch, Pool};
-use super::steps::{Sources, Steps, UNREACHED, WALL, Whole, mask_of};
-use super::tiling::{Place, Tiling};
+use super::shore::{self, is_flat, to_low_edge, with_low_edge};
+use super::steps::{Asked, BESIDE_HIGHER, BESIDE_LOW_EDGE, UNREACHED};
+use super::tiling::{Place, Ring, Tiling};
 use crate::direction;
-use crate::flow::ON_FLAT;
 
 /// What the rest of the raster must know of one tile before its open flats are resolved.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct TileEdge {
-    /// Code of each cell along the edge.
+    /// Code of each cell along the edge, or the mark of one on an open flat.
     pub ring: Vec<u8>,
     /// Codes of the outlets of structures under backwater, by position in the patch.
     pub outlets: BTreeMap<usize, u8>,
@@ -38,42 +40,26 @@ impl TileEdge {
     }
 }
 
-/// Two cells of one flat side by side across the edge of a tile.
-#[derive(Clone, Copy, Debug)]
-struct Crossing {
-    /// Of the tile's own cell: its part, its position in the patch and along the edge.
-    part: u32,
-    here: u32,
-    at: u32,
-    /// Of the other one: its position in the margin, its tile, and its position along that tile's edge.
-    margin: u32,
-    tile: u32,
-    beyond: u32,
+/// What spreads over the flats.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Search {
+    /// Steps toward the low edge.
+    Toward,
+    /// Steps away from higher ground.
+    Away,
+    /// That an inlet under backwater is beside the flat, so that the gradient away from higher ground is left out; the steps
+    /// are of no use.
+    FromInlet,
 }
 
-/// A tile's open flats with what joins them to those of other tiles.
+/// A tile's open flats.
 #[derive(Debug, Default)]
 struct OpenTile {
-    own: OpenParts,
-    /// Cells along the edge beside a low edge in whatever tile, with the direction to it; in the order of the parts.
-    low: Vec<(u32, u32, u8)>,
-    /// In the order of the parts.
-    crossings: Vec<Crossing>,
-}
-
-/// Steps toward the low edge and away from higher ground.
-type Both = (u32, u32);
-
-/// What the visits found of a tile's open flats.
-#[derive(Clone, Debug, Default)]
-struct Found {
-    /// By position along the edge; those beside flats of other tiles.
-    ring: Vec<Both>,
-    /// By part: most steps away from higher ground.
-    farthest: Vec<u32>,
-    /// Steps of the outlets of structures under backwater that lie on open flats, by position in the patch.
-    outlets: BTreeMap<usize, u32>,
-    undrained: BTreeSet<usize>,
+    cells: PackedBits,
+    /// What is known so far, by search.
+    known: [Known; 3],
+    /// Cells beside a level inlet under backwater: the cell and the inlet.
+    inlets: Vec<(usize, usize)>,
 }
 
 /// Open flats whose steps have settled.
@@ -83,196 +69,266 @@ pub(crate) struct OpenFlats<'a> {
     pool: &'a Pool<Buffers>,
     edges: Vec<TileEdge>,
     tiles: Vec<OpenTile>,
-    found: Vec<Found>,
     inlet_steps: BTreeMap<Cell, u32>,
 }
 
 impl<'a> OpenFlats<'a> {
     pub(crate) fn settle(
         tiling: &'a Tiling,
-        visited: Vec<(TileEdge, OpenParts)>,
+        visited: Vec<(TileEdge, OpenCells)>,
         cells: &'a KnownCells,
         pool: &'a Pool<Buffers>,
     ) -> Self {
-        let (edges, own): (Vec<TileEdge>, Vec<OpenParts>) = visited.into_iter().unzip();
-        let level_inlets: BTreeSet<Cell> = cells.level_links.iter().map(|link| link.inlet).collect();
-        let join = |(tile, own): (usize, OpenParts)| OpenTile::join(tiling, &edges, &level_inlets, tile, own);
-        let tiles: Vec<OpenTile> = own.into_par_iter().enumerate().map(join).collect();
-        let found = vec![Found::default(); edges.len()];
-        let mut open = Self { tiling, cells, pool, edges, tiles, found, inlet_steps: BTreeMap::new() };
-        let mut due: Vec<(usize, Vec<usize>)> =
-            open.numbers().map(|tile| (tile, (0..open.tiles[tile].own.parts.len()).collect())).collect();
-        while !due.is_empty() {
-            let visited: Vec<Found> = due.par_iter().map(|(tile, parts)| open.visit(*tile, parts)).collect();
-            for (&(tile, _), found) in due.iter().zip(visited) {
-                open.found[tile] = found;
-            }
-            let carried = open.carry();
-            let with_news = |tile: usize| (tile, open.parts_with_news(tile, &carried));
-            due = open.numbers().map(with_news).filter(|(_, parts)| !parts.is_empty()).collect();
+        let (edges, own): (Vec<TileEdge>, Vec<OpenCells>) = visited.into_iter().unzip();
+        let mut open = Self { tiling, cells, pool, edges, tiles: Vec::new(), inlet_steps: BTreeMap::new() };
+        let rings = own.par_iter().enumerate().map(|(tile, own)| open.with_low_edges_beyond(tile, own)).collect();
+        let tiles = own.into_par_iter().enumerate().map(|(tile, own)| open.tile(tile, own)).collect();
+        open.tiles = tiles;
+        for (edge, ring) in open.edges.iter_mut().zip::<Vec<Vec<u8>>>(rings) {
+            edge.ring = ring;
+        }
+        open.spread(Search::Toward);
+        open.spread(Search::Away);
+        if open.tiles.iter().any(|tile| !tile.inlets.is_empty()) {
+            open.spread(Search::FromInlet);
         }
         open
     }
 
+    /// The codes along the edge of a tile, with the low edges that lie in other tiles.
+    fn with_low_edges_beyond(&self, tile: usize, own: &OpenCells) -> Vec<u8> {
+        let mut codes = self.edges[tile].ring.clone();
+        if own.ring.is_empty() {
+            return codes;
+        }
+        let beyond = self.codes_around(tile);
+        let mut ring = own.ring.iter();
+        for ((col, row), code) in self.tiling.ring(tile).cells().zip(&mut codes).filter(|(_, code)| is_flat(**code)) {
+            let level_beyond = ring.next().expect("every cell of an open flat along the edge").level_beyond;
+            for position in (0..8).filter(|position| level_beyond >> position & 1 == 1) {
+                let there = beyond.of(col, row, position).expect("a neighbour in another tile");
+                let is_level_inlet = || {
+                    let there = self.tiling.step(Place { tile, col, row }, NEIGHBOURS[position]);
+                    let there = self.tiling.cell(there.expect("level ground lies in the frame"));
+                    self.cells.level_links.iter().any(|link| link.inlet == there)
+                };
+                if !is_flat(there) && (there != direction::CARRIED || !is_level_inlet()) {
+                    *code = with_low_edge(*code, direction::of_neighbour(position));
+                }
+            }
+        }
+        codes
+    }
+
+    fn codes_around(&self, tile: usize) -> CodesAround {
+        let Ring { cols, rows } = self.tiling.ring(tile);
+        let margin = Ring { cols: cols + 2, rows: rows + 2 };
+        let mut codes = vec![direction::NODATA; margin.len()];
+        self.tiling.around(tile, |col, row, there, at| {
+            codes[margin.position(col, row).expect("a place in the margin")] = self.edges[there].ring[at];
+        });
+        CodesAround { margin, codes }
+    }
+
+    fn tile(&self, tile: usize, own: OpenCells) -> OpenTile {
+        if own.cells.is_empty() {
+            return OpenTile::default();
+        }
+        let edge = self.tiling.ring(tile);
+        let beside_inlets = own.inlets.iter().map(|&(cell, _)| (cell, UNREACHED)).collect();
+        let mut known = [own.watched, BTreeMap::new(), beside_inlets].map(|watched| Known::new(edge, watched));
+        let flat = self.edges[tile].ring.iter().enumerate().filter(|&(_, &code)| is_flat(code));
+        for ((at, _), ring) in flat.zip(own.ring) {
+            known[Search::Toward as usize].ring[at] = ring.toward;
+            known[Search::Away as usize].ring[at] = ring.away;
+        }
+        OpenTile { cells: own.cells, known, inlets: own.inlets }
+    }
+
+    /// Spreads shorter ways from tile to tile until there are none.
+    fn spread(&mut self, search: Search) {
+        let mut due: BTreeSet<usize> = (0..self.tiles.len()).collect();
+        if search == Search::Toward {
+            self.carry();
+        }
+        while !due.is_empty() {
+            let visit = |tile: usize| Some((tile, self.visit(tile, search)?));
+            let visited: Vec<(usize, Known)> = due.into_par_iter().filter_map(visit).collect();
+            due = BTreeSet::new();
+            for (tile, known) in visited {
+                self.tiles[tile].known[search as usize] = known;
+                due.extend(NEIGHBOURS.iter().filter_map(|&step| self.tiling.tile_beside(tile, step)));
+            }
+            if search == Search::Toward {
+                due.extend(self.carry());
+            }
+        }
+    }
+
     /// Tiles with open flats.
     fn numbers(&self) -> impl Iterator<Item = usize> + '_ {
-        (0..self.tiles.len()).filter(|&tile| !self.tiles[tile].own.runs.is_empty())
+        (0..self.tiles.len()).filter(|&tile| !self.tiles[tile].cells.is_empty())
     }
 
     /// Channel cells along the edge of the data from which no water can leave.
     pub(crate) fn undrained(&self) -> Vec<Cell> {
-        let of_tile = |(tile, found): (usize, &Found)| {
-            let dry: Vec<usize> = found.undrained.iter().copied().collect();
+        let of_tile = |(tile, open): (usize, &OpenTile)| {
+            let watched = &open.known[Search::Toward as usize].watched;
+            let is_dry = |cell: &&usize| watched.get(cell) == Some(&UNREACHED);
+            let dry: Vec<usize> = self.edges[tile].passing.iter().filter(is_dry).copied().collect();
             self.tiling.cells_at(tile, &dry)
         };
-        self.found.iter().enumerate().flat_map(of_tile).collect()
+        self.tiles.iter().enumerate().flat_map(of_tile).collect()
+    }
+
+    /// What is known of a tile when the shorter ways of its neighbours are heard of; `None` where there are none.
+    fn visit(&self, tile: usize, search: Search) -> Option<Known> {
+        let open = &self.tiles[tile];
+        if open.cells.is_empty() {
+            return None;
+        }
+        let mut news = self.news(tile, search);
+        if news.is_empty() {
+            return None;
+        }
+        let mut known = open.known[search as usize].clone();
+        self.pool.with(|Buffers { flats: FlatBuffers { open: cells, asked, toward: steps, .. }, .. }| {
+            let Ring { cols, rows } = self.tiling.ring(tile);
+            cells.clear(cols, rows);
+            open.cells.unpack(cells);
+            asked.clear(cols, rows);
+            let flat = self.tiling.ring(tile).cells().zip(&self.edges[tile].ring).filter(|(_, code)| is_flat(**code));
+            for cell in
+                flat.map(|((col, row), _)| (row + 1) * (cols + 2) + col + 1).chain(known.watched.keys().copied())
+            {
+                asked.insert(cell);
+            }
+            steps.begin(cells);
+            steps.spread(UNREACHED, &mut news, known.asked(asked));
+        });
+        Some(known)
+    }
+
+    /// Cells of a tile with fewer steps than known: from neighbouring tiles, the low edge there, and inlets under backwater.
+    fn news(&self, tile: usize, search: Search) -> Vec<(u32, usize)> {
+        let open = &self.tiles[tile];
+        let known = &open.known[search as usize];
+        let edge = self.tiling.ring(tile);
+        let beyond = self.beyond(tile, search);
+        let ring = edge.cells().zip(&self.edges[tile].ring).zip(known.ring.iter().zip(&beyond));
+        let along_edge =
+            ring.filter(|((_, code), _)| is_flat(**code)).map(|(((col, row), &code), (&known, &beyond))| {
+                let low = search == Search::Toward && to_low_edge(code).is_some();
+                let steps = if low { BESIDE_LOW_EDGE } else { one_more(beyond) };
+                (steps, (row + 1) * (edge.cols + 2) + col + 1, known)
+            });
+        let inlets = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
+        let beside_inlets = open.inlets.iter().filter(|_| search != Search::Away).map(|(cell, inlet)| {
+            let steps = match search {
+                Search::FromInlet => 1,
+                _ => one_more(inlets.get(inlet).copied().unwrap_or(UNREACHED)),
+            };
+            (steps, *cell, known.watched[cell])
+        });
+        let is_news = |&(steps, _, known): &(u32, usize, u32)| fewest(steps, known) != known;
+        along_edge.chain(beside_inlets).filter(is_news).map(|(steps, cell, _)| (steps, cell)).collect()
+    }
+
+    /// By position along the edge of a tile, the fewest steps of neighbours in other tiles.
+    fn beyond(&self, tile: usize, search: Search) -> Vec<u32> {
+        let edge = self.tiling.ring(tile);
+        let mut beyond = vec![UNREACHED; edge.len()];
+        for (dc, dr) in NEIGHBOURS {
+            let Some(beside) = self.tiling.tile_beside(tile, (dc, dr)) else { continue };
+            let known = &self.tiles[beside].known[search as usize].ring;
+            if known.is_empty() {
+                continue;
+            }
+            let facing: Vec<u32> = self.tiling.ring(beside).side((-dc, -dr)).map(|at| known[at]).collect();
+            for (place, at) in edge.side((dc, dr)).enumerate() {
+                let touching = &facing[place.saturating_sub(1)..facing.len().min(place + 2)];
+                beyond[at] = touching.iter().copied().fold(beyond[at], fewest);
+            }
+        }
+        beyond
     }
 
     /// Gives every cell of open flats its direction.
     pub(crate) fn finish<E: Send>(&self, code: &impl TileSink<u8, Error = E>) -> Result<(), E> {
-        let wholes = self.whole_flats();
         let tiles: Vec<usize> = self.numbers().collect();
         tiles.into_par_iter().try_for_each(|tile| {
             self.pool.with(|Buffers { code: codes, flats, .. }| {
                 let window = self.tiling.window(tile);
                 codes.load(code, window, direction::NODATA)?;
-                let (open, steps) = (&self.tiles[tile], &mut flats.steps);
-                // Cells beside a low edge need no search.
-                let inner: Vec<usize> =
-                    (0..open.own.parts.len()).filter(|&part| open.own.parts[part].has_inner).collect();
-                self.search(tile, &inner, steps);
-                self.resolve(tile, &inner, &wholes[tile], steps, codes);
-                open.end(&inner, steps);
+                self.resolve(tile, codes, flats);
                 codes.store(code, window)
             })
         })
     }
 
-    /// What is found of a tile when some of its parts are searched again.
-    fn visit(&self, tile: usize, parts: &[usize]) -> Found {
-        self.pool.with(|Buffers { flats, .. }| {
-            let steps = &mut flats.steps;
-            self.search(tile, parts, steps);
-            let found = self.look(tile, parts, steps);
-            self.tiles[tile].end(parts, steps);
-            found
-        })
-    }
-
-    /// Finds the steps of parts of a tile's open flats from those that its neighbours have found.
-    fn search(&self, tile: usize, parts: &[usize], steps: &mut Steps) {
+    /// Directions of the cells that the first visit left with their marks.
+    fn resolve(&self, tile: usize, code: &mut Patch<u8>, buffers: &mut FlatBuffers) {
         let open = &self.tiles[tile];
-        let window = self.tiling.window(tile);
-        let known = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
-        let (mut toward, mut away) = (Vec::new(), Vec::new());
-        for &part in parts {
-            steps.begin(window.cols, window.rows, open.own.runs_of(part));
-            toward.clear();
-            away.clear();
-            for crossing in open.crossings_of(part) {
-                let (beyond_toward, beyond_away) = self.beyond(*crossing);
-                // What is not reached yet is nothing to step from.
-                let found = |steps: u32, from: &mut Vec<(u32, u32)>| {
-                    if steps != UNREACHED {
-                        from.push((steps + 1, crossing.here));
-                    }
-                };
-                found(beyond_toward, &mut toward);
-                found(beyond_away, &mut away);
-            }
-            let beside = open.own.inlets.iter().filter(|inlet| inlet.2 as usize == part);
-            toward.extend(beside.filter_map(|&(cell, inlet, _)| Some((known.get(&(inlet as usize))? + 1, cell))));
-            let low = open.own.low_of(part).iter().copied().chain(open.low_of(part).iter().map(|low| low.1));
-            steps.search_toward(Sources { nearest: low, later: &mut toward });
-            let high = open.own.high_of(part).iter().copied();
-            steps.search_away(Sources { nearest: high, later: &mut away });
+        let ring = self.tiling.ring(tile).cells().zip(&self.edges[tile].ring);
+        for ((col, row), &mark) in ring.filter(|(_, mark)| is_flat(**mark)) {
+            let cell = code.at(col, row);
+            code.values[cell] = mark;
         }
-    }
-
-    fn look(&self, tile: usize, parts: &[usize], steps: &Steps) -> Found {
-        let (open, edge) = (&self.tiles[tile], &self.edges[tile]);
-        let mut found = self.found[tile].clone();
-        found.ring.resize(edge.ring.len(), (UNREACHED, UNREACHED));
-        found.farthest.resize(open.own.parts.len(), UNREACHED);
-        for &part in parts {
-            for crossing in open.crossings_of(part) {
-                let here = crossing.here as usize;
-                found.ring[crossing.at as usize] = (steps.toward.values[here], steps.away.values[here]);
-            }
-            let runs = open.own.runs_of(part).iter();
-            found.farthest[part] = runs.map(|&run| steps.farthest(run)).max().unwrap_or(UNREACHED);
-        }
-        // Cells of parts that were not searched now are as they were.
-        let searched = |cell: usize| Some(steps.toward.values[cell]).filter(|&steps| steps != WALL);
-        found.outlets.extend(edge.outlets.keys().filter_map(|&cell| Some((cell, searched(cell)?))));
-        for &cell in &edge.passing {
-            match searched(cell) {
-                Some(UNREACHED) => _ = found.undrained.insert(cell),
-                Some(_) => _ = found.undrained.remove(&cell),
-                None => {}
-            }
-        }
-        found
-    }
-
-    /// Directions of the cells that the first visit left on a flat; of `inner` parts after [`Self::search`].
-    fn resolve(&self, tile: usize, inner: &[usize], wholes: &[Whole], steps: &mut Steps, code: &mut Patch<u8>) {
-        let open = &self.tiles[tile];
-        for &(_, cell, to) in &open.low {
-            code.values[cell as usize] = to;
-        }
-        let beside_inlets = self.ways_to_inlets(tile, code);
-        for &part in inner {
-            for &run in open.own.runs_of(part) {
-                steps.mask(run, wholes[part]);
-            }
-            for crossing in open.crossings_of(part) {
-                let (toward, away) = self.beyond(*crossing);
-                steps.away.values[crossing.margin as usize] = mask_of(toward, away, wholes[part]);
-            }
-            for cell in open.own.runs_of(part).iter().flat_map(|run| run.range()) {
-                if code.values[cell] == ON_FLAT {
-                    let inlets = beside_inlets.get(&cell).into_iter().flatten().copied();
-                    code.values[cell] = inlets.chain([steps.lowest(cell)]).min().expect("at least one way").1;
+        let FlatBuffers { marked, open: beside_inlet, inner, asked: none, toward, away, lowest, .. } = buffers;
+        marked.read(code);
+        inner.set_to([&marked.flat, &marked.low], |flat, low| flat & !low);
+        none.clear_like(inner);
+        let mut beyond: [Vec<(u32, usize)>; 3] = Default::default();
+        self.tiling.around(tile, |col, row, there, at| {
+            if is_flat(self.edges[there].ring[at]) {
+                let cell = row * code.stride + col;
+                marked.flat.insert(cell);
+                for (beyond, known) in beyond.iter_mut().zip(&self.tiles[there].known) {
+                    beyond.extend(known.ring.get(at).filter(|&&steps| steps != UNREACHED).map(|&steps| (steps, cell)));
                 }
             }
+        });
+        let [mut beyond_toward, mut beyond_away, mut beyond_inlet] = beyond;
+        let inlets = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
+        for &(cell, inlet) in &open.inlets {
+            beyond_inlet.push((1, cell));
+            beyond_toward.extend(inlets.get(&inlet).map(|&steps| (one_more(steps), cell)));
         }
-    }
-
-    /// For cells beside inlets under backwater, the masks there and the directions to them.
-    fn ways_to_inlets(&self, tile: usize, code: &Patch<u8>) -> BTreeMap<usize, Vec<(u32, u8)>> {
-        let known = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
-        let mut ways: BTreeMap<usize, Vec<(u32, u8)>> = BTreeMap::new();
-        for &(cell, inlet, _) in &self.tiles[tile].own.inlets {
-            if let Some(steps) = known.get(&(inlet as usize)) {
-                let to = direction_to(cell as usize, inlet as usize, code.stride);
-                ways.entry(cell as usize).or_default().push((2 * steps, to));
+        let nobody = || Asked { cells: none, tell: |_, _| {} };
+        toward.begin(&marked.flat);
+        for &(_, cell) in &beyond_inlet {
+            toward.begin_at_cell(cell);
+        }
+        toward.flood();
+        beside_inlet.set_to([&marked.flat, &toward.unreached], |flat, unreached| flat & !unreached);
+        toward.begin(&marked.flat);
+        toward.begin_at(&marked.low);
+        toward.spread(BESIDE_LOW_EDGE, &mut beyond_toward, nobody());
+        away.begin(&marked.flat);
+        away.begin_at(&marked.high);
+        away.spread(BESIDE_HIGHER, &mut beyond_away, nobody());
+        for digit in &mut away.digits {
+            for (digit, beside_inlet) in digit.words.iter_mut().zip(&beside_inlet.words) {
+                *digit &= !beside_inlet;
             }
         }
-        ways
+        let masks = Masks { flat: &marked.flat, toward: &toward.digits, away: &away.digits };
+        lowest.drain(&masks, inner, code);
+        shore::drain(&marked.low, code);
+        self.lead_to_inlets(tile, &inlets, inner, code);
     }
 
-    fn beyond(&self, crossing: Crossing) -> Both {
-        let ring = &self.found[crossing.tile as usize].ring;
-        ring.get(crossing.beyond as usize).copied().unwrap_or((UNREACHED, UNREACHED))
-    }
-
-    /// Parts of a tile for which a neighbour has a shorter way; all where an inlet under backwater has one.
-    fn parts_with_news(&self, tile: usize, carried: &BTreeSet<usize>) -> Vec<usize> {
+    /// Leads water from inner cells into inlets under backwater that are as near to the low edge as their nearest neighbours.
+    fn lead_to_inlets(&self, tile: usize, known: &BTreeMap<usize, u32>, inner: &Bits, code: &mut Patch<u8>) {
         let open = &self.tiles[tile];
-        if carried.contains(&tile) {
-            return (0..open.own.parts.len()).collect();
+        for &(cell, inlet) in open.inlets.iter().filter(|inlet| inner.contains(inlet.0)) {
+            let steps = open.known[Search::Toward as usize].watched[&cell];
+            if known.get(&inlet).is_some_and(|inlet| inlet + 1 == steps) {
+                let to = direction_to(cell, inlet, code.stride);
+                let beside = &mut code.values[cell];
+                *beside = if *beside == direction::ENDS { to } else { to.min(*beside) };
+            }
         }
-        let shorter = |known: u32, beyond: u32| beyond != UNREACHED && (known == UNREACHED || beyond + 1 < known);
-        let has_news = |crossing: &&Crossing| {
-            let (toward, away) = self.found[tile].ring[crossing.at as usize];
-            let (beyond_toward, beyond_away) = self.beyond(**crossing);
-            shorter(toward, beyond_toward) || shorter(away, beyond_away)
-        };
-        let mut parts: Vec<usize> =
-            open.crossings.iter().filter(has_news).map(|crossing| crossing.part as usize).collect();
-        parts.dedup();
-        parts
     }
 
     /// Carries steps from outlets to the inlets of links under backwater, one more. Returns the tiles that see a change.
@@ -307,98 +363,29 @@ impl<'a> OpenFlats<'a> {
         let (tile, index) = self.tiling.index(outlet);
         match self.edges[tile].outlets[&index] {
             direction::NODATA => UNREACHED,
-            _ => self.found[tile].outlets.get(&index).copied().unwrap_or(1),
+            _ => self.tiles[tile].known[Search::Toward as usize].watched.get(&index).copied().unwrap_or(1),
         }
-    }
-
-    /// Each tile's parts with what holds for the whole flat that they belong to.
-    fn whole_flats(&self) -> Vec<Vec<Whole>> {
-        let mut first = vec![0];
-        for tile in &self.tiles {
-            first.push(first[first.len() - 1] + tile.own.parts.len());
-        }
-        let mut parent: Vec<usize> = (0..first[self.tiles.len()]).collect();
-        let part_at: Vec<BTreeMap<u32, u32>> = self.tiles.par_iter().map(OpenTile::parts_along_edge).collect();
-        for (tile, open) in self.tiles.iter().enumerate() {
-            for crossing in open.crossings.iter().filter(|crossing| crossing.tile as usize > tile) {
-                let there = crossing.tile as usize;
-                let other = first[there] + part_at[there][&crossing.beyond] as usize;
-                let (a, b) = (root(&mut parent, first[tile] + crossing.part as usize), root(&mut parent, other));
-                parent[a.max(b)] = a.min(b);
-            }
-        }
-        let mut whole = vec![Whole::default(); parent.len()];
-        for (tile, (open, found)) in self.tiles.iter().zip(&self.found).enumerate() {
-            for (part, &farthest) in found.farthest.iter().enumerate() {
-                let whole = &mut whole[root(&mut parent, first[tile] + part)];
-                whole.farthest = whole.farthest.max(farthest);
-            }
-            for &(_, _, part) in &open.own.inlets {
-                whole[root(&mut parent, first[tile] + part as usize)].beside_inlet = true;
-            }
-        }
-        let all: Vec<Whole> = (0..parent.len()).map(|part| whole[root(&mut parent, part)]).collect();
-        first.windows(2).map(|range| all[range[0]..range[1]].to_vec()).collect()
     }
 }
 
-impl OpenTile {
-    fn join(tiling: &Tiling, edges: &[TileEdge], level_inlets: &BTreeSet<Cell>, tile: usize, own: OpenParts) -> Self {
-        let stride = tiling.window(tile).cols + 2;
-        let (mut low, mut crossings) = (Vec::new(), Vec::new());
-        for part in 0..own.parts.len() {
-            for ring in own.ring_of(part) {
-                let (part, cell) = (part as u32, ring.cell as usize);
-                let here = Place { tile, col: cell % stride - 1, row: cell / stride - 1 };
-                let mut to_low_edge = Some(ring.to_low_edge).filter(|&to| to != 0);
-                for position in (0..8).filter(|position| ring.level_beyond >> position & 1 == 1) {
-                    let there = tiling.step(here, NEIGHBOURS[position]).expect("level ground lies in the frame");
-                    let beyond = tiling.ring_position(there);
-                    let code = edges[there.tile].ring[beyond];
-                    if code == ON_FLAT {
-                        let (at, margin) = (tiling.ring_position(here), tiling.margin_index(tile, there));
-                        let [at, margin, tile, beyond] = [at, margin, there.tile, beyond].map(|number| number as u32);
-                        crossings.push(Crossing { part, here: ring.cell, at, margin, tile, beyond });
-                    } else if code != direction::CARRIED || !level_inlets.contains(&tiling.cell(there)) {
-                        let to = direction::of_neighbour(position);
-                        to_low_edge = Some(to_low_edge.map_or(to, |known| known.min(to)));
-                    }
-                }
-                low.extend(to_low_edge.map(|to| (part, ring.cell, to)));
-            }
-        }
-        Self { own, low, crossings }
-    }
+/// Codes of the cells around a tile, or their marks.
+struct CodesAround {
+    margin: Ring,
+    codes: Vec<u8>,
+}
 
-    fn crossings_of(&self, part: usize) -> &[Crossing] {
-        of_part(&self.crossings, part, |crossing| crossing.part)
-    }
-
-    fn low_of(&self, part: usize) -> &[(u32, u32, u8)] {
-        of_part(&self.low, part, |low| low.0)
-    }
-
-    /// Clears what a search of some parts left behind.
-    fn end(&self, parts: &[usize], steps: &mut Steps) {
-        for &part in parts {
-            steps.end(self.own.runs_of(part));
-            for crossing in self.crossings_of(part) {
-                steps.away.values[crossing.margin as usize] = WALL;
-            }
-        }
-    }
-
-    /// The part of each cell along the edge that touches a flat of another tile, by its position there.
-    fn parts_along_edge(&self) -> BTreeMap<u32, u32> {
-        self.crossings.iter().map(|crossing| (crossing.at, crossing.part)).collect()
+impl CodesAround {
+    /// The code of a neighbour of a cell of the tile, by its position in [`NEIGHBOURS`]; `None` where it lies in the tile.
+    fn of(&self, col: usize, row: usize, position: usize) -> Option<u8> {
+        let (dc, dr) = NEIGHBOURS[position];
+        let (col, row) = ((col + 1).wrapping_add_signed(dc as isize), (row + 1).wrapping_add_signed(dr as isize));
+        self.margin.position(col, row).map(|at| self.codes[at])
     }
 }
 
-/// The items of one part, in a list that is sorted by parts.
-fn of_part<T>(all: &[T], part: usize, part_of: impl Fn(&T) -> u32) -> &[T] {
-    let first = all.partition_point(|item| (part_of(item) as usize) < part);
-    let length = all[first..].partition_point(|item| part_of(item) as usize == part);
-    &all[first..first + length]
+/// One step more, where there are any.
+fn one_more(steps: u32) -> u32 {
+    steps + u32::from(steps != UNREACHED)
 }
 
 /// The direction code from a position of a patch to one beside it.

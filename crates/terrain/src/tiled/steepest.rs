@@ -109,16 +109,14 @@ fn mark_without_fall(surface: &Patch<f32>, row: usize, code: &mut Patch<u8>) {
         }
         return;
     }
-    for cell in range {
-        if code.values[cell] != NO_FALL {
-            continue;
-        }
-        code.values[cell] = if surface.values[cell].is_nan() {
-            direction::NODATA
-        } else if surface.around(cell).into_iter().any(|next| surface.values[next].is_nan()) {
-            direction::ENDS
-        } else {
-            ON_FLAT
-        };
+    let (start, stride, cols) = (range.start, surface.stride, surface.cols);
+    let around = [start - stride - 1, start - 1, start + stride - 1].map(|from| &surface.values[from..][..cols + 2]);
+    for (col, code) in code.values[range].iter_mut().enumerate() {
+        // No early end here either.
+        let beside = |line: &[f32]| line[col].is_nan() | line[col + 1].is_nan() | line[col + 2].is_nan();
+        let missing = beside(around[0]) | beside(around[1]) | beside(around[2]);
+        let without_fall = if missing { direction::ENDS } else { ON_FLAT };
+        let without_fall = if around[1][col + 1].is_nan() { direction::NODATA } else { without_fall };
+        *code = if *code == NO_FALL { without_fall } else { *code };
     }
 }

@@ -115,6 +115,31 @@ impl Tiling {
         (col < self.frame.cols() && row < self.frame.rows()).then(|| self.place(self.frame.cell(col, row)))
     }
 
+    /// Tells each cell of other tiles around a tile: column and row counted from those of the margin's corner, the tile, and
+    /// the position along that tile's edge.
+    pub(crate) fn around(&self, tile: usize, mut tell: impl FnMut(usize, usize, usize, usize)) {
+        let here = self.ring(tile);
+        for (dc, dr) in NEIGHBOURS {
+            let Some(beside) = self.tile_beside(tile, (dc, dr)) else { continue };
+            let margin = |step: i32, cells: usize, at: usize| match step {
+                -1 => 0,
+                0 => at + 1,
+                _ => cells + 1,
+            };
+            for (at, position) in self.ring(beside).side((-dc, -dr)).enumerate() {
+                tell(margin(dc, here.cols, at), margin(dr, here.rows, at), beside, position);
+            }
+        }
+    }
+
+    /// The tile at a column and row step from another; `None` beyond the frame.
+    pub(crate) fn tile_beside(&self, tile: usize, (dc, dr): (i32, i32)) -> Option<usize> {
+        let (across, down) = (self.across(), self.frame.rows().div_ceil(self.side));
+        let col = (tile % across).checked_add_signed(dc as isize).filter(|&col| col < across)?;
+        let row = (tile / across).checked_add_signed(dr as isize).filter(|&row| row < down)?;
+        Some(row * across + col)
+    }
+
     /// Pairs of neighbours of which the first lies in a tile and the second in another.
     pub fn across_edge(&self, tile: usize) -> impl Iterator<Item = (Place, Place)> + '_ {
         let ring = self.ring(tile);
@@ -131,7 +156,7 @@ impl Tiling {
 }
 
 /// The cells along the edge of a tile: the north row, the south row, then the west and east cells of the rows between.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Ring {
     pub cols: usize,
     pub rows: usize,
@@ -158,6 +183,22 @@ impl Ring {
         let between = (1..rows.max(2) - 1)
             .flat_map(move |row| [(0, row), (cols - 1, row)].into_iter().take(if cols > 1 { 2 } else { 1 }));
         north.chain(south).chain(between)
+    }
+
+    /// Positions of the cells of the side, or of the corner, that faces a column and row step.
+    pub(crate) fn side(self, (dc, dr): (i32, i32)) -> impl Iterator<Item = usize> {
+        let part = |step: i32, cells: usize| match step {
+            -1 => 0..1,
+            0 => 0..cells,
+            _ => cells - 1..cells,
+        };
+        let (cols, rows) = (part(dc, self.cols), part(dr, self.rows));
+        // One of the two has one part.
+        let longest = cols.len().max(rows.len());
+        (0..longest).map(move |at| {
+            let along = |part: &std::ops::Range<usize>| part.start + at.min(part.len() - 1);
+            self.position(along(&cols), along(&rows)).expect("a cell along the edge")
+        })
     }
 
     /// The position of a cell; `None` where it does not lie along the edge.
