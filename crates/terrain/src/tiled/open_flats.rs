@@ -56,7 +56,7 @@ enum Search {
 #[derive(Debug, Default)]
 struct OpenTile {
     cells: PackedBits,
-    /// What is known so far, by search.
+    /// What is known so far, by search; nothing of inlets under backwater where there are none.
     known: [Known; 3],
     /// Cells beside a level inlet under backwater: the cell and the inlet.
     inlets: Vec<(usize, usize)>,
@@ -90,9 +90,17 @@ impl<'a> OpenFlats<'a> {
         open.spread(Search::Toward);
         open.spread(Search::Away);
         if open.tiles.iter().any(|tile| !tile.inlets.is_empty()) {
+            open.begin_at_inlets();
             open.spread(Search::FromInlet);
         }
         open
+    }
+
+    fn begin_at_inlets(&mut self) {
+        for (tile, open) in self.tiles.iter_mut().enumerate().filter(|(_, open)| !open.cells.is_empty()) {
+            let beside_inlets = open.inlets.iter().map(|&(cell, _)| (cell, UNREACHED)).collect();
+            open.known[Search::FromInlet as usize] = Known::new(self.tiling.ring(tile), beside_inlets);
+        }
     }
 
     /// The codes along the edge of a tile, with the low edges that lie in other tiles.
@@ -135,8 +143,7 @@ impl<'a> OpenFlats<'a> {
             return OpenTile::default();
         }
         let edge = self.tiling.ring(tile);
-        let beside_inlets = own.inlets.iter().map(|&(cell, _)| (cell, UNREACHED)).collect();
-        let mut known = [own.watched, BTreeMap::new(), beside_inlets].map(|watched| Known::new(edge, watched));
+        let mut known = [Known::new(edge, own.watched), Known::new(edge, BTreeMap::new()), Known::default()];
         let flat = self.edges[tile].ring.iter().enumerate().filter(|&(_, &code)| is_flat(code));
         for ((at, _), ring) in flat.zip(own.ring) {
             known[Search::Toward as usize].ring[at] = ring.toward;
@@ -193,14 +200,12 @@ impl<'a> OpenFlats<'a> {
         }
         let mut known = open.known[search as usize].clone();
         self.pool.with(|Buffers { flats: FlatBuffers { open: cells, asked, toward: steps, .. }, .. }| {
-            let Ring { cols, rows } = self.tiling.ring(tile);
-            cells.clear(cols, rows);
+            let edge = self.tiling.ring(tile);
+            cells.clear(edge.cols, edge.rows);
             open.cells.unpack(cells);
-            asked.clear(cols, rows);
-            let flat = self.tiling.ring(tile).cells().zip(&self.edges[tile].ring).filter(|(_, code)| is_flat(**code));
-            for cell in
-                flat.map(|((col, row), _)| (row + 1) * (cols + 2) + col + 1).chain(known.watched.keys().copied())
-            {
+            asked.clear_like(cells);
+            let flat = edge.cells().zip(&self.edges[tile].ring).filter(|(_, code)| is_flat(**code));
+            for cell in flat.map(|(place, _)| edge.in_patch(place)).chain(known.watched.keys().copied()) {
                 asked.insert(cell);
             }
             steps.begin(cells);
@@ -216,12 +221,11 @@ impl<'a> OpenFlats<'a> {
         let edge = self.tiling.ring(tile);
         let beyond = self.beyond(tile, search);
         let ring = edge.cells().zip(&self.edges[tile].ring).zip(known.ring.iter().zip(&beyond));
-        let along_edge =
-            ring.filter(|((_, code), _)| is_flat(**code)).map(|(((col, row), &code), (&known, &beyond))| {
-                let low = search == Search::Toward && to_low_edge(code).is_some();
-                let steps = if low { BESIDE_LOW_EDGE } else { one_more(beyond) };
-                (steps, (row + 1) * (edge.cols + 2) + col + 1, known)
-            });
+        let along_edge = ring.filter(|((_, code), _)| is_flat(**code)).map(|((place, &code), (&known, &beyond))| {
+            let low = search == Search::Toward && to_low_edge(code).is_some();
+            let steps = if low { BESIDE_LOW_EDGE } else { one_more(beyond) };
+            (steps, edge.in_patch(place), known)
+        });
         let inlets = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
         let beside_inlets = open.inlets.iter().filter(|_| search != Search::Away).map(|(cell, inlet)| {
             let steps = match search {
@@ -278,25 +282,13 @@ impl<'a> OpenFlats<'a> {
         marked.read(code);
         inner.set_to([&marked.flat, &marked.low], |flat, low| flat & !low);
         none.clear_like(inner);
-        let mut beyond: [Vec<(u32, usize)>; 3] = Default::default();
-        self.tiling.around(tile, |col, row, there, at| {
-            if is_flat(self.edges[there].ring[at]) {
-                let cell = row * code.stride + col;
-                marked.flat.insert(cell);
-                for (beyond, known) in beyond.iter_mut().zip(&self.tiles[there].known) {
-                    beyond.extend(known.ring.get(at).filter(|&&steps| steps != UNREACHED).map(|&steps| (steps, cell)));
-                }
-            }
-        });
-        let [mut beyond_toward, mut beyond_away, mut beyond_inlet] = beyond;
-        let inlets = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
-        for &(cell, inlet) in &open.inlets {
-            beyond_inlet.push((1, cell));
-            beyond_toward.extend(inlets.get(&inlet).map(|&steps| (one_more(steps), cell)));
-        }
         let nobody = || Asked { cells: none, tell: |_, _| {} };
+        let [mut beyond_toward, mut beyond_away, beyond_inlet] = self.take_in_margin(tile, &mut marked.flat);
+        let inlets = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
+        let beside_inlets = open.inlets.iter().filter_map(|(cell, inlet)| Some((one_more(*inlets.get(inlet)?), *cell)));
+        beyond_toward.extend(beside_inlets);
         toward.begin(&marked.flat);
-        for &(_, cell) in &beyond_inlet {
+        for cell in open.inlets.iter().map(|inlet| inlet.0).chain(beyond_inlet.iter().map(|beyond| beyond.1)) {
             toward.begin_at_cell(cell);
         }
         toward.flood();
@@ -307,15 +299,27 @@ impl<'a> OpenFlats<'a> {
         away.begin(&marked.flat);
         away.begin_at(&marked.high);
         away.spread(BESIDE_HIGHER, &mut beyond_away, nobody());
-        for digit in &mut away.digits {
-            for (digit, beside_inlet) in digit.words.iter_mut().zip(&beside_inlet.words) {
-                *digit &= !beside_inlet;
-            }
-        }
+        away.leave_out(beside_inlet);
         let masks = Masks { flat: &marked.flat, toward: &toward.digits, away: &away.digits };
         lowest.drain(&masks, inner, code);
         shore::drain(&marked.low, code);
         self.lead_to_inlets(tile, &inlets, inner, code);
+    }
+
+    /// Adds the flat cells around a tile to its own. Returns them, where they are reached, with their steps by search.
+    fn take_in_margin(&self, tile: usize, flat: &mut Bits) -> [Vec<(u32, usize)>; 3] {
+        let stride = self.tiling.window(tile).cols + 2;
+        let mut beyond: [Vec<(u32, usize)>; 3] = Default::default();
+        self.tiling.around(tile, |col, row, there, at| {
+            if is_flat(self.edges[there].ring[at]) {
+                let cell = row * stride + col;
+                flat.insert(cell);
+                for (beyond, known) in beyond.iter_mut().zip(&self.tiles[there].known) {
+                    beyond.extend(known.ring.get(at).filter(|&&steps| steps != UNREACHED).map(|&steps| (steps, cell)));
+                }
+            }
+        });
+        beyond
     }
 
     /// Leads water from inner cells into inlets under backwater that are as near to the low edge as their nearest neighbours.

@@ -142,12 +142,13 @@ fn look(surface: &Patch<f32>, code: &Patch<u8>, low: &Patch<f32>, of: &mut Patch
         let low = around(&low.values, start, stride, cols);
         for col in 0..cols {
             let level = here[col];
-            let (mut first, mut higher) = (0_u32, 0_u32);
+            let (mut first, mut most) = (0_u32, level);
             // The last look decides: ties go to the lowest code.
             for position in (0..8).rev() {
                 first = if low[position][col] == level { position as u32 + 1 } else { first };
-                higher = if beside[position][col] > level { u32::from(BESIDE_HIGHER) } else { higher };
+                most = if beside[position][col] > most { beside[position][col] } else { most };
             }
+            let higher = if most > level { u32::from(BESIDE_HIGHER) } else { 0 };
             let shore = (first | higher) as u8 | FLAT;
             to[col] = if codes[col] == ON_FLAT { shore } else { 0 };
         }

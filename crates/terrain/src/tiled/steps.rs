@@ -117,6 +117,15 @@ impl Steps {
         std::mem::swap(front, next);
     }
 
+    /// Gives some cells the same steps as their neighbours among them.
+    pub(crate) fn leave_out(&mut self, cells: &Bits) {
+        for bits in &mut self.digits {
+            for (digit, cells) in bits.words.iter_mut().zip(&cells.words) {
+                *digit &= !cells;
+            }
+        }
+    }
+
     /// Takes in everything that touches where the search began, steps left aside.
     pub(crate) fn flood(&mut self) {
         let Self { unreached, front, .. } = self;

@@ -185,6 +185,11 @@ impl Ring {
         north.chain(south).chain(between)
     }
 
+    /// The position in the tile's patch of a cell.
+    pub(crate) fn in_patch(self, (col, row): (usize, usize)) -> usize {
+        (row + 1) * (self.cols + 2) + col + 1
+    }
+
     /// Positions of the cells of the side, or of the corner, that faces a column and row step.
     pub(crate) fn side(self, (dc, dr): (i32, i32)) -> impl Iterator<Item = usize> {
         let part = |step: i32, cells: usize| match step {
