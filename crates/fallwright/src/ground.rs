@@ -11,9 +11,9 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use fallwright_land::{close_gaps, cover};
-use fallwright_network::{Parties, Setting, Structure, Waterway};
+use fallwright_network::{Parties, Party, Setting, Structure, Waterway};
 use fallwright_terrain::{Conditioned, Conditioning, CutLimits, condition};
-use fallwright_units::{Cell, Frame, Raster};
+use fallwright_units::{Cell, Frame, LabelRuns};
 use geo::MultiPolygon;
 
 use crate::failure::Failure;
@@ -35,7 +35,7 @@ pub(crate) struct Ground {
     /// For each structure of the setting its position in the inputs.
     pub(crate) mapped: Vec<usize>,
     /// Cells of tiled land by structure of the setting, and for each tiled cell its structure (1 for the first).
-    pub(crate) tiled: Arc<Raster<u32>>,
+    pub(crate) tiled: Arc<LabelRuns>,
     /// The channels that the terrain was conditioned with.
     pub(crate) channels: Vec<Vec<Cell>>,
     /// Where the water of each kept depression ends.
@@ -105,9 +105,11 @@ fn parties(inputs: &Inputs, notes: &mut Vec<Note>) -> Parties {
     let mut labels = cover(&frame, &shapes);
     let accuracy_m = inputs.case.parcels.as_ref().map_or(0.0, |table| table.accuracy_m);
     note_closed_gaps(&frame, &close_gaps(&mut labels, accuracy_m), accuracy_m, notes);
-    let is_road = |cell: Cell| labels[cell] > parcels;
-    let parcel_labels = labels.values.iter().map(|&label| if label > parcels { 0 } else { label }).collect();
-    Parties::new(&Raster { frame, values: parcel_labels }, is_road)
+    Parties::new(labels.values.into_iter().map(|label| match label {
+        0 => Party::Unowned,
+        label if label > parcels => Party::Road,
+        label => Party::Parcel(label as usize - 1),
+    }))
 }
 
 fn note_closed_gaps(frame: &Frame, closed: &[Cell], accuracy_m: f64, notes: &mut Vec<Note>) {
@@ -134,20 +136,20 @@ fn mapped(inputs: &Inputs, structures: &[Structure]) -> Vec<usize> {
 
 /// For each cell the structure that its piped water goes to, 1 for the first; 0 where it is not tiled. `mapped` gives each
 /// structure its position in the inputs, in rising order.
-fn tiled(inputs: &Inputs, mapped: &[usize]) -> Raster<u32> {
+fn tiled(inputs: &Inputs, mapped: &[usize]) -> LabelRuns {
     let frame = inputs.ground.frame;
     if inputs.tiled.is_empty() {
-        return Raster::filled(frame, 0);
+        return LabelRuns::new(std::iter::repeat_n(0, frame.len()));
     }
     let shapes: Vec<MultiPolygon<f64>> = inputs.tiled.iter().map(|area| area.shape.clone()).collect();
     let label_of = |structure: usize| mapped.binary_search(&structure).map_or(0, |position| position as u32 + 1);
     let by_area: Vec<u32> = inputs.tiled.iter().map(|area| label_of(area.structure)).collect();
-    let mut tiled = cover(&frame, &shapes);
-    for (index, label) in tiled.values.iter_mut().enumerate() {
-        let has_data = !inputs.ground.values[index].is_nan();
-        *label = if has_data { label.checked_sub(1).map_or(0, |area| by_area[area as usize]) } else { 0 };
-    }
-    tiled
+    let areas = cover(&frame, &shapes).values.into_iter().zip(&inputs.ground.values);
+    let structure = |(area, ground): (u32, &f32)| match area.checked_sub(1) {
+        Some(area) if !ground.is_nan() => by_area[area as usize],
+        _ => 0,
+    };
+    LabelRuns::new(areas.map(structure))
 }
 
 /// How far two levels must differ to say which is the higher, metres.

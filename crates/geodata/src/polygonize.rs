@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ptr;
 
 use fallwright_units::Frame;
+use gdal::cpl::CslStringList;
 use gdal::vector::{FieldDefn, LayerAccess, LayerOptions, OGRFieldType};
 use gdal::{Dataset, DriverManager};
 use geo::algorithm::winding_order::{Winding, WindingOrder};
@@ -28,13 +29,14 @@ pub fn outlines(frame: &Frame, labels: &[u32]) -> Result<BTreeMap<u32, MultiPoly
     if labels.len() != frame.len() {
         return Err(GeodataError::ValueCount { found: labels.len(), expected: frame.len() });
     }
-    let distinct: Vec<u32> = labels.iter().copied().collect::<BTreeSet<_>>().into_iter().collect();
-    // GDAL compares labels as signed 32-bit numbers; their ranks always fit, since a frame this dense fits memory.
-    let ranks: Vec<i32> = labels.iter().map(|label| distinct.partition_point(|other| other < label) as i32).collect();
-    let polygons = trace(frame, ranks).map_err(|reason| GeodataError::Gdal { action: "tracing outlines", reason })?;
+    // GDAL compares labels as signed 32-bit numbers, of which a negative one stands for none. Labels that are too large are
+    // counted anew; their ranks always fit, since a frame this dense fits memory.
+    let ranked = labels.iter().any(|&label| i32::try_from(label).is_err()).then(|| ranked(labels));
+    let polygons = trace(frame, ranked.as_ref().map_or(labels, |(_, ranks)| ranks))
+        .map_err(|reason| GeodataError::Gdal { action: "tracing outlines", reason })?;
     let mut outlines: BTreeMap<u32, Vec<Polygon<f64>>> = BTreeMap::new();
-    for (rank, rings) in polygons {
-        let label = distinct[rank];
+    for (number, rings) in polygons {
+        let label = ranked.as_ref().map_or(number, |(distinct, _)| distinct[number as usize]);
         if label != 0 {
             outlines.entry(label).or_default().push(valid_polygon(frame, rings));
         }
@@ -42,16 +44,22 @@ pub fn outlines(frame: &Frame, labels: &[u32]) -> Result<BTreeMap<u32, MultiPoly
     Ok(outlines.into_iter().map(|(label, polygons)| (label, MultiPolygon(polygons))).collect())
 }
 
+/// The distinct labels in their order, and for each cell the position of its own among them.
+fn ranked(labels: &[u32]) -> (Vec<u32>, Vec<u32>) {
+    let distinct: Vec<u32> = labels.iter().copied().collect::<BTreeSet<_>>().into_iter().collect();
+    let ranks = labels.iter().map(|label| distinct.partition_point(|other| other < label) as u32).collect();
+    (distinct, ranks)
+}
+
 /// A ring's corners as columns and rows, closed.
 type Ring = Vec<(i64, i64)>;
 
-/// Outlines in columns and rows, with the rank of their label.
-fn trace(frame: &Frame, ranks: Vec<i32>) -> Result<Vec<(usize, Vec<Ring>)>, String> {
-    let size = (frame.cols(), frame.rows());
+/// Outlines in columns and rows, with their label. Labels are read where they lie: a copy takes as much memory as the raster.
+fn trace(frame: &Frame, labels: &[u32]) -> Result<Vec<(u32, Vec<Ring>)>, String> {
     let raster = attempt_strictly(|| {
         let driver = DriverManager::get_driver_by_name("MEM")?;
-        let raster = driver.create_with_band_type::<i32, _>("", size.0, size.1, 1)?;
-        raster.rasterband(1)?.write((0, 0), size, &mut gdal::raster::Buffer::new(size, ranks))?;
+        let mut raster = driver.create_with_band_type::<i32, _>("", frame.cols(), frame.rows(), 0)?;
+        add_band(&mut raster, labels)?;
         Ok::<_, gdal::errors::GdalError>(raster)
     })?;
     let mut vectors = attempt_strictly(|| DriverManager::get_driver_by_name("Memory")?.create_vector_only("outlines"))?;
@@ -61,19 +69,32 @@ fn trace(frame: &Frame, ranks: Vec<i32>) -> Result<Vec<(usize, Vec<Ring>)>, Stri
             ty: gdal::vector::OGRwkbGeometryType::wkbPolygon,
             ..LayerOptions::default()
         })?;
-        FieldDefn::new("rank", OGRFieldType::OFTInteger)?.add_to_layer(&layer)?;
+        FieldDefn::new("label", OGRFieldType::OFTInteger)?.add_to_layer(&layer)?;
         Ok::<_, gdal::errors::GdalError>(layer)
     })?;
     attempt_strictly(|| polygonize(&raster, &layer))?;
     layer
         .features()
         .map(|feature| {
-            let rank = feature.field_as_integer(0).ok().flatten().ok_or("an outline without a label")?;
+            let label = feature.field_as_integer(0).ok().flatten().ok_or("an outline without a label")?;
             let polygon = feature.geometry().ok_or("an outline without a geometry")?;
             let rings = (0..polygon.geometry_count()).map(|ring| corners(&polygon.get_geometry(ring))).collect();
-            Ok((rank as usize, rings))
+            Ok((label as u32, rings))
         })
         .collect()
+}
+
+/// Adds a band of signed 32-bit numbers whose cells are the labels themselves.
+fn add_band(raster: &mut Dataset, labels: &[u32]) -> gdal::errors::Result<()> {
+    let mut options = CslStringList::new();
+    options.set_name_value("DATAPOINTER", &format!("{:p}", labels.as_ptr()))?;
+    // SAFETY: the labels outlive the raster, which the caller only reads; there is one for each of its cells.
+    let added =
+        unsafe { gdal_sys::GDALAddBand(raster.c_dataset(), gdal_sys::GDALDataType::GDT_Int32, options.as_ptr()) };
+    if added == gdal_sys::CPLErr::CE_None {
+        return Ok(());
+    }
+    Err(gdal::errors::GdalError::CplError { class: added, number: 0, msg: "a band in memory was refused".to_owned() })
 }
 
 fn polygonize(raster: &Dataset, layer: &gdal::vector::Layer) -> Result<(), String> {

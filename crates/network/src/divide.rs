@@ -46,7 +46,7 @@ mod tests {
     use fallwright_units::{Frame, Raster, WaterwayId};
 
     use super::*;
-    use crate::{Parties, ShareLimits, Waterway, shares};
+    use crate::{Parties, Party, ShareLimits, Waterway, shares};
 
     /// One parcel of cells of 10 m between two creeks, in its first column and its last. Heights of the divide by share, the
     /// larger first.
@@ -63,7 +63,7 @@ mod tests {
         let ground = Raster { frame, values: rows.concat() };
         let channels = waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect();
         let conditioned = condition(&ground, Conditioning { channels, ..Conditioning::default() }).unwrap();
-        let parties = Parties::new(&Raster { frame, values: vec![1; frame.len()] }, |_| false);
+        let parties = Parties::new(vec![Party::Parcel(0); frame.len()]);
         let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, waterways, vec![]);
         let destinations = Destinations::find(&setting);
         let shares = &shares(&setting, ShareLimits { fraction: 0.0, cells: 0.0 })[0];

@@ -1,6 +1,6 @@
 //! Who a cell belongs to.
 
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, LabelRuns};
 
 /// A landowner's parcel, or land that no parcel covers. Roads are one party, unowned land another.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -15,20 +15,23 @@ pub enum Party {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Parties {
     /// 0 unowned, 1 road, then the parcels from 2.
-    labels: Raster<u32>,
+    labels: LabelRuns,
 }
 
 const FIRST_PARCEL: u32 = 2;
 
 impl Parties {
-    /// `parcels` holds 1 for the first parcel and 0 for none; `is_road` tells whether a cell without parcel is a road.
-    pub fn new(parcels: &Raster<u32>, is_road: impl Fn(Cell) -> bool) -> Self {
-        let label = |(index, &parcel): (usize, &u32)| match parcel {
-            0 => u32::from(is_road(Cell(index))),
-            parcel => parcel + FIRST_PARCEL - 1,
+    /// The parties of all cells, in the order of their index.
+    ///
+    /// # Panics
+    /// More cells or parcels than 32 bits count.
+    pub fn new(parties: impl IntoIterator<Item = Party>) -> Self {
+        let label = |party| match party {
+            Party::Unowned => 0,
+            Party::Road => 1,
+            Party::Parcel(parcel) => u32::try_from(parcel).expect("32 bits count the parcels") + FIRST_PARCEL,
         };
-        let values = parcels.values.iter().enumerate().map(label).collect();
-        Self { labels: Raster { frame: parcels.frame, values } }
+        Self { labels: LabelRuns::new(parties.into_iter().map(label)) }
     }
 
     pub fn of(&self, cell: Cell) -> Party {
@@ -40,6 +43,6 @@ impl Parties {
     }
 
     pub fn cells(&self) -> impl Iterator<Item = Cell> + use<> {
-        (0..self.labels.values.len()).map(Cell)
+        (0..self.labels.len()).map(Cell)
     }
 }

@@ -65,6 +65,7 @@ pub fn condition(ground: &Raster<f32>, known: Conditioning) -> Result<Conditione
     cuts.retain(|cut| !known.uncut.contains(&cut.way.path[0]));
     if !cuts.is_empty() {
         lower(&mut enforced, &cut_beds(&cuts));
+        drop(surface);
         surface = drained.fill(&enforced, &known.sinks);
     }
     let flow = flow_along_channels(&surface, drained.links, &known.sinks, &known.channels);

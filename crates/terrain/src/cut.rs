@@ -74,7 +74,7 @@ pub fn cuts(surface: &Raster<f32>, filled: &Raster<f32>, links: &Links, limits: 
     cuts.sort_unstable_by_key(|cut| cut.way.path[0]);
     let at_pit: HashMap<Cell, usize> =
         cuts.iter().enumerate().map(|(position, cut)| (cut.way.path[0], position)).collect();
-    for (number, depression) in depressions(surface, filled).iter().enumerate() {
+    for (number, depression) in depressions(surface, filled).enumerate() {
         for position in depression.cells.iter().filter_map(|cell| at_pit.get(cell)) {
             cuts[*position].depression = number;
         }

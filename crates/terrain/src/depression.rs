@@ -1,6 +1,6 @@
 //! What filling changed.
 
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, CellSet, Raster};
 
 /// A connected area that filling raised.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,32 +17,30 @@ pub struct Depression {
     pub deepest: Cell,
 }
 
-/// The depressions that were filled, in the order of their first cell.
+/// The depressions that were filled, in the order of their first cell, one after the other: together their cells may take
+/// more memory than the rasters.
 ///
 /// *Units*: both surfaces in metres; `filled` is nowhere below `ground`. *Complexity*: O(n).
-pub fn depressions(ground: &Raster<f32>, filled: &Raster<f32>) -> Vec<Depression> {
-    let raised = |cell: Cell| filled[cell] > ground[cell];
-    let mut seen = vec![false; ground.frame.len()];
-    let mut found = Vec::new();
-    for start in (0..seen.len()).map(Cell) {
-        if seen[start.0] || !raised(start) {
-            continue;
+pub fn depressions(ground: &Raster<f32>, filled: &Raster<f32>) -> impl Iterator<Item = Depression> {
+    let mut seen = CellSet::new(ground.frame.len());
+    (0..ground.frame.len()).map(Cell).filter_map(move |start| {
+        let raised = |cell: Cell| filled[cell] > ground[cell];
+        if !raised(start) || !seen.insert(start) {
+            return None;
         }
-        seen[start.0] = true;
         let mut cells = vec![start];
         let mut next_unvisited = 0;
         while let Some(&cell) = cells.get(next_unvisited) {
             next_unvisited += 1;
             for (_, next) in ground.frame.neighbours(cell) {
-                if raised(next) && !std::mem::replace(&mut seen[next.0], true) {
+                if raised(next) && seen.insert(next) {
                     cells.push(next);
                 }
             }
         }
         cells.sort_unstable();
-        found.push(describe(ground, filled, cells));
-    }
-    found
+        Some(describe(ground, filled, cells))
+    })
 }
 
 fn describe(ground: &Raster<f32>, filled: &Raster<f32>, cells: Vec<Cell>) -> Depression {

@@ -2,21 +2,21 @@
 
 use std::collections::HashMap;
 
-use crate::Cell;
+use crate::{Cell, CellSet};
 
 /// Values for a few of a raster's cells, with a bit for each cell so that asking about one without a value is cheap.
 ///
 /// Takes an eighth of a byte a cell, and some forty bytes a value.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CellMap<T> {
-    present: Vec<u64>,
+    present: CellSet,
     values: HashMap<Cell, T>,
 }
 
 impl<T> CellMap<T> {
     /// For rasters of `cells` cells.
     pub fn new(cells: usize) -> Self {
-        Self { present: vec![0; cells.div_ceil(64)], values: HashMap::new() }
+        Self { present: CellSet::new(cells), values: HashMap::new() }
     }
 
     pub fn get(&self, cell: Cell) -> Option<&T> {
@@ -28,12 +28,12 @@ impl<T> CellMap<T> {
     }
 
     pub fn contains(&self, cell: Cell) -> bool {
-        self.present[cell.0 / 64] >> (cell.0 % 64) & 1 == 1
+        self.present.contains(cell)
     }
 
     /// Gives a cell a value, in place of any it has.
     pub fn insert(&mut self, cell: Cell, value: T) {
-        self.present[cell.0 / 64] |= 1 << (cell.0 % 64);
+        self.present.insert(cell);
         self.values.insert(cell, value);
     }
 
@@ -43,9 +43,7 @@ impl<T> CellMap<T> {
 
     /// The cells that have a value, in the order of their index.
     pub fn cells(&self) -> impl Iterator<Item = Cell> + '_ {
-        self.present.iter().enumerate().filter(|(_, word)| **word != 0).flat_map(|(position, &word)| {
-            (0..64).filter(move |bit| word >> bit & 1 == 1).map(move |bit| Cell(position * 64 + bit))
-        })
+        self.present.cells()
     }
 }
 

@@ -3,15 +3,19 @@
 //! Nothing here reads, writes or computes terrain, land or law.
 
 mod cell_map;
+mod cell_set;
 mod grid;
 mod ids;
+mod label_runs;
 mod quantity;
 mod us_customary;
 mod window;
 
 pub use cell_map::CellMap;
+pub use cell_set::CellSet;
 pub use grid::{Cell, Frame, FrameError, NEIGHBOURS, Raster};
 pub use ids::{FieldId, LinkId, ParcelId, ReachId, WaterwayId};
+pub use label_runs::LabelRuns;
 pub use quantity::{
     CubicMetresPerSecond, Hectares, Hours, Metres, MetresPerSecond, Millimetres, MillimetresPerDay, MillimetresPerHour,
     NotFinite, SQUARE_METRES_PER_HECTARE, Slope, SquareMetres, VerticalUnit,

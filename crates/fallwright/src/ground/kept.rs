@@ -48,7 +48,6 @@ pub(super) fn with_larger(inputs: &Inputs, parties: &Parties, known: Conditionin
     let filled = conditioned(inputs, known.clone())?;
     let cell_m2 = inputs.ground.frame.cell_square_metres();
     let real = depressions(&filled.enforced, &filled.surface)
-        .into_iter()
         .filter(|depression| is_larger(depression, size, cell_m2) && !spills_over_road(&filled, parties, depression))
         .map(|depression| depression.deepest);
     let mut sinks = known.sinks.clone();

@@ -37,7 +37,7 @@ fn nested_depressions_are_filled_to_their_spill_levels() {
          9 9 9 9 9 9   9",
     );
     assert_eq!(filled, expected);
-    let found = depressions(&ground, &filled);
+    let found: Vec<_> = depressions(&ground, &filled).collect();
     assert_eq!(found.iter().map(|d| d.cells.len()).sum::<usize>(), 13);
     assert_eq!(found.iter().map(|d| d.volume_m3).sum::<f64>(), 24.0);
     let deepest = found.iter().max_by(|a, b| a.depth_m.total_cmp(&b.depth_m)).unwrap();
@@ -90,7 +90,7 @@ fn a_road_embankment_holds_back_water_on_the_raw_surface() {
 #[test]
 fn filling_behind_an_embankment_raises_nine_cells() {
     let ground = embankment();
-    let found = depressions(&ground, &bare(&ground).surface);
+    let found: Vec<_> = depressions(&ground, &bare(&ground).surface).collect();
     assert_eq!(found.len(), 1);
     assert_eq!(found[0].cells.len(), 9);
     assert!((found[0].volume_m3 - 6.6).abs() < 1e-5);

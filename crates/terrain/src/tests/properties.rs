@@ -232,7 +232,7 @@ proptest! {
     #[test]
     fn a_revision_with_a_sink_is_a_new_run(case in cases(), chosen in any::<prop::sample::Index>()) {
         let Some((done, known)) = run_with_channels(&case) else { return Ok(()) };
-        let fills = depressions(&done.enforced, &done.surface);
+        let fills: Vec<_> = depressions(&done.enforced, &done.surface).collect();
         if fills.is_empty() {
             return Ok(());
         }

@@ -271,7 +271,7 @@ fn sent<T: Serialize + DeserializeOwned>(values: &[T]) -> Vec<T> {
 
 /// What tiles counted against the depressions that one search over the whole raster finds.
 fn check_raised(case: &Case, surface: &Raster<f32>, raised: Raised) {
-    let depressions = depressions(&case.ground, surface);
+    let depressions: Vec<_> = depressions(&case.ground, surface).collect();
     assert_eq!(raised.areas, depressions.len());
     assert_eq!(raised.cells, depressions.iter().map(|depression| depression.cells.len()).sum::<usize>());
     assert_eq!(raised.cells_with_data, case.ground.values.iter().filter(|z| !z.is_nan()).count());
