@@ -2,40 +2,59 @@
 
 mod piped;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use fallwright_land::{Abutting, Bed, Land, Lands, frontage};
 use fallwright_law::{
     Assessment, CutOff, FeatureMet, Frontage, LandOnPath, MarkedChannel, Membership, OutletOnPath, ParcelFacts,
-    PathEnd, ShareFacts,
+    PathEnd, PipedFacts, ShareFacts,
 };
 use fallwright_network::{Destinations, End, Feature, Party, Share, Trace, divide_heights};
 use fallwright_units::{Hectares, Metres, ParcelId, SQUARE_METRES_PER_HECTARE};
 use geo::{Area, BoundingRect, LineString, MultiLineString};
+use rayon::prelude::*;
 
 use crate::share_cells::ShareCells;
 use crate::study::Study;
 
-/// The facts about every parcel, in their order.
-pub(crate) fn facts(study: &Study) -> Vec<ParcelFacts> {
-    let features = mapped_features(study);
-    let frontages = frontages(study, &features);
-    let coverage = coverage(study);
-    let destinations = Destinations::find(&study.setting);
-    let share_cells = ShareCells::find(&study.setting, &study.shares);
-    let share_of = |cell| share_cells.of(&study.setting, cell);
-    let leaving = |(parcel, share): (usize, usize)| study.shares[parcel][share].leaving;
-    let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
-    drop(share_cells);
-    let piped = piped::piped(study, &destinations);
-    drop(destinations);
-    (0..study.inputs.parcels.len())
-        .map(|parcel| ParcelFacts {
-            shares: shares(study, parcel, &divides),
-            piped: piped[parcel].clone(),
-            ..parcel_facts(study, parcel, &features, &frontages, coverage[parcel])
-        })
-        .collect()
+/// What is measured for all parcels together, and what each has of it.
+struct Measured {
+    features: Vec<(Feature, Bed)>,
+    frontages: Vec<Abutting>,
+    coverage: Vec<Coverage>,
+    divides: DivideHeights,
+    piped: Vec<Vec<PipedFacts>>,
+}
+
+/// Looks at what the law asks about every parcel, in their order: one parcel's facts tell every land that its water crosses,
+/// and are forgotten after that.
+pub(crate) fn each_facts<T: Send>(study: &Study, look: impl Fn(usize, &ParcelFacts) -> T + Sync) -> Vec<T> {
+    let measured = Measured::find(study);
+    let parcels = (0..study.inputs.parcels.len()).into_par_iter();
+    parcels.map(|parcel| look(parcel, &measured.facts(study, parcel))).collect()
+}
+
+impl Measured {
+    fn find(study: &Study) -> Self {
+        let features = mapped_features(study);
+        let frontages = frontages(study, &features);
+        let destinations = Destinations::find(&study.setting);
+        let share_cells = ShareCells::find(&study.setting, &study.shares);
+        let share_of = |cell| share_cells.of(&study.setting, cell);
+        let leaving = |(parcel, share): (usize, usize)| study.shares[parcel][share].leaving;
+        let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
+        drop(share_cells);
+        let piped = piped::piped(study, &destinations);
+        Self { features, frontages, coverage: coverage(study), divides, piped }
+    }
+
+    fn facts(&self, study: &Study, parcel: usize) -> ParcelFacts {
+        ParcelFacts {
+            shares: shares(study, parcel, &self.divides),
+            piped: self.piped[parcel].clone(),
+            ..parcel_facts(study, parcel, &self.features, &self.frontages, self.coverage[parcel])
+        }
+    }
 }
 
 /// Cells of a parcel, with and without elevation.
@@ -159,11 +178,11 @@ fn parcel_facts(
 type DivideHeights = BTreeMap<(usize, usize), f64>;
 
 fn shares(study: &Study, parcel: usize, divides: &DivideHeights) -> Vec<ShareFacts> {
-    let shares = study.shares[parcel].iter().zip(&study.traces[parcel]).enumerate();
+    let shares = study.shares[parcel].iter().enumerate();
     shares
-        .map(|(number, (share, trace))| ShareFacts {
+        .map(|(number, share)| ShareFacts {
             divide_height: divides.get(&(parcel, number)).copied().map(metres),
-            ..share_facts(study, parcel, number, share, trace)
+            ..share_facts(study, parcel, number, share, &study.trace(parcel, number))
         })
         .collect()
 }
@@ -224,7 +243,7 @@ fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace
         path: metres(trace.length_m()),
         fall: Metres::from_metres(trace.fall_m()).ok(),
         deepest_fill: metres(trace.deepest_fill_m),
-        over_suspected_culvert: study.over_suspected.contains(&(parcel, number)),
+        over_suspected_culvert: study.courses.passes_marked(parcel, number),
         divide_height: None,
         is_remainder: share.is_remainder,
     }
@@ -238,11 +257,13 @@ fn parcels_crossed(study: &Study, parcel: usize, trace: &Trace) -> Vec<ParcelId>
 /// Land crossed, each once with all metres on it; a parcel's own land does not count.
 fn lands(study: &Study, parcel: usize, trace: &Trace) -> Vec<LandOnPath> {
     let mut metres_on: Vec<(Party, f64)> = Vec::new();
+    let mut place: HashMap<Party, usize> = HashMap::new();
     for crossing in trace.crossings.iter().filter(|crossing| crossing.to != Party::Parcel(parcel)) {
-        match metres_on.iter_mut().find(|(party, _)| *party == crossing.to) {
-            Some((_, sum)) => *sum += crossing.metres_on_land,
-            None => metres_on.push((crossing.to, crossing.metres_on_land)),
-        }
+        let place = *place.entry(crossing.to).or_insert_with(|| {
+            metres_on.push((crossing.to, 0.0));
+            metres_on.len() - 1
+        });
+        metres_on[place].1 += crossing.metres_on_land;
     }
     let land = |party| match party {
         Party::Parcel(other) => fallwright_law::Land::Parcel(study.inputs.parcels[other].id.clone()),

@@ -1,15 +1,14 @@
 //! A case worked out: the network on its terrain and what every parcel's water does.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use fallwright_network::{
-    ChannelTest, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reaches, Setting, Share, ShareLimits,
-    Trace, marked_channels, path, piped_by_reach, reaches, shares,
+    ChannelTest, Courses, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reaches, Setting, Share,
+    ShareLimits, Trace, marked_channels, path, piped_by_reach, reaches, shares,
 };
-use fallwright_terrain::{Conditioned, Flow, Links, Revised, Shaped};
-use fallwright_units::{Cell, Frame, Raster, SQUARE_METRES_PER_HECTARE};
-use rayon::prelude::*;
+use fallwright_terrain::{Conditioned, Flow, Links, Revised, Shaped, accumulation_u32};
+use fallwright_units::{Cell, Frame, LabelRuns, Raster, SQUARE_METRES_PER_HECTARE};
 
 use crate::Progress;
 use crate::failure::Failure;
@@ -31,13 +30,12 @@ pub(crate) struct Study {
     /// Where the water of each kept depression ends.
     pub(crate) kept: Vec<Cell>,
     /// For each cell of tiled land its structure, 1 for the first.
-    pub(crate) tiled: Arc<Raster<u32>>,
+    pub(crate) tiled: Arc<LabelRuns>,
     pub(crate) reaches: Reaches,
     /// By parcel.
     pub(crate) shares: Vec<Vec<Share>>,
-    pub(crate) traces: Vec<Vec<Trace>>,
-    /// Parcel and position of the shares whose path crosses a suspected culvert.
-    pub(crate) over_suspected: BTreeSet<(usize, usize)>,
+    /// The shares' paths; cells that water would cross only if a culvert were where one is suspected are marked.
+    pub(crate) courses: Courses,
     pub(crate) network: OutletNetwork,
     pub(crate) marked: MarkedChannels,
     /// Cells of tiled land by structure, and passing through each reach.
@@ -64,12 +62,13 @@ fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
     };
     let shares = shares(&setting, small);
     let leaving: Vec<Vec<Cell>> = shares.iter().map(|own| own.iter().map(|share| share.leaving).collect()).collect();
-    let (traces, over_suspected) = traces(&setting, &leaving);
+    let suspected = suspected_cells(&setting);
+    let courses = Courses::find(&setting, &leaving, |cell| suspected.contains(cell));
     let network = OutletNetwork::build(&setting, &reaches, &leaving);
     let marked = marked_channels(&setting, channel_test(&inputs, &setting));
     let mut tiled_by_structure = vec![0; setting.structures.len()];
-    for label in tiled.values.iter().filter(|&&label| label != 0) {
-        tiled_by_structure[*label as usize - 1] += 1;
+    for (label, cells) in tiled.runs().filter(|&(label, _)| label != 0) {
+        tiled_by_structure[label as usize - 1] += cells as u64;
     }
     let piped_by_reach = piped_by_reach(&setting, &network, &reaches, &tiled_by_structure);
     let notes = [inputs.notes.clone(), notes].concat();
@@ -82,34 +81,13 @@ fn on_ground(inputs: Arc<Inputs>, ground: Ground) -> Study {
         tiled,
         reaches,
         shares,
-        traces,
-        over_suspected,
+        courses,
         network,
         marked,
         tiled_by_structure,
         piped_by_reach,
         notes,
     }
-}
-
-/// What is told of the path from each leaving point, and the parcel and position of the shares whose water crosses cells that
-/// it would cross only if a culvert were where one is suspected.
-fn traces(setting: &Setting, leaving: &[Vec<Cell>]) -> (Vec<Vec<Trace>>, BTreeSet<(usize, usize)>) {
-    let suspected = suspected_cells(setting);
-    let follow = |&cell: &Cell| {
-        let Path { stations, trace } = path(setting, cell);
-        (trace, stations.iter().any(|station| suspected.contains(&station.cell)))
-    };
-    let followed: Vec<Vec<(Trace, bool)>> =
-        leaving.par_iter().map(|cells| cells.iter().map(follow).collect()).collect();
-    let mut over_suspected = BTreeSet::new();
-    let mut traces = Vec::with_capacity(followed.len());
-    for (parcel, own) in followed.into_iter().enumerate() {
-        let crossing = own.iter().enumerate().filter(|(_, (_, over))| *over);
-        over_suspected.extend(crossing.map(|(share, _)| (parcel, share)));
-        traces.push(own.into_iter().map(|(trace, _)| trace).collect());
-    }
-    (traces, over_suspected)
 }
 
 /// Stands for a terrain that is elsewhere.
@@ -143,10 +121,11 @@ impl Study {
         Shaped::new(ground, conditioned, &self.channels, &self.kept)
     }
 
-    /// Looks at the same case on revised terrain. The terrain is changed for as long and then restored, since two of them take
-    /// much memory.
+    /// Looks at the same case on revised terrain. The terrain is changed for as long and then restored, and what drains through
+    /// each cell is counted again, since two of them take much memory.
     pub(crate) fn on_revised<T>(&mut self, mut revised: Revised, look: impl FnOnce(&Self) -> T) -> T {
         let elsewhere = nothing(self.setting.frame());
+        self.setting.area.values = Vec::new();
         let mut conditioned = std::mem::replace(&mut self.setting.conditioned, elsewhere);
         revised.swap(&mut conditioned);
         let Setting { ground, parties, parcel_count, waterways, structures, .. } = &self.setting;
@@ -165,7 +144,13 @@ impl Study {
         let seen = look(&other);
         revised.swap(&mut other.setting.conditioned);
         self.setting.conditioned = other.setting.conditioned;
+        self.setting.area = accumulation_u32(&self.setting.conditioned.flow);
         seen
+    }
+
+    /// What is told of the path of a share.
+    pub(crate) fn trace(&self, parcel: usize, share: usize) -> Trace {
+        self.courses.trace(&self.setting, parcel, share)
     }
 
     /// The path of a share with the places on it.
@@ -222,7 +207,7 @@ impl Study {
             .into_iter()
             .filter_map(|edge| match edge {
                 Edge::Reach(reach) | Edge::Joins(reach) => Some(self.reaches.list[reach].id.to_string()),
-                Edge::Overland(_) | Edge::Structure(_) => None,
+                Edge::Overland | Edge::Structure(_) => None,
             })
             .collect()
     }

@@ -1,11 +1,9 @@
 //! Suspected culverts: places where a road, a lane or a railway holds water back in the elevation and a culvert may be
 //! missing from the data.
 
-use std::collections::BTreeSet;
-
 use fallwright_network::{Party, Setting};
 use fallwright_terrain::Cut;
-use fallwright_units::{Cell, Frame, Raster};
+use fallwright_units::{Cell, CellSet, Frame, Raster};
 
 /// A cut through an embankment or a road is at least this deep (our choice): less is the unevenness of the ground.
 pub(crate) const LEAST_HELD_BACK_M: f64 = 0.3;
@@ -28,9 +26,14 @@ pub(crate) fn released<C: Copy + Into<u64>>(ground: &Raster<f32>, area: &Raster<
 }
 
 /// The cells lowered by cuts that may be culverts.
-pub(crate) fn suspected_cells(setting: &Setting) -> BTreeSet<Cell> {
-    let cuts = setting.conditioned.cuts.iter().filter(|cut| is_suspected_culvert(setting, cut));
-    cuts.flat_map(|cut| lowered(&setting.ground, cut)).collect()
+pub(crate) fn suspected_cells(setting: &Setting) -> CellSet {
+    let mut cells = CellSet::new(setting.frame().len());
+    for cut in setting.conditioned.cuts.iter().filter(|cut| is_suspected_culvert(setting, cut)) {
+        for cell in lowered(&setting.ground, cut) {
+            cells.insert(cell);
+        }
+    }
+    cells
 }
 
 /// The cells of a cut whose ground was lowered.

@@ -7,6 +7,7 @@ use petgraph::Direction;
 use petgraph::graph::{DiGraph, NodeIndex};
 use petgraph::visit::EdgeRef;
 
+use crate::joined::known_ahead;
 use crate::{End, Feature, Reaches, Setting};
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -21,8 +22,8 @@ pub enum Node {
 
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Edge {
-    /// Over land, metres.
-    Overland(f64),
+    /// Over land.
+    Overland,
     /// Position in the list of reaches.
     Reach(usize),
     /// Position in the list of structures.
@@ -45,7 +46,7 @@ pub struct OutletNetwork {
 impl OutletNetwork {
     /// Builds the graph. `leaving` lists for each parcel the cells where its shares leave.
     ///
-    /// *Complexity*: O(length of all stretches between nodes).
+    /// *Complexity*: O(length of all stretches between nodes, each once however many shares' water takes it).
     pub fn build(setting: &Setting, reaches: &Reaches, leaving: &[Vec<Cell>]) -> Self {
         let taken_from =
             setting.structures.iter().map(|structure| waterways_at(setting, structure.link.inlet)).collect();
@@ -72,11 +73,7 @@ impl OutletNetwork {
                 network.lead_on(setting, reaches, &stops, node, cell);
             }
         }
-        for (parcel, cells) in leaving.iter().enumerate() {
-            for (share, &cell) in cells.iter().enumerate() {
-                network.lead_on(setting, reaches, &stops, Node::Leaving { parcel, share }, cell);
-            }
-        }
+        network.lead_shares(setting, reaches, &stops, leaving);
         network
     }
 
@@ -115,7 +112,7 @@ impl OutletNetwork {
     pub fn next_reach(&self, reach: usize) -> Option<usize> {
         self.downstream(self.reach_nodes[reach].1).into_iter().find_map(|edge| match edge {
             Edge::Reach(next) | Edge::Joins(next) => Some(next),
-            Edge::Overland(_) | Edge::Structure(_) => None,
+            Edge::Overland | Edge::Structure(_) => None,
         })
     }
 
@@ -125,7 +122,7 @@ impl OutletNetwork {
     pub fn channels_below(&self, from: NodeIndex, reaches: &Reaches) -> Vec<Vec<Feature>> {
         let waterways = |all: &[usize]| all.iter().copied().map(Feature::Waterway).collect::<Vec<_>>();
         let features = |edge| match edge {
-            Edge::Overland(_) => [Vec::new(), Vec::new()],
+            Edge::Overland => [Vec::new(), Vec::new()],
             Edge::Reach(reach) | Edge::Joins(reach) => {
                 [reaches.list[reach].waterways().map(Feature::Waterway).collect(), Vec::new()]
             }
@@ -144,32 +141,51 @@ impl OutletNetwork {
         self.node(Node::End(cell, end))
     }
 
-    /// Gives a node without an edge out the edge to the next node: along the reach it lies in, or over land.
+    /// Gives a point without an edge out the edge to the next node: along the reach it lies in, or over land.
     fn lead_on(&mut self, setting: &Setting, reaches: &Reaches, stops: &BTreeSet<Cell>, node: Node, from: Cell) {
         let index = self.node(node);
         if self.graph.edges(index).next().is_some() {
             return;
         }
-        let is_point = matches!(node, Node::Point(_));
-        let mut metres = 0.0;
-        let mut cell = from;
-        let (target, edge) = loop {
-            if let Some(reach) = reaches.of(cell) {
-                break (self.reach_nodes[reach].1, Edge::Joins(reach));
-            }
-            if stops.contains(&cell) && !(is_point && cell == from) {
-                break (self.node(Node::Point(cell)), Edge::Overland(metres));
-            }
-            match setting.conditioned.flow.receiver(cell) {
-                Some(next) => {
-                    metres += setting.frame().distance(cell, next);
-                    cell = next;
-                }
-                None => break (self.end(setting, cell), Edge::Overland(metres)),
-            }
-        };
+        let mut path = setting.conditioned.flow.path(from);
+        let stop = path.find(|&cell| {
+            let is_stop = is_stop(reaches, stops, cell) && (reaches.of(cell).is_some() || cell != from);
+            is_stop || setting.conditioned.flow.receiver(cell).is_none()
+        });
+        let (target, edge) = self.stop(setting, reaches, stops, stop.expect("a path has a last cell"));
         self.graph.add_edge(index, target, edge);
     }
+
+    /// Gives the leaving points of all shares their edges out.
+    fn lead_shares(&mut self, setting: &Setting, reaches: &Reaches, stops: &BTreeSet<Cell>, leaving: &[Vec<Cell>]) {
+        let flow = &setting.conditioned.flow;
+        let next = |cell: Cell| if is_stop(reaches, stops, cell) { None } else { flow.receiver(cell) };
+        let edges = known_ahead(setting.frame().len(), &leaving.concat(), next, |cell, beyond| match beyond {
+            Some((_, edge)) => edge,
+            None => self.stop(setting, reaches, stops, cell),
+        });
+        let shares = |(parcel, cells): (usize, &Vec<Cell>)| {
+            (0..cells.len()).map(move |share| Node::Leaving { parcel, share }).collect::<Vec<_>>()
+        };
+        for (node, (target, edge)) in leaving.iter().enumerate().flat_map(shares).zip(edges) {
+            let index = self.node(node);
+            self.graph.add_edge(index, target, edge);
+        }
+    }
+
+    /// The next node for water that comes to a cell where it stops, and the edge that leads there.
+    fn stop(&mut self, setting: &Setting, reaches: &Reaches, stops: &BTreeSet<Cell>, cell: Cell) -> (NodeIndex, Edge) {
+        if let Some(reach) = reaches.of(cell) {
+            return (self.reach_nodes[reach].1, Edge::Joins(reach));
+        }
+        let at = if stops.contains(&cell) { self.node(Node::Point(cell)) } else { self.end(setting, cell) };
+        (at, Edge::Overland)
+    }
+}
+
+/// Whether a path to the next node stops at a cell though water goes on.
+fn is_stop(reaches: &Reaches, stops: &BTreeSet<Cell>, cell: Cell) -> bool {
+    reaches.of(cell).is_some() || stops.contains(&cell)
 }
 
 /// Cells outside reaches that every path must stop at: the inlets of structures.

@@ -6,18 +6,21 @@
 //!
 //! Reading order: [`Setting`] is what is given; [`Parties`] and [`contributing`] count whose water reaches whom;
 //! [`Destinations`] tells where each cell's water goes, and [`divide_heights`] how high the divides stand;
-//! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`path`] and [`trace`] follow one of them;
+//! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`path`] and [`trace`] follow one of them,
+//! [`Courses`] all at once;
 //! [`arriving`] looks up the slope from a place; [`OutletNetwork`] is the graph of it all; [`lands_crossed`] and
 //! [`flow_lines`] tell for every cell what a trace of it tells.
 
 mod arriving;
 mod contributing;
 mod corner;
+mod courses;
 mod destination;
 mod divide;
 mod end;
 mod flow_lines;
 mod graph;
+mod joined;
 mod lands;
 mod marked_channel;
 mod party;
@@ -25,6 +28,7 @@ mod piped;
 mod reach;
 mod setting;
 mod share;
+mod steps;
 mod trace;
 
 #[cfg(test)]
@@ -32,11 +36,13 @@ mod tests;
 
 pub use arriving::{Arrival, Arriving, Inflow, Stretch, arriving, lands_above};
 pub use contributing::{Contribution, contributing};
+pub use courses::Courses;
 pub use destination::{Destination, Destinations};
 pub use divide::divide_heights;
 pub use end::{End, ends};
 pub use flow_lines::{FlowLine, FlowLines, flow_lines};
 pub use graph::{Edge, Node, OutletNetwork};
+pub use joined::{joins, known_ahead};
 pub use lands::{LandsCrossed, Onward, lands_crossed};
 pub use marked_channel::{ChannelTest, MarkedChannels, marked_channels};
 pub use party::{Parties, Party};
@@ -44,4 +50,4 @@ pub use piped::piped_by_reach;
 pub use reach::{Reach, Reaches, reaches};
 pub use setting::{Feature, Setting, Structure, StructureKind, Waterway};
 pub use share::{Share, ShareLimits, shares};
-pub use trace::{Carrier, Crossing, Path, Station, Trace, path, trace};
+pub use trace::{Carrier, Crossing, Path, Station, Trace, next_on_path, path, places_from, trace};

@@ -2,15 +2,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_terrain::{Conditioning, Link, Links, condition};
+use fallwright_terrain::{Conditioned, Conditioning, Link, Links, condition};
 use fallwright_units::{Cell, Frame, LinkId, Raster, WaterwayId};
 use petgraph::algo::is_cyclic_directed;
 use proptest::prelude::*;
 
 use crate::{
-    Contribution, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party, Path, Setting,
-    ShareLimits, Stretch, Structure, StructureKind, Waterway, arriving, contributing, flow_lines, lands_crossed, path,
-    reaches, shares, trace,
+    Carrier, Contribution, Courses, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party,
+    Path, Setting, ShareLimits, Station, Stretch, Structure, StructureKind, Waterway, arriving, contributing,
+    flow_lines, lands_crossed, path, reaches, shares, trace,
 };
 
 const PARCELS: usize = 4;
@@ -79,12 +79,14 @@ fn setting(
             link: Link { inlet, outlet },
         })
         .collect();
-    let mut labels = Raster::filled(frame, 0_u32);
-    for index in 0..frame.len() {
+    let parties = Parties::new((0..frame.len()).map(|index| {
         let (col, row) = frame.col_row(Cell(index));
-        labels[Cell(index)] = patches[(row / 3 * 4 + col / 3) % patches.len()];
-    }
-    let parties = Parties::new(&labels, |cell| cell.0 % 5 == 0);
+        match patches[(row / 3 * 4 + col / 3) % patches.len()] {
+            0 if index % 5 == 0 => Party::Road,
+            0 => Party::Unowned,
+            parcel => Party::Parcel(parcel as usize - 1),
+        }
+    }));
     Setting::new(ground.into(), conditioned, parties.into(), PARCELS, waterways, structures)
 }
 
@@ -247,7 +249,7 @@ proptest! {
                     .into_iter()
                     .filter_map(|edge| match edge {
                         Edge::Reach(reach) | Edge::Joins(reach) => Some(reach),
-                        Edge::Overland(_) | Edge::Structure(_) => None,
+                        Edge::Overland | Edge::Structure(_) => None,
                     })
                     .collect();
                 prop_assert_eq!(by_graph, walked);
@@ -276,6 +278,50 @@ proptest! {
         }
     }
 
+    /// Oracle: a walk of each path alone.
+    #[test]
+    fn what_is_told_of_paths_that_run_together_is_what_a_walk_of_each_tells(setting in settings()) {
+        let starts: Vec<Vec<Cell>> = cells_with_data(&setting).map(|cell| vec![cell]).collect();
+        let is_marked = |cell: Cell| cell.0.is_multiple_of(7);
+        let courses = Courses::find(&setting, &starts, is_marked);
+        let places = courses.places();
+        for (parcel, start) in starts.iter().enumerate() {
+            let Path { stations, trace: alone } = path(&setting, start[0]);
+            let told = courses.trace(&setting, parcel, 0);
+            // As text, since no level is no number.
+            prop_assert_eq!(format!("{told:?}"), format!("{alone:?}"));
+            prop_assert_eq!(courses.passes_marked(parcel, 0), stations.iter().any(|station| is_marked(station.cell)));
+            prop_assert_eq!(courses.before_outlet(parcel, 0), told.before_outlet);
+            let walked = crossed(&setting, &stations);
+            prop_assert_eq!(told.crossings.len(), walked.len());
+            let at: Vec<(f64, f64)> = courses.places_crossed(parcel, 0).map(|place| places[place]).collect();
+            for ((crossing, (from, to, cell, carrier, metres)), at) in told.crossings.iter().zip(walked).zip(at) {
+                prop_assert_eq!((crossing.from, crossing.to, crossing.carrier), (from, to, carrier));
+                prop_assert_eq!(setting.frame().cell_at(at), Some(cell));
+                prop_assert!((crossing.metres_on_land - metres).abs() < 1e-9);
+            }
+            let mut distance_m = 0.0;
+            for pair in stations.windows(2) {
+                distance_m += (pair[1].x - pair[0].x).hypot(pair[1].y - pair[0].y);
+                prop_assert!((pair[1].distance_m - distance_m).abs() < 1e-9);
+            }
+            prop_assert_eq!(told.outlet, setting.lawful_at(told.last.cell));
+            let before_outlet = |cell: &Cell| setting.lawful_at(*cell).is_none();
+            let Conditioned { surface, enforced, .. } = &setting.conditioned;
+            let fill_m = |cell: Cell| f64::from(surface[cell]) - f64::from(enforced[cell]);
+            let way = setting.conditioned.flow.path(start[0]).take_while(before_outlet);
+            prop_assert_eq!(told.deepest_fill_m, way.map(fill_m).fold(0.0, f64::max));
+            let mut carriers: Vec<Carrier> = Vec::new();
+            for carrier in stations.iter().map(|station| station.carrier) {
+                let is_other = carrier != Carrier::Overland && told.outlet.map(Carrier::Mapped) != Some(carrier);
+                if is_other && !carriers.contains(&carrier) {
+                    carriers.push(carrier);
+                }
+            }
+            prop_assert_eq!(told.carriers.into_iter().map(Carrier::Mapped).collect::<Vec<_>>(), carriers);
+        }
+    }
+
     #[test]
     fn metres_on_the_lands_crossed_add_up(setting in settings()) {
         for cell in cells_with_data(&setting) {
@@ -294,6 +340,26 @@ proptest! {
             }
         }
     }
+}
+
+/// By definition: the stretches of a path on each land, the last place as the end only, and on each what carries the water
+/// farthest, on a tie what comes first.
+fn crossed(setting: &Setting, stations: &[Station]) -> Vec<(Party, Party, Cell, Carrier, f64)> {
+    let party = |station: &Station| setting.parties.of(station.cell);
+    let steps: Vec<(&Station, f64)> =
+        stations.windows(2).map(|pair| (&pair[0], (pair[1].x - pair[0].x).hypot(pair[1].y - pair[0].y))).collect();
+    let lands: Vec<&[(&Station, f64)]> = steps.chunk_by(|a, b| party(a.0) == party(b.0)).collect();
+    let crossing = |pair: &[&[(&Station, f64)]]| {
+        let (before, land) = (pair[0], pair[1]);
+        let metres = |carrier: Carrier| -> f64 {
+            land.iter().filter(|(station, _)| station.carrier == carrier).map(|(_, step)| step).sum()
+        };
+        let carriers = land.iter().map(|(station, _)| station.carrier);
+        let farthest = carriers.reduce(|a, b| if metres(b) > metres(a) + 1e-6 { b } else { a }).unwrap();
+        let length = land.iter().map(|(_, step)| step).sum();
+        (party(before[0].0), party(land[0].0), land[0].0.cell, farthest, length)
+    };
+    lands.windows(2).map(crossing).collect()
 }
 
 /// The lands that follow an entry, and where it leads.
@@ -367,8 +433,8 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
     };
     let known = Conditioning { channels: drain.chains.clone(), ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
-    let parcels = Raster { frame, values: vec![1, 1, 1, 2, 2, 0, 3, 3, 3] };
-    let parties = Parties::new(&parcels, |_| true);
+    let lands = [(Party::Parcel(0), 3), (Party::Parcel(1), 2), (Party::Road, 1), (Party::Parcel(2), 3)];
+    let parties = Parties::new(lands.into_iter().flat_map(|(party, cells)| std::iter::repeat_n(party, cells)));
     let setting = Setting::new(ground.into(), conditioned, parties.into(), 3, vec![drain], vec![]);
     let traced = trace(&setting, frame.cell(2, 0));
     assert_eq!(traced.outlet, Some(Feature::Waterway(0)));
@@ -397,7 +463,7 @@ fn a_ditch_that_a_pipe_takes_in_at_once_is_met_before_the_pipe() {
     let known =
         Conditioning { channels: ditch.chains.clone(), links: Links::new(&[link]).unwrap(), ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
-    let parties = Parties::new(&Raster { frame, values: vec![1; 9] }, |_| true);
+    let parties = Parties::new([Party::Parcel(0); 9]);
     let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, vec![ditch], vec![pipe]);
     let reaches = reaches(&setting);
     let network = OutletNetwork::build(&setting, &reaches, &[vec![frame.cell(0, 0)]]);
@@ -421,7 +487,7 @@ fn a_channel_with_two_statuses_is_cut_where_they_change_and_tells_both() {
     let waterways = vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], cells(4..9))];
     let known = Conditioning { channels: vec![cells(1..9)], ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
-    let parties = Parties::new(&Raster { frame, values: vec![1; 9] }, |_| true);
+    let parties = Parties::new([Party::Parcel(0); 9]);
     let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, waterways, vec![]);
     let reaches = reaches(&setting);
     let by_length: Vec<(usize, &[usize])> = reaches.list.iter().map(|r| (r.cells.len(), r.also.as_slice())).collect();

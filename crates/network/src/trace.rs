@@ -1,7 +1,11 @@
 //! Following water from a cell: whose land it crosses, what carries it, where it first meets a lawful outlet.
 
+use std::collections::HashSet;
+
 use fallwright_units::Cell;
 
+use crate::courses::Shared;
+use crate::steps::Steps;
 use crate::{End, Feature, Party, Setting};
 
 /// What carries the water.
@@ -83,15 +87,9 @@ impl Trace {
 
     /// Parcels crossed, in order, each once.
     pub fn parcels_crossed(&self) -> Vec<usize> {
-        let mut parcels = Vec::new();
-        for crossing in &self.crossings {
-            if let Party::Parcel(parcel) = crossing.to
-                && !parcels.contains(&parcel)
-            {
-                parcels.push(parcel);
-            }
-        }
-        parcels
+        let mut known = HashSet::new();
+        let parcel = |crossing: &Crossing| if let Party::Parcel(parcel) = crossing.to { Some(parcel) } else { None };
+        self.crossings.iter().filter_map(parcel).filter(|&parcel| known.insert(parcel)).collect()
     }
 }
 
@@ -99,49 +97,89 @@ impl Trace {
 ///
 /// *Complexity*: O(length of the path in cells).
 pub fn trace(setting: &Setting, from: Cell) -> Trace {
-    path(setting, from).trace
+    told(setting, &cells_on_path(setting, from))
 }
 
 /// The same with the places on the path.
 ///
 /// *Complexity*: O(length of the path in cells), and as much memory.
 pub fn path(setting: &Setting, from: Cell) -> Path {
-    let mut stations = Vec::new();
-    let mut outlet = None;
-    let mut end = None;
-    let mut deepest_fill_m: f64 = 0.0;
-    let mut cell = from;
-    loop {
-        outlet = outlet.or_else(|| setting.lawful_at(cell));
-        let carrier = carrier_at(setting, cell);
-        push(&mut stations, setting.frame().centre(cell), cell, carrier, f64::from(setting.ground[cell]));
-        if outlet.is_some() {
-            break;
-        }
-        let depth = f64::from(setting.conditioned.surface[cell]) - f64::from(setting.conditioned.enforced[cell]);
-        deepest_fill_m = deepest_fill_m.max(depth);
-        let Some(next) = setting.conditioned.flow.receiver(cell) else {
-            end = setting.ends.get(&cell).copied();
-            break;
-        };
-        if setting.structure_at(cell).is_some() {
-            push_between(setting, &mut stations, (cell, next), carrier);
-        }
-        cell = next;
+    let cells = cells_on_path(setting, from);
+    let mut places = Vec::with_capacity(cells.len());
+    for (position, &cell) in cells.iter().enumerate() {
+        places.extend(on_to(setting, cell, cells.get(position + 1).copied()));
     }
-    let last = stations.len() - 1;
-    let before_outlet = if outlet.is_some() { last.saturating_sub(1) } else { last };
-    let trace = Trace {
-        crossings: crossings(setting, &stations),
-        carriers: carriers(&stations, outlet),
-        outlet,
-        end,
-        deepest_fill_m,
-        first: stations[0],
-        last: stations[last],
-        before_outlet: stations[before_outlet].cell,
-    };
-    Path { stations, trace }
+    let mut to_end = vec![Steps::default(); places.len()];
+    for position in (1..places.len()).rev() {
+        let (upper, lower) = (&places[position - 1], &places[position]);
+        to_end[position - 1] = to_end[position] + upper.step_to(setting, lower);
+    }
+    let whole = to_end[0];
+    let station = |(place, &rest): (Place, &Steps)| place.station((whole - rest).metres(&setting.frame()));
+    let stations = places.into_iter().zip(&to_end).map(station).collect();
+    Path { stations, trace: told(setting, &cells) }
+}
+
+fn cells_on_path(setting: &Setting, from: Cell) -> Vec<Cell> {
+    std::iter::successors(Some(from), |&cell| next_on_path(setting, cell)).collect()
+}
+
+/// Where a path goes on; `None` in the first lawful outlet and where the water ends.
+pub fn next_on_path(setting: &Setting, cell: Cell) -> Option<Cell> {
+    if setting.lawful_at(cell).is_some() { None } else { setting.conditioned.flow.receiver(cell) }
+}
+
+/// The places on a path from a cell on, before the next cell: the cell itself and those along the structure that takes in its
+/// water, each with the cell that it lies in.
+pub fn places_from(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl Iterator<Item = (Cell, (f64, f64))> {
+    on_to(setting, cell, next).map(|place| (place.cell, (place.x, place.y)))
+}
+
+fn on_to(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl Iterator<Item = Place> + use<> {
+    let own = place_at(setting, cell);
+    let carried_to = next.filter(|_| setting.structure_at(cell).is_some());
+    let over = carried_to.map_or_else(Vec::new, |next| between(setting, (cell, next), own.carrier));
+    std::iter::once(own).chain(over)
+}
+
+/// What is told of the path over some cells.
+fn told(setting: &Setting, cells: &[Cell]) -> Trace {
+    let mut shared = Shared::default();
+    let reach = |beyond, &cell: &Cell| Some(shared.reach(setting, &|_| false, cell, beyond));
+    let ahead = cells.iter().rev().fold(None, reach).expect("a path has a cell");
+    ahead.trace(setting, &shared)
+}
+
+/// A place on a path.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Place {
+    pub(crate) x: f64,
+    pub(crate) y: f64,
+    pub(crate) cell: Cell,
+    pub(crate) carrier: Carrier,
+    pub(crate) level_m: f64,
+}
+
+impl Place {
+    pub(crate) fn station(self, distance_m: f64) -> Station {
+        let Self { x, y, cell, carrier, level_m } = self;
+        Station { x, y, cell, carrier, distance_m, level_m }
+    }
+
+    /// The step to the next place on a path: along a structure where one carries the water.
+    pub(crate) fn step_to(&self, setting: &Setting, next: &Self) -> Steps {
+        match self.carrier {
+            Carrier::Mapped(Feature::Structure(_)) => Steps::along((self.x - next.x).hypot(self.y - next.y)),
+            Carrier::Mapped(Feature::Waterway(_)) | Carrier::Overland => {
+                Steps::between(&setting.frame(), self.cell, next.cell)
+            }
+        }
+    }
+}
+
+pub(crate) fn place_at(setting: &Setting, cell: Cell) -> Place {
+    let (x, y) = setting.frame().centre(cell);
+    Place { x, y, cell, carrier: carrier_at(setting, cell), level_m: f64::from(setting.ground[cell]) }
 }
 
 pub(crate) fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
@@ -150,19 +188,14 @@ pub(crate) fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
     structure.or_else(waterway).map_or(Carrier::Overland, Carrier::Mapped)
 }
 
-fn push(stations: &mut Vec<Station>, (x, y): (f64, f64), cell: Cell, carrier: Carrier, level_m: f64) {
-    let distance_m = stations.last().map_or(0.0, |last| last.distance_m + (x - last.x).hypot(y - last.y));
-    stations.push(Station { x, y, cell, carrier, distance_m, level_m });
-}
-
-/// Stations along a structure, about a cell apart, so that the land above it is told.
-fn push_between(setting: &Setting, stations: &mut Vec<Station>, (from, to): (Cell, Cell), carrier: Carrier) {
+/// Places along a structure between its ends, about a cell apart, so that the land above it is told.
+pub(crate) fn between(setting: &Setting, (from, to): (Cell, Cell), carrier: Carrier) -> Vec<Place> {
     let (upper_m, lower_m) = (f64::from(setting.ground[from]), f64::from(setting.ground[to]));
-    for (along, point) in points_along(setting, from, to) {
-        if let Some(cell) = setting.frame().cell_at(point) {
-            push(stations, point, cell, carrier, upper_m + along * (lower_m - upper_m));
-        }
-    }
+    let place = |(along, (x, y)): (f64, (f64, f64))| {
+        let cell = setting.frame().cell_at((x, y))?;
+        Some(Place { x, y, cell, carrier, level_m: upper_m + along * (lower_m - upper_m) })
+    };
+    points_along(setting, from, to).filter_map(place).collect()
 }
 
 /// Points of a structure between its ends, about a cell apart, each with how far along it is (0 to 1).
@@ -174,57 +207,4 @@ pub(crate) fn points_along(setting: &Setting, from: Cell, to: Cell) -> impl Iter
         let along = piece as f64 / pieces as f64;
         (along, (x0 + along * (x1 - x0), y0 + along * (y1 - y0)))
     })
-}
-
-/// Lot lines crossed. The last station counts only as the end: where it lies in an outlet, the land under the outlet is
-/// not crossed.
-fn crossings(setting: &Setting, stations: &[Station]) -> Vec<Crossing> {
-    let party = |station: &Station| setting.parties.of(station.cell);
-    let before_end = &stations[..stations.len().saturating_sub(1)];
-    let mut first = 0;
-    let mut crossings = Vec::new();
-    for land in before_end.chunk_by(|a, b| party(a) == party(b)) {
-        let end = first + land.len();
-        if let Some(before) = first.checked_sub(1).map(|before| &stations[before]) {
-            crossings.push(Crossing {
-                from: party(before),
-                to: party(&land[0]),
-                x: land[0].x,
-                y: land[0].y,
-                distance_m: land[0].distance_m,
-                metres_on_land: stations[end].distance_m - land[0].distance_m,
-                carrier: main_carrier(&stations[first..=end]),
-                ground_m: setting.ground[land[0].cell],
-                fall_m: land[0].level_m - stations[end].level_m,
-            });
-        }
-        first = end;
-    }
-    crossings
-}
-
-/// What carries the water for most of a stretch; on a tie what carries it first. The last station is the end only.
-fn main_carrier(stretch: &[Station]) -> Carrier {
-    let mut metres: Vec<(Carrier, f64)> = Vec::new();
-    for pair in stretch.windows(2) {
-        let step = pair[1].distance_m - pair[0].distance_m;
-        match metres.iter_mut().find(|(carrier, _)| *carrier == pair[0].carrier) {
-            Some((_, sum)) => *sum += step,
-            None => metres.push((pair[0].carrier, step)),
-        }
-    }
-    metres.into_iter().fold((stretch[0].carrier, 0.0), |a, b| if b.1 > a.1 { b } else { a }).0
-}
-
-fn carriers(stations: &[Station], outlet: Option<Feature>) -> Vec<Feature> {
-    let mut features = Vec::new();
-    for station in stations {
-        if let Carrier::Mapped(feature) = station.carrier
-            && Some(feature) != outlet
-            && !features.contains(&feature)
-        {
-            features.push(feature);
-        }
-    }
-    features
 }

@@ -31,7 +31,9 @@ pub(super) fn parcel_fall(
     (parcel, low_ground): (usize, Option<f64>),
     assumed: &mut Assumed,
 ) -> Option<ParcelFall> {
-    let trace = study.traces[parcel].first().filter(|trace| trace.outlet.is_some())?;
+    study.shares[parcel].first()?;
+    let trace = study.trace(parcel, 0);
+    trace.outlet?;
     let last = trace.last;
     let defaults = choices.defaults;
     let (grade, depth, above) =

@@ -84,7 +84,7 @@ fn next(study: &Study, link: Link) -> Option<usize> {
     study.network.downstream(from).into_iter().find_map(|edge| match edge {
         Edge::Reach(reach) | Edge::Joins(reach) => Some(reach),
         Edge::Structure(structure) => Some(study.reaches.list.len() + structure),
-        Edge::Overland(_) => None,
+        Edge::Overland => None,
     })
 }
 

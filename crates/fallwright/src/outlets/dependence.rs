@@ -2,16 +2,16 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_law::{Finding, Outlet};
+use fallwright_law::{Finding, Outlet, ParcelFacts, Profile, judge};
 use fallwright_terrain::{Revised, Shaped};
 use fallwright_units::{Cell, Frame, SQUARE_METRES_PER_HECTARE};
 use rayon::prelude::*;
 
 use super::changes::{Change, Undone};
-use super::judged;
 use super::rerouted::is_harmless;
 use super::same_barrier::{Barriers, SameBarrier};
 use crate::Progress;
+use crate::facts::each_facts;
 use crate::study::{SMALL_SHARE_HA, Study, channel_test};
 
 /// The changes worked out make up at most this many cells (our choice).
@@ -114,9 +114,13 @@ impl Terrain<'_> {
 
 /// The parcels that are judged otherwise on other terrain.
 fn depending(study: &mut Study, findings: &[Finding], revised: Revised) -> Vec<String> {
-    let differs = |(now, then): &(&Finding, Finding)| conclusion(now) != conclusion(then);
-    let depending = findings.iter().zip(study.on_revised(revised, judged)).zip(&study.inputs.parcels);
-    depending.filter(|(findings, _)| differs(findings)).map(|(_, parcel)| parcel.id.to_string()).collect()
+    let differs = |parcel: usize, facts: &ParcelFacts, profile: &Profile| {
+        conclusion(&findings[parcel]) != conclusion(&judge(facts, profile))
+    };
+    let differing = study
+        .on_revised(revised, |other| each_facts(other, |parcel, facts| differs(parcel, facts, &other.inputs.profile)));
+    let depending = differing.into_iter().zip(&study.inputs.parcels).filter(|(differs, _)| *differs);
+    depending.map(|(_, parcel)| parcel.id.to_string()).collect()
 }
 
 /// What a reader would act on: standing, basis, outlet, and hectares to the tenth.
@@ -138,6 +142,7 @@ mod tests {
     use crate::failure::Settings;
     use crate::inputs::read_inputs;
     use crate::outlets::changes::{changes, count_listed};
+    use crate::outlets::judged;
     use crate::study::work_out;
     use crate::suspect::is_suspected_culvert;
 

@@ -67,7 +67,7 @@ impl PetitionAreas {
 
 /// The last cell on a share's path before its outlet, or where it ends.
 fn entry(study: &Study, parcel: usize, share: usize) -> Cell {
-    study.traces[parcel][share].before_outlet
+    study.courses.before_outlet(parcel, share)
 }
 
 /// Each cell counts for the basin to which its path comes first; none above a lawful outlet that it passes before.

@@ -100,7 +100,7 @@ impl PageParcels<'_> {
         let study = &self.results.study;
         let item = &self.results.parcels[parcel].properties.shares[number];
         let leaving = self.results.findings[parcel].shares[number].leaving_point;
-        let (share, trace) = (&study.shares[parcel][leaving], &study.traces[parcel][leaving]);
+        let (share, trace) = (&study.shares[parcel][leaving], study.trace(parcel, leaving));
         let fall_m = trace.fall_m();
         let mut crossings = Vec::new();
         for crossing in trace.crossings.iter().filter(|_| !share.is_remainder) {

@@ -29,9 +29,9 @@ pub(super) struct ParcelSheets<'a> {
 }
 
 /// The parcel's main path, as the study has it.
-pub(super) fn main_trace(results: &Results, parcel: usize) -> Option<&Trace> {
+pub(super) fn main_trace(results: &Results, parcel: usize) -> Option<Trace> {
     results.study.shares[parcel].first().filter(|share| !share.is_remainder)?;
-    results.study.traces[parcel].first()
+    Some(results.study.trace(parcel, 0))
 }
 
 /// Name and owner.
@@ -106,7 +106,7 @@ impl ParcelSheets<'_> {
                 let mut map = base_map(self.results, about, |other| outline(other == parcel));
                 self.add_other_paths(&mut map, parcel);
                 add_main_path(&mut map, &path);
-                blocks.push(Block::Items(self.course(parcel, trace)));
+                blocks.push(Block::Items(self.course(parcel, &trace)));
                 blocks.push(Block::Map(map));
             }
             if trace.length_m() > 0.0 {
@@ -216,9 +216,9 @@ impl ParcelSheets<'_> {
     fn incoming(&self, parcel: usize) -> Vec<(LineString<f64>, bool)> {
         let study = &self.results.study;
         let mut lines = Vec::new();
-        for (giver, (shares, traces)) in study.shares.iter().zip(&study.traces).enumerate() {
-            for (share, trace) in shares.iter().zip(traces).filter(|(share, _)| !share.is_remainder && giver != parcel)
-            {
+        for (giver, shares) in study.shares.iter().enumerate().filter(|&(giver, _)| giver != parcel) {
+            for (number, share) in shares.iter().enumerate().filter(|(_, share)| !share.is_remainder) {
+                let trace = study.trace(giver, number);
                 let Some(crossing) = trace.crossings.iter().find(|crossing| crossing.to == Party::Parcel(parcel))
                 else {
                     continue;

@@ -1,0 +1,287 @@
+//! The paths of many shares: what runs together is followed and kept once.
+
+use fallwright_units::{Cell, Frame};
+
+use crate::joined::known_ahead;
+use crate::steps::Steps;
+use crate::trace::{Place, between, next_on_path, place_at};
+use crate::{Carrier, Crossing, End, Feature, Party, Setting, Trace};
+
+/// The paths from some cells, by group and place in it. Lot lines crossed and what carries the water are kept once for all
+/// paths that run through them, and so is what they add up to from there on.
+#[derive(Clone, Debug)]
+pub struct Courses {
+    ways: Vec<Vec<Way>>,
+    ahead: Shared,
+}
+
+/// What several paths share.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Shared {
+    entries: Vec<Entry>,
+    /// Mapped features that carry water, each with the position of the next one on the way.
+    carriers: Vec<(Feature, Option<u32>)>,
+}
+
+/// Where paths enter somebody's land.
+#[derive(Clone, Debug)]
+struct Entry {
+    land: Party,
+    place: (f64, f64),
+    ground_m: f32,
+    to_end: Steps,
+    metres_on_land: f64,
+    fall_m: f64,
+    carrier: Carrier,
+    next: Option<u32>,
+}
+
+/// What lies ahead of a cell down to the first lawful outlet, or to where the water ends.
+#[derive(Clone, Debug)]
+struct Way {
+    from: Cell,
+    to_end: Steps,
+    /// Position of the first lot line crossed.
+    entry: Option<u32>,
+    carrier: Option<u32>,
+    outlet: Option<Feature>,
+    end: Option<End>,
+    last: Cell,
+    before_outlet: Cell,
+    deepest_fill_m: f64,
+    is_marked: bool,
+}
+
+/// The same, and the land that the way is on where it begins, whose first place may lie further up.
+#[derive(Clone, Debug)]
+pub(crate) struct Ahead {
+    way: Way,
+    first: Place,
+    /// `None` at the last place, which counts only as the end.
+    land: Option<Land>,
+}
+
+/// The lower part of a way over somebody's land.
+#[derive(Clone, Debug)]
+struct Land {
+    party: Party,
+    /// From where the way leaves it.
+    to_end: Steps,
+    level_m: f64,
+    /// What carries the water on it and how far, that which comes first at the front.
+    carried: Vec<(Carrier, Steps)>,
+}
+
+impl Courses {
+    /// `starts` are the cells where the shares of each parcel leave; `is_marked` tells the cells that
+    /// [`Self::passes_marked`] asks about.
+    ///
+    /// *Complexity*: O(cells on the paths, each once).
+    pub fn find(setting: &Setting, starts: &[Vec<Cell>], is_marked: impl Fn(Cell) -> bool) -> Self {
+        let mut ahead = Shared::default();
+        let all = starts.concat();
+        let next = |cell| next_on_path(setting, cell);
+        let found = known_ahead(setting.frame().len(), &all, next, |cell, beyond| {
+            ahead.reach(setting, &is_marked, cell, beyond.map(|(_, beyond)| beyond))
+        });
+        let mut ways = found.into_iter().map(|found| found.way);
+        Self { ways: starts.iter().map(|own| ways.by_ref().take(own.len()).collect()).collect(), ahead }
+    }
+
+    /// What is told of the path of a share.
+    ///
+    /// *Complexity*: O(lot lines that it crosses).
+    pub fn trace(&self, setting: &Setting, parcel: usize, share: usize) -> Trace {
+        self.ahead.trace(setting, &self.ways[parcel][share])
+    }
+
+    /// Where all paths cross lot lines, each place once.
+    pub fn places(&self) -> Vec<(f64, f64)> {
+        self.ahead.entries.iter().map(|entry| entry.place).collect()
+    }
+
+    /// Positions among [`Self::places`] of the lot lines that a share's path crosses, in order.
+    pub fn places_crossed(&self, parcel: usize, share: usize) -> impl Iterator<Item = usize> {
+        let next = |&position: &u32| self.ahead.entries[position as usize].next;
+        std::iter::successors(self.ways[parcel][share].entry, next).map(|position| position as usize)
+    }
+
+    /// The cell of the last place on a share's path before the outlet, or where it ends.
+    pub fn before_outlet(&self, parcel: usize, share: usize) -> Cell {
+        self.ways[parcel][share].before_outlet
+    }
+
+    /// Whether a share's path passes a marked cell.
+    pub fn passes_marked(&self, parcel: usize, share: usize) -> bool {
+        self.ways[parcel][share].is_marked
+    }
+}
+
+impl Shared {
+    /// What lies ahead of a cell, from what lies ahead of the next one.
+    pub(crate) fn reach(
+        &mut self,
+        setting: &Setting,
+        is_marked: &impl Fn(Cell) -> bool,
+        cell: Cell,
+        beyond: Option<Ahead>,
+    ) -> Ahead {
+        let place = place_at(setting, cell);
+        let Some(mut beyond) = beyond else { return self.end(setting, is_marked, place) };
+        let mut before = |place, beyond| self.before(setting, is_marked, place, beyond);
+        if setting.structure_at(cell).is_some() {
+            let over = between(setting, (cell, beyond.first.cell), place.carrier);
+            beyond = over.into_iter().rev().fold(beyond, |beyond, place| before(place, beyond));
+        }
+        beyond = before(place, beyond);
+        beyond.way.deepest_fill_m = beyond.way.deepest_fill_m.max(fill_m(setting, cell));
+        beyond
+    }
+
+    fn end(&mut self, setting: &Setting, is_marked: &impl Fn(Cell) -> bool, place: Place) -> Ahead {
+        let cell = place.cell;
+        let outlet = setting.lawful_at(cell);
+        let is_end = outlet.is_none();
+        let way = Way {
+            from: cell,
+            to_end: Steps::default(),
+            entry: None,
+            carrier: self.carried_on(place.carrier, outlet, None),
+            outlet,
+            end: setting.ends.get(&cell).copied().filter(|_| is_end),
+            last: cell,
+            before_outlet: cell,
+            deepest_fill_m: if is_end { fill_m(setting, cell).max(0.0) } else { 0.0 },
+            is_marked: is_marked(cell),
+        };
+        Ahead { way, first: place, land: None }
+    }
+
+    /// What lies ahead of a place, from what lies ahead of the next one.
+    fn before(&mut self, setting: &Setting, is_marked: &impl Fn(Cell) -> bool, place: Place, beyond: Ahead) -> Ahead {
+        let step = place.step_to(setting, &beyond.first);
+        let Ahead { mut way, first, land } = beyond;
+        let party = setting.parties.of(place.cell);
+        let mut land = match land {
+            Some(land) if land.party == party => land,
+            left => {
+                match left {
+                    Some(land) => way.entry = Some(self.enter(setting, &land, &first, &way)),
+                    None if way.outlet.is_some() => way.before_outlet = place.cell,
+                    None => {}
+                }
+                Land { party, to_end: way.to_end, level_m: first.level_m, carried: Vec::new() }
+            }
+        };
+        land.carry(place.carrier, step);
+        way.from = place.cell;
+        way.to_end = way.to_end + step;
+        way.carrier = self.carried_on(place.carrier, way.outlet, way.carrier);
+        way.is_marked |= is_marked(place.cell);
+        Ahead { way, first: place, land: Some(land) }
+    }
+
+    /// The position of a lot line, given the land beyond it, the first place there and what lies ahead of that.
+    fn enter(&mut self, setting: &Setting, land: &Land, first: &Place, way: &Way) -> u32 {
+        let frame = setting.frame();
+        self.entries.push(Entry {
+            land: land.party,
+            place: (first.x, first.y),
+            ground_m: setting.ground[first.cell],
+            to_end: way.to_end,
+            metres_on_land: (way.to_end - land.to_end).metres(&frame),
+            fall_m: first.level_m - land.level_m,
+            carrier: land.main_carrier(&frame, first.carrier),
+            next: way.entry,
+        });
+        position(self.entries.len())
+    }
+
+    /// The list of what carries the water with one more before it, unless that is the outlet or comes first already.
+    fn carried_on(&mut self, carrier: Carrier, outlet: Option<Feature>, next: Option<u32>) -> Option<u32> {
+        let Carrier::Mapped(feature) = carrier else { return next };
+        let comes_first = next.is_some_and(|next| self.carriers[next as usize].0 == feature);
+        if comes_first || Some(feature) == outlet {
+            return next;
+        }
+        self.carriers.push((feature, next));
+        Some(position(self.carriers.len()))
+    }
+
+    fn trace(&self, setting: &Setting, way: &Way) -> Trace {
+        let frame = setting.frame();
+        let station = |cell: Cell, distance_m: f64| place_at(setting, cell).station(distance_m);
+        let mut carriers = Vec::new();
+        for feature in self.carriers(way) {
+            if !carriers.contains(&feature) {
+                carriers.push(feature);
+            }
+        }
+        Trace {
+            crossings: self.crossings(&frame, setting.parties.of(way.from), way),
+            outlet: way.outlet,
+            end: way.end,
+            carriers,
+            deepest_fill_m: way.deepest_fill_m,
+            first: station(way.from, 0.0),
+            last: station(way.last, way.to_end.metres(&frame)),
+            before_outlet: way.before_outlet,
+        }
+    }
+
+    fn carriers(&self, way: &Way) -> impl Iterator<Item = Feature> {
+        let at = |position: u32| self.carriers[position as usize];
+        std::iter::successors(way.carrier.map(at), move |(_, next)| next.map(at)).map(|(feature, _)| feature)
+    }
+
+    fn crossings(&self, frame: &Frame, mut from: Party, way: &Way) -> Vec<Crossing> {
+        let at = |position: u32| &self.entries[position as usize];
+        let entries = std::iter::successors(way.entry.map(at), |entry| entry.next.map(at));
+        let crossing = |entry: &Entry| Crossing {
+            from: std::mem::replace(&mut from, entry.land),
+            to: entry.land,
+            x: entry.place.0,
+            y: entry.place.1,
+            distance_m: (way.to_end - entry.to_end).metres(frame),
+            metres_on_land: entry.metres_on_land,
+            carrier: entry.carrier,
+            ground_m: entry.ground_m,
+            fall_m: entry.fall_m,
+        };
+        entries.map(crossing).collect()
+    }
+}
+
+impl Ahead {
+    /// What is told of the way.
+    pub(crate) fn trace(&self, setting: &Setting, shared: &Shared) -> Trace {
+        shared.trace(setting, &self.way)
+    }
+}
+
+impl Land {
+    /// Adds a step at the front.
+    fn carry(&mut self, carrier: Carrier, step: Steps) {
+        let known = self.carried.iter().position(|(known, _)| *known == carrier);
+        let before = known.map_or(Steps::default(), |known| self.carried.remove(known).1);
+        self.carried.insert(0, (carrier, before + step));
+    }
+
+    /// What carries the water for most of the way; on a tie what carries it first.
+    fn main_carrier(&self, frame: &Frame, first: Carrier) -> Carrier {
+        let metres = self.carried.iter().map(|(carrier, steps)| (*carrier, steps.metres(frame)));
+        metres.fold((first, 0.0), |a, b| if b.1 > a.1 + TIE_M { b } else { a }).0
+    }
+}
+
+/// Lengths that differ by less are the same: those along structures are sums of rounded pieces.
+const TIE_M: f64 = 1e-6;
+
+/// The position of the last of so many.
+fn position(count: usize) -> u32 {
+    u32::try_from(count - 1).expect("there are fewer than cells, which 32 bits count")
+}
+
+fn fill_m(setting: &Setting, cell: Cell) -> f64 {
+    f64::from(setting.conditioned.surface[cell]) - f64::from(setting.conditioned.enforced[cell])
+}
