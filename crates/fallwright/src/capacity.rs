@@ -25,8 +25,9 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
+use fallwright_geodata::Streamed;
 use fallwright_network::StructureKind;
-use fallwright_report::{layer, metres};
+use fallwright_report::{feature, layer, metres};
 use fallwright_units::MillimetresPerDay;
 use serde_json::{Value, json};
 
@@ -39,7 +40,7 @@ use self::tile::{Added, TileFlow};
 use crate::Progress;
 use crate::failure::{Failure, Settings};
 use crate::inputs::read_inputs;
-use crate::outlets::{judged, parcel_records, require_parcels, settings_of};
+use crate::outlets::{ParcelLayer, judged, require_parcels, settings_of};
 use crate::output::output_folder;
 use crate::place;
 use crate::run_record::{RunRecord, input_digests, input_files};
@@ -110,8 +111,10 @@ pub fn capacity(
     folder.write_bytes("capacity.csv", records::table(&records).as_bytes())?;
     let falls = falls(&study, &choices);
     folder.write_bytes("fall.csv", fall_table(&study, &check, &falls).as_bytes())?;
-    let parcels = parcel_records(&study, &judged(&study), Some(&check))?;
-    folder.write_geojson("parcels.geojson", &layer(&parcels), &study.inputs.crs)?;
+    let findings = judged(&study);
+    let parcels = ParcelLayer::find(&study, &findings, Some(check.parcels.clone()))?;
+    let features = Streamed::new(|| parcels.records(&study, &findings).map(|record| feature(&record)));
+    folder.write_geojson("parcels.geojson", &features, &study.inputs.crs)?;
     let counts = counts(&check);
     let given: Vec<Value> =
         added.iter().map(|land| json!([land.parcel, land.drainage_coefficient.millimetres_per_day()])).collect();

@@ -15,7 +15,7 @@ mod way_items;
 
 pub(crate) use changes::{Filled, count_listed};
 pub(crate) use dependence::most_changes;
-pub(crate) use parcel_layer::records as parcel_records;
+pub(crate) use parcel_layer::ParcelLayer;
 pub(crate) use path_layers::land_crossed;
 pub(crate) use results::Results;
 pub(crate) use water_layers::reach_line;
@@ -30,7 +30,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use crate::Progress;
-use crate::facts::facts;
+use crate::facts::each_facts;
 use crate::failure::{Failure, Settings};
 use crate::inputs::{Inputs, read_inputs};
 use crate::output::{SPREAD, output_folder, write_area, write_spread, write_terrain};
@@ -86,7 +86,7 @@ pub fn outlets(
     progress("writing the layers");
     let buffers = buffers::buffers(study);
     let layers: [(&str, Streamed); 8] = [
-        ("parcels", streamed(&results.parcels)),
+        ("parcels", Streamed::new(|| results.each_parcel().map(|record| feature(&record)))),
         ("paths", Streamed::new(|| path_layers::paths(study).map(|path| feature(&path)))),
         ("crossings", Streamed::new(|| path_layers::crossings(study).map(|crossing| feature(&crossing)))),
         ("reaches", streamed(&results.reaches)),
@@ -96,7 +96,14 @@ pub fn outlets(
         ("terrain_changes", streamed(changes)),
     ];
     for (name, features) in &layers {
-        folder.write_geojson(&format!("{name}.geojson"), features, &study.inputs.crs)?;
+        let (file, crs) = (format!("{name}.geojson"), &study.inputs.crs);
+        match *name {
+            "paths" => folder.write_lines(&file, path_layers::lines(study), crs)?,
+            "crossings" => {
+                folder.write_points(&file, &study.courses.places(), path_layers::crossings_at(study), crs)?;
+            }
+            _ => folder.write_geojson(&file, features, crs)?,
+        }
     }
     progress("writing the rasters");
     write_terrain(&mut folder, &study.setting.conditioned, &study.inputs.crs)?;
@@ -146,7 +153,7 @@ pub(crate) fn require_parcels(inputs: &Inputs) -> Result<(), Failure> {
 
 /// The finding on every parcel.
 pub(crate) fn judged(study: &Study) -> Vec<Finding> {
-    facts(study).iter().map(|facts| judge(facts, &study.inputs.profile)).collect()
+    each_facts(study, |_, facts| judge(facts, &study.inputs.profile))
 }
 
 pub(crate) fn settings_of(study: &Study) -> Value {

@@ -85,7 +85,8 @@ pub fn sheets(
     let inputs = read_inputs(case, settings, progress)?;
     require_parcels(&inputs)?;
     let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
-    let results = Results::work_out(inputs, progress)?;
+    let mut results = Results::work_out(inputs, progress)?;
+    results.describe_parcels();
     let asked = asked(&results, &options.parcels)?;
     progress("drawing the overview page");
     let digests = input_digests(&results.study.inputs.case)?;

@@ -359,6 +359,20 @@ impl Projector {
         if has_image { Ok((xs[0], ys[0])) } else { Err(self.outside(x, y)) }
     }
 
+    /// Every point moved, in one call for all.
+    ///
+    /// # Errors
+    /// As [`Self::point`], for the first point that has no place in the target system.
+    pub(crate) fn points(&self, points: &[(f64, f64)]) -> Result<Vec<(f64, f64)>, GeodataError> {
+        let each = || points.iter().map(|&point| self.point(point)).collect();
+        let Some(&first) = points.first() else { return Ok(Vec::new()) };
+        let transformation = self.chosen_for(first)?;
+        let (mut xs, mut ys): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
+        let moved = attempt(|| transformation.transform_coords(&mut xs, &mut ys, &mut []));
+        let has_images = moved.is_ok() && xs.iter().chain(&ys).all(|value| value.is_finite());
+        if has_images { Ok(xs.into_iter().zip(ys).collect()) } else { each() }
+    }
+
     /// Every vertex moved; straight sides stay straight between their ends.
     ///
     /// # Errors

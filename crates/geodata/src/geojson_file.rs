@@ -11,19 +11,32 @@ use geojson::{Feature, GeometryValue};
 use crate::output::WriteError;
 use crate::{Crs, FeatureSource, GeodataError, Projector};
 
+/// Bytes written at once (our choice).
+pub(crate) const BUFFER: usize = 1 << 20;
+
 /// One feature a line. Decimals: 9, a tenth of a millimetre on the ground (RFC 7946, section 11.2, leaves it open).
 pub(crate) fn write(path: &Path, name: &str, features: &dyn FeatureSource, crs: &Crs) -> Result<(), WriteError> {
     let projector = Projector::to_lonlat(crs)?;
     settle(&projector, features)?;
-    let mut file = BufWriter::new(File::create(path)?);
-    write!(file, "{{\"type\":\"FeatureCollection\",\"name\":{},\"features\":[", serde_json::Value::from(name))?;
+    let mut file = BufWriter::with_capacity(BUFFER, File::create(path)?);
+    begin(&mut file, name)?;
     for (index, feature) in features.each().enumerate() {
-        let feature = to_lonlat(&feature, &projector)?;
+        let feature = to_lonlat(feature.into_owned(), &projector)?;
         write!(file, "{}\n{feature}", if index == 0 { "" } else { "," })?;
     }
+    end(file)
+}
+
+/// What stands before the first feature.
+pub(crate) fn begin(file: &mut impl Write, name: &str) -> Result<(), WriteError> {
+    let name = serde_json::Value::from(name);
+    Ok(write!(file, "{{\"type\":\"FeatureCollection\",\"name\":{name},\"features\":[")?)
+}
+
+/// Writes what stands after the last feature, and makes the file durable.
+pub(crate) fn end(mut file: BufWriter<File>) -> Result<(), WriteError> {
     file.write_all(b"\n]}\n")?;
-    file.into_inner().map_err(std::io::IntoInnerError::into_error)?.sync_all()?;
-    Ok(())
+    Ok(file.into_inner().map_err(std::io::IntoInnerError::into_error)?.sync_all()?)
 }
 
 /// Lets the projector choose its transformation by the first feature for whose beginning or middle there is one: some may
@@ -44,13 +57,13 @@ fn settle(projector: &Projector, features: &dyn FeatureSource) -> Result<(), Geo
     failure.map_or(Ok(()), Err)
 }
 
-fn to_lonlat(feature: &Feature, projector: &Projector) -> Result<Feature, GeodataError> {
+fn to_lonlat(feature: Feature, projector: &Projector) -> Result<Feature, GeodataError> {
     let geometry = feature.geometry.as_ref().map(|geometry| {
         let plain = to_geo(geometry)?;
         let moved = rounded(&oriented(projector.geometry(&plain)?));
         Ok::<_, GeodataError>(geojson::Geometry::new(GeometryValue::from(&moved)))
     });
-    Ok(Feature { geometry: geometry.transpose()?, bbox: None, ..feature.clone() })
+    Ok(Feature { geometry: geometry.transpose()?, bbox: None, ..feature })
 }
 
 pub(crate) fn to_geo(geometry: &geojson::Geometry) -> Result<geo::Geometry<f64>, GeodataError> {
@@ -71,7 +84,10 @@ fn oriented(geometry: geo::Geometry<f64>) -> geo::Geometry<f64> {
 }
 
 fn rounded(geometry: &geo::Geometry<f64>) -> geo::Geometry<f64> {
+    geometry.map_coords(|at| geo::coord! { x: rounded_degrees(at.x), y: rounded_degrees(at.y) })
+}
+
+pub(crate) fn rounded_degrees(value: f64) -> f64 {
     const UNITS_A_DEGREE: f64 = 1e9;
-    let round = |value: f64| (value * UNITS_A_DEGREE).round() / UNITS_A_DEGREE;
-    geometry.map_coords(|at| geo::coord! { x: round(at.x), y: round(at.y) })
+    (value * UNITS_A_DEGREE).round() / UNITS_A_DEGREE
 }

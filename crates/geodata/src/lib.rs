@@ -20,6 +20,7 @@ mod output;
 mod polygonize;
 mod problem;
 mod scratch;
+mod shared_places;
 #[cfg(test)]
 mod testing;
 mod tile;
@@ -39,4 +40,5 @@ pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, TileValues
 pub use polygonize::outlines;
 pub use problem::{GeodataError, Problem};
 pub use scratch::{ScratchFolder, ScratchRaster, ScratchValue};
+pub use shared_places::SharedLine;
 pub use vector::{VectorFeature, VectorLayer, read_vector};

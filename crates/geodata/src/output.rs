@@ -13,12 +13,13 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use fallwright_units::{Frame, TileSource};
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use crate::library::free_bytes;
 use crate::scratch::ScratchFolder;
-use crate::{Crs, FeatureSource, GeodataError, geojson_file, geopackage, geotiff};
+use crate::{Crs, FeatureSource, GeodataError, SharedLine, geojson_file, geopackage, geotiff, shared_places};
 
 /// First part of a staging folder's name; the number of the process follows.
 const PARTIAL: &str = ".fallwright-partial-";
@@ -143,6 +144,39 @@ impl OutputFolder {
     pub fn write_geojson(&mut self, name: &str, features: &dyn FeatureSource, crs: &Crs) -> Result<(), OutputError> {
         let path = self.start(name)?;
         geojson_file::write(&path, layer_name(name), features, crs).map_err(|error| self.encoding(name, error))?;
+        self.finish(name)
+    }
+
+    /// Writes lines as [`Self::write_geojson`] does, the same bytes, that share points.
+    ///
+    /// # Errors
+    /// As [`Self::write_geojson`].
+    pub fn write_lines<P: Serialize>(
+        &mut self,
+        name: &str,
+        lines: impl Iterator<Item = SharedLine<P>>,
+        crs: &Crs,
+    ) -> Result<(), OutputError> {
+        let path = self.start(name)?;
+        shared_places::write_lines(&path, layer_name(name), lines, crs).map_err(|error| self.encoding(name, error))?;
+        self.finish(name)
+    }
+
+    /// Writes points as [`Self::write_geojson`] does, the same bytes: features at some of the `places`, each by its position
+    /// among these, with its properties.
+    ///
+    /// # Errors
+    /// As [`Self::write_geojson`].
+    pub fn write_points<P: Serialize>(
+        &mut self,
+        name: &str,
+        places: &[(f64, f64)],
+        features: impl Iterator<Item = (usize, P)>,
+        crs: &Crs,
+    ) -> Result<(), OutputError> {
+        let path = self.start(name)?;
+        shared_places::write_points(&path, layer_name(name), places, features, crs)
+            .map_err(|error| self.encoding(name, error))?;
         self.finish(name)
     }
 

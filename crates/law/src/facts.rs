@@ -120,7 +120,7 @@ pub struct PipedFacts {
 }
 
 /// Whose land.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Land {
     Parcel(ParcelId),
     Road,

@@ -1,6 +1,6 @@
 //! Ways to acquire an outlet, as far as the profile offers them.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use fallwright_units::ParcelId;
 
@@ -37,8 +37,9 @@ struct Course<'a> {
 
 impl<'a> Course<'a> {
     fn new(piece: &Piece<'a>, outlet: Option<&'a OutletOnPath>, crossed: &[ParcelId]) -> Self {
+        let is_crossed: HashSet<&ParcelId> = crossed.iter().collect();
         let lands = piece.share.lands.iter().filter(|on| match &on.land {
-            Land::Parcel(parcel) => crossed.contains(parcel),
+            Land::Parcel(parcel) => is_crossed.contains(parcel),
             Land::Road => true,
             Land::Unowned => false,
         });
@@ -63,13 +64,12 @@ impl<'a> Course<'a> {
     }
 
     fn take_in(&mut self, other: Self) {
-        for parcel in other.crossed {
-            if !self.crossed.contains(&parcel) {
-                self.crossed.push(parcel);
-            }
-        }
+        let known: HashSet<ParcelId> = self.crossed.iter().cloned().collect();
+        self.crossed.extend(other.crossed.into_iter().filter(|parcel| !known.contains(parcel)));
+        let place: HashMap<Land, usize> =
+            self.lands.iter().enumerate().map(|(place, on)| (on.land.clone(), place)).collect();
         for on in other.lands {
-            match self.lands.iter_mut().find(|known| known.land == on.land) {
+            match place.get(&on.land).map(|&place| &mut self.lands[place]) {
                 Some(known) => known.metres = if on.metres > known.metres { on.metres } else { known.metres },
                 None => self.lands.push(on),
             }

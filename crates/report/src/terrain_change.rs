@@ -1,6 +1,7 @@
 //! `terrain_changes.geojson`: where the conditioned surface departs from the ground.
 
-use serde::Serialize;
+use fallwright_units::ParcelId;
+use serde::{Serialize, Serializer};
 
 #[derive(Clone, Debug, Serialize)]
 pub struct TerrainChangeProperties {
@@ -25,7 +26,12 @@ pub struct TerrainChangeProperties {
     /// Among the suspected culverts, 1 for the one through which most land drains.
     pub rank: Option<usize>,
     /// Parcels with a share whose path to its outlet crosses it.
-    pub parcels: Vec<String>,
+    #[serde(serialize_with = "as_texts")]
+    pub parcels: Vec<ParcelId>,
     /// Parcels whose finding changes without it; `None` where that was not worked out.
     pub finding_depends: Option<Vec<String>>,
+}
+
+fn as_texts<S: Serializer>(ids: &[ParcelId], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(ids.iter().map(ParcelId::as_str))
 }

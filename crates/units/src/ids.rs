@@ -1,16 +1,17 @@
-//! Identifiers. They are text for ever: leading zeros and long roll numbers stay as given.
+//! Identifiers. They are text for ever: leading zeros and long roll numbers stay as given. A copy shares the text.
 
 use std::fmt;
+use std::sync::Arc;
 
 macro_rules! text_id {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*
         #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        pub struct $name(String);
+        pub struct $name(Arc<str>);
 
         impl $name {
             pub fn new(text: impl Into<String>) -> Self {
-                Self(text.into())
+                Self(text.into().into())
             }
 
             pub fn as_str(&self) -> &str {

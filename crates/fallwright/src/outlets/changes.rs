@@ -45,7 +45,7 @@ pub(crate) struct Filled {
 /// How many cuts and fills are deep enough to be listed.
 pub(crate) fn count_listed(conditioned: &Conditioned) -> usize {
     let fills = depressions(&conditioned.enforced, &conditioned.surface);
-    let depths = fills.iter().map(|fill| fill.depth_m).chain(conditioned.cuts.iter().map(|cut| cut.depth_m));
+    let depths = fills.map(|fill| fill.depth_m).chain(conditioned.cuts.iter().map(|cut| cut.depth_m));
     depths.filter(|&depth_m| depth_m >= LISTED_DEPTH_M).count()
 }
 
@@ -53,9 +53,14 @@ pub(crate) fn count_listed(conditioned: &Conditioned) -> usize {
 /// depressions. And how much was filled in all.
 pub(super) fn changes(study: &Study) -> Result<(Vec<Change>, Filled), Failure> {
     let conditioned = &study.setting.conditioned;
-    let mut fills: Vec<Depression> = depressions(&conditioned.enforced, &conditioned.surface);
-    let filled = Filled { depressions: fills.len(), volume_m3: fills.iter().map(|fill| fill.volume_m3).sum() };
-    fills.retain(|fill| fill.depth_m >= LISTED_DEPTH_M);
+    let (mut filled, mut fills) = (Filled { depressions: 0, volume_m3: 0.0 }, Vec::new());
+    for fill in depressions(&conditioned.enforced, &conditioned.surface) {
+        filled.depressions += 1;
+        filled.volume_m3 += fill.volume_m3;
+        if fill.depth_m >= LISTED_DEPTH_M {
+            fills.push(fill);
+        }
+    }
     fills.sort_by(|a, b| b.depth_m.total_cmp(&a.depth_m).then(a.deepest.cmp(&b.deepest)));
     let in_fill = labelled(study, fills.iter().map(|fill| &fill.cells[..]));
     let mut changes = self::fills(study, &fills, &in_fill)?;
@@ -64,7 +69,7 @@ pub(super) fn changes(study: &Study) -> Result<(Vec<Change>, Filled), Failure> {
     changes.extend(others);
     let crossing = parcels_crossing(study, &in_fill, fills.len(), &courses);
     for (change, parcels) in changes.iter_mut().zip(crossing) {
-        let id = |parcel: usize| study.inputs.parcels[parcel].id.to_string();
+        let id = |parcel: usize| study.inputs.parcels[parcel].id.clone();
         change.record.properties.parcels = parcels.into_iter().map(id).collect();
     }
     rank(&mut changes);

@@ -1,8 +1,10 @@
 //! The parcel layer of the main job.
 
+use std::collections::BTreeMap;
+
 use fallwright_geodata::Projector;
 use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFinding, Value};
-use fallwright_network::{Contribution, Party, contributing};
+use fallwright_network::{Contribution, Party, Share, contributing};
 use fallwright_report::{
     CAUTION, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem,
     hectares, metres,
@@ -12,86 +14,109 @@ use geo::Area;
 
 use super::petition_area::PetitionAreas;
 use super::way_items::{land_name, way_items};
-use crate::capacity::Check;
+use crate::capacity::ParcelSufficiency;
 use crate::failure::Failure;
 use crate::share_cells::ShareCells;
 use crate::study::Study;
 
-/// A record for each parcel; `check` says whether its outlet is big enough, where that was checked.
-pub(crate) fn records(
-    study: &Study,
-    findings: &[Finding],
-    check: Option<&Check>,
-) -> Result<Vec<Record<ParcelProperties>>, Failure> {
-    let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
-    let fields = fields_by_share(study);
-    let piped = piped_by_parcel(study);
-    let contributions = contributing(&study.setting);
-    let areas = PetitionAreas::find(study, findings);
-    findings
-        .iter()
-        .enumerate()
-        .map(|(parcel, finding)| {
-            let shares = shares(study, parcel, finding, &to_lonlat, &fields)?;
-            let given = &study.inputs.parcels[parcel];
-            let contribution = contributions.get(&Party::Parcel(parcel)).cloned().unwrap_or_default();
-            let mut properties = properties(study, parcel, finding, shares, (contribution, piped[parcel]), &areas);
-            if let Some(verdict) = check.map(|check| &check.parcels[parcel]) {
+/// What the records of parcels need besides the findings.
+pub(crate) struct ParcelLayer {
+    fields: FieldCells,
+    /// Cells drained by pipe, by parcel.
+    piped: Vec<u64>,
+    contributions: BTreeMap<Party, Contribution>,
+    areas: PetitionAreas,
+    /// Longitude and latitude, by parcel and share; none for remainders.
+    leaving_points: Vec<Vec<Option<[f64; 2]>>>,
+    /// Whether the parcels' outlets are big enough, where that was checked.
+    sufficiency: Option<Vec<ParcelSufficiency>>,
+}
+
+impl ParcelLayer {
+    pub(crate) fn find(
+        study: &Study,
+        findings: &[Finding],
+        sufficiency: Option<Vec<ParcelSufficiency>>,
+    ) -> Result<Self, Failure> {
+        Ok(Self {
+            fields: fields_by_share(study),
+            piped: piped_by_parcel(study),
+            contributions: contributing(&study.setting),
+            areas: PetitionAreas::find(study, findings),
+            leaving_points: leaving_points(study)?,
+            sufficiency,
+        })
+    }
+
+    /// A record for each parcel, made when it is asked for: it tells every land that the parcel's water crosses.
+    pub(crate) fn records(
+        &self,
+        study: &Study,
+        findings: &[Finding],
+    ) -> impl Iterator<Item = Record<ParcelProperties>> {
+        findings.iter().enumerate().map(move |(parcel, finding)| {
+            let mut properties = self.properties(study, parcel, finding);
+            if let Some(verdict) = self.sufficiency.as_ref().map(|all| &all[parcel]) {
                 properties.sufficiency = verdict.sufficiency.code();
                 properties.limiting_reach.clone_from(&verdict.limiting);
             }
-            Ok(Record { geometry: Some(given.shape.clone().into()), properties })
+            Record { geometry: Some(study.inputs.parcels[parcel].shape.clone().into()), properties }
         })
-        .collect()
-}
+    }
 
-fn properties(
-    study: &Study,
-    parcel: usize,
-    finding: &Finding,
-    shares: Vec<ShareItem>,
-    (contribution, piped): (Contribution, u64),
-    areas: &PetitionAreas,
-) -> ParcelProperties {
-    let given = &study.inputs.parcels[parcel];
-    let main = study.traces[parcel].first();
-    ParcelProperties {
-        parcel_id: given.id.to_string(),
-        owner: given.owner.clone(),
-        legal: given.legal.clone(),
-        area_ha: hectares(given.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE),
-        own_ha: study.hectares(contribution.own),
-        run_on_ha: study.hectares(contribution.contributing - contribution.own),
-        contributing_ha: study.hectares(contribution.contributing),
-        piped_ha: study.hectares(piped),
-        standing: finding.standing.code(),
-        right_ha: hectares(finding.right.hectares()),
-        acquire_ha: hectares(finding.acquire.hectares()),
-        undecided_ha: hectares(finding.undecided.hectares()),
-        shares,
-        basis: finding.basis.clone(),
-        bases: finding.bases.clone(),
-        outlet_id: finding.outlet.as_ref().map(|outlet| outlet.feature.clone()),
-        outlet_class: finding.outlet.as_ref().map(|outlet| outlet.class.clone()),
-        path_m: main.map(|trace| metres(trace.length_m())),
-        fall_m: main.map(|trace| metres(trace.fall_m())),
-        parcels_crossed: main.map_or_else(Vec::new, |trace| crossed(study, parcel, trace)),
-        receives_from: contribution
-            .receives_from
-            .iter()
-            .map(|(&party, &cells)| Received { parcel_id: study.party_name(party), hectares: study.hectares(cells) })
-            .collect(),
-        confidence: finding.confidence.code(),
-        reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
-        field_checks: finding.field_checks.clone(),
-        evidence: finding.evidence.iter().map(evidence).collect(),
-        schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
-        piped: finding.piped.iter().map(piped_item).collect(),
-        ways_to_acquire: way_items(study, parcel, finding, areas),
-        next_step: finding.next_step.clone(),
-        sufficiency: "not_checked",
-        limiting_reach: None,
-        caution: CAUTION,
+    fn properties(&self, study: &Study, parcel: usize, finding: &Finding) -> ParcelProperties {
+        let contribution = self.contributions.get(&Party::Parcel(parcel)).cloned().unwrap_or_default();
+        let given = &study.inputs.parcels[parcel];
+        let main = (!study.shares[parcel].is_empty()).then(|| study.trace(parcel, 0));
+        ParcelProperties {
+            parcel_id: given.id.to_string(),
+            owner: given.owner.clone(),
+            legal: given.legal.clone(),
+            area_ha: hectares(given.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE),
+            own_ha: study.hectares(contribution.own),
+            run_on_ha: study.hectares(contribution.contributing - contribution.own),
+            contributing_ha: study.hectares(contribution.contributing),
+            piped_ha: study.hectares(self.piped[parcel]),
+            standing: finding.standing.code(),
+            right_ha: hectares(finding.right.hectares()),
+            acquire_ha: hectares(finding.acquire.hectares()),
+            undecided_ha: hectares(finding.undecided.hectares()),
+            shares: self.shares(study, parcel, finding),
+            basis: finding.basis.clone(),
+            bases: finding.bases.clone(),
+            outlet_id: finding.outlet.as_ref().map(|outlet| outlet.feature.clone()),
+            outlet_class: finding.outlet.as_ref().map(|outlet| outlet.class.clone()),
+            path_m: main.as_ref().map(|trace| metres(trace.length_m())),
+            fall_m: main.as_ref().map(|trace| metres(trace.fall_m())),
+            parcels_crossed: main.map_or_else(Vec::new, |trace| crossed(study, parcel, &trace)),
+            receives_from: contribution
+                .receives_from
+                .iter()
+                .map(|(&party, &cells)| Received {
+                    parcel_id: study.party_name(party),
+                    hectares: study.hectares(cells),
+                })
+                .collect(),
+            confidence: finding.confidence.code(),
+            reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
+            field_checks: finding.field_checks.clone(),
+            evidence: finding.evidence.iter().map(evidence).collect(),
+            schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
+            piped: finding.piped.iter().map(piped_item).collect(),
+            ways_to_acquire: way_items(study, parcel, finding, &self.areas),
+            next_step: finding.next_step.clone(),
+            sufficiency: "not_checked",
+            limiting_reach: None,
+            caution: CAUTION,
+        }
+    }
+
+    fn shares(&self, study: &Study, parcel: usize, finding: &Finding) -> Vec<ShareItem> {
+        let share = |judged: &ShareFinding| {
+            let at = judged.leaving_point;
+            share_item(study, judged, self.leaving_points[parcel][at], self.fields.get(&(parcel, at)))
+        };
+        finding.shares.iter().map(share).collect()
     }
 }
 
@@ -102,7 +127,7 @@ pub(super) fn crossed(study: &Study, parcel: usize, trace: &fallwright_network::
 }
 
 /// Cells of each field by share: for each parcel and share, the fields' positions with their cells.
-type FieldCells = std::collections::BTreeMap<(usize, usize), std::collections::BTreeMap<usize, u64>>;
+type FieldCells = BTreeMap<(usize, usize), BTreeMap<usize, u64>>;
 
 fn fields_by_share(study: &Study) -> FieldCells {
     let mut cells = FieldCells::new();
@@ -122,40 +147,34 @@ fn fields_by_share(study: &Study) -> FieldCells {
     cells
 }
 
-fn shares(
-    study: &Study,
-    parcel: usize,
-    finding: &Finding,
-    to_lonlat: &Projector,
-    fields: &FieldCells,
-) -> Result<Vec<ShareItem>, Failure> {
-    finding
-        .shares
-        .iter()
-        .map(|judged| {
-            let share = &study.shares[parcel][judged.leaving_point];
-            let point = || to_lonlat.point(study.setting.frame().centre(share.leaving));
-            let leaving_point = if share.is_remainder { None } else { Some(point()?) };
-            Ok(share_item(study, judged, leaving_point, fields.get(&(parcel, judged.leaving_point))))
-        })
-        .collect()
+/// Where each share leaves, but for remainders: longitude and latitude to nine places as in the geometries, about a tenth of a
+/// millimetre.
+fn leaving_points(study: &Study) -> Result<Vec<Vec<Option<[f64; 2]>>>, Failure> {
+    let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
+    let nine_places = |degrees: f64| (degrees * 1e9).round() / 1e9;
+    let point = |share: &Share| {
+        if share.is_remainder {
+            return Ok(None);
+        }
+        let (longitude, latitude) = to_lonlat.point(study.setting.frame().centre(share.leaving))?;
+        Ok(Some([nine_places(longitude), nine_places(latitude)]))
+    };
+    study.shares.iter().map(|own| own.iter().map(point).collect()).collect()
 }
 
 fn share_item(
     study: &Study,
     judged: &ShareFinding,
-    leaving_point: Option<(f64, f64)>,
-    fields: Option<&std::collections::BTreeMap<usize, u64>>,
+    leaving_point: Option<[f64; 2]>,
+    fields: Option<&BTreeMap<usize, u64>>,
 ) -> ShareItem {
-    // As in the geometries: about a tenth of a millimetre.
-    let nine_places = |degrees: f64| (degrees * 1e9).round() / 1e9;
     ShareItem {
         share: judged.share,
         hectares: hectares(judged.hectares.hectares()),
         standing: judged.standing.code(),
         basis: judged.basis.clone(),
         outlet_id: judged.outlet.clone(),
-        leaving_point: leaving_point.map(|(lon, lat)| [nine_places(lon), nine_places(lat)]),
+        leaving_point,
         confidence: judged.confidence.code(),
         reasons: judged.reasons.iter().map(|reason| reason.code()).collect(),
         fields: fields

@@ -1,6 +1,9 @@
 //! Paths and the lot lines they cross.
 
-use fallwright_network::{Crossing, End, Share, Trace};
+use std::collections::HashMap;
+
+use fallwright_geodata::SharedLine;
+use fallwright_network::{Crossing, End, Share, joins, next_on_path, places_from};
 use fallwright_report::{CrossingProperties, LandCrossed, PathProperties, Record, metres};
 use fallwright_units::Cell;
 use geo::{LineString, Point};
@@ -11,33 +14,77 @@ use crate::works::{Works, works};
 
 /// A record for each share but the remainder; each path is followed when its record is asked for.
 pub(super) fn paths(study: &Study) -> impl Iterator<Item = Record<PathProperties>> {
-    drawn(study).map(move |(parcel, number, share, trace)| path(study, parcel, number, share, trace))
+    let record = |(parcel, number, share)| Record {
+        geometry: line(study, parcel, number).map(Into::into),
+        properties: path(study, parcel, number, share),
+    };
+    drawn(study).map(record)
 }
 
+/// The same lines, of which each stretch is followed once.
+pub(super) fn lines(study: &Study) -> impl Iterator<Item = SharedLine<PathProperties>> {
+    let setting = &study.setting;
+    let starts = drawn(study).map(|(_, _, share)| share.leaving);
+    let joins = joins(setting.frame().len(), starts, |cell| next_on_path(setting, cell));
+    let mut joints: HashMap<Cell, usize> = HashMap::new();
+    drawn(study).map(move |(parcel, number, share)| {
+        let properties = path(study, parcel, number, share);
+        let mut line = SharedLine { properties, own: Vec::new(), joints: Vec::new(), then: None };
+        let mut cell = Some(share.leaving);
+        if next_on_path(setting, share.leaving).is_none() {
+            match main_donor(study, share.leaving) {
+                Some(donor) => line.own.push(setting.frame().centre(donor)),
+                None => cell = None,
+            }
+        }
+        while let Some(here) = cell {
+            let is_join = joins.contains(here);
+            line.then = joints.get(&here).copied().filter(|_| is_join);
+            if line.then.is_some() {
+                break;
+            }
+            if is_join {
+                joints.insert(here, joints.len());
+                line.joints.push(line.own.len());
+            }
+            cell = next_on_path(setting, here);
+            line.own.extend(places_from(setting, here, cell).map(|(_, point)| point));
+        }
+        line
+    })
+}
+
+/// A record for each lot line that a share's path crosses.
 pub(super) fn crossings(study: &Study) -> impl Iterator<Item = Record<CrossingProperties>> {
-    drawn(study).flat_map(move |(parcel, number, _, trace)| {
-        (1..).zip(&trace.crossings).map(move |(order, crossing)| {
-            let properties = CrossingProperties {
-                parcel_id: study.inputs.parcels[parcel].id.to_string(),
-                share: number as u32 + 1,
-                crossing: land_crossed(study, order, crossing),
-            };
-            Record { geometry: Some(Point::new(crossing.x, crossing.y).into()), properties }
-        })
+    let places = study.courses.places();
+    crossings_at(study)
+        .map(move |(at, properties)| Record { geometry: Some(Point::from(places[at]).into()), properties })
+}
+
+/// The same, each with the position of its place among those of the courses.
+pub(super) fn crossings_at(study: &Study) -> impl Iterator<Item = (usize, CrossingProperties)> {
+    drawn(study).flat_map(move |(parcel, number, _)| {
+        let crossings = (1..).zip(study.trace(parcel, number).crossings);
+        let properties = move |(order, crossing): (u32, Crossing)| CrossingProperties {
+            parcel_id: study.inputs.parcels[parcel].id.to_string(),
+            share: number as u32 + 1,
+            crossing: land_crossed(study, order, &crossing),
+        };
+        study.courses.places_crossed(parcel, number).zip(crossings.map(properties))
     })
 }
 
-fn drawn(study: &Study) -> impl Iterator<Item = (usize, usize, &Share, &Trace)> {
-    study.shares.iter().zip(&study.traces).enumerate().flat_map(|(parcel, (shares, traces))| {
-        let own = shares.iter().zip(traces).enumerate();
-        own.filter(|(_, (share, _))| !share.is_remainder)
-            .map(move |(number, (share, trace))| (parcel, number, share, trace))
+fn drawn(study: &Study) -> impl Iterator<Item = (usize, usize, &Share)> {
+    study.shares.iter().enumerate().flat_map(|(parcel, shares)| {
+        let own = shares.iter().enumerate().filter(|(_, share)| !share.is_remainder);
+        own.map(move |(number, share)| (parcel, number, share))
     })
 }
 
-fn path(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trace) -> Record<PathProperties> {
+fn path(study: &Study, parcel: usize, number: usize, share: &Share) -> PathProperties {
+    let trace = study.trace(parcel, number);
     let end = study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node));
-    let properties = PathProperties {
+    PathProperties {
         parcel_id: study.inputs.parcels[parcel].id.to_string(),
         share: number as u32 + 1,
         main: number == 0,
@@ -46,15 +93,14 @@ fn path(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trac
         outlet_class: trace.outlet.map(|outlet| study.feature_class(outlet).to_owned()),
         path_m: metres(trace.length_m()),
         fall_m: metres(trace.fall_m()),
-        parcels_crossed: crossed(study, parcel, trace),
+        parcels_crossed: crossed(study, parcel, &trace),
         reaches: study.reach_chain(parcel, number),
         ends: match end {
             Some(End::Hole) => "hole",
             Some(End::KeptDepression) => "kept_depression",
             Some(End::Edge) | None => "edge",
         },
-    };
-    Record { geometry: line(study, parcel, number).map(Into::into), properties }
+    }
 }
 
 /// The line of a path. One that leaves and ends in the same cell is drawn from the cell above it; a single cell with

@@ -9,7 +9,7 @@ use fallwright_report::{
 };
 
 use super::changes::{self, Filled};
-use super::{dependence, judged, parcel_layer, water_layers};
+use super::{ParcelLayer, dependence, judged, water_layers};
 use crate::Progress;
 use crate::failure::Failure;
 use crate::inputs::Inputs;
@@ -18,6 +18,8 @@ use crate::study::{Study, work_out};
 pub(crate) struct Results {
     pub(crate) study: Study,
     pub(crate) findings: Vec<Finding>,
+    layer: ParcelLayer,
+    /// Empty before [`Self::describe_parcels`].
     pub(crate) parcels: Vec<Record<ParcelProperties>>,
     pub(crate) reaches: Vec<Record<ReachProperties>>,
     pub(crate) watersheds: Vec<Record<WatershedProperties>>,
@@ -39,16 +41,28 @@ impl Results {
         dependence::work_out_dependence(&mut study, &findings, &mut changes, progress);
         progress("describing every parcel");
         let check = crate::capacity::sufficiency(&study);
+        let (defaults_used, sufficiency) = check.map(|check| (check.defaults_used, check.parcels)).unzip();
         Ok(Self {
-            parcels: parcel_layer::records(&study, &findings, check.as_ref())?,
+            layer: ParcelLayer::find(&study, &findings, sufficiency)?,
+            parcels: Vec::new(),
             reaches: water_layers::reaches(&study),
             watersheds: water_layers::watersheds(&study)?,
             links: water_layers::links(&study),
             filled,
             changes: changes.into_iter().map(|change| change.record).collect(),
-            defaults_used: check.map(|check| check.defaults_used).unwrap_or_default(),
+            defaults_used: defaults_used.unwrap_or_default(),
             findings,
             study,
         })
+    }
+
+    /// The records of parcels, one at a time: together they may take more memory than the rasters.
+    pub(crate) fn each_parcel(&self) -> impl Iterator<Item = Record<ParcelProperties>> {
+        self.layer.records(&self.study, &self.findings)
+    }
+
+    /// Keeps the records of parcels, for those who look at them in any order.
+    pub(crate) fn describe_parcels(&mut self) {
+        self.parcels = self.each_parcel().collect();
     }
 }

@@ -16,7 +16,7 @@ pub(super) fn doubts(results: &Results, plan: Plan, positions: &BTreeMap<&str, i
     let mut listed: Vec<&Record<TerrainChangeProperties>> =
         results.changes.iter().filter(|change| is_doubtful(&change.properties)).collect();
     listed.sort_by_key(|change| (change.properties.rank.unwrap_or(usize::MAX), change.properties.kind));
-    let of = |ids: &[String]| ids.iter().filter_map(|id| positions.get(id.as_str()).copied()).collect();
+    let position = |id: &str| positions.get(id).copied();
     let doubt = |change: &&Record<TerrainChangeProperties>| {
         let properties = &change.properties;
         let line = line_of(change.geometry.as_ref()?)?;
@@ -26,8 +26,8 @@ pub(super) fn doubts(results: &Results, plan: Plan, positions: &BTreeMap<&str, i
             advice: advice(properties).to_owned(),
             at: plan.decimetres(middle(change.geometry.as_ref()?, &line)),
             points: plan.thinned(&line, 1.0),
-            parcels: of(&properties.parcels),
-            depends: properties.finding_depends.as_deref().map(of),
+            parcels: properties.parcels.iter().filter_map(|id| position(id.as_str())).collect(),
+            depends: properties.finding_depends.as_ref().map(|ids| ids.iter().filter_map(|id| position(id)).collect()),
             is_suspected_culvert: properties.suspected_culvert,
         })
     };
