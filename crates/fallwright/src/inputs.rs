@@ -44,13 +44,13 @@ use crate::Progress;
 use crate::case::{self, Case, read_case};
 use crate::failure::{Failure, Settings, cache_bytes};
 
-/// Peak memory of a run with everything in memory, bytes a cell (54 to 55 were measured on invented cases of 16 and 64
-/// million cells, 2,000 and 8,000 parcels; one process, two threads).
-const BYTES_PER_CELL: u64 = 64;
-/// Bytes of the program, its libraries and layers of an ordinary size.
-const PROGRAM: u64 = 80 << 20;
-/// The same for each time that a path may cross a land (measured with 20,000 parcels on 64 million cells, rounded up).
-const BYTES_PER_CROSSING: f64 = 1000.0;
+/// Peak memory of a run with everything in memory, bytes a cell: 29 were measured on invented cases of 64 and 400 million cells
+/// (one process, two threads), besides what follows.
+const BYTES_PER_CELL: u64 = 34;
+/// Bytes of the program, its libraries, layers of an ordinary size and blocks of files.
+const PROGRAM: u64 = 160 << 20;
+/// The same for each time that a path may cross a land: 270 were measured with 4,900 and 20,000 parcels.
+const BYTES_PER_CROSSING: f64 = 300.0;
 /// Most cells of a case: the counts of cells that drain through each take 32 bits.
 const MOST_CELLS: usize = u32::MAX as usize;
 
@@ -147,11 +147,15 @@ fn describe_in_any_unit(request: &ElevationRequest) -> Option<ElevationDescripti
         .find_map(|vertical_unit| describe_elevation(&ElevationRequest { vertical_unit, ..request.clone() }).ok())
 }
 
-/// Bytes that a run takes; its paths cross as many lands as the side of the area has parcels.
+/// How often the paths of all shares may cross a lot line: each as many as the side of the area has parcels.
+pub(crate) fn crossings(parcels: usize) -> f64 {
+    parcels as f64 * (parcels as f64).sqrt()
+}
+
+/// Bytes that a run takes.
 pub(crate) fn memory_needed(frame: &Frame, parcels: usize) -> u64 {
     let cells = (frame.len() as u64).saturating_mul(BYTES_PER_CELL);
-    let crossings = parcels as f64 * (parcels as f64).sqrt();
-    cells.saturating_add(PROGRAM).saturating_add((crossings * BYTES_PER_CROSSING) as u64)
+    cells.saturating_add(PROGRAM).saturating_add((crossings(parcels) * BYTES_PER_CROSSING) as u64)
 }
 
 fn request(case: &Case) -> ElevationRequest<'_> {

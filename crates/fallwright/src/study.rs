@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use fallwright_geodata::release_free_memory;
 use fallwright_network::{
     ChannelTest, Courses, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reaches, Setting, Share,
     ShareLimits, Trace, marked_channels, path, piped_by_reach, reaches, shares,
@@ -49,6 +50,7 @@ pub(crate) struct Study {
 pub(crate) fn work_out(inputs: Arc<Inputs>, progress: Progress) -> Result<Study, Failure> {
     progress("conditioning the terrain and finding flow directions");
     let ground = ground::build(&inputs)?;
+    release_free_memory();
     progress("tracing the outlet network");
     Ok(on_ground(inputs, ground))
 }

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use fallwright_geodata::release_free_memory;
 use fallwright_law::{Finding, Outlet, ParcelFacts, Profile, judge};
 use fallwright_terrain::{Revised, Shaped};
 use fallwright_units::{Cell, Frame, SQUARE_METRES_PER_HECTARE};
@@ -31,6 +32,7 @@ pub(crate) fn most_changes(frame: &Frame) -> usize {
 /// for each of those worked out.
 pub(super) fn work_out_dependence(study: &mut Study, findings: &[Finding], changes: &mut [Change], progress: Progress) {
     let open = told_apart(study, changes);
+    release_free_memory();
     let count = open.len();
     // One after the other, since each holds the whole raster.
     for (number, (same, revised)) in (1..).zip(open) {
