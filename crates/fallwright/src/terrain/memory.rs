@@ -14,9 +14,11 @@ const IN_MEMORY_PER_CELL: u64 = 18;
 /// The same with the spread picture.
 const SPREAD_PER_CELL: u64 = 40;
 /// Bytes a cell of the edges of tiles, of flats across tiles and of the graph of basins, which stay in memory: on most ground
-/// (the benches'), and on the roughest (white noise), where cuts leave as much again.
-const ON_FILE_PER_CELL: f64 = 0.75;
-const ON_FILE_PER_ROUGH_CELL: f64 = 2.6;
+/// (the benches').
+const ON_FILE_PER_CELL: f64 = 0.27;
+/// The same on the roughest ground (a pit in every ninth cell), and with what is kept of each cut there.
+const ON_FILE_PER_ROUGH_CELL: f64 = 0.8;
+const ON_FILE_PER_ROUGH_CELL_CUT: f64 = 5.0;
 /// Bytes of a pass between basins or a cell along the edge of a tile, with what their join takes.
 pub(super) const PER_PASS: u64 = 48;
 /// Bytes of the one search for a cut that takes much memory, and of each thread's others.
@@ -102,8 +104,8 @@ pub(super) struct Cap {
 
 impl Cap {
     pub(super) fn of(run: &Run) -> Self {
-        let surfaces = if run.options.limits().is_some() { 2.0 } else { 1.0 };
-        let edges = (run.description.frame.len() as f64 * ON_FILE_PER_ROUGH_CELL * surfaces) as u64;
+        let per_cell = run.options.limits().map_or(ON_FILE_PER_ROUGH_CELL, |_| ON_FILE_PER_ROUGH_CELL_CUT);
+        let edges = (run.description.frame.len() as f64 * per_cell) as u64;
         let enough = with_cache(at_rest(run) + edges.max(ROWS));
         Self { bytes: run.settings.max_memory_bytes, exceeded: problem(run, at_least(enough), MORE_MEMORY) }
     }

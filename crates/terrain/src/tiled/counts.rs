@@ -33,7 +33,7 @@ impl Count for u64 {
 pub struct TileCounts {
     pub routes: TileRoutes,
     /// Cells of the tile that drain through each port.
-    pub cells: Vec<u64>,
+    pub cells: Vec<u32>,
 }
 
 struct Buffers<C> {
@@ -98,7 +98,8 @@ pub fn tile_counts<C: Count, E: Send>(
             let last = follow(&buffers.code, &ports[tile], &mut buffers.routes, |_| false);
             let exit = last.into_iter().map(|cell| exit(&buffers.code, &ports[tile], cell)).collect();
             let code = ports[tile].cells().map(|cell| buffers.code.values[cell]).collect();
-            let cells = ports[tile].cells().map(|cell| buffers.count.values[cell].into()).collect();
+            let in_tile = |cell: usize| u32::try_from(buffers.count.values[cell].into()).expect("32 bits count a tile");
+            let cells = ports[tile].cells().map(in_tile).collect();
             Ok(TileCounts { routes: TileRoutes { exit, code }, cells })
         })
     };
@@ -166,24 +167,34 @@ fn join(numbered: &Numbered, tiles: Vec<TileCounts>) -> Vec<u64> {
     let entries = numbered.entries(tiles.iter().map(|tile| tile.routes.code.as_slice()));
     // By port: where its water leaves the tile next, and how many cells leave by it.
     let mut exits = Vec::with_capacity(numbered.len());
-    let mut leaving = Vec::with_capacity(numbered.len());
+    let mut leaving: Vec<u64> = Vec::with_capacity(numbered.len());
     for (tile, counts) in tiles.into_iter().enumerate() {
         exits.extend(numbered.exits(tile, &counts.routes));
-        leaving.extend(counts.cells);
+        leaving.extend(counts.cells.into_iter().map(u64::from));
     }
+    hand_on(&entries, &exits, &mut leaving);
+    drop(exits);
+    let mut inflow = vec![0; numbered.len()];
+    for (&entry, cells) in entries.iter().zip(leaving).filter(|(entry, _)| **entry != NOWHERE) {
+        inflow[entry as usize] += cells;
+    }
+    inflow
+}
+
+/// Adds the cells that leave by a port to those that leave by all others on their way.
+fn hand_on(entries: &[u32], exits: &[u32], leaving: &mut [u64]) {
+    let ports = || (0..entries.len()).filter(|&port| entries[port] != NOWHERE);
     let next_exit = |exit: usize| exits[entries[exit] as usize];
-    let mut donors = vec![0_u32; numbered.len()];
-    for exit in (0..numbered.len()).filter(|&port| entries[port] != NOWHERE) {
+    let mut donors = vec![0_u32; entries.len()];
+    for exit in ports() {
         if let Some(donors) = donors.get_mut(next_exit(exit) as usize) {
             *donors += 1;
         }
     }
-    let mut inflow = vec![0_u64; numbered.len()];
-    for head in (0..numbered.len()).filter(|&port| entries[port] != NOWHERE) {
+    for head in ports() {
         let mut exit = head;
         while donors[exit] == 0 {
             donors[exit] = DONE;
-            inflow[entries[exit] as usize] += leaving[exit];
             let next = next_exit(exit);
             if next == NOWHERE {
                 break;
@@ -193,7 +204,6 @@ fn join(numbered: &Numbered, tiles: Vec<TileCounts>) -> Vec<u64> {
             exit = next as usize;
         }
     }
-    inflow
 }
 
 /// In the place of a port's number of donors: what leaves by it is handed on.
