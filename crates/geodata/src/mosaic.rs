@@ -113,14 +113,13 @@ impl Mosaic {
         self.tiles.len() > 1
     }
 
-    /// Hands over every tile in metres, some whole rows at a time.
+    /// Hands over every tile in metres, a window at a time.
     fn each_part(&self, unit: VerticalUnit, mut take: impl FnMut(Window, &[f32]) + Send) -> Result<(), Vec<Problem>> {
         let mut problems = Vec::new();
         for (tile, span) in &self.tiles {
             let (col, first) = (span.cols.0 as usize, span.rows.0 as usize);
-            let read = tile.read(unit, |row, heights| {
-                let window = Window { col, row: first + row, cols: tile.cols, rows: heights.len() / tile.cols };
-                take(window, heights);
+            let read = tile.read(unit, |inside, heights| {
+                take(Window { col: col + inside.col, row: first + inside.row, ..inside }, heights);
             });
             problems.extend(read.err());
         }

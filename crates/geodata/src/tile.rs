@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use fallwright_units::VerticalUnit;
+use fallwright_units::{VerticalUnit, Window};
 use gdal::Dataset;
 use gdal::raster::{ColorInterpretation, GdalDataType, RasterBand};
 
@@ -23,7 +23,8 @@ pub(crate) struct Tile {
     pub(crate) vertical_unit: Option<VerticalUnit>,
     /// Bytes of the largest piece that has to be decoded at once.
     pub(crate) block_bytes: u64,
-    block_rows: usize,
+    /// Columns and rows of a block, which is decoded as a whole.
+    block: (usize, usize),
 }
 
 impl Tile {
@@ -55,41 +56,58 @@ impl Tile {
                     crs,
                     vertical_unit,
                     block_bytes,
-                    block_rows: block.1,
+                    block,
                 })
             }
             _ => Err(problems),
         }
     }
 
-    /// Hands the heights to `rows` in metres, some whole rows after the number of the first, from north to south, NaN where
-    /// there is none. While some are handed over, the next are decoded.
-    pub(crate) fn read(&self, unit: VerticalUnit, mut rows: impl FnMut(usize, &[f32]) + Send) -> Result<(), Problem> {
+    /// Hands the heights to `take` in metres, a window at a time from north to south, NaN where there is none. While one is
+    /// handed over, the next is decoded.
+    pub(crate) fn read(&self, unit: VerticalUnit, mut take: impl FnMut(Window, &[f32]) + Send) -> Result<(), Problem> {
         let mut reader = Reader::open(self, unit)?;
-        let mut handed = 0;
-        let mut hand_over = |heights: &[f32]| {
-            if !heights.is_empty() {
-                rows(handed, heights);
-                handed += heights.len() / self.cols;
+        let mut ready: Option<(Window, Vec<f32>)> = None;
+        let mut hand_over = |ready: &Option<(Window, Vec<f32>)>| {
+            if let Some((window, heights)) = ready {
+                take(*window, heights);
             }
         };
-        let (mut ready, mut next) = (Vec::new(), Vec::new());
-        for first in (0..self.rows).step_by(self.rows_at_once()) {
-            let (read, ()) = rayon::join(|| reader.read(first, &mut next), || hand_over(&ready));
+        for window in self.pieces() {
+            let mut heights = Vec::new();
+            let (read, ()) = rayon::join(|| reader.read(window, &mut heights), || hand_over(&ready));
             read?;
-            std::mem::swap(&mut ready, &mut next);
+            ready = Some((window, heights));
         }
         hand_over(&ready);
         Ok(())
     }
 
-    /// Rows that are decoded together: a million cells, or whole blocks of up to two, so that each is decoded once.
-    fn rows_at_once(&self) -> usize {
+    /// The windows that are decoded one after the other.
+    fn pieces(&self) -> impl Iterator<Item = Window> + '_ {
+        let (cols, rows) = self.piece();
+        (0..self.rows).step_by(rows).flat_map(move |row| {
+            let window =
+                move |col| Window { col, row, cols: cols.min(self.cols - col), rows: rows.min(self.rows - row) };
+            (0..self.cols).step_by(cols).map(window)
+        })
+    }
+
+    /// Columns and rows that are decoded together: a million cells, or up to two in whole rows of blocks, so that each block is
+    /// decoded once. Where a row of blocks is larger, some whole blocks side by side.
+    fn piece(&self) -> (usize, usize) {
         const CELLS: usize = 1 << 20;
         const MOST_CELLS: usize = 1 << 21;
+        let (block_cols, block_rows) = self.block;
         let rows = (CELLS / self.cols).max(1);
-        let whole = rows.max(self.block_rows) / self.block_rows * self.block_rows;
-        if whole.saturating_mul(self.cols) <= MOST_CELLS { whole } else { rows }
+        let whole = rows.max(block_rows) / block_rows * block_rows;
+        if whole.saturating_mul(self.cols) <= MOST_CELLS {
+            return (self.cols, whole);
+        }
+        match CELLS / block_rows / block_cols * block_cols {
+            0 => (self.cols, rows),
+            cols => (cols.min(self.cols), block_rows),
+        }
     }
 
     fn unreadable(&self, row: usize, reason: &str) -> Problem {
@@ -118,29 +136,27 @@ impl<'a> Reader<'a> {
         Ok(Self { tile, dataset, cells, raw: Vec::new(), mask: Vec::new() })
     }
 
-    /// Decodes the heights of as many rows as are read at once.
-    fn read(&mut self, first: usize, heights: &mut Vec<f32>) -> Result<(), Problem> {
-        if self.decode(first).is_err() {
+    /// Decodes the heights of a window.
+    fn read(&mut self, window: Window, heights: &mut Vec<f32>) -> Result<(), Problem> {
+        if self.decode(window).is_err() {
             // On threads of GDAL's own the reason is lost; without them it is told.
             self.dataset = open_raster(&self.tile.path, 1)?;
-            self.decode(first).map_err(|reason| self.tile.unreadable(first, &reason))?;
+            self.decode(window).map_err(|reason| self.tile.unreadable(window.row, &reason))?;
         }
-        heights.clear();
         let cells = self.raw.iter().zip(&self.mask);
         heights.extend(cells.map(|(raw, mask)| if *mask == 0 { f32::NAN } else { self.cells.height(*raw) }));
         Ok(())
     }
 
-    fn decode(&mut self, first: usize) -> Result<(), String> {
-        let size = (self.tile.cols, self.tile.rows_at_once().min(self.tile.rows - first));
-        let window = (0, first as isize);
-        self.raw.resize(size.0 * size.1, 0.0);
-        self.mask.resize(self.raw.len(), u8::MAX);
+    fn decode(&mut self, window: Window) -> Result<(), String> {
+        let (first, size) = ((window.col as isize, window.row as isize), (window.cols, window.rows));
+        self.raw.resize(window.len(), 0.0);
+        self.mask.resize(window.len(), u8::MAX);
         attempt(|| {
             let band = self.dataset.rasterband(1)?;
-            band.read_into_slice(window, size, size, &mut self.raw, None)?;
+            band.read_into_slice(first, size, size, &mut self.raw, None)?;
             if self.cells.masked {
-                band.open_mask_band()?.read_into_slice(window, size, size, &mut self.mask, None)?;
+                band.open_mask_band()?.read_into_slice(first, size, size, &mut self.mask, None)?;
             }
             Ok::<_, gdal::errors::GdalError>(())
         })
@@ -300,6 +316,31 @@ mod tests {
         check("U.S. Survey Feet", Some(VerticalUnit::UsSurveyFoot));
         check("cm", None);
         check("degrees", None);
+    }
+
+    #[test]
+    fn blocks_are_decoded_once_where_they_fit() {
+        let check = |(cols, rows), block, piece| {
+            let (path, crs, vertical_unit) = (PathBuf::new(), None, None);
+            let (west, north, cell_width, cell_height, block_bytes) = (0.0, 0.0, 1.0, 1.0, 0);
+            let tile =
+                Tile { path, cols, rows, west, north, cell_width, cell_height, crs, vertical_unit, block_bytes, block };
+            assert_eq!(tile.piece(), piece, "{cols} x {rows} in blocks of {block:?}");
+            let mut seen = vec![0_u8; cols * rows];
+            for window in tile.pieces() {
+                for row in window.row..window.row + window.rows {
+                    seen[row * cols + window.col..][..window.cols].iter_mut().for_each(|seen| *seen += 1);
+                }
+            }
+            assert!(seen.iter().all(|&seen| seen == 1));
+        };
+        check((10, 7), (10, 1), (10, 104_857));
+        check((2_000, 900), (256, 256), (2_000, 512));
+        check((9_000, 300), (256, 256), (4_096, 256));
+        check((9_000, 300), (9_000, 1), (9_000, 116));
+        check((9_000, 300), (9_000, 300), (9_000, 116));
+        check((9_000, 300), (2_048, 2_048), (9_000, 116));
+        check((1, 3), (1, 3), (1, 1_048_575));
     }
 
     #[test]

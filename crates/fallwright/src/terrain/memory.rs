@@ -20,7 +20,7 @@ const ON_FILE_PER_CELL: f64 = 0.27;
 const ON_FILE_PER_ROUGH_CELL: f64 = 0.8;
 const ON_FILE_PER_ROUGH_CELL_CUT: f64 = 5.0;
 /// Bytes of a pass between basins or a cell along the edge of a tile, with what their join takes.
-pub(super) const PER_PASS: u64 = 48;
+pub(super) const PER_PASS: u64 = 24;
 /// Bytes of the one search for a cut that takes much memory, and of each thread's others.
 const WIDE_SEARCH: u64 = 160 << 20;
 const SEARCH_PER_THREAD: u64 = 16 << 20;
