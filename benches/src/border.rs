@@ -29,8 +29,7 @@ pub(crate) fn border(raster: &Path) -> Result<Value> {
     let flats = bytes(&tiles)?;
     let Ok(undrained) = tiled::join_flats(&tiling, &surface, &code, known, tiles);
     assert!(undrained.is_empty(), "there are no channels");
-    let count = SharedRaster::new(Raster::filled(frame, 0_u32));
-    let Ok(tiles) = tiled::tile_counts(&tiling, &code, &count, &links);
+    let Ok(tiles) = tiled::tile_counts(&tiling, &code, &links);
     let accumulation = bytes(&tiles)? + bytes(&tiled::inflows(&tiling, tiles, &links))?;
     let code = code.into_raster();
     let labels = SharedRaster::new(outlets(&code));

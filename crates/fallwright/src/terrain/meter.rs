@@ -60,8 +60,8 @@ impl Step {
     fn visits(self) -> f64 {
         match self {
             Self::Reading => 2.0,
-            Self::FillingToCut | Self::Filling => 3.0,
-            Self::Cutting | Self::Counting => 5.0,
+            Self::FillingToCut | Self::Filling | Self::Counting => 3.0,
+            Self::Cutting => 5.0,
             Self::Directions => 4.0,
             Self::Writing => 6.0,
         }

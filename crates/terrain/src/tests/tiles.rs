@@ -316,7 +316,7 @@ fn found_by_sending(case: &Case, side: usize) -> Answer {
         let_out.extend(undrained);
     }
     let area = SharedRaster::new(Raster::filled(frame, 0_u64));
-    let Ok(tiles) = tiled::tile_counts(&tiling, &code, &area, &links);
+    let Ok(tiles) = tiled::tile_counts(&tiling, &code, &links);
     let inflows = sent(&tiled::inflows(&tiling, sent(&tiles), &links));
     let Ok(()) = tiled::add_inflows(&tiling, &code, &area, &links, &inflows);
     let labels = SharedRaster::new(seeds(case));

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::order::FlowOrder;
 use super::patch::{Patch, Pool};
-use super::routes::{BEYOND, NOWHERE, Numbered, Ports, RouteBuffers, TileRoutes, exit, follow, receiver_offsets};
+use super::routes::{BEYOND, NOWHERE, Numbered, Ports, RouteBuffers, TileRoutes, exit, follow};
 use super::tiling::Tiling;
 use crate::{Links, direction};
 
@@ -39,25 +39,14 @@ pub struct TileCounts {
 struct Buffers<C> {
     code: Patch<u8>,
     count: Patch<C>,
-    flow: FlowOrder,
-    donors: Patch<u8>,
+    order: FlowOrder,
     routes: RouteBuffers,
-    order: Vec<usize>,
-    extra: Vec<u64>,
 }
 
 impl<C: Count> Default for Buffers<C> {
     fn default() -> Self {
-        let (code, donors) = (Patch::default(), Patch::default());
-        Self {
-            code,
-            flow: FlowOrder::default(),
-            donors,
-            count: Patch::default(),
-            routes: RouteBuffers::default(),
-            order: Vec::new(),
-            extra: Vec::new(),
-        }
+        let (code, count) = (Patch::default(), Patch::default());
+        Self { code, count, order: FlowOrder::default(), routes: RouteBuffers::default() }
     }
 }
 
@@ -73,33 +62,29 @@ pub fn accumulate<C: Count, E: Send>(
     count: &impl TileSink<C, Error = E>,
     links: &Links,
 ) -> Result<(), E> {
-    let tiles = tile_counts(tiling, code, count, links)?;
+    let tiles = tile_counts(tiling, code, links)?;
     add_inflows(tiling, code, count, links, &inflows(tiling, tiles, links))
 }
 
 /// First step of [`accumulate`]: counts the cells of each tile alone, and tells by tile what the others must know.
 ///
 /// # Errors
-/// What reading and writing meet.
-pub fn tile_counts<C: Count, E: Send>(
+/// What reading meets.
+pub fn tile_counts<E: Send>(
     tiling: &Tiling,
     code: &impl TileSource<u8, Error = E>,
-    count: &impl TileSink<C, Error = E>,
     links: &Links,
 ) -> Result<Vec<TileCounts>, E> {
-    let pool = Pool::<Buffers<C>>::default();
+    let pool = Pool::<Buffers<u32>>::default();
     let ports = Ports::all(tiling, links);
     let visit = |tile: usize| {
         pool.with(|buffers| {
-            let window = tiling.window(tile);
-            buffers.code.load(code, window, BEYOND)?;
-            count_in_tile(&buffers.code, &mut buffers.count, &mut buffers.flow);
-            buffers.count.store(count, window)?;
+            buffers.code.load(code, tiling.window(tile), BEYOND)?;
+            count_in_tile(buffers, &[]);
             let last = follow(&buffers.code, &ports[tile], &mut buffers.routes, |_| false);
             let exit = last.into_iter().map(|cell| exit(&buffers.code, &ports[tile], cell)).collect();
             let code = ports[tile].cells().map(|cell| buffers.code.values[cell]).collect();
-            let in_tile = |cell: usize| u32::try_from(buffers.count.values[cell].into()).expect("32 bits count a tile");
-            let cells = ports[tile].cells().map(in_tile).collect();
+            let cells = ports[tile].cells().map(|cell| buffers.count.values[cell]).collect();
             Ok(TileCounts { routes: TileRoutes { exit, code }, cells })
         })
     };
@@ -122,7 +107,8 @@ pub fn inflows(tiling: &Tiling, tiles: Vec<TileCounts>, links: &Links) -> Vec<Ve
     (0..tiling.len()).map(of_tile).collect()
 }
 
-/// Third step of [`accumulate`]: adds what comes in to all cells downstream.
+/// Third step of [`accumulate`]: counts the cells of each tile once more, with those that come in; to write what the first
+/// step counted and read it again would take longer where the raster is on file.
 ///
 /// # Errors
 /// What reading and writing meet.
@@ -135,25 +121,29 @@ pub fn add_inflows<C: Count, E: Send>(
 ) -> Result<(), E> {
     let pool = Pool::<Buffers<C>>::default();
     let ports = Ports::all(tiling, links);
-    (0..tiling.len()).into_par_iter().filter(|&tile| !inflows[tile].is_empty()).try_for_each(|tile| {
+    (0..tiling.len()).into_par_iter().try_for_each(|tile| {
         let cells: Vec<usize> = ports[tile].cells().collect();
         let entries: Vec<_> = inflows[tile].iter().map(|&(port, more)| (cells[port as usize], more)).collect();
         pool.with(|buffers| {
             let window = tiling.window(tile);
             buffers.code.load(code, window, BEYOND)?;
-            buffers.count.load(count, window, C::default())?;
-            pass_on(buffers, &entries);
+            count_in_tile(buffers, &entries);
             buffers.count.store(count, window)
         })
     })
 }
 
-fn count_in_tile<C: Count>(code: &Patch<u8>, count: &mut Patch<C>, order: &mut FlowOrder) {
+/// Counts the cells that drain through each cell of a tile, and those that come in at some.
+fn count_in_tile<C: Count>(buffers: &mut Buffers<C>, entries: &[(usize, u64)]) {
+    let Buffers { code, count, order, .. } = buffers;
     count.fit(code.cols, code.rows, C::default());
     for (count, &code) in count.values.iter_mut().zip(&code.values) {
         *count = C::of(u64::from(code != direction::NODATA));
     }
     let counts = &mut count.values[..];
+    for &(cell, more) in entries {
+        counts[cell] += C::of(more);
+    }
     order.find(code, |cell, next| {
         let cells = counts[cell];
         counts[next] += cells;
@@ -208,47 +198,3 @@ fn hand_on(entries: &[u32], exits: &[u32], leaving: &mut [u64]) {
 
 /// In the place of a port's number of donors: what leaves by it is handed on.
 const DONE: u32 = u32::MAX;
-
-/// Adds what comes in at some cells to every cell downstream of them in the tile.
-fn pass_on<C: Count>(buffers: &mut Buffers<C>, entries: &[(usize, u64)]) {
-    let Buffers { code, count, donors, order, extra, .. } = buffers;
-    let offsets = receiver_offsets(code);
-    let receiver = |cell: usize| {
-        let next = cell.wrapping_add_signed(offsets[usize::from(code.values[cell])]);
-        (next != cell && code.values[next] != BEYOND).then_some(next)
-    };
-    // Donors among the cells downstream of entries, and one more for being among them.
-    donors.reset(code.cols, code.rows, 0);
-    extra.resize(code.values.len(), 0);
-    order.clear();
-    for &(entry, _) in entries {
-        let mut cell = Some(entry);
-        while let Some(here) = cell.filter(|&here| donors.values[here] == 0) {
-            donors.values[here] = 1;
-            extra[here] = 0;
-            order.push(here);
-            cell = receiver(here);
-        }
-    }
-    for &cell in order.iter() {
-        if let Some(next) = receiver(cell) {
-            donors.values[next] += 1;
-        }
-    }
-    for &(entry, cells) in entries {
-        extra[entry] += cells;
-    }
-    for &head in order.iter().filter(|&&cell| donors.values[cell] == 1).collect::<Vec<_>>() {
-        let mut cell = head;
-        loop {
-            count.values[cell] += C::of(extra[cell]);
-            let Some(next) = receiver(cell) else { break };
-            extra[next] += extra[cell];
-            donors.values[next] -= 1;
-            if donors.values[next] > 1 {
-                break;
-            }
-            cell = next;
-        }
-    }
-}
