@@ -29,6 +29,7 @@ mod patch;
 mod pits;
 mod raised;
 mod routes;
+mod sets;
 mod shore;
 mod spill;
 mod steepest;

@@ -70,9 +70,7 @@ impl Run<'_> {
         }
         Ok(())
     }
-}
 
-impl Run<'_> {
     fn conditioned<S: Store>(&self, store: &S, elevation: S::Raster<f32>) -> Result<Conditioned<S>, Failure> {
         let frame = self.description.frame;
         let tiling = Tiling { frame, side: TILE_SIDE };

@@ -398,12 +398,3 @@ fn direction_to(from: usize, to: usize, stride: usize) -> u8 {
     let position = NEIGHBOURS.into_iter().position(|neighbour| step(neighbour) == to);
     direction::of_neighbour(position.expect("the two are neighbours"))
 }
-
-/// The representative of an item's set; shortens the way to it.
-pub(super) fn root(parent: &mut [usize], mut item: usize) -> usize {
-    while parent[item] != item {
-        parent[item] = parent[parent[item]];
-        item = parent[item];
-    }
-    item
-}

@@ -4,8 +4,8 @@ use fallwright_units::{Cell, TileSource};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::open_flats::root;
 use super::patch::{Patch, Pool};
+use super::sets::root;
 use super::tiling::{Place, Tiling};
 
 /// What one tile tells of its pits.

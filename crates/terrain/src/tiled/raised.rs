@@ -1,7 +1,7 @@
 //! What filling raised, counted tile by tile.
 
-use super::open_flats::root;
 use super::patch::Patch;
+use super::sets::root;
 use super::tiling::{Place, Ring, Tiling};
 
 /// What filling raised.
