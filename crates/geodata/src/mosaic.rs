@@ -1,6 +1,6 @@
 //! Several tiles on one lattice of cells.
 
-use fallwright_units::{Frame, Raster, TileSink, VerticalUnit, Window};
+use fallwright_units::{Frame, Raster, SharedRaster, TileSink, VerticalUnit, Window};
 
 use crate::Problem;
 use crate::elevation::ReadError;
@@ -63,20 +63,11 @@ impl Mosaic {
 
     /// Heights in metres. Where tiles overlap, the first with a value counts.
     pub(crate) fn read(&self, unit: VerticalUnit) -> Result<Raster<f32>, Vec<Problem>> {
-        let mut ground = Raster::filled(self.frame, f32::NAN);
-        let mut put = |window: Window, heights: &[f32]| {
-            for (row, heights) in heights.chunks(window.cols).enumerate() {
-                let first = self.frame.cell(window.col, window.row + row);
-                let cells = &mut ground.values[first.0..];
-                cells
-                    .iter_mut()
-                    .zip(heights)
-                    .filter(|(cell, _)| cell.is_nan())
-                    .for_each(|(cell, &height)| *cell = height);
-            }
-        };
-        self.each_part(unit, &mut put)?;
-        Ok(ground)
+        let ground = SharedRaster::new(Raster::filled(self.frame, f32::NAN));
+        match self.read_into(unit, &ground) {
+            Ok(_) => Ok(ground.into_raster()),
+            Err(ReadError::Input(problems)) => Err(problems),
+        }
     }
 
     /// The same into a raster that holds no heights yet. Returns whether any cell has a height.
