@@ -1,7 +1,7 @@
 //! The flags that every working command takes.
 
 use clap::{ArgAction, Args};
-use fallwright::Settings;
+use fallwright::Budget;
 use tracing::level_filters::LevelFilter;
 
 use crate::machine;
@@ -9,19 +9,10 @@ use crate::size;
 
 const MACHINE: &str = "Machine";
 const MESSAGES: &str = "Messages";
-const OUTPUT: &str = "Output";
+pub(crate) const OUTPUT: &str = "Output";
 
 #[derive(Debug, Args)]
-#[expect(clippy::struct_excessive_bools, reason = "each is a flag of its own")]
 pub(crate) struct Common {
-    /// Write into an output folder that is not empty
-    #[arg(long, help_heading = OUTPUT)]
-    overwrite: bool,
-
-    /// Exit with 4 where parcels remain undecided
-    #[arg(long, help_heading = OUTPUT)]
-    pub(crate) strict: bool,
-
     /// Print the result on standard output as JSON
     #[arg(long, help_heading = OUTPUT)]
     pub(crate) json: bool,
@@ -44,11 +35,8 @@ pub(crate) struct Common {
 }
 
 impl Common {
-    pub(crate) fn settings(&self) -> Settings {
-        Settings {
-            max_memory_bytes: self.max_memory.unwrap_or_else(machine::default_memory_bytes),
-            overwrite: self.overwrite,
-        }
+    pub(crate) fn budget(&self) -> Budget {
+        Budget { memory_bytes: self.max_memory.unwrap_or_else(machine::default_memory_bytes) }
     }
 
     pub(crate) fn level(&self) -> LevelFilter {

@@ -11,7 +11,7 @@ pub(crate) struct Outcome {
     pub(crate) lines: Vec<String>,
     /// The same for programs.
     pub(crate) json: Value,
-    /// Parcels without a finding.
+    /// Undecided parcels, where those make the command exit with 4.
     pub(crate) undecided: usize,
 }
 

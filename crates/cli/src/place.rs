@@ -1,8 +1,9 @@
 //! A point as arguments, for every command that begins at one.
 
 use clap::Args;
-use fallwright::{Failure, MapPoint};
+use fallwright::{MapPoint, Place};
 
+use crate::failure::Failure;
 use crate::point::Point;
 
 /// The name of the group of arguments that name a place by its id, in each command.
@@ -20,9 +21,16 @@ pub(crate) struct At {
 }
 
 impl At {
+    /// The place that was named, by its id or as the point.
+    ///
     /// # Errors
-    /// A point that cannot be the longitude and latitude it is said to be.
-    pub(crate) fn point(&self) -> Result<Option<MapPoint>, Failure> {
+    /// A point that cannot be the longitude and latitude it is said to be; neither an id nor a point.
+    pub(crate) fn place(&self, by_id: Option<Place>) -> Result<Place, Failure> {
+        let point = self.point()?.map(Place::Point);
+        by_id.or(point).ok_or_else(|| Failure::Usage("name a place".to_owned()))
+    }
+
+    fn point(&self) -> Result<Option<MapPoint>, Failure> {
         let Some(point) = self.at else { return Ok(None) };
         if self.lonlat {
             point.check_lonlat()?;

@@ -2,7 +2,7 @@
 
 use std::str::FromStr;
 
-use fallwright::Failure;
+use crate::failure::Failure;
 
 /// `X,Y` in the case's reference system, or longitude and latitude.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -3,10 +3,11 @@
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use fallwright::{Failure, Problem, Settings, Watch};
+use fallwright::{Budget, Error, Problem, Watch};
 
 use crate::common::Common;
 use crate::exit::Exit;
+use crate::failure::Failure;
 use crate::interrupt;
 use crate::log::{self, say};
 use crate::outcome::{Outcome, print, print_json, problems_json};
@@ -15,20 +16,17 @@ use crate::progress::Progress;
 /// Sets the machine up as the flags say and does the work.
 pub(crate) fn run(
     common: &Common,
-    work: impl FnOnce(&Settings, fallwright::Progress) -> Result<Outcome, Failure>,
+    work: impl FnOnce(&Budget, fallwright::Progress) -> Result<Outcome, Failure>,
 ) -> Exit {
-    run_watched(common, |settings, watch| work(settings, &|words| watch.step(words)))
+    run_watched(common, |budget, watch| work(budget, &|words| watch.step(words)))
 }
 
 /// The same with work that tells how much of it is done.
-pub(crate) fn run_watched(
-    common: &Common,
-    work: impl FnOnce(&Settings, &dyn Watch) -> Result<Outcome, Failure>,
-) -> Exit {
+pub(crate) fn run_watched(common: &Common, work: impl FnOnce(&Budget, &dyn Watch) -> Result<Outcome, Failure>) -> Exit {
     let progress = Progress::start(!common.quiet);
     log::start(common.level(), &progress);
     let result = set_up(common, &progress).and_then(|()| {
-        let work = || work(&common.settings(), &progress);
+        let work = || work(&common.budget(), &progress);
         catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| Err(after_panic()))
     });
     progress.finish();
@@ -64,7 +62,7 @@ fn tell(common: &Common, outcome: &Outcome) -> io::Result<Exit> {
     } else {
         print(&outcome.lines.iter().map(|line| log::without_controls(line, &[]) + "\n").collect::<String>())?;
     }
-    if common.strict && outcome.undecided > 0 {
+    if outcome.undecided > 0 {
         say(&format!("--strict: {} undecided", count(outcome.undecided, "parcel is", "parcels are")));
         return Ok(Exit::Undecided);
     }
@@ -72,23 +70,15 @@ fn tell(common: &Common, outcome: &Outcome) -> io::Result<Exit> {
 }
 
 fn tell_failure(common: &Common, failure: &Failure) -> io::Result<Exit> {
-    match failure {
-        Failure::Refused(problems) => {
-            tell_problems(problems);
-            if common.json {
-                print_json(&problems_json(problems))?;
-            }
-            Ok(Exit::Refused)
+    if let Failure::Library(Error::Refused(problems)) = failure {
+        tell_problems(problems);
+        if common.json {
+            print_json(&problems_json(problems))?;
         }
-        Failure::Usage(message) => {
-            say(&format!("error: {message}"));
-            Ok(Exit::Usage)
-        }
-        Failure::Failed(message) => {
-            say(&format!("error: {message}"));
-            Ok(Exit::Failed)
-        }
+    } else {
+        say(&format!("error: {failure}"));
     }
+    Ok(failure.exit())
 }
 
 fn tell_problems(problems: &[Problem]) {

@@ -12,8 +12,7 @@ use fallwright_geodata::{ElevationRequest, read_elevation};
 use fallwright_terrain::{Conditioning, CutLimits, condition};
 use fallwright_units::{Frame, Raster, VerticalUnit};
 
-const CUTS: CutLimits =
-    CutLimits { longest_m: fallwright::case::LONGEST_CUT_M, deepest_m: fallwright::case::DEEPEST_CUT_M };
+const CUTS: CutLimits = CutLimits { longest_m: fallwright::LONGEST_CUT_M, deepest_m: fallwright::DEEPEST_CUT_M };
 
 fn main() {
     let side = std::env::args().skip(1).find_map(|argument| argument.parse().ok()).unwrap_or(5_000);

@@ -1,48 +1,39 @@
-//! Fallwright as a library: reads a case, wires the steps and assembles the facts.
+//! Fallwright as a library: open a case, ask, write.
 //!
-//! One function per command: [`check`], [`outlets`], [`capacity`], [`watershed`], [`trace`], [`terrain`], [`sheets`]. Each takes paths and
-//! [`Settings`], tells its steps through a callback, and returns a report to print; files are written all at once or not
-//! at all.
+//! [`open`] works a case out, from a file; [`study`] does so from a value. The [`Study`] answers questions: [`Study::finding`] on one
+//! parcel, [`Study::leaving`] and [`Study::arriving`] for the water of a place, [`Study::watershed`], [`Study::capacity`],
+//! [`Study::standings`] for the main job. Answers are typed values. [`report`] makes words, layers, tables and sheets of them.
 //!
-//! Reading order: [`case`] is the case file; `inputs` reads and checks the layers it names; `ground` conditions the
-//! terrain; `facts` measures what the law asks; `outlets` runs the main job.
+//! [`commands`] holds one function for each command of the program: open, ask, write.
+//!
+//! ```
+//! # fn main() -> Result<(), fallwright::Error> {
+//! # let folder = tempfile::tempdir().expect("a temporary folder");
+//! # fallwright_demo::write_case(folder.path(), true).expect("the demonstration case");
+//! # let case_file = folder.path().join("case.toml");
+//! use fallwright::{Budget, Place};
+//!
+//! let budget = Budget { memory_bytes: 2 << 30 };
+//! let study = fallwright::open(&case_file, &budget, &|step| eprintln!("{step}"))?;
+//! let watershed = study.watershed(&Place::Outlet("D-07".to_owned()), 0.0)?;
+//! assert!(watershed.lands.len() > 10);
+//! # Ok(())
+//! # }
+//! ```
 
-mod capacity;
-pub mod case;
-mod check;
-mod facts;
-mod failure;
-mod ground;
-mod inputs;
-mod nearest;
-mod outlets;
-mod output;
-mod place;
-mod run_record;
-mod share_cells;
-mod sheets;
-mod study;
-mod summary;
-mod suspect;
-mod terrain;
-mod trace;
-mod watershed;
-mod works;
+pub mod commands;
+mod error;
 
-pub use capacity::{AddedLand, CapacityReport, capacity};
-pub use check::{CheckReport, check};
-pub use failure::{Failure, Settings};
-pub use fallwright_geodata::{Problem, remove_partial_output};
-pub use fallwright_report::Paper;
-pub use outlets::{OutletsExtras, OutletsReport, outlets};
-pub use place::MapPoint;
-pub use sheets::{SheetParcels, SheetsOptions, SheetsReport, sheets};
-pub use terrain::{TerrainOptions, TerrainReport, terrain};
-pub use trace::{TraceFrom, TraceReport, trace};
-pub use watershed::{WatershedAt, WatershedReport, watershed};
+use std::path::Path;
+use std::sync::Arc;
 
-/// Told at the start of each step, in plain words.
-pub type Progress<'a> = &'a (dyn Fn(&str) + Sync);
+pub use error::{Error, ErrorKind};
+pub use fallwright_case::{Budget, CaseFile, DEEPEST_CUT_M, Estimate, Inputs, LONGEST_CUT_M, Problem, Progress};
+pub use fallwright_geodata::remove_partial_output;
+/// Words, layers, tables, pages and sheets from answers.
+pub use fallwright_report as report;
+pub use fallwright_report::{OutletsExtras, Output, Paper, SheetParcels, SheetsOptions};
+pub use fallwright_study::{AddedLand, MapPoint, Place, Standings, Study, StudyError};
 
 /// Follows work that knows how much of it is done.
 pub trait Watch: Sync {
@@ -53,11 +44,27 @@ pub trait Watch: Sync {
     fn part_done(&self, part: f64);
 }
 
-/// Told of the steps alone.
+/// Follows the steps alone.
 impl<F: Fn(&str) + Sync> Watch for F {
     fn step(&self, words: &str) {
         self(words);
     }
 
     fn part_done(&self, _: f64) {}
+}
+
+/// Reads a case file with all layers that it names, and works the case out.
+///
+/// # Errors
+/// Every fault of the input; too little memory; an elevation without data.
+pub fn open(case_file: &Path, budget: &Budget, progress: Progress) -> Result<Study, Error> {
+    study(Inputs::open(case_file, budget, progress)?, progress)
+}
+
+/// Works a case out from its inputs; [`Inputs::read`] reads them for a [`CaseFile`] that need not be a file.
+///
+/// # Errors
+/// An elevation without data; culverts without any sign of which way they run.
+pub fn study(inputs: Inputs, progress: Progress) -> Result<Study, Error> {
+    Ok(Study::of(Arc::new(inputs), progress)?)
 }

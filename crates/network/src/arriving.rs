@@ -84,7 +84,7 @@ pub fn lands_above(setting: &Setting, structure: usize) -> BTreeSet<Party> {
 }
 
 fn donors(setting: &Setting, cell: Cell) -> impl Iterator<Item = Cell> {
-    let flow = &setting.conditioned.flow;
+    let flow = setting.flow();
     let beside = setting.ground.frame.neighbours(cell).map(|(_, next)| next);
     let beside = beside.filter(move |&next| flow.receiver(next) == Some(cell) && !flow.links.is_inlet(next));
     beside.chain(flow.links.inlets_of(cell).iter().copied())

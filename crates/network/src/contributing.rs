@@ -73,7 +73,7 @@ struct Exits {
 
 impl Exits {
     fn find(setting: &Setting) -> Self {
-        let flow = &setting.conditioned.flow;
+        let flow = setting.flow();
         let mut labels = Raster::filled(setting.frame(), 0_u32);
         let mut at = Vec::new();
         for cell in setting.parties.cells().filter(|&cell| leaves_party(setting, cell)) {
@@ -143,7 +143,7 @@ impl Exits {
 }
 
 fn leaves_party(setting: &Setting, cell: Cell) -> bool {
-    let flow = &setting.conditioned.flow;
+    let flow = setting.flow();
     let differs = |next: Cell| setting.parties.of(next) != setting.parties.of(cell);
     flow.has_data(cell) && flow.receiver(cell).is_none_or(differs)
 }

@@ -134,7 +134,7 @@ impl Shared {
             beyond = over.into_iter().rev().fold(beyond, |beyond, place| before(place, beyond));
         }
         beyond = before(place, beyond);
-        beyond.way.deepest_fill_m = beyond.way.deepest_fill_m.max(fill_m(setting, cell));
+        beyond.way.deepest_fill_m = beyond.way.deepest_fill_m.max(setting.filled_m(cell));
         beyond
     }
 
@@ -148,10 +148,10 @@ impl Shared {
             entry: None,
             carrier: self.carried_on(place.carrier, outlet, None),
             outlet,
-            end: setting.ends.get(&cell).copied().filter(|_| is_end),
+            end: setting.ends().get(&cell).copied().filter(|_| is_end),
             last: cell,
             before_outlet: cell,
-            deepest_fill_m: if is_end { fill_m(setting, cell).max(0.0) } else { 0.0 },
+            deepest_fill_m: if is_end { setting.filled_m(cell).max(0.0) } else { 0.0 },
             is_marked: is_marked(cell),
         };
         Ahead { way, first: place, land: None }
@@ -280,8 +280,4 @@ const TIE_M: f64 = 1e-6;
 /// The position of the last of so many.
 fn position(count: usize) -> u32 {
     u32::try_from(count - 1).expect("there are fewer than cells, which 32 bits count")
-}
-
-fn fill_m(setting: &Setting, cell: Cell) -> f64 {
-    f64::from(setting.conditioned.surface[cell]) - f64::from(setting.conditioned.enforced[cell])
 }

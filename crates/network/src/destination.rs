@@ -30,8 +30,8 @@ impl Destinations {
         let mut all: Vec<Destination> = Vec::new();
         let mut number: BTreeMap<Destination, u32> = BTreeMap::new();
         let mut labels = Raster::filled(setting.frame(), 0_u32);
-        let has_data = |cell: &Cell| setting.conditioned.flow.has_data(*cell);
-        let ends = setting.ends.iter().map(|(&cell, &end)| (cell, Destination::End(end)));
+        let has_data = |cell: &Cell| setting.flow().has_data(*cell);
+        let ends = setting.ends().iter().map(|(&cell, &end)| (cell, Destination::End(end)));
         let mapped = setting.channel_cells().chain(setting.structures.iter().map(|s| s.link.inlet)).filter(has_data);
         let outlets = mapped.filter_map(|cell| Some((cell, Destination::Outlet(setting.lawful_at(cell)?))));
         for (cell, destination) in ends.chain(outlets) {
@@ -40,7 +40,7 @@ impl Destinations {
                 all.len() as u32
             });
         }
-        Self { all, number: label_upstream(&setting.conditioned.flow, labels) }
+        Self { all, number: label_upstream(setting.flow(), labels) }
     }
 
     /// `None` without elevation.

@@ -22,7 +22,7 @@ pub fn divide_heights(
     share_of: impl Fn(Cell) -> Option<(usize, usize)>,
     leaving: impl Fn((usize, usize)) -> Cell,
 ) -> BTreeMap<(usize, usize), f64> {
-    let (frame, flow) = (setting.frame(), &setting.conditioned.flow);
+    let (frame, flow) = (setting.frame(), setting.flow());
     let level = |cell: Cell| f64::from(setting.ground[cell]);
     let mut divides: BTreeMap<(usize, usize), Vec<f64>> = BTreeMap::new();
     for cell in setting.parties.cells().filter(|&cell| flow.has_data(cell)) {

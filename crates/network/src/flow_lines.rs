@@ -36,7 +36,7 @@ impl FlowLines {
 ///
 /// *Complexity*: O(n + s log s) for n cells and s starts.
 pub fn flow_lines(setting: &Setting, starts: &[Cell], least_cells: u64) -> FlowLines {
-    let flow = &setting.conditioned.flow;
+    let flow = setting.flow();
     let is_open = |cell: Cell| flow.has_data(cell) && setting.lawful_at(cell).is_none();
     let mut on_line = Raster::filled(setting.frame(), false);
     for cell in setting.parties.cells().filter(|&cell| setting.area(cell) >= least_cells && is_open(cell)) {

@@ -55,7 +55,7 @@ impl OutletNetwork {
         for (position, reach) in reaches.list.iter().enumerate() {
             let last = *reach.cells.last().expect("a reach has cells");
             let upper = network.node(Node::Point(reach.cells[0]));
-            let lower = match setting.conditioned.flow.receiver(last) {
+            let lower = match setting.flow().receiver(last) {
                 Some(next) => network.node(Node::Point(next)),
                 None => network.end(setting, last),
             };
@@ -137,7 +137,7 @@ impl OutletNetwork {
     }
 
     fn end(&mut self, setting: &Setting, cell: Cell) -> NodeIndex {
-        let end = setting.ends.get(&cell).copied().expect("a path without receiver has an end");
+        let end = setting.ends().get(&cell).copied().expect("a path without receiver has an end");
         self.node(Node::End(cell, end))
     }
 
@@ -147,10 +147,10 @@ impl OutletNetwork {
         if self.graph.edges(index).next().is_some() {
             return;
         }
-        let mut path = setting.conditioned.flow.path(from);
+        let mut path = setting.flow().path(from);
         let stop = path.find(|&cell| {
             let is_stop = is_stop(reaches, stops, cell) && (reaches.of(cell).is_some() || cell != from);
-            is_stop || setting.conditioned.flow.receiver(cell).is_none()
+            is_stop || setting.flow().receiver(cell).is_none()
         });
         let (target, edge) = self.stop(setting, reaches, stops, stop.expect("a path has a last cell"));
         self.graph.add_edge(index, target, edge);
@@ -158,7 +158,7 @@ impl OutletNetwork {
 
     /// Gives the leaving points of all shares their edges out.
     fn lead_shares(&mut self, setting: &Setting, reaches: &Reaches, stops: &BTreeSet<Cell>, leaving: &[Vec<Cell>]) {
-        let flow = &setting.conditioned.flow;
+        let flow = setting.flow();
         let next = |cell: Cell| if is_stop(reaches, stops, cell) { None } else { flow.receiver(cell) };
         let edges = known_ahead(setting.frame().len(), &leaving.concat(), next, |cell, beyond| match beyond {
             Some((_, edge)) => edge,

@@ -39,14 +39,14 @@ pub fn lands_crossed(setting: &Setting) -> LandsCrossed {
     let mut entries = Entries { list: Vec::new(), position: BTreeMap::new() };
     let mut of = Raster::filled(setting.frame(), 0_u32);
     let mut walked = Vec::new();
-    for start in setting.parties.cells().filter(|&cell| setting.conditioned.flow.has_data(cell)) {
+    for start in setting.parties.cells().filter(|&cell| setting.flow().has_data(cell)) {
         let mut cell = start;
         while of[cell] == 0 {
             walked.push(cell);
             if destination(setting, cell).is_some() {
                 break;
             }
-            let Some(next) = setting.conditioned.flow.receiver(cell) else { break };
+            let Some(next) = setting.flow().receiver(cell) else { break };
             cell = next;
         }
         for cell in walked.drain(..).rev() {
@@ -59,7 +59,7 @@ pub fn lands_crossed(setting: &Setting) -> LandsCrossed {
 /// Where a path stops in this cell; `None` where it goes on.
 fn destination(setting: &Setting, cell: Cell) -> Option<Destination> {
     let outlet = setting.lawful_at(cell).map(Destination::Outlet);
-    outlet.or_else(|| setting.ends.get(&cell).copied().map(Destination::End))
+    outlet.or_else(|| setting.ends().get(&cell).copied().map(Destination::End))
 }
 
 struct Entries {
@@ -80,7 +80,7 @@ impl Entries {
         if let Some(destination) = destination(setting, cell) {
             return self.add(Onward::Meets(destination));
         }
-        let next = setting.conditioned.flow.receiver(cell).expect("a path without receiver has an end");
+        let next = setting.flow().receiver(cell).expect("a path without receiver has an end");
         let party = |cell: Cell| setting.parties.of(cell);
         let mut lands = vec![party(cell)];
         if setting.structure_at(cell).is_some() {

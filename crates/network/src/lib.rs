@@ -48,6 +48,6 @@ pub use marked_channel::{ChannelTest, MarkedChannels, marked_channels};
 pub use party::{Parties, Party};
 pub use piped::piped_by_reach;
 pub use reach::{Reach, Reaches, reaches};
-pub use setting::{Feature, Setting, Structure, StructureKind, Waterway};
+pub use setting::{Feature, Setting, Structure, Waterway};
 pub use share::{Share, ShareLimits, shares};
 pub use trace::{Carrier, Crossing, Path, Station, Trace, next_on_path, path, places_from, trace};

@@ -41,7 +41,7 @@ pub fn marked_channels(setting: &Setting, test: ChannelTest) -> MarkedChannels {
 /// Height of the lower of the two banks above a cell, square to the direction of flow; `None` where water ends or is
 /// carried by a structure.
 fn depth_below_banks(setting: &Setting, cell: Cell, within_m: f64) -> Option<f64> {
-    let (dc, dr) = fallwright_terrain::direction::step(setting.conditioned.flow.direction[cell])?;
+    let (dc, dr) = fallwright_terrain::direction::step(setting.flow().direction[cell])?;
     let left = bank(setting, cell, (dr, -dc), within_m);
     let right = bank(setting, cell, (-dr, dc), within_m);
     Some(left.min(right) - f64::from(setting.ground[cell]))
@@ -85,7 +85,7 @@ fn stretches(setting: &Setting, marked: &MarkedChannels) -> Vec<Vec<Cell>> {
 fn stretch_length(setting: &Setting, stretch: &[Cell]) -> f64 {
     let within: BTreeSet<Cell> = stretch.iter().copied().collect();
     let step = |&cell: &Cell| {
-        let next = setting.conditioned.flow.receiver(cell).filter(|next| within.contains(next))?;
+        let next = setting.flow().receiver(cell).filter(|next| within.contains(next))?;
         Some(setting.frame().distance(cell, next))
     };
     stretch.iter().filter_map(step).sum()

@@ -74,7 +74,7 @@ pub fn reaches(setting: &Setting) -> Reaches {
 
 /// Upstream first: more cells drain through a cell than through any cell upstream of it.
 fn channel_cells(setting: &Setting) -> Vec<Cell> {
-    let flow = &setting.conditioned.flow;
+    let flow = setting.flow();
     let in_reach = |&cell: &Cell| flow.has_data(cell) && setting.structure_at(cell).is_none();
     let mut cells: Vec<Cell> = setting.channel_cells().filter(in_reach).collect();
     cells.sort_unstable_by_key(|&cell| (setting.area(cell), cell));
@@ -88,7 +88,7 @@ struct Donor {
 
 /// What arrives at each channel cell by channel or structure, corners left out.
 fn donors(setting: &Setting, channel: &[Cell]) -> BTreeMap<Cell, Vec<Donor>> {
-    let flow = &setting.conditioned.flow;
+    let flow = setting.flow();
     let mut length: BTreeMap<Cell, usize> = channel.iter().map(|&cell| (cell, 1)).collect();
     let mut donors: BTreeMap<Cell, Vec<Donor>> = BTreeMap::new();
     for &cell in channel {
@@ -106,7 +106,7 @@ fn donors(setting: &Setting, channel: &[Cell]) -> BTreeMap<Cell, Vec<Donor>> {
         });
         keep_one_of_equal_corners(arriving, &length);
     }
-    for structure in &setting.structures {
+    for structure in setting.structures.iter() {
         if length.contains_key(&structure.link.outlet) {
             let carried = Donor { cell: structure.link.inlet, same_waterway: false };
             donors.entry(structure.link.outlet).or_default().push(carried);
@@ -130,7 +130,7 @@ fn keep_one_of_equal_corners(arriving: &mut Vec<Donor>, length: &BTreeMap<Cell, 
 fn merge_corners(setting: &Setting, found: &mut [(usize, Vec<Cell>)], of: &mut CellMap<usize>) {
     for position in (0..found.len()).rev() {
         let (waterway, cells) = &found[position];
-        let Some(next) = cells.last().and_then(|&last| setting.conditioned.flow.receiver(last)) else { continue };
+        let Some(next) = cells.last().and_then(|&last| setting.flow().receiver(last)) else { continue };
         let Some(&into) = of.get(next) else { continue };
         let is_corner = cells.len() <= CORNER_CELLS
             && into != position

@@ -60,7 +60,7 @@ struct Stops {
 
 impl Stops {
     fn find(setting: &Setting) -> Self {
-        let flow = &setting.conditioned.flow;
+        let flow = setting.flow();
         let leaves = |cell: Cell| {
             let differs = |next: Cell| setting.parties.of(next) != setting.parties.of(cell);
             flow.receiver(cell).is_none_or(differs)
@@ -100,7 +100,7 @@ struct Group {
 }
 
 fn grouped(setting: &Setting, stops: &Stops, own: &[usize]) -> Vec<Group> {
-    let receiver = |cell: Cell| match (setting.lawful_at(cell), setting.conditioned.flow.receiver(cell)) {
+    let receiver = |cell: Cell| match (setting.lawful_at(cell), setting.flow().receiver(cell)) {
         (Some(outlet), _) => Receiver::Outlet(outlet),
         (None, Some(next)) => Receiver::Land(setting.parties.of(next)),
         (None, None) => Receiver::Nobody,

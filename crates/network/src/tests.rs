@@ -3,14 +3,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_terrain::{Conditioned, Conditioning, Link, Links, condition};
+use fallwright_units::StructureKind;
 use fallwright_units::{Cell, Frame, LinkId, Raster, WaterwayId};
 use petgraph::algo::is_cyclic_directed;
 use proptest::prelude::*;
 
 use crate::{
     Carrier, Contribution, Courses, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party,
-    Path, Setting, ShareLimits, Station, Stretch, Structure, StructureKind, Waterway, arriving, contributing,
-    flow_lines, lands_crossed, path, reaches, shares, trace,
+    Path, Setting, ShareLimits, Station, Stretch, Structure, Waterway, arriving, contributing, flow_lines,
+    lands_crossed, path, reaches, shares, trace,
 };
 
 const PARCELS: usize = 4;
@@ -91,7 +92,7 @@ fn setting(
 }
 
 fn cells_with_data(setting: &Setting) -> impl Iterator<Item = Cell> + '_ {
-    setting.parties.cells().filter(|&cell| setting.conditioned.flow.has_data(cell))
+    setting.parties.cells().filter(|&cell| setting.flow().has_data(cell))
 }
 
 /// By definition: walk every cell's path, note every party it touches.
@@ -99,7 +100,7 @@ fn contributing_by_walk(setting: &Setting) -> BTreeMap<Party, Contribution> {
     let mut all: BTreeMap<Party, Contribution> = BTreeMap::new();
     for cell in cells_with_data(setting) {
         let own = setting.parties.of(cell);
-        let touched: BTreeSet<Party> = setting.conditioned.flow.path(cell).map(|on| setting.parties.of(on)).collect();
+        let touched: BTreeSet<Party> = setting.flow().path(cell).map(|on| setting.parties.of(on)).collect();
         for party in touched {
             let contribution = all.entry(party).or_default();
             contribution.contributing += 1;
@@ -143,7 +144,7 @@ proptest! {
         let mut walked: BTreeMap<(Party, Vec<Stretch>), u64> = BTreeMap::new();
         let mut inflows: BTreeMap<Party, u64> = BTreeMap::new();
         for cell in cells_with_data(&setting).filter(|&cell| !is_place(cell)) {
-            let path: Vec<Cell> = setting.conditioned.flow.path(cell).collect();
+            let path: Vec<Cell> = setting.flow().path(cell).collect();
             let Some(first) = path.iter().position(|&on| is_place(on)) else { continue };
             let giver = setting.parties.of(cell);
             let mut through = Vec::new();
@@ -180,7 +181,7 @@ proptest! {
             let own = cells_with_data(&setting).filter(|&cell| setting.parties.of(cell) == Party::Parcel(parcel)).count();
             prop_assert_eq!(shares.iter().map(|share| share.cells).sum::<u64>(), own as u64);
             for share in shares {
-                let first = setting.conditioned.flow.path(share.leaving).find_map(|cell| setting.lawful_at(cell));
+                let first = setting.flow().path(share.leaving).find_map(|cell| setting.lawful_at(cell));
                 let traced = trace(&setting, share.leaving);
                 prop_assert_eq!(traced.outlet, first);
                 prop_assert_eq!(traced.outlet.is_none(), traced.end.is_some());
@@ -241,7 +242,7 @@ proptest! {
         let network = OutletNetwork::build(&setting, &reaches, &leaving);
         for (parcel, cells) in leaving.iter().enumerate() {
             for (share, &cell) in cells.iter().enumerate() {
-                let mut walked: Vec<usize> = setting.conditioned.flow.path(cell).filter_map(|on| reaches.of(on)).collect();
+                let mut walked: Vec<usize> = setting.flow().path(cell).filter_map(|on| reaches.of(on)).collect();
                 walked.dedup();
                 let node = network.leaving(parcel, share).unwrap();
                 let by_graph: Vec<usize> = network
@@ -265,7 +266,7 @@ proptest! {
         for (parcel, cells) in leaving.iter().enumerate() {
             for (share, &cell) in cells.iter().enumerate() {
                 let mut walked = Vec::new();
-                for on in setting.conditioned.flow.path(cell) {
+                for on in setting.flow().path(cell) {
                     walked.extend(setting.waterway_of(on).map(Feature::Waterway));
                     walked.extend(setting.structure_at(on).map(Feature::Structure));
                 }
@@ -307,9 +308,9 @@ proptest! {
             }
             prop_assert_eq!(told.outlet, setting.lawful_at(told.last.cell));
             let before_outlet = |cell: &Cell| setting.lawful_at(*cell).is_none();
-            let Conditioned { surface, enforced, .. } = &setting.conditioned;
+            let Conditioned { surface, enforced, .. } = &*setting.conditioned;
             let fill_m = |cell: Cell| f64::from(surface[cell]) - f64::from(enforced[cell]);
-            let way = setting.conditioned.flow.path(start[0]).take_while(before_outlet);
+            let way = setting.flow().path(start[0]).take_while(before_outlet);
             prop_assert_eq!(told.deepest_fill_m, way.map(fill_m).fold(0.0, f64::max));
             let mut carriers: Vec<Carrier> = Vec::new();
             for carrier in stations.iter().map(|station| station.carrier) {
@@ -409,7 +410,7 @@ proptest! {
                 line = next;
             }
             let mut walked: Vec<Cell> = Vec::new();
-            for on in setting.conditioned.flow.path(cell) {
+            for on in setting.flow().path(cell) {
                 walked.push(on);
                 if setting.lawful_at(on).is_some() {
                     break;

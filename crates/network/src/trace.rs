@@ -126,7 +126,7 @@ fn cells_on_path(setting: &Setting, from: Cell) -> Vec<Cell> {
 
 /// Where a path goes on; `None` in the first lawful outlet and where the water ends.
 pub fn next_on_path(setting: &Setting, cell: Cell) -> Option<Cell> {
-    if setting.lawful_at(cell).is_some() { None } else { setting.conditioned.flow.receiver(cell) }
+    if setting.lawful_at(cell).is_some() { None } else { setting.flow().receiver(cell) }
 }
 
 /// The places on a path from a cell on, before the next cell: the cell itself and those along the structure that takes in its

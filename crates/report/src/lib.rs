@@ -5,9 +5,12 @@
 
 mod buffer;
 mod capacity;
+pub mod counts;
 mod crossing;
+mod error;
 mod escape;
 mod layer;
+mod layers;
 mod link;
 mod overview;
 mod palette;
@@ -16,18 +19,32 @@ mod path;
 mod picture;
 mod plan;
 mod profile;
+mod rasters;
 mod reach;
+mod records;
+mod run_record;
 mod schema;
 mod sheet;
-mod table;
+mod sheets;
+mod tables;
+pub mod terminal;
 mod terrain_change;
 mod traced;
 mod watershed;
+pub mod words;
+mod write;
 
 pub use buffer::BufferProperties;
 pub use capacity::CapacityProperties;
 pub use crossing::{CrossingProperties, LandCrossed};
-pub use layer::{Record, cubic_metres_per_second, feature, hectares, layer, metres, percent};
+pub use error::WriteError;
+pub(crate) use fallwright_units::{
+    rounded_cubic_metres_per_second as cubic_metres_per_second, rounded_hectares as hectares, rounded_metres as metres,
+    rounded_percent as percent,
+};
+pub use layer::{Record, feature, layer};
+pub use layers::parcels::ParcelLayer;
+pub use layers::traced::{arriving_features, leaving_features};
 pub use link::LinkProperties;
 pub use overview::{
     ChannelOnPage, ClickGrid, CrossingOnPage, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage,
@@ -43,16 +60,23 @@ pub use path::PathProperties;
 pub use picture::{deflated_base64, grey_png};
 pub use plan::{Plan, kept};
 pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, profile_csv, station};
+pub use rasters::{Output, SPREAD, area_meta, direction_meta, ground_meta, write_spread};
 pub use reach::{ReachProperties, StatusItem};
+pub use records::CaseRecords;
+pub use run_record::{RunRecord, digest, input_digests, settings_of};
 pub use schema::{SCHEMAS, field_dictionary};
 pub use sheet::{
     Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, Paper, Sheet, SheetMap, SignKind, Table,
     print_page, sheet_svg,
 };
-pub use table::as_csv_text;
+pub use tables::as_csv_text;
 pub use terrain_change::TerrainChangeProperties;
 pub use traced::{Traced, TracedWay};
 pub use watershed::{WatershedPartProperties, WatershedProperties};
+pub use write::{
+    OutletsExtras, Print, SheetParcels, SheetsOptions, SheetsWritten, WatershedWritten, write_capacity, write_outlets,
+    write_sheets, write_watershed,
+};
 
 /// What every output says.
 pub const CAUTION: &str = "Screening only: not a survey, not a legal opinion. Only a court decides a right; confirm with the \

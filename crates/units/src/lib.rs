@@ -8,6 +8,8 @@ mod grid;
 mod ids;
 mod label_runs;
 mod quantity;
+mod rounded;
+mod structure_kind;
 mod us_customary;
 mod window;
 
@@ -20,6 +22,8 @@ pub use quantity::{
     CubicMetresPerSecond, Hectares, Hours, Metres, MetresPerSecond, Millimetres, MillimetresPerDay, MillimetresPerHour,
     NotFinite, SQUARE_METRES_PER_HECTARE, Slope, SquareMetres, VerticalUnit,
 };
+pub use rounded::{rounded_cubic_metres_per_second, rounded_hectares, rounded_metres, rounded_percent};
+pub use structure_kind::StructureKind;
 pub use us_customary::{
     CUBIC_METRES_PER_CUBIC_FOOT, HECTARES_PER_ACRE, HECTARES_PER_SQUARE_MILE, METRES_PER_FOOT, MILLIMETRES_PER_INCH,
 };

@@ -5,10 +5,10 @@
 
 use std::fs;
 
-use fallwright::{Failure, Settings};
+use fallwright::{Budget, Error, ErrorKind};
 use serde_json::{Value, json};
 
-use crate::results::{SETTINGS, list, number, properties, read_json, sum, text, texts};
+use crate::results::{list, number, properties, read_json, sum, text, texts};
 use crate::small_case::{SmallCase, creek, culvert, line, parcel, polygon, ring};
 
 /// Spoils the case in one way; the run must be refused for that alone, in words that hold all those expected, and
@@ -25,7 +25,7 @@ fn check(spoil: impl FnOnce(&SmallCase), expected: &[&str]) {
 
 fn refused(case: &SmallCase) -> Vec<String> {
     let problems = match case.run() {
-        Err(Failure::Refused(problems)) => problems,
+        Err(Error::Refused(problems)) => problems,
         Err(other) => panic!("not refused: {other}"),
         Ok(_) => panic!("not refused"),
     };
@@ -46,7 +46,7 @@ fn noted(spoil: impl FnOnce(&SmallCase), expected: &[&str]) -> SmallCase {
 
 fn run(case: &SmallCase) {
     if let Err(failure) = case.run() {
-        let Failure::Refused(problems) = failure else { panic!("{failure}") };
+        let Error::Refused(problems) = failure else { panic!("{failure}") };
         panic!("{}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"));
     }
 }
@@ -265,8 +265,8 @@ fn a_field_that_is_not_there() {
 #[test]
 fn too_little_memory() {
     let case = SmallCase::sound();
-    let settings = Settings { max_memory_bytes: 1 << 10, ..SETTINGS };
-    let Err(Failure::Refused(problems)) = fallwright::check(&case.path("case.toml"), &settings, &|_| ()) else {
+    let budget = Budget { memory_bytes: 1 << 10 };
+    let Err(Error::Refused(problems)) = fallwright::commands::check(&case.path("case.toml"), &budget, &|_| ()) else {
         panic!("not refused")
     };
     let told = problems[0].to_string();
@@ -315,7 +315,10 @@ fn an_output_folder_that_cannot_be_made() {
     let case = SmallCase::sound();
     case.write("out", "a file where the folder should be");
     match case.run() {
-        Err(Failure::Failed(words)) => assert!(words.contains("out") && words.contains("cannot be written"), "{words}"),
+        Err(error) if error.kind() == ErrorKind::Failed => {
+            let words = error.to_string();
+            assert!(words.contains("out") && words.contains("cannot be written"), "{words}");
+        }
         Err(other) => panic!("{other}"),
         Ok(_) => panic!("written into a file"),
     }
@@ -336,7 +339,8 @@ fn an_output_folder_that_holds_something() {
     fs::create_dir(case.path("out")).unwrap();
     case.write("out/mine.txt", "mine");
     match case.run() {
-        Err(Failure::Usage(words)) => {
+        Err(error) if error.kind() == ErrorKind::Usage => {
+            let words = error.to_string();
             assert!(words.contains("not empty") && words.contains("--overwrite"), "{words}");
         }
         Err(other) => panic!("{other}"),

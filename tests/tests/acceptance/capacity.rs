@@ -1,10 +1,11 @@
 //! Whether the outlet is big enough: the small case by hand, and the demonstration against its plan.
 
-use fallwright::{AddedLand, Failure, capacity, outlets};
+use fallwright::commands::{capacity, outlets};
+use fallwright::{AddedLand, Error};
 use fallwright_units::{Hectares, MillimetresPerDay};
 use serde_json::{Value, json};
 
-use crate::results::{SETTINGS, list, number, properties, read_json, silent, text, texts};
+use crate::results::{BUDGET, into, list, number, over, properties, read_json, silent, text, texts, usage};
 use crate::small_case::{SmallCase, line};
 use crate::tarnbeck::{cells, tarnbeck};
 
@@ -39,15 +40,15 @@ pub(crate) fn main_with(attributes: &Value) -> Value {
     line(all, [[55.0, 105.0], [195.0, 45.0]])
 }
 
-pub(crate) fn run(case: &SmallCase, added: &[AddedLand]) -> Result<Vec<Value>, Failure> {
+pub(crate) fn run(case: &SmallCase, added: &[AddedLand]) -> Result<Vec<Value>, Error> {
     let out = case.path("capacity");
-    capacity(&case.path("case.toml"), &out, added, &fallwright::Settings { overwrite: true, ..SETTINGS }, &silent)?;
+    capacity(&case.path("case.toml"), &over(&out), added, &BUDGET, &silent)?;
     Ok(properties(&read_json(&out.join("capacity.geojson"))))
 }
 
 fn links(case: &SmallCase) -> Vec<Value> {
     run(case, &[]).unwrap_or_else(|failure| match failure {
-        Failure::Refused(problems) => panic!("{problems:#?}"),
+        Error::Refused(problems) => panic!("{problems:#?}"),
         other => panic!("{other}"),
     })
 }
@@ -284,7 +285,8 @@ fn the_curve_number_by_hand() {
 #[test]
 fn added_land_of_nobody_is_refused() {
     let refused = run(&SmallCase::sound(), &[tile("01", 12.0)]);
-    assert!(matches!(refused, Err(Failure::Usage(message)) if message.contains("\"01\"") && message.contains("001")));
+    let message = usage(refused);
+    assert!(message.contains("\"01\"") && message.contains("001"), "{message}");
 }
 
 /// A table of defaults of the user's own: twice the drainage coefficient.
@@ -324,7 +326,7 @@ fn both_commands_say_the_same() {
     let town = tarnbeck();
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out");
-    capacity(&town.case, &out, &[], &SETTINGS, &silent).unwrap_or_else(|failure| panic!("{failure}"));
+    capacity(&town.case, &into(&out), &[], &BUDGET, &silent).unwrap_or_else(|failure| panic!("{failure}"));
     assert_eq!(read_json(&out.join("parcels.geojson")), read_json(&town.out.join("parcels.geojson")));
     let links = properties(&read_json(&out.join("capacity.geojson")));
     let main = link(&links, "T-1");
@@ -349,7 +351,8 @@ fn the_same_bytes_on_any_number_of_threads() {
     let on = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         let out = case.path(&format!("on {threads}"));
-        pool.install(|| capacity(&case.path("case.toml"), &out, &[tile("001", 12.0)], &SETTINGS, &silent)).unwrap();
+        pool.install(|| capacity(&case.path("case.toml"), &into(&out), &[tile("001", 12.0)], &BUDGET, &silent))
+            .unwrap();
         crate::results::bytes(&out)
     };
     let first = on(1);
@@ -376,7 +379,7 @@ fn outlets_alone_of_a_case_without_sizes() {
     let case = SmallCase::sound();
     case.layer("culverts.geojson", &[line(json!({ "id": "C" }), [[200.0, 235.0], [200.0, 165.0]])]);
     let out = case.path("plain");
-    outlets(&case.path("case.toml"), &out, fallwright::OutletsExtras::default(), &SETTINGS, &silent)
+    outlets(&case.path("case.toml"), &into(&out), fallwright::OutletsExtras::default(), &BUDGET, &silent)
         .unwrap_or_else(|failure| panic!("{failure}"));
     for parcel in properties(&read_json(&out.join("parcels.geojson"))) {
         assert_eq!((text(&parcel, "sufficiency"), &parcel["limiting_reach"]), ("not_checked", &Value::Null));

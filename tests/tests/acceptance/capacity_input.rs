@@ -1,7 +1,7 @@
 //! Faulty input of the capacity check: what is refused, with the file, the feature, what was found, what was expected and
 //! what to do.
 
-use fallwright::Failure;
+use fallwright::Error;
 use serde_json::{Value, json};
 
 use crate::capacity::{main_with, run, section, with_sections, with_tables};
@@ -10,7 +10,7 @@ use crate::small_case::{SmallCase, line};
 /// The case is refused for one fault, in words that hold all those expected, and nothing is written.
 fn check(case: &SmallCase, expected: &[&str]) {
     let problems = match run(case, &[]) {
-        Err(Failure::Refused(problems)) => problems,
+        Err(Error::Refused(problems)) => problems,
         Err(other) => panic!("not refused: {other}"),
         Ok(_) => panic!("not refused"),
     };

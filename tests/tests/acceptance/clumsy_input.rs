@@ -3,28 +3,17 @@
 use std::fs;
 use std::path::Path;
 
-use fallwright::{
-    Failure, MapPoint, OutletsExtras, Settings, TerrainOptions, TraceFrom, WatershedAt, check, outlets, terrain, trace,
-    watershed,
-};
+use fallwright::commands::{TerrainOptions, check, outlets, terrain, watershed};
+use fallwright::report::terminal;
+use fallwright::{Error, MapPoint, OutletsExtras, Place};
 use fallwright_units::VerticalUnit;
 use serde_json::json;
 
-use crate::results::{SETTINGS, bytes, properties, read_json, silent, text};
+use crate::results::{BUDGET, bytes, into, over, properties, read_json, silent, text, trace, usage};
 use crate::small_case::{SmallCase, parcel, polygon};
 
-const OVERWRITE: Settings = Settings { overwrite: true, ..SETTINGS };
-
-fn usage<T>(result: Result<T, Failure>) -> String {
-    match result {
-        Err(Failure::Usage(words)) => words,
-        Err(other) => panic!("{other}"),
-        Ok(_) => panic!("it ran"),
-    }
-}
-
 fn refused(case: &SmallCase) -> String {
-    let Err(Failure::Refused(problems)) = case.run() else { panic!("not refused") };
+    let Err(Error::Refused(problems)) = case.run() else { panic!("not refused") };
     assert!(!case.path("out").exists(), "something was written");
     assert_eq!(problems.len(), 1, "one fault: {problems:#?}");
     problems[0].to_string()
@@ -46,11 +35,11 @@ fn no_output_takes_the_place_of_an_input() {
         check_words(&message, &["holds the input", "name another folder"]);
         assert!(bytes(&folder) == before, "an input was changed");
     };
-    unharmed(usage(outlets(&file, &folder, OutletsExtras::default(), &OVERWRITE, &silent)));
-    unharmed(usage(outlets(&file, &folder.join("."), OutletsExtras::default(), &OVERWRITE, &silent)));
-    unharmed(usage(watershed(&file, &WatershedAt::Outlet("WC".to_owned()), &folder, &OVERWRITE, &silent)));
+    unharmed(usage(outlets(&file, &over(&folder), OutletsExtras::default(), &BUDGET, &silent)));
+    unharmed(usage(outlets(&file, &over(&folder.join(".")), OutletsExtras::default(), &BUDGET, &silent)));
+    unharmed(usage(watershed(&file, (&Place::Outlet("WC".to_owned()), 0.0), &over(&folder), &BUDGET, &silent)));
     let options = TerrainOptions { vertical_unit: Some(VerticalUnit::Metre), ..TerrainOptions::default() };
-    unharmed(usage(terrain(&case.path("elevation.tif"), &options, &folder, &OVERWRITE, &silent)));
+    unharmed(usage(terrain(&case.path("elevation.tif"), &options, &over(&folder), &BUDGET, &silent)));
 }
 
 /// An unfinished feature at the origin of the coordinates, first in the order of ids, leaves the others their findings.
@@ -122,8 +111,8 @@ fn places_that_are_not_there() {
     let case = SmallCase::sound();
     let file = case.path("case.toml");
     let at = |x, y, lonlat| {
-        let place = WatershedAt::Point { at: MapPoint { x, y, lonlat }, snap_m: None };
-        usage(watershed(&file, &place, Path::new("out"), &SETTINGS, &silent))
+        let place = Place::Point(MapPoint { x, y, lonlat });
+        usage(watershed(&file, (&place, 0.0), &into(Path::new("out")), &BUDGET, &silent))
     };
     check_words(&at(43.8, -82.2, true), &["no elevation at 43.8, -82.2", "longitude comes first"]);
     check_words(&at(-82.2, 43.8, false), &["no elevation at -82.2, 43.8", "--lonlat"]);
@@ -138,9 +127,10 @@ fn a_parcel_asked_for_where_no_layer_holds_any() {
         format!("{}{}", &text[..start], &text[end..])
     };
     case.write("case.toml", without(&without(&text, "[parcels]", "[[waterways]]"), "[[schedules]]", "[roads]"));
-    let from = TraceFrom::Parcel("001".to_owned());
-    let asked = trace(&case.path("case.toml"), &from, false, &SETTINGS, &silent);
+    let from = Place::Parcel("001".to_owned());
+    let asked = trace(&case.path("case.toml"), &from);
     check_words(&usage(asked), &["no [parcels] table", "--at"]);
-    let told = check(&case.path("case.toml"), &SETTINGS, &silent).unwrap().lines().join("\n");
+    let checked = check(&case.path("case.toml"), &BUDGET, &silent).unwrap();
+    let told = terminal::check::check(&checked).join("\n");
     check_words(&told, &["without [parcels] only watershed and trace --at can be run"]);
 }

@@ -3,11 +3,14 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use fallwright::{MapPoint, TraceFrom, WatershedAt, terrain, trace, watershed};
+use fallwright::commands::{TerrainOptions, terrain, watershed};
+use fallwright::{MapPoint, Place};
 use fallwright_demo::township;
 use serde_json::Value;
 
-use crate::results::{SETTINGS, list, number, properties, raster, read_json, silent, table, text};
+use crate::results::{
+    BUDGET, into, list, number, properties, raster, read_json, silent, table, text, trace, trace_upstream,
+};
 use crate::tarnbeck::{cells, tarnbeck};
 
 /// Rows of `watershed_parcels.csv` in the watershed itself: parcel, reach, cells on the surface, cells by pipe.
@@ -28,7 +31,7 @@ fn a_drains_watershed_is_what_its_reaches_carry_to_the_cell() {
 fn check_drain(drain: &str) {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out");
-    watershed(&tarnbeck().case, &WatershedAt::Outlet(drain.to_owned()), &out, &SETTINGS, &silent).unwrap();
+    watershed(&tarnbeck().case, (&Place::Outlet(drain.to_owned()), 0.0), &into(&out), &BUDGET, &silent).unwrap();
     let parts = properties(&read_json(&out.join("watershed.geojson")));
     let (whole, reaches) = parts.split_first().unwrap();
     assert_eq!((text(whole, "part"), text(whole, "outlet_id")), ("whole", drain));
@@ -75,28 +78,25 @@ fn the_watershed_of_a_point_is_what_drains_through_it() {
     assert_eq!(cells(number(culvert, "surface_ha")), expected);
     let (x, y) = area.frame.centre(inlet);
     let home = tempfile::tempdir().unwrap();
-    let check = |name: &str, at: WatershedAt| {
+    let check = |name: &str, at: (&Place, f64)| {
         let out = home.path().join(name);
-        watershed(&case.case, &at, &out, &SETTINGS, &silent).unwrap();
+        watershed(&case.case, at, &into(&out), &BUDGET, &silent).unwrap();
         let parts = properties(&read_json(&out.join("watershed.geojson")));
         assert_eq!(cells(number(&parts[0], "surface_ha")), expected, "{name}");
         assert_eq!(rows(&out.join("watershed_parcels.csv")).iter().map(|row| row.2).sum::<i64>(), expected, "{name}");
     };
-    check("at the cell's centre", WatershedAt::Point { at: MapPoint { x, y, lonlat: false }, snap_m: None });
+    check("at the cell's centre", (&Place::Point(MapPoint { x, y, lonlat: false }), 0.0));
     // In the next cell to the east; of all cells around that the drain's own has most land.
-    check(
-        "beside it, with a snap",
-        WatershedAt::Point { at: MapPoint { x: x + 1.5, y, lonlat: false }, snap_m: Some(3.0) },
-    );
+    check("beside it, with a snap", (&Place::Point(MapPoint { x: x + 1.5, y, lonlat: false }), 3.0));
 }
 
 #[test]
 fn a_trace_tells_the_crossings_of_the_main_job() {
     let case = tarnbeck();
     let id = "0527-030-005-00420";
-    let from = TraceFrom::Parcel(id.to_owned());
-    let report = trace(&case.case, &from, false, &SETTINGS, &silent).unwrap();
-    let traced = properties(&report.json()).into_iter().filter(|feature| feature["kind"] == "crossing");
+    let from = Place::Parcel(id.to_owned());
+    let (_, features) = trace(&case.case, &from).unwrap();
+    let traced = properties(&features).into_iter().filter(|feature| feature["kind"] == "crossing");
     let keys = [
         "share",
         "order",
@@ -129,14 +129,14 @@ fn a_trace_tells_the_crossings_of_the_main_job() {
 fn a_trace_upstream_tells_what_the_main_job_counts() {
     let case = tarnbeck();
     let id = "0527-020-004-00100";
-    let from = TraceFrom::Parcel(id.to_owned());
-    let report = trace(&case.case, &from, true, &SETTINGS, &silent).unwrap();
+    let from = Place::Parcel(id.to_owned());
+    let (_, features) = trace_upstream(&case.case, &from).unwrap();
     let by_party = |records: &[Value]| -> BTreeMap<String, i64> {
         records.iter().map(|item| (text(item, "parcel_id").to_owned(), cells(number(item, "hectares")))).collect()
     };
     let received = by_party(list(case.parcel(id), "receives_from"));
     assert!(received.len() > 2, "{received:?}");
-    let features = properties(&report.json());
+    let features = properties(&features);
     let of_kind = |kind: &str| features.iter().filter(|feature| feature["kind"] == kind).cloned().collect::<Vec<_>>();
     assert_eq!(by_party(&of_kind("giver")), received);
     for giver in of_kind("giver") {
@@ -152,7 +152,7 @@ fn terrain_alone_keeps_its_water_and_lowers_no_ground() {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out");
     let dem = tarnbeck().case.with_file_name("elevation.tif");
-    terrain(&dem, &fallwright::TerrainOptions::default(), &out, &SETTINGS, &silent).unwrap();
+    terrain(&dem, &TerrainOptions::default(), &into(&out), &BUDGET, &silent).unwrap();
     let town = township();
     let surveyed = town.elevation.values.iter().filter(|z| !z.is_nan()).count();
     assert_eq!(read_json(&out.join("run.json"))["counts"]["cells_with_elevation"], surveyed);

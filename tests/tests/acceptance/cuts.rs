@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 use std::fs;
 
-use fallwright::{OutletsExtras, outlets};
+use fallwright::OutletsExtras;
+use fallwright::commands::outlets;
 use serde_json::Value;
 
-use crate::results::{SETTINGS, properties, read_json, silent, text, texts};
+use crate::results::{BUDGET, into, properties, read_json, silent, text, texts};
 use crate::tarnbeck::tarnbeck;
 
 /// What a reader would act on.
@@ -27,7 +28,7 @@ fn findings_that_change_without_cuts_are_told() {
     let changed = fs::read_to_string(&case).unwrap().replacen("[terrain]", "[terrain]\nlongest_cut_m = 0.0", 1);
     fs::write(&case, changed).unwrap();
     let out = folder.path().join("out");
-    outlets(&case, &out, OutletsExtras::default(), &SETTINGS, &silent).unwrap();
+    outlets(&case, &into(&out), OutletsExtras::default(), &BUDGET, &silent).unwrap();
 
     let uncut = properties(&read_json(&out.join("parcels.geojson")));
     let differs = |parcel: &&Value| conclusion(parcel) != conclusion(block.parcel(text(parcel, "parcel_id")));

@@ -4,12 +4,46 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use fallwright::Settings;
+use fallwright::report::{arriving_features, leaving_features, terminal};
+use fallwright::{Budget, Error, ErrorKind, Output, Place};
 use fallwright_geodata::{ElevationRequest, read_elevation};
 use fallwright_units::{Raster, VerticalUnit};
 use serde_json::Value;
 
-pub(crate) const SETTINGS: Settings = Settings { max_memory_bytes: 4 << 30, overwrite: false };
+pub(crate) const BUDGET: Budget = Budget { memory_bytes: 4 << 30 };
+
+/// A folder to write into that must be empty.
+pub(crate) fn into(folder: &Path) -> Output<'_> {
+    Output { folder, overwrite: false }
+}
+
+/// A folder to write into that may hold files.
+pub(crate) fn over(folder: &Path) -> Output<'_> {
+    Output { folder, overwrite: true }
+}
+
+/// The lines and the features of a trace.
+pub(crate) fn trace(case: &Path, place: &Place) -> Result<(Vec<String>, Value), Error> {
+    let study = fallwright::open(case, &BUDGET, &silent)?;
+    let leaving = study.leaving(place)?;
+    Ok((terminal::trace::leaving(&study, &leaving), leaving_features(&study, &leaving)?))
+}
+
+/// The same up the slope.
+pub(crate) fn trace_upstream(case: &Path, place: &Place) -> Result<(Vec<String>, Value), Error> {
+    let study = fallwright::open(case, &BUDGET, &silent)?;
+    let water = study.arriving(place)?;
+    Ok((terminal::trace::arriving(&study, &water), arriving_features(&study, &water)?))
+}
+
+/// The words of an error that the user can avoid by asking for something else.
+pub(crate) fn usage<T>(result: Result<T, Error>) -> String {
+    match result {
+        Err(error) if error.kind() == ErrorKind::Usage => error.to_string(),
+        Err(other) => panic!("{other}"),
+        Ok(_) => panic!("it ran"),
+    }
+}
 
 /// A run that tells nobody about its steps.
 pub(crate) fn silent(_: &str) {}

@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use fallwright::outlets;
+use fallwright::commands::outlets;
 use serde_json::{Value, json};
 
-use crate::results::{SETTINGS, list, number, properties, read_json, silent, sum, text, texts};
+use crate::results::{BUDGET, into, list, number, properties, read_json, silent, sum, text, texts};
 use crate::small_case::{SmallCase, line, polygon};
 use crate::tarnbeck::tarnbeck;
 
@@ -25,7 +25,7 @@ fn under(profile: &str) -> Standings {
     let case = std::fs::read_to_string(&file).unwrap();
     std::fs::write(&file, case.replace("profile = \"ontario\"", &format!("profile = \"{profile}\""))).unwrap();
     let out = folder.path().join("out");
-    outlets(&file, &out, fallwright::OutletsExtras::default(), &SETTINGS, &silent).unwrap();
+    outlets(&file, &into(&out), fallwright::OutletsExtras::default(), &BUDGET, &silent).unwrap();
     counted(properties(&read_json(&out.join("parcels.geojson"))).into_iter())
 }
 

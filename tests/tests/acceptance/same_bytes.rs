@@ -3,17 +3,17 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use fallwright::outlets;
+use fallwright::commands::outlets;
 use rayon::ThreadPoolBuilder;
 
-use crate::results::{SETTINGS, bytes, silent};
+use crate::results::{BUDGET, bytes, into, silent};
 use crate::small_case::SmallCase;
 use crate::tarnbeck::tarnbeck;
 
 fn run_on(threads: usize, case: &Path, out: &Path) -> BTreeMap<String, Vec<u8>> {
     let pool = ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
     pool.install(|| {
-        outlets(case, out, fallwright::OutletsExtras { geopackage: true, spread: true }, &SETTINGS, &silent)
+        outlets(case, &into(out), fallwright::OutletsExtras { geopackage: true, spread: true }, &BUDGET, &silent)
     })
     .unwrap();
     bytes(out)

@@ -7,13 +7,14 @@
 use std::fs;
 use std::path::PathBuf;
 
-use fallwright::{Failure, OutletsReport, outlets};
+use fallwright::Error;
+use fallwright::commands::{OutletsDone, outlets};
 use fallwright_geodata::{Crs, OutputFolder, RasterMeta, RasterValues};
 use fallwright_units::Frame;
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
-use crate::results::{SETTINGS, silent};
+use crate::results::{BUDGET, into, silent};
 
 const WEST: f64 = 400_000.0;
 const SOUTH: f64 = 4_850_000.0;
@@ -133,8 +134,14 @@ impl SmallCase {
         folder.commit().unwrap();
     }
 
-    pub(crate) fn run(&self) -> Result<OutletsReport, Failure> {
-        outlets(&self.path("case.toml"), &self.path("out"), fallwright::OutletsExtras::default(), &SETTINGS, &silent)
+    pub(crate) fn run(&self) -> Result<OutletsDone, Error> {
+        outlets(
+            &self.path("case.toml"),
+            &into(&self.path("out")),
+            fallwright::OutletsExtras::default(),
+            &BUDGET,
+            &silent,
+        )
     }
 }
 

@@ -1,6 +1,6 @@
 //! Surveyed levels: what is refused, and what they decide.
 
-use fallwright::Failure;
+use fallwright::Error;
 
 use crate::results::{list, raster, read_json, text};
 use crate::small_case::{SmallCase, creek, culvert};
@@ -37,7 +37,7 @@ fn all_faults_of_the_levels_are_told_at_once() {
         ("WC", [200.0, 100.0], "bed,328.1,2024-05-17,invented datum"),
         ("WC", [200.0, 100.0], "bed,100.0,2024-05-17,another datum"),
     ]);
-    let Err(Failure::Refused(problems)) = case.run() else { panic!("not refused") };
+    let Err(Error::Refused(problems)) = case.run() else { panic!("not refused") };
     let problems: Vec<String> = problems.iter().map(ToString::to_string).collect();
     let expected: [&[&str]; 7] = [
         &["2 datums", "another datum", "row 7"],
@@ -60,7 +60,7 @@ fn all_faults_of_the_levels_are_told_at_once() {
 fn a_file_of_levels_without_a_column() {
     let case = with_levels(&[]);
     case.write("levels.csv", "feature,x,y,kind,level,date\n");
-    let Err(Failure::Refused(problems)) = case.run() else { panic!("not refused") };
+    let Err(Error::Refused(problems)) = case.run() else { panic!("not refused") };
     let problems: Vec<String> = problems.iter().map(ToString::to_string).collect();
     assert_eq!(problems.len(), 2, "{problems:#?}");
     assert!(problems.iter().any(|problem| problem.contains("no column \"level_m\"")), "{problems:#?}");

@@ -5,10 +5,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
-use fallwright::outlets;
+use fallwright::commands::outlets;
 use serde_json::Value;
 
-use crate::results::{SETTINGS, properties, read_json, silent, text};
+use crate::results::{BUDGET, into, properties, read_json, silent, text};
 
 /// Square metres of one of its cells: 2 m by 2 m.
 pub(crate) const CELL_M2: f64 = 4.0;
@@ -27,7 +27,8 @@ pub(crate) fn tarnbeck() -> &'static Tarnbeck {
         let home = home();
         fallwright_demo::write_case(&home.join("case"), false).unwrap();
         let (case, out) = (home.join("case/case.toml"), home.join("out"));
-        outlets(&case, &out, fallwright::OutletsExtras { geopackage: true, spread: true }, &SETTINGS, &silent).unwrap();
+        outlets(&case, &into(&out), fallwright::OutletsExtras { geopackage: true, spread: true }, &BUDGET, &silent)
+            .unwrap();
         let parcels = properties(&read_json(&out.join("parcels.geojson")));
         let parcels = parcels.into_iter().map(|parcel| (text(&parcel, "parcel_id").to_owned(), parcel)).collect();
         Tarnbeck { run: read_json(&out.join("run.json")), case, out, parcels }

@@ -2,18 +2,22 @@
 //!
 //! Expected values are those of the plan of the invented township (`fallwright-demo`), or of its layers.
 
-use fallwright::{MapPoint, TraceFrom, WatershedAt, trace, watershed};
+use fallwright::commands::watershed;
+use fallwright::{MapPoint, Place};
 use fallwright_demo::township;
 use serde_json::Value;
 use tempfile::TempDir;
 
-use crate::results::{SETTINGS, list, number, properties, read_json, silent, table, text, texts};
+use crate::results::{
+    BUDGET, into, list, number, properties, read_json, silent, table, text, texts, trace, trace_upstream,
+};
 use crate::tarnbeck::{cells, tarnbeck};
 
 fn traced(parcel: &str, upstream: bool) -> (Vec<String>, Vec<Value>) {
-    let from = TraceFrom::Parcel(parcel.to_owned());
-    let report = trace(&tarnbeck().case, &from, upstream, &SETTINGS, &silent).unwrap();
-    (report.lines(), properties(&report.json()))
+    let from = Place::Parcel(parcel.to_owned());
+    let ask = if upstream { trace_upstream } else { trace };
+    let (lines, features) = ask(&tarnbeck().case, &from).unwrap();
+    (lines, properties(&features))
 }
 
 /// Lot 5, concession III, east part of north half: "no waterway of its own, two neighbours in between".
@@ -50,9 +54,9 @@ fn a_farmer_learns_whose_water_arrives_and_by_which_road() {
     assert!(lines.iter().any(|line| line.contains("culvert C-01 under a road")), "{lines:#?}");
 }
 
-fn watershed_of(at: &WatershedAt) -> (TempDir, Vec<Value>) {
+fn watershed_of(at: (&Place, f64)) -> (TempDir, Vec<Value>) {
     let home = tempfile::tempdir().unwrap();
-    watershed(&tarnbeck().case, at, &home.path().join("out"), &SETTINGS, &silent).unwrap();
+    watershed(&tarnbeck().case, at, &into(&home.path().join("out")), &BUDGET, &silent).unwrap();
     let parts = properties(&read_json(&home.path().join("out/watershed.geojson")));
     (home, parts)
 }
@@ -60,7 +64,7 @@ fn watershed_of(at: &WatershedAt) -> (TempDir, Vec<Value>) {
 /// The schedule is that of the plan; what drains to the drain is what the main job counts through its lowest reach.
 #[test]
 fn an_engineer_learns_which_lands_the_schedule_lacks_and_the_reverse() {
-    let (home, parts) = watershed_of(&WatershedAt::Outlet("D-07".to_owned()));
+    let (home, parts) = watershed_of((&Place::Outlet("D-07".to_owned()), 0.0));
     let lands = table(&home.path().join("out/watershed_lands.csv"));
     let schedule: std::collections::BTreeMap<String, f64> =
         township().schedule.iter().map(|row| (row.roll.clone(), row.hectares)).collect();
@@ -97,12 +101,12 @@ fn an_engineer_learns_which_lands_the_schedule_lacks_and_the_reverse() {
 /// Of a point on the drain: what lies above it and what joins below make up the drain's whole watershed.
 #[test]
 fn an_authority_learns_what_drains_to_a_drain_above_and_below_a_point() {
-    let (_home, whole) = watershed_of(&WatershedAt::Outlet("D-07".to_owned()));
+    let (_home, whole) = watershed_of((&Place::Outlet("D-07".to_owned()), 0.0));
     let drain = township().waterways.into_iter().find(|waterway| waterway.id == "D-07").unwrap();
     let line = &drain.lines.0[0].0;
     let middle = line[line.len() / 2];
     let at = MapPoint { x: middle.x, y: middle.y, lonlat: false };
-    let (home, parts) = watershed_of(&WatershedAt::Point { at, snap_m: Some(5.0) });
+    let (home, parts) = watershed_of((&Place::Point(at), 5.0));
     assert_eq!(parts.len(), 2, "{parts:?}");
     assert_eq!((text(&parts[0], "part"), text(&parts[1], "part")), ("whole", "downstream"));
     let [above, below] = [0, 1].map(|part| cells(number(&parts[part], "surface_ha")));

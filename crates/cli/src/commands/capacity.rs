@@ -1,12 +1,15 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use fallwright::AddedLand;
+use fallwright::report::terminal;
+use fallwright::{AddedLand, commands};
+use serde_json::json;
 
 use crate::added_land::added_land;
 use crate::common::Common;
 use crate::exit::Exit;
 use crate::outcome::Outcome;
+use crate::output::Out;
 use crate::run::run;
 
 const AFTER_HELP: &str = "\
@@ -24,9 +27,8 @@ pub(crate) struct Capacity {
     /// Case file (TOML)
     case: PathBuf,
 
-    /// Folder to write into
-    #[arg(long, value_name = "DIR", help_heading = "Output")]
-    out: PathBuf,
+    #[command(flatten)]
+    out: Out,
 
     /// Drain a parcel's remaining land by pipe at so many mm/d or in/d, to see what it would do; may be repeated
     #[arg(long, value_name = "PARCEL=12mm/d", value_parser = added_land, help_heading = "What if")]
@@ -38,9 +40,14 @@ pub(crate) struct Capacity {
 
 impl Capacity {
     pub(crate) fn run(self) -> Exit {
-        run(&self.common, |settings, progress| {
-            let report = fallwright::capacity(&self.case, &self.out, &self.add, settings, progress)?;
-            Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
+        run(&self.common, |budget, progress| {
+            let output = self.out.output();
+            let done = commands::capacity(&self.case, &output, &self.add, budget, progress)?;
+            Ok(Outcome {
+                lines: terminal::capacity::capacity(&done.study, &done.capacity, output.folder),
+                json: json!({ "out": output.folder, "counts": done.counts }),
+                undecided: 0,
+            })
         })
     }
 }

@@ -1,6 +1,8 @@
 use std::path::PathBuf;
 
 use clap::Args;
+use fallwright::commands;
+use fallwright::report::terminal::check::{check, check_summary};
 
 use crate::common::Common;
 use crate::exit::Exit;
@@ -25,9 +27,9 @@ pub(crate) struct Check {
 
 impl Check {
     pub(crate) fn run(self) -> Exit {
-        run(&self.common, |settings, progress| {
-            let report = fallwright::check(&self.case, settings, progress)?;
-            Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
+        run(&self.common, |budget, progress| {
+            let checked = commands::check(&self.case, budget, progress)?;
+            Ok(Outcome { lines: check(&checked), json: check_summary(&checked), undecided: 0 })
         })
     }
 }

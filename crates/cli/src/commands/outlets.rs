@@ -1,11 +1,14 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use fallwright::OutletsExtras;
+use fallwright::report::terminal;
+use fallwright::{OutletsExtras, commands};
+use serde_json::json;
 
 use crate::common::Common;
 use crate::exit::Exit;
 use crate::outcome::Outcome;
+use crate::output::{Out, Strict};
 use crate::run::run;
 
 const AFTER_HELP: &str = "\
@@ -21,9 +24,8 @@ pub(crate) struct Outlets {
     /// Case file (TOML)
     case: PathBuf,
 
-    /// Folder to write into
-    #[arg(long, value_name = "DIR", help_heading = "Output")]
-    out: PathBuf,
+    #[command(flatten)]
+    out: Out,
 
     #[arg(long, help = "Write the layers into one GeoPackage as well, in the case's reference system")]
     #[arg(help_heading = "Output")]
@@ -34,15 +36,23 @@ pub(crate) struct Outlets {
     spread: bool,
 
     #[command(flatten)]
+    strict: Strict,
+
+    #[command(flatten)]
     common: Common,
 }
 
 impl Outlets {
     pub(crate) fn run(self) -> Exit {
         let extras = OutletsExtras { geopackage: self.gpkg, spread: self.spread };
-        run(&self.common, |settings, progress| {
-            let report = fallwright::outlets(&self.case, &self.out, extras, settings, progress)?;
-            Ok(Outcome { lines: report.lines(), json: report.json(), undecided: report.undecided })
+        run(&self.common, |budget, progress| {
+            let output = self.out.output();
+            let done = commands::outlets(&self.case, &output, extras, budget, progress)?;
+            Ok(Outcome {
+                lines: terminal::outlets::outlets(&done.study, &done.standings, &done.counts, output.folder),
+                json: json!({ "out": output.folder, "counts": done.counts }),
+                undecided: self.strict.counted(done.counts.undecided),
+            })
         })
     }
 }

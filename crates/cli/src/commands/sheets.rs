@@ -2,12 +2,16 @@ use std::path::PathBuf;
 
 use clap::Args;
 use clap::builder::PossibleValuesParser;
+use fallwright::commands::{self, Pdf};
+use fallwright::report::terminal;
 use fallwright::{Paper, SheetParcels, SheetsOptions};
+use serde_json::json;
 
 use crate::common::Common;
 use crate::date;
 use crate::exit::Exit;
 use crate::outcome::Outcome;
+use crate::output::{Out, Strict};
 use crate::run::run;
 
 const AFTER_HELP: &str = "\
@@ -26,9 +30,8 @@ pub(crate) struct Sheets {
     /// Case file (TOML)
     case: PathBuf,
 
-    /// Folder to write into
-    #[arg(long, value_name = "DIR", help_heading = "Output")]
-    out: PathBuf,
+    #[command(flatten)]
+    out: Out,
 
     /// Draw this parcel's sheets, letters and profiles as well; may be given several times
     #[arg(long, value_name = "ID", help_heading = "Output")]
@@ -47,6 +50,9 @@ pub(crate) struct Sheets {
     no_pdf: bool,
 
     #[command(flatten)]
+    strict: Strict,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -58,10 +64,16 @@ impl Sheets {
             (false, false) => SheetParcels::Ids(self.parcel.clone()),
         };
         let paper = Paper::named(&self.paper).unwrap_or_default();
-        let options = SheetsOptions { run_date: date::today(), parcels, paper, pdf: !self.no_pdf };
-        run(&self.common, |settings, progress| {
-            let report = fallwright::sheets(&self.case, &self.out, &options, settings, progress)?;
-            Ok(Outcome { lines: report.lines(), json: report.json(), undecided: report.undecided })
+        let options = SheetsOptions { run_date: date::today(), parcels, paper };
+        let pdf = if self.no_pdf { Pdf::LeftOut } else { Pdf::Printed };
+        run(&self.common, |budget, progress| {
+            let output = self.out.output();
+            let written = commands::sheets(&self.case, &output, (&options, pdf), budget, progress)?;
+            Ok(Outcome {
+                lines: terminal::sheets::sheets(&written, output.folder),
+                json: json!({ "out": output.folder, "files": written.files, "counts": written.counts }),
+                undecided: self.strict.counted(written.counts.undecided),
+            })
         })
     }
 }

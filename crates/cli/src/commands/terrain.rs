@@ -2,14 +2,15 @@ use std::path::PathBuf;
 
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
-use fallwright::TerrainOptions;
-use fallwright::case::{DEEPEST_CUT_M, LONGEST_CUT_M};
+use fallwright::commands::{self, TerrainOptions};
+use fallwright::{DEEPEST_CUT_M, LONGEST_CUT_M};
 use fallwright_units::VerticalUnit;
 
 use crate::common::Common;
 use crate::exit::Exit;
 use crate::metres::metres;
 use crate::outcome::Outcome;
+use crate::output::Out;
 use crate::run::run_watched;
 
 const UNITS: [VerticalUnit; 3] = [VerticalUnit::Metre, VerticalUnit::InternationalFoot, VerticalUnit::UsSurveyFoot];
@@ -31,9 +32,8 @@ pub(crate) struct Terrain {
     #[arg(long, value_name = "UNIT", value_parser = unit_parser(), help_heading = "Input")]
     vertical_unit: Option<VerticalUnit>,
 
-    /// Folder to write into
-    #[arg(long, value_name = "DIR", help_heading = "Output")]
-    out: PathBuf,
+    #[command(flatten)]
+    out: Out,
 
     /// Cut barriers up to this long (metres) where that moves less than filling; 0 only fills
     #[arg(long, value_name = "M", default_value_t = LONGEST_CUT_M, value_parser = metres, help_heading = "Conditioning")]
@@ -64,8 +64,8 @@ impl Terrain {
             deepest_cut_m: self.deepest_cut,
             spread: self.spread,
         };
-        run_watched(&self.common, |settings, watch| {
-            let report = fallwright::terrain(&self.dem, &options, &self.out, settings, watch)?;
+        run_watched(&self.common, |budget, watch| {
+            let report = commands::terrain(&self.dem, &options, &self.out.output(), budget, watch)?;
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
         })
     }

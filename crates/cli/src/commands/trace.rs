@@ -2,7 +2,8 @@ use std::path::PathBuf;
 
 use clap::builder::NonEmptyStringValueParser;
 use clap::{ArgGroup, Args};
-use fallwright::TraceFrom;
+use fallwright::Place;
+use fallwright::report::{arriving_features, leaving_features, terminal};
 
 use crate::common::Common;
 use crate::exit::Exit;
@@ -46,14 +47,17 @@ pub(crate) struct Trace {
 
 impl Trace {
     pub(crate) fn run(self) -> Exit {
-        run(&self.common, |settings, progress| {
-            let from = match (self.parcel, self.at.point()?) {
-                (Some(id), _) => TraceFrom::Parcel(id),
-                (None, Some(point)) => TraceFrom::Point(point),
-                (None, None) => unreachable!("the arguments require one of the two"),
+        run(&self.common, |budget, progress| {
+            let place = self.at.place(self.parcel.map(Place::Parcel))?;
+            let study = fallwright::open(&self.case, budget, progress)?;
+            let (lines, json) = if self.upstream {
+                let water = study.arriving(&place)?;
+                (terminal::trace::arriving(&study, &water), arriving_features(&study, &water)?)
+            } else {
+                let leaving = study.leaving(&place)?;
+                (terminal::trace::leaving(&study, &leaving), leaving_features(&study, &leaving)?)
             };
-            let report = fallwright::trace(&self.case, &from, self.upstream, settings, progress)?;
-            Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
+            Ok(Outcome { lines, json, undecided: 0 })
         })
     }
 }

@@ -2,12 +2,15 @@ use std::path::PathBuf;
 
 use clap::builder::NonEmptyStringValueParser;
 use clap::{ArgGroup, Args};
-use fallwright::WatershedAt;
+use fallwright::report::terminal;
+use fallwright::{Place, commands};
+use serde_json::json;
 
 use crate::common::Common;
 use crate::exit::Exit;
 use crate::metres::metres;
 use crate::outcome::Outcome;
+use crate::output::Out;
 use crate::place::{At, BY_ID};
 use crate::run::run;
 
@@ -41,9 +44,8 @@ pub(crate) struct Watershed {
     #[arg(allow_negative_numbers = true)]
     snap: Option<f64>,
 
-    /// Folder to write into
-    #[arg(long, value_name = "DIR", help_heading = "Output")]
-    out: PathBuf,
+    #[command(flatten)]
+    out: Out,
 
     #[command(flatten)]
     common: Common,
@@ -51,14 +53,17 @@ pub(crate) struct Watershed {
 
 impl Watershed {
     pub(crate) fn run(self) -> Exit {
-        run(&self.common, |settings, progress| {
-            let at = match (self.outlet, self.at.point()?) {
-                (Some(id), _) => WatershedAt::Outlet(id),
-                (None, Some(at)) => WatershedAt::Point { at, snap_m: self.snap },
-                (None, None) => unreachable!("the arguments require one of the two"),
-            };
-            let report = fallwright::watershed(&self.case, &at, &self.out, settings, progress)?;
-            Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
+        run(&self.common, |budget, progress| {
+            let place = self.at.place(self.outlet.map(Place::Outlet))?;
+            let output = self.out.output();
+            let at = (&place, self.snap.unwrap_or(0.0));
+            let done = commands::watershed(&self.case, at, &output, budget, progress)?;
+            let commands::WatershedDone { study, watershed, written } = &done;
+            Ok(Outcome {
+                lines: terminal::watershed::watershed(study, watershed, &written.records, output.folder),
+                json: json!({ "out": output.folder, "at": written.place, "counts": written.counts }),
+                undecided: 0,
+            })
         })
     }
 }

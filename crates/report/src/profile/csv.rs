@@ -1,7 +1,7 @@
 //! The points of a profile as a table.
 
 use super::Profile;
-use crate::table::as_csv_text;
+use crate::tables::as_csv_text;
 
 /// `station_m`, `east`, `north`, `ground_m`, `grade_m`, `land`, `carried_by`, `carrier_id`, `mark`, `mark_label`: a row for each
 /// point, and one for each mark at its station, in order.

@@ -1,0 +1,202 @@
+//! Features with a sound geometry of the kind a layer needs.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use fallwright_geodata::{Problem, VectorFeature, VectorLayer, read_vector};
+use geo::{BoundingRect, Geometry, LineString, MultiLineString, MultiPolygon, Rect, Validation};
+
+use super::Reading;
+use super::levels::is_date;
+use crate::file::Source;
+
+/// Where a feature is: the start of every message about it.
+#[derive(Clone, Copy)]
+pub(super) struct Place<'a> {
+    pub(super) layer: &'a VectorLayer,
+    pub(super) feature: &'a VectorFeature,
+}
+
+impl Place<'_> {
+    pub(super) fn problem(self, id: Option<&str>, found: impl Into<String>, expected: &str, hint: &str) -> Problem {
+        let position = self.feature.position;
+        Problem {
+            file: self.layer.file.clone(),
+            layer: Some(self.layer.layer.clone()),
+            feature: Some(id.map_or_else(|| format!("number {position}"), |id| format!("{id} (number {position})"))),
+            found: found.into(),
+            expected: expected.to_owned(),
+            hint: hint.to_owned(),
+        }
+    }
+
+    pub(super) fn text(self, field: Option<&String>) -> Option<String> {
+        self.feature.attributes.get(field?)?.text()
+    }
+}
+
+impl Reading<'_> {
+    /// A date, `YYYY`, `YYYY-MM` or `YYYY-MM-DD`, where the feature has one.
+    pub(super) fn date(&mut self, place: Place, id: Option<&str>, field: Option<&String>) -> Option<String> {
+        let text = place.text(field)?;
+        if !is_date(&text) {
+            let found = format!("the date {text:?} in the field {:?}", field.map_or("", String::as_str));
+            let expected = "a year, month or day: 1998, 1998-05 or 1998-05-02";
+            self.problems.push(place.problem(id, found, expected, "correct the date or leave it empty"));
+        }
+        Some(text)
+    }
+
+    /// Reads a layer, checks that the fields it must have are there, that it holds something and that it meets the
+    /// elevation. `None` where there is nothing more to read.
+    pub(super) fn layer(&mut self, source: &Source, layer: Option<&str>, fields: &[&str]) -> Option<VectorLayer> {
+        let read = read_named(source, layer, self)?;
+        let of_layer = |found: String, expected: &str, hint: &str| Problem {
+            file: read.file.clone(),
+            layer: Some(read.layer.clone()),
+            feature: None,
+            found,
+            expected: expected.to_owned(),
+            hint: hint.to_owned(),
+        };
+        if read.features.is_empty() {
+            let hint = "check the file and the layer name, or leave the table out of the case file";
+            self.problems.push(of_layer("no features".to_owned(), "at least one feature", hint));
+            return None;
+        }
+        for field in fields.iter().filter(|field| !read.fields.iter().any(|known| known == *field)) {
+            let found = format!("no field {field:?}; there are {}", read.fields.join(", "));
+            let hint = "name the right field in the case file, or add it to the layer";
+            self.problems.push(of_layer(found, &format!("a field {field:?}"), hint));
+        }
+        if !read.features.iter().any(|feature| self.meets_elevation(feature)) {
+            let (expected, hint) = ("a layer within the elevation's extent", "check both coordinate reference systems");
+            self.problems.push(of_layer("no feature within the extent of the elevation".to_owned(), expected, hint));
+            return None;
+        }
+        Some(read)
+    }
+
+    fn meets_elevation(&self, feature: &VectorFeature) -> bool {
+        feature.geometry.as_ref().and_then(BoundingRect::bounding_rect).is_some_and(|bounds| self.meets(bounds))
+    }
+
+    /// Whether some bounds have a place in common with the elevation.
+    pub(super) fn meets(&self, bounds: Rect<f64>) -> bool {
+        let frame = self.frame;
+        bounds.max().x >= frame.west()
+            && bounds.min().x <= frame.east()
+            && bounds.max().y >= frame.south()
+            && bounds.min().y <= frame.north()
+    }
+
+    /// Whether some bounds lie within the elevation.
+    pub(super) fn encloses(&self, bounds: Rect<f64>) -> bool {
+        let frame = self.frame;
+        bounds.min().x >= frame.west()
+            && bounds.max().x <= frame.east()
+            && bounds.min().y >= frame.south()
+            && bounds.max().y <= frame.north()
+    }
+
+    /// The feature's id, or a problem where it has none.
+    pub(super) fn id(&mut self, place: Place, field: &str) -> Option<String> {
+        let id = place.feature.attributes.get(field).and_then(fallwright_geodata::Attribute::text);
+        if id.is_none() && place.layer.fields.iter().any(|known| known == field) {
+            let hint = "give every feature an id; ids are text, so leading zeros count";
+            self.problems.push(place.problem(None, format!("no value in the field {field:?}"), "an id", hint));
+        }
+        id
+    }
+
+    /// A valid polygon with an area, or a problem.
+    pub(super) fn polygon(&mut self, place: Place, id: Option<&str>) -> Option<MultiPolygon<f64>> {
+        let polygon = match &place.feature.geometry {
+            Some(Geometry::Polygon(polygon)) => MultiPolygon::new(vec![polygon.clone()]),
+            Some(Geometry::MultiPolygon(polygon)) => polygon.clone(),
+            other => {
+                let (expected, hint) = ("a polygon", "mend the feature or leave it out of the layer");
+                self.problems.push(place.problem(id, kind(other.as_ref()), expected, hint));
+                return None;
+            }
+        };
+        // The second check names the ring at fault; its time grows with the square of the corners.
+        let faults: Vec<String> = if place.feature.known_valid {
+            Vec::new()
+        } else {
+            polygon.validation_errors().iter().map(ToString::to_string).collect()
+        };
+        if polygon.0.is_empty() || !faults.is_empty() {
+            let found = if faults.is_empty() { "an empty polygon".to_owned() } else { faults.join("; ") };
+            let hint = "mend the polygon in a GIS; nothing is repaired here without being asked";
+            self.problems.push(place.problem(id, found, "a valid polygon", hint));
+            return None;
+        }
+        Some(polygon)
+    }
+
+    /// Lines with a length, or a problem.
+    pub(super) fn lines(&mut self, place: Place, id: Option<&str>) -> Option<MultiLineString<f64>> {
+        let lines = match &place.feature.geometry {
+            Some(Geometry::LineString(line)) => MultiLineString::new(vec![line.clone()]),
+            Some(Geometry::MultiLineString(lines)) => lines.clone(),
+            other => {
+                let (expected, hint) = ("a line", "mend the feature or leave it out of the layer");
+                self.problems.push(place.problem(id, kind(other.as_ref()), expected, hint));
+                return None;
+            }
+        };
+        if lines.0.is_empty() || !lines.iter().all(has_length) {
+            let hint = "draw the line with at least two different points";
+            self.problems.push(place.problem(id, "a line without length", "a line with a length", hint));
+            return None;
+        }
+        Some(lines)
+    }
+
+    /// Reports every id that several features share.
+    pub(super) fn refuse_shared_ids(&mut self, layer: &VectorLayer, field: &str, ids: &[(usize, String)]) {
+        let mut positions: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+        for (position, id) in ids {
+            positions.entry(id).or_default().push(*position);
+        }
+        for (id, positions) in positions.into_iter().filter(|(_, positions)| positions.len() > 1) {
+            let numbers: Vec<String> = positions.iter().map(ToString::to_string).collect();
+            self.problems.push(Problem {
+                file: layer.file.clone(),
+                layer: Some(layer.layer.clone()),
+                feature: Some(id.to_owned()),
+                found: format!("the same {field:?} on features {}", numbers.join(", ")),
+                expected: "one feature for each id".to_owned(),
+                hint: "join the parts into one multi-part feature, or correct the ids".to_owned(),
+            });
+        }
+    }
+}
+
+fn read_named(source: &Source, layer: Option<&str>, reading: &mut Reading) -> Option<VectorLayer> {
+    match read_vector(Path::new(&source.path), layer, reading.crs) {
+        Ok(read) => Some(VectorLayer { file: source.given.clone(), ..read }),
+        Err(problems) => {
+            let as_given = |problem| Problem { file: source.given.clone(), ..problem };
+            reading.problems.extend(problems.into_iter().map(as_given));
+            None
+        }
+    }
+}
+
+fn has_length(line: &LineString<f64>) -> bool {
+    line.lines().any(|edge| edge.start != edge.end)
+}
+
+fn kind(geometry: Option<&Geometry<f64>>) -> &'static str {
+    match geometry {
+        None => "no geometry",
+        Some(Geometry::Point(_) | Geometry::MultiPoint(_)) => "points",
+        Some(Geometry::Line(_) | Geometry::LineString(_) | Geometry::MultiLineString(_)) => "a line",
+        Some(Geometry::Polygon(_) | Geometry::MultiPolygon(_) | Geometry::Rect(_) | Geometry::Triangle(_)) => {
+            "a polygon"
+        }
+        Some(Geometry::GeometryCollection(_)) => "a collection of geometries",
+    }
+}

@@ -1,0 +1,166 @@
+//! Mapped culverts, pipes and tile mains.
+
+use std::collections::BTreeSet;
+
+use fallwright_geodata::VectorLayer;
+use fallwright_units::LinkId;
+use fallwright_units::StructureKind;
+use geo::{Coord, LineString};
+
+use super::dimensions::{self, Dimensions};
+use super::{Reading, shapes::Place};
+use crate::file::{CaseFile, Source};
+use crate::nearest::meant;
+
+/// One structure as mapped.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MappedStructure {
+    /// The file it is from, as the case names it.
+    pub file: String,
+    pub id: LinkId,
+    pub kind: StructureKind,
+    pub class: Option<String>,
+    /// First and last point as drawn.
+    pub ends: (Coord<f64>, Coord<f64>),
+    /// As drawn.
+    pub line: LineString<f64>,
+    /// Invert levels at the first and last point, metres, where both are given.
+    pub inverts_m: Option<(f64, f64)>,
+    pub dimensions: Dimensions,
+}
+
+struct Table<'a> {
+    source: &'a Source,
+    layer: Option<&'a str>,
+    kind: StructureKind,
+    id: &'a str,
+    class: Option<&'a str>,
+    inverts: (&'a str, &'a str),
+    fields: dimensions::Fields<'a>,
+}
+
+/// Reads culverts, then pipes, each in the order of their layers.
+pub(super) fn read(reading: &mut Reading, case: &CaseFile) -> Vec<MappedStructure> {
+    let culverts = case.culverts.iter().map(|table| Table {
+        source: &table.source,
+        layer: table.layer.as_deref(),
+        kind: StructureKind::Culvert,
+        id: &table.id,
+        class: None,
+        inverts: (&table.invert_up_m, &table.invert_down_m),
+        fields: dimensions::Fields {
+            diameter_mm: &table.diameter_mm,
+            grade_percent: &table.grade_percent,
+            material: &table.material,
+            pumped: None,
+            is_culvert: true,
+        },
+    });
+    let pipes = case.pipes.iter().map(|table| Table {
+        source: &table.source,
+        layer: table.layer.as_deref(),
+        kind: StructureKind::Pipe,
+        id: &table.id,
+        class: Some(&table.class),
+        inverts: (&table.invert_up_m, &table.invert_down_m),
+        fields: dimensions::Fields {
+            diameter_mm: &table.diameter_mm,
+            grade_percent: &table.grade_percent,
+            material: &table.material,
+            pumped: Some(&table.pumped),
+            is_culvert: false,
+        },
+    });
+    let mut structures: Vec<MappedStructure> = Vec::new();
+    for table in culverts.chain(pipes) {
+        read_layer(reading, &table, &mut structures);
+    }
+    structures
+}
+
+fn read_layer(reading: &mut Reading, table: &Table, structures: &mut Vec<MappedStructure>) {
+    let Some(layer) = reading.layer(table.source, table.layer, &[table.id]) else { return };
+    let earlier: BTreeSet<LinkId> = structures.iter().map(|structure| structure.id.clone()).collect();
+    let mut ids = Vec::new();
+    for feature in &layer.features {
+        let place = Place { layer: &layer, feature };
+        let id = reading.id(place, table.id);
+        let line = one_line(reading, place, id.as_deref());
+        let class = class(reading, place, id.as_deref(), table.class);
+        ids.extend(id.clone().map(|id| (feature.position, id)));
+        if let (Some(id), Some(line)) = (id, line) {
+            refuse_id_of_another_layer(reading, &layer, &id, &earlier);
+            let inverts_m = inverts(reading, place, &id, table.inverts);
+            let dimensions = dimensions::read(reading, place, &id, table.fields);
+            structures.push(MappedStructure {
+                file: layer.file.clone(),
+                id: LinkId::new(id),
+                kind: table.kind,
+                class,
+                ends: (line.0[0], line.0[line.0.len() - 1]),
+                line,
+                inverts_m,
+                dimensions,
+            });
+        }
+    }
+    reading.refuse_shared_ids(&layer, table.id, &ids);
+}
+
+fn refuse_id_of_another_layer(reading: &mut Reading, layer: &VectorLayer, id: &str, earlier: &BTreeSet<LinkId>) {
+    if earlier.contains(&LinkId::new(id)) {
+        reading.problems.push(fallwright_geodata::Problem {
+            file: layer.file.clone(),
+            layer: Some(layer.layer.clone()),
+            feature: Some(id.to_owned()),
+            found: "an id that another layer of culverts or pipes has too".to_owned(),
+            expected: "ids that differ between culverts and pipes".to_owned(),
+            hint: "rename one of the two".to_owned(),
+        });
+    }
+}
+
+/// A structure's one line; it has a length, so at least two points.
+fn one_line(reading: &mut Reading, place: Place, id: Option<&str>) -> Option<LineString<f64>> {
+    let lines = reading.lines(place, id)?;
+    let [line] = &lines.0[..] else {
+        let (expected, hint) = ("one line from end to end", "draw each structure as one line");
+        reading.problems.push(place.problem(id, format!("{} separate lines", lines.0.len()), expected, hint));
+        return None;
+    };
+    Some(line.clone())
+}
+
+/// A pipe's class is one of the profile's, or none.
+fn class(reading: &mut Reading, place: Place, id: Option<&str>, field: Option<&str>) -> Option<String> {
+    let class = place.feature.attributes.get(field?)?.text()?;
+    if reading.profile.class(&class).is_none() {
+        let known: Vec<&str> = reading.profile.class_ids().collect();
+        let hint = meant(&class, known.iter().copied()).map_or_else(
+            || "use a class of the rule profile, or leave it empty".to_owned(),
+            |class| format!("did you mean {class:?}?"),
+        );
+        let expected = format!("a class of the profile {}: {}", reading.profile.id, known.join(", "));
+        reading.problems.push(place.problem(id, format!("the class {class:?}"), &expected, &hint));
+    }
+    Some(class)
+}
+
+fn inverts(reading: &mut Reading, place: Place, id: &str, fields: (&str, &str)) -> Option<(f64, f64)> {
+    let mut level = |field: &str| {
+        let value = place.feature.attributes.get(field)?;
+        let number = value.number();
+        if let (None, Some(text)) = (number, value.text()) {
+            let found = format!("{text:?} in the field {field:?}");
+            reading.problems.push(place.problem(
+                Some(id),
+                found,
+                "a level in metres",
+                "correct the level or leave it empty",
+            ));
+        }
+        number
+    };
+    let (up, down) = (level(fields.0), level(fields.1));
+    Some((up?, down?))
+}

@@ -1,0 +1,24 @@
+//! A case: the case file, and everything that it names, read and checked.
+//!
+//! [`CaseFile`] is the file: layers, their fields, the rule profile, options. [`Inputs`] holds what the layers hold, typed and in one
+//! reference system. Every fault of the file or of all layers comes back together, as a list of [`Problem`]s.
+//!
+//! Reading order: `file` reads the case file; `inputs` reads the layers that it names; [`Budget`] and [`Estimate`] are the memory
+//! and time that a run may use and takes.
+
+mod budget;
+mod file;
+mod inputs;
+mod nearest;
+
+pub use budget::{Budget, Estimate, most_changes};
+pub use fallwright_geodata::Problem;
+pub use file::{Capacity, CaseFile, DEEPEST_CUT_M, KeptSize, LONGEST_CUT_M, Source, Terrain};
+pub use inputs::{
+    CrossSection, Field, Inputs, Level, LevelKind, LevelPlace, MappedStructure, MappedWaterway, Note, Parcel, Rain,
+    Schedule, SectionKind, Sliver, SoilArea, StructureEnd, TiledArea, no_land,
+};
+pub use nearest::meant;
+
+/// Receives the name of each step at its start, in plain words.
+pub type Progress<'a> = &'a (dyn Fn(&str) + Sync);

@@ -1,0 +1,16 @@
+//! One function for each command: open, ask, write.
+
+mod capacity;
+mod check;
+mod chromium;
+mod outlets;
+mod sheets;
+mod terrain;
+mod watershed;
+
+pub use capacity::{CapacityDone, capacity};
+pub use check::check;
+pub use outlets::{OutletsDone, outlets};
+pub use sheets::{Pdf, sheets};
+pub use terrain::{TerrainOptions, TerrainReport, terrain};
+pub use watershed::{WatershedDone, watershed};

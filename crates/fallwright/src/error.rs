@@ -1,0 +1,98 @@
+//! The one error of the library.
+
+use std::convert::Infallible;
+
+use fallwright_geodata::{GeodataError, OutputError, Problem};
+use fallwright_report::WriteError;
+use fallwright_study::StudyError;
+use thiserror::Error;
+
+/// Why there is no result. Every source is kept.
+#[derive(Debug, Error)]
+pub enum Error {
+    /// The input cannot be used; every fault found.
+    #[error("the input has {} fault(s)", .0.len())]
+    Refused(Vec<Problem>),
+    #[error(transparent)]
+    Study(StudyError),
+    #[error(transparent)]
+    Write(WriteError),
+    #[error("{source}{}", hint(source))]
+    Output { source: OutputError },
+    #[error(transparent)]
+    Geodata(#[from] GeodataError),
+}
+
+/// What the caller can do about an [`Error`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ErrorKind {
+    /// Mend the input.
+    Refused,
+    /// Ask for something else: what was asked for is not there, or would do harm.
+    Usage,
+    /// The run itself failed.
+    Failed,
+}
+
+impl Error {
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Refused(_) => ErrorKind::Refused,
+            Self::Study(
+                StudyError::NoSuch { .. }
+                | StudyError::NoParcels { .. }
+                | StudyError::NotOnElevation { .. }
+                | StudyError::NoElevation { .. }
+                | StudyError::OtherPlace { .. },
+            )
+            | Self::Write(WriteError::HoldsInput { .. })
+            | Self::Output { source: OutputError::NotEmpty { .. } } => ErrorKind::Usage,
+            Self::Study(_) | Self::Write(_) | Self::Output { .. } | Self::Geodata(_) => ErrorKind::Failed,
+        }
+    }
+}
+
+fn hint(error: &OutputError) -> &'static str {
+    match error {
+        OutputError::NotEmpty { .. } => "; add --overwrite to replace what is in it",
+        _ => "",
+    }
+}
+
+impl From<Vec<Problem>> for Error {
+    fn from(problems: Vec<Problem>) -> Self {
+        Self::Refused(problems)
+    }
+}
+
+impl From<StudyError> for Error {
+    fn from(error: StudyError) -> Self {
+        match error {
+            StudyError::Refused(problems) => Self::Refused(problems),
+            error => Self::Study(error),
+        }
+    }
+}
+
+impl From<WriteError> for Error {
+    fn from(error: WriteError) -> Self {
+        match error {
+            WriteError::Study(error) => error.into(),
+            WriteError::Output(error) => error.into(),
+            WriteError::Geodata(error) => error.into(),
+            error => Self::Write(error),
+        }
+    }
+}
+
+impl From<OutputError> for Error {
+    fn from(error: OutputError) -> Self {
+        Self::Output { source: error }
+    }
+}
+
+impl From<Infallible> for Error {
+    fn from(never: Infallible) -> Self {
+        match never {}
+    }
+}

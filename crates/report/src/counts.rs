@@ -1,0 +1,119 @@
+//! Counts of a run, as `run.json` and the summary of a command have them.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fallwright_law::{Finding, Reason, Standing};
+use fallwright_study::{CapacityCheck, Standings, Study, Sufficiency};
+use serde::Serialize;
+
+use crate::{hectares, metres};
+
+/// Of the main job.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OutletsCounts {
+    pub parcels: usize,
+    pub right: usize,
+    pub right_in_part: usize,
+    pub acquire: usize,
+    pub undecided: usize,
+    pub right_ha: f64,
+    pub acquire_ha: f64,
+    pub undecided_ha: f64,
+    pub cells_with_elevation: u64,
+    pub cells_to_ends: u64,
+    pub reaches: usize,
+    pub structures: usize,
+    pub slivers: usize,
+    pub terrain_changes: usize,
+    pub fill_m3: f64,
+    pub depressions_filled: usize,
+    pub barriers_cut: usize,
+    pub cut_m3: f64,
+    pub depressions_kept: usize,
+    pub suspected_culverts: usize,
+}
+
+impl OutletsCounts {
+    pub fn of(study: &Study, Standings { findings, changes, filled, .. }: &Standings) -> Self {
+        let of = |standing: Standing| findings.iter().filter(|finding| finding.standing == standing).count();
+        let total = |area: fn(&Finding) -> f64| hectares(findings.iter().map(area).sum());
+        let setting = &study.setting;
+        let cuts = &setting.conditioned.cuts;
+        let cut_m3 = cuts.iter().map(|cut| cut.lowering_m).sum::<f64>() * setting.frame().cell_square_metres();
+        Self {
+            parcels: findings.len(),
+            right: of(Standing::Right),
+            right_in_part: of(Standing::RightInPart),
+            acquire: of(Standing::Acquire),
+            undecided: of(Standing::Undecided),
+            right_ha: total(|finding| finding.right.hectares()),
+            acquire_ha: total(|finding| finding.acquire.hectares()),
+            undecided_ha: total(|finding| finding.undecided.hectares()),
+            cells_with_elevation: setting.ground.values.iter().filter(|z| !z.is_nan()).count() as u64,
+            cells_to_ends: setting.ends().keys().map(|&cell| setting.area(cell)).sum(),
+            reaches: study.reaches.list.len(),
+            structures: setting.structures.len(),
+            slivers: study.inputs.slivers.len(),
+            terrain_changes: changes.len(),
+            fill_m3: metres(filled.volume_m3),
+            depressions_filled: filled.depressions,
+            barriers_cut: cuts.len(),
+            cut_m3: metres(cut_m3),
+            depressions_kept: study.kept.len(),
+            suspected_culverts: changes.iter().filter(|change| change.is_suspected_culvert).count(),
+        }
+    }
+}
+
+/// Why parcels are undecided, in whole or in part, in plain words, with the number of parcels.
+pub(crate) fn undecided_reasons(findings: &[Finding]) -> BTreeMap<&'static str, usize> {
+    let mut reasons = BTreeMap::new();
+    for finding in findings {
+        let undecided = finding.reasons.iter().filter(|reason| reason.leaves_undecided());
+        let own: BTreeSet<&str> = undecided.map(|reason: &Reason| reason.text()).collect();
+        for reason in own {
+            *reasons.entry(reason).or_default() += 1;
+        }
+    }
+    reasons
+}
+
+/// Of the check of capacity.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct CapacityCounts {
+    pub links: usize,
+    pub links_sufficient: usize,
+    pub links_insufficient: usize,
+    pub links_not_checked: usize,
+    pub parcels: usize,
+    pub parcels_sufficient: usize,
+    pub parcels_insufficient: usize,
+    pub parcels_not_checked: usize,
+}
+
+impl CapacityCounts {
+    pub fn of(check: &CapacityCheck) -> Self {
+        let links = |sufficiency| check.checked.iter().filter(|checked| checked.sufficiency() == sufficiency).count();
+        let parcels = |sufficiency| check.parcels.iter().filter(|parcel| parcel.sufficiency == sufficiency).count();
+        Self {
+            links: check.checked.len(),
+            links_sufficient: links(Sufficiency::Sufficient),
+            links_insufficient: links(Sufficiency::Insufficient),
+            links_not_checked: links(Sufficiency::NotChecked),
+            parcels: check.parcels.len(),
+            parcels_sufficient: parcels(Sufficiency::Sufficient),
+            parcels_insufficient: parcels(Sufficiency::Insufficient),
+            parcels_not_checked: parcels(Sufficiency::NotChecked),
+        }
+    }
+}
+
+/// Of a watershed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct WatershedCounts {
+    pub surface_ha: f64,
+    pub piped_ha: f64,
+    pub meets_edge: bool,
+    pub parts: usize,
+    pub lands: usize,
+}

@@ -1,0 +1,11 @@
+//! From answers to the records of each layer.
+
+pub(crate) mod buffers;
+pub(crate) mod capacity;
+pub(crate) mod parcels;
+pub(crate) mod paths;
+pub(crate) mod terrain_changes;
+pub(crate) mod traced;
+pub(crate) mod water;
+pub(crate) mod watershed;
+mod ways;

@@ -1,0 +1,191 @@
+//! The parcel layer of the main job.
+
+use std::collections::BTreeMap;
+
+use fallwright_geodata::Projector;
+use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFinding, Value};
+use fallwright_network::Share;
+use fallwright_study::{CapacityCheck, ParcelAccounts, Study};
+use fallwright_units::SQUARE_METRES_PER_HECTARE;
+use geo::Area;
+
+use super::ways::{land_name, way_items};
+use crate::WriteError;
+use crate::{
+    CAUTION, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem,
+    hectares, metres,
+};
+
+/// What the records of parcels need besides the findings.
+pub struct ParcelLayer {
+    accounts: ParcelAccounts,
+    /// Longitude and latitude, by parcel and share; none for remainders.
+    leaving_points: Vec<Vec<Option<[f64; 2]>>>,
+}
+
+impl ParcelLayer {
+    /// # Errors
+    /// A leaving point that has no longitude and latitude.
+    pub fn find(study: &Study, findings: &[Finding]) -> Result<Self, WriteError> {
+        Ok(Self { accounts: ParcelAccounts::find(study, findings), leaving_points: leaving_points(study)? })
+    }
+
+    /// A record for each parcel, made when it is asked for: it lists every land that the parcel's water crosses.
+    pub fn records<'a>(
+        &'a self,
+        study: &'a Study,
+        findings: &'a [Finding],
+        capacity: Option<&'a CapacityCheck>,
+    ) -> impl Iterator<Item = Record<ParcelProperties>> + 'a {
+        findings.iter().enumerate().map(move |(parcel, finding)| {
+            let mut properties = self.properties(study, parcel, finding);
+            if let Some(verdict) = capacity.map(|check| &check.parcels[parcel]) {
+                properties.sufficiency = verdict.sufficiency.code();
+                properties.limiting_reach.clone_from(&verdict.limiting);
+            }
+            Record { geometry: Some(study.inputs.parcels[parcel].shape.clone().into()), properties }
+        })
+    }
+
+    fn properties(&self, study: &Study, parcel: usize, finding: &Finding) -> ParcelProperties {
+        let contribution = self.accounts.contribution(parcel);
+        let given = &study.inputs.parcels[parcel];
+        let main = (!study.shares[parcel].is_empty()).then(|| study.trace(parcel, 0));
+        ParcelProperties {
+            parcel_id: given.id.to_string(),
+            owner: given.owner.clone(),
+            legal: given.legal.clone(),
+            area_ha: hectares(given.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE),
+            own_ha: study.hectares(contribution.own),
+            run_on_ha: study.hectares(contribution.contributing - contribution.own),
+            contributing_ha: study.hectares(contribution.contributing),
+            piped_ha: study.hectares(self.accounts.piped(parcel)),
+            standing: finding.standing.code(),
+            right_ha: hectares(finding.right.hectares()),
+            acquire_ha: hectares(finding.acquire.hectares()),
+            undecided_ha: hectares(finding.undecided.hectares()),
+            shares: self.shares(study, parcel, finding),
+            basis: finding.basis.clone(),
+            bases: finding.bases.clone(),
+            outlet_id: finding.outlet.as_ref().map(|outlet| outlet.feature.clone()),
+            outlet_class: finding.outlet.as_ref().map(|outlet| outlet.class.clone()),
+            path_m: main.as_ref().map(|trace| metres(trace.length_m())),
+            fall_m: main.as_ref().map(|trace| metres(trace.fall_m())),
+            parcels_crossed: main.map_or_else(Vec::new, |trace| crossed(study, parcel, &trace)),
+            receives_from: contribution
+                .receives_from
+                .iter()
+                .map(|(&party, &cells)| Received {
+                    parcel_id: study.party_name(party),
+                    hectares: study.hectares(cells),
+                })
+                .collect(),
+            confidence: finding.confidence.code(),
+            reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
+            field_checks: finding.field_checks.clone(),
+            evidence: finding.evidence.iter().map(evidence).collect(),
+            schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
+            piped: finding.piped.iter().map(piped_item).collect(),
+            ways_to_acquire: way_items(study, parcel, finding, &self.accounts),
+            next_step: finding.next_step.clone(),
+            sufficiency: "not_checked",
+            limiting_reach: None,
+            caution: CAUTION,
+        }
+    }
+
+    fn shares(&self, study: &Study, parcel: usize, finding: &Finding) -> Vec<ShareItem> {
+        let share = |judged: &ShareFinding| {
+            let at = judged.leaving_point;
+            share_item(study, judged, self.leaving_points[parcel][at], self.accounts.fields(parcel, at))
+        };
+        finding.shares.iter().map(share).collect()
+    }
+}
+
+/// Parcels between a parcel and its outlet, itself not among them.
+pub(crate) fn crossed(study: &Study, parcel: usize, trace: &fallwright_network::Trace) -> Vec<String> {
+    let others = trace.parcels_crossed().into_iter().filter(|&other| other != parcel);
+    others.map(|other| study.inputs.parcels[other].id.to_string()).collect()
+}
+
+/// Where each share leaves, but for remainders: longitude and latitude to nine places as in the geometries, about a tenth of a
+/// millimetre.
+fn leaving_points(study: &Study) -> Result<Vec<Vec<Option<[f64; 2]>>>, WriteError> {
+    let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
+    let nine_places = |degrees: f64| (degrees * 1e9).round() / 1e9;
+    let point = |share: &Share| {
+        if share.is_remainder {
+            return Ok(None);
+        }
+        let (longitude, latitude) = to_lonlat.point(study.setting.frame().centre(share.leaving))?;
+        Ok(Some([nine_places(longitude), nine_places(latitude)]))
+    };
+    study.shares.iter().map(|own| own.iter().map(point).collect()).collect()
+}
+
+fn share_item(
+    study: &Study,
+    judged: &ShareFinding,
+    leaving_point: Option<[f64; 2]>,
+    fields: Option<&BTreeMap<usize, u64>>,
+) -> ShareItem {
+    ShareItem {
+        share: judged.share,
+        hectares: hectares(judged.hectares.hectares()),
+        standing: judged.standing.code(),
+        basis: judged.basis.clone(),
+        outlet_id: judged.outlet.clone(),
+        leaving_point,
+        confidence: judged.confidence.code(),
+        reasons: judged.reasons.iter().map(|reason| reason.code()).collect(),
+        fields: fields
+            .into_iter()
+            .flatten()
+            .map(|(&field, &cells)| FieldHectares {
+                field_id: study.inputs.fields[field].id.to_string(),
+                hectares: study.hectares(cells),
+            })
+            .collect(),
+    }
+}
+
+fn evidence(evidence: &Evidence) -> EvidenceItem {
+    EvidenceItem {
+        rule: evidence.rule.clone(),
+        source: evidence.source.clone(),
+        feature_id: evidence.feature.clone(),
+        measure: evidence.measure,
+        value: match &evidence.value {
+            Value::Number(number) if evidence.unit == Some("ha") => hectares(*number).into(),
+            Value::Number(number) => metres(*number).into(),
+            Value::YesNo(yes) => (*yes).into(),
+            Value::Text(text) => text.clone().into(),
+        },
+        unit: evidence.unit,
+    }
+}
+
+fn schedule_item(study: &Study, check: &ScheduleCheck) -> ScheduleItem {
+    let measured = (check.draining + check.piped_in).hectares();
+    ScheduleItem {
+        drain_id: check.drain.clone(),
+        case: check.case.code(),
+        assessed_ha: check.assessed.map(|area| hectares(area.hectares())),
+        draining_ha: hectares(check.draining.hectares()),
+        piped_in_ha: hectares(check.piped_in.hectares()),
+        difference_ha: check.assessed.map(|assessed| hectares(measured - assessed.hectares())),
+        within_accuracy: check.within_accuracy,
+        through: check.through.iter().map(|land| land_name(study, land)).collect(),
+    }
+}
+
+fn piped_item(piped: &PipedFinding) -> PipedItem {
+    PipedItem {
+        pipe_id: piped.pipe.clone(),
+        hectares: hectares(piped.hectares.hectares()),
+        leaving_watershed_ha: hectares(piped.leaving_watershed.hectares()),
+        outlet_id: piped.outlet.clone(),
+        basis: piped.basis.clone(),
+    }
+}

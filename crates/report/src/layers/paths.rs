@@ -1,0 +1,142 @@
+//! Paths and the lot lines they cross.
+
+use std::collections::HashMap;
+
+use crate::{CrossingProperties, LandCrossed, PathProperties, Record, metres};
+use fallwright_geodata::SharedLine;
+use fallwright_network::{Crossing, End, Share, joins, next_on_path, places_from};
+use fallwright_units::Cell;
+use geo::{LineString, Point};
+
+use super::parcels::crossed;
+use crate::words::{Works, works};
+use fallwright_study::Study;
+
+/// A record for each share but the remainder; each path is followed when its record is asked for.
+pub(crate) fn paths(study: &Study) -> impl Iterator<Item = Record<PathProperties>> {
+    let record = |(parcel, number, share)| Record {
+        geometry: line(study, parcel, number).map(Into::into),
+        properties: path(study, parcel, number, share),
+    };
+    drawn(study).map(record)
+}
+
+/// The same lines, of which each stretch is followed once.
+pub(crate) fn lines(study: &Study) -> impl Iterator<Item = SharedLine<PathProperties>> {
+    let setting = &study.setting;
+    let starts = drawn(study).map(|(_, _, share)| share.leaving);
+    let joins = joins(setting.frame().len(), starts, |cell| next_on_path(setting, cell));
+    let mut joints: HashMap<Cell, usize> = HashMap::new();
+    drawn(study).map(move |(parcel, number, share)| {
+        let properties = path(study, parcel, number, share);
+        let mut line = SharedLine { properties, own: Vec::new(), joints: Vec::new(), then: None };
+        let mut cell = Some(share.leaving);
+        if next_on_path(setting, share.leaving).is_none() {
+            match main_donor(study, share.leaving) {
+                Some(donor) => line.own.push(setting.frame().centre(donor)),
+                None => cell = None,
+            }
+        }
+        while let Some(here) = cell {
+            let is_join = joins.contains(here);
+            line.then = joints.get(&here).copied().filter(|_| is_join);
+            if line.then.is_some() {
+                break;
+            }
+            if is_join {
+                joints.insert(here, joints.len());
+                line.joints.push(line.own.len());
+            }
+            cell = next_on_path(setting, here);
+            line.own.extend(places_from(setting, here, cell).map(|(_, point)| point));
+        }
+        line
+    })
+}
+
+/// A record for each lot line that a share's path crosses.
+pub(crate) fn crossings(study: &Study) -> impl Iterator<Item = Record<CrossingProperties>> {
+    let places = study.courses.places();
+    crossings_at(study)
+        .map(move |(at, properties)| Record { geometry: Some(Point::from(places[at]).into()), properties })
+}
+
+/// The same, each with the position of its place among those of the courses.
+pub(crate) fn crossings_at(study: &Study) -> impl Iterator<Item = (usize, CrossingProperties)> {
+    drawn(study).flat_map(move |(parcel, number, _)| {
+        let crossings = (1..).zip(study.trace(parcel, number).crossings);
+        let properties = move |(order, crossing): (u32, Crossing)| CrossingProperties {
+            parcel_id: study.inputs.parcels[parcel].id.to_string(),
+            share: number as u32 + 1,
+            crossing: land_crossed(study, order, &crossing),
+        };
+        study.courses.places_crossed(parcel, number).zip(crossings.map(properties))
+    })
+}
+
+fn drawn(study: &Study) -> impl Iterator<Item = (usize, usize, &Share)> {
+    study.shares.iter().enumerate().flat_map(|(parcel, shares)| {
+        let own = shares.iter().enumerate().filter(|(_, share)| !share.is_remainder);
+        own.map(move |(number, share)| (parcel, number, share))
+    })
+}
+
+fn path(study: &Study, parcel: usize, number: usize, share: &Share) -> PathProperties {
+    let trace = study.trace(parcel, number);
+    let end = study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node));
+    PathProperties {
+        parcel_id: study.inputs.parcels[parcel].id.to_string(),
+        share: number as u32 + 1,
+        main: number == 0,
+        hectares: study.hectares(share.cells),
+        outlet_id: trace.outlet.map(|outlet| study.setting.feature_id(outlet).to_owned()),
+        outlet_class: trace.outlet.map(|outlet| study.feature_class(outlet).to_owned()),
+        path_m: metres(trace.length_m()),
+        fall_m: metres(trace.fall_m()),
+        parcels_crossed: crossed(study, parcel, &trace),
+        reaches: study.reach_chain(parcel, number),
+        ends: match end {
+            Some(End::Hole) => "hole",
+            Some(End::KeptDepression) => "kept_depression",
+            Some(End::Edge) | None => "edge",
+        },
+    }
+}
+
+/// The line of a path. One that leaves and ends in the same cell is drawn from the cell above it; a single cell with
+/// nothing above it has no line.
+fn line(study: &Study, parcel: usize, share: usize) -> Option<LineString<f64>> {
+    let mut points: Vec<(f64, f64)> =
+        study.path(parcel, share).stations.iter().map(|station| (station.x, station.y)).collect();
+    if points.len() == 1 {
+        points.insert(0, study.setting.frame().centre(main_donor(study, study.shares[parcel][share].leaving)?));
+    }
+    Some(LineString::from(points))
+}
+
+/// The neighbour that brings a cell most of its water.
+fn main_donor(study: &Study, cell: Cell) -> Option<Cell> {
+    let flow = study.setting.flow();
+    let frame = study.setting.frame();
+    let donors = frame.neighbours(cell).map(|(_, next)| next);
+    donors.filter(|&donor| flow.receiver(donor) == Some(cell)).max_by_key(|&donor| (study.setting.area(donor), donor))
+}
+
+/// The properties of one crossing.
+pub(crate) fn land_crossed(study: &Study, order: u32, crossing: &Crossing) -> LandCrossed {
+    let Works { carried_by, carrier_id, maintained_by, notified, .. } = works(study, crossing.carrier, crossing.to);
+    LandCrossed {
+        order,
+        from: study.party_name(crossing.from),
+        to: study.party_name(crossing.to),
+        to_owner: study.party_owner(crossing.to).map(ToOwned::to_owned),
+        distance_m: metres(crossing.distance_m),
+        metres_on_land: metres(crossing.metres_on_land),
+        fall_m: (!crossing.fall_m.is_nan()).then(|| metres(crossing.fall_m)),
+        carried_by,
+        carrier_id,
+        ground_m: (!crossing.ground_m.is_nan()).then(|| metres(f64::from(crossing.ground_m))),
+        maintained_by,
+        notified,
+    }
+}

@@ -1,0 +1,33 @@
+//! Records of what conditioning changed.
+
+use fallwright_study::{ChangeKind, Study, TerrainChange};
+
+use crate::{Record, TerrainChangeProperties, metres};
+
+pub(crate) fn terrain_change(study: &Study, change: &TerrainChange) -> Record<TerrainChangeProperties> {
+    let id = |&parcel: &usize| study.inputs.parcels[parcel].id.clone();
+    let properties = TerrainChangeProperties {
+        change_id: change.id.clone(),
+        kind: match change.kind {
+            ChangeKind::Fill => "fill",
+            ChangeKind::Cut => "cut",
+            ChangeKind::Kept => "kept",
+        },
+        depth_m: metres(change.depth_m),
+        volume_m3: metres(change.volume_m3),
+        area_ha: study.hectares(change.cells),
+        length_m: change.length_m.map(metres),
+        level_m: change.level_m.map(metres),
+        waterway_id: change.waterway.map(|position| study.setting.waterways[position].id.to_string()),
+        draining_ha: study.hectares(change.draining),
+        search_cost_m: change.rise_sum_m.map(metres),
+        suspected_culvert: change.is_suspected_culvert,
+        rank: change.rank,
+        parcels: change.parcels.iter().map(id).collect(),
+        finding_depends: change
+            .depending
+            .as_ref()
+            .map(|parcels| parcels.iter().map(|parcel| id(parcel).to_string()).collect()),
+    };
+    Record { geometry: change.geometry.clone(), properties }
+}

@@ -1,0 +1,133 @@
+//! Traces as `GeoJSON` features in longitude and latitude.
+
+use fallwright_geodata::Projector;
+use fallwright_network::{Arrival, Feature, Inflow, Party, Path, Share, Station, Stretch, lands_above};
+use fallwright_study::{ArrivingWater, Giver, Leaving, LeavingFrom, Study};
+use geo::{LineString, Point};
+use serde_json::{Value, json};
+
+use super::paths::land_crossed;
+use crate::words::works;
+use crate::words::works::outlet_works;
+use crate::{CAUTION, Traced, TracedWay, WriteError, metres};
+
+/// Crossings and paths.
+///
+/// # Errors
+/// A point that has no longitude and latitude.
+pub fn leaving_features(study: &Study, leaving: &Leaving) -> Result<Value, WriteError> {
+    let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
+    let mut features = Vec::new();
+    for leaving_path in &leaving.paths {
+        let share = match (leaving_path.share, leaving.from) {
+            (Some(number), LeavingFrom::Parcel(parcel)) => Some((number as u32 + 1, &study.shares[parcel][number])),
+            _ => None,
+        };
+        if let Some(path) = &leaving_path.path {
+            features.extend(path_features(study, path, share, &to_lonlat)?);
+        }
+    }
+    Ok(collection(features))
+}
+
+/// Everyone whose water arrives, and where it comes in.
+///
+/// # Errors
+/// A point that has no longitude and latitude.
+pub fn arriving_features(study: &Study, water: &ArrivingWater) -> Result<Value, WriteError> {
+    let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
+    let mut features = Vec::new();
+    for giver in &water.givers {
+        features.push(giver_feature(study, giver, &to_lonlat)?);
+    }
+    for inflow in &water.inflows {
+        features.push(inflow_feature(study, inflow, &to_lonlat)?);
+    }
+    Ok(collection(features))
+}
+
+fn collection(features: Vec<Value>) -> Value {
+    json!({ "type": "FeatureCollection", "name": "trace", "caution": CAUTION, "features": features })
+}
+
+fn feature(lonlat: Option<&geo::Geometry<f64>>, properties: &Traced) -> Value {
+    let geometry = lonlat.map(geojson::Geometry::from);
+    json!({ "type": "Feature", "geometry": geometry, "properties": properties })
+}
+
+/// The crossings as points, then the path as a line.
+fn path_features(
+    study: &Study,
+    Path { stations, trace }: &Path,
+    share: Option<(u32, &Share)>,
+    to_lonlat: &Projector,
+) -> Result<Vec<Value>, WriteError> {
+    let number = share.map(|(number, _)| number);
+    let mut features = Vec::new();
+    for (order, crossing) in (1..).zip(&trace.crossings) {
+        let at = to_lonlat.geometry(&Point::new(crossing.x, crossing.y).into())?;
+        let crossing = land_crossed(study, order, crossing);
+        features.push(feature(Some(&at), &Traced::Crossing { share: number, crossing }));
+    }
+    let points: Vec<(f64, f64)> = stations.iter().map(|station: &Station| (station.x, station.y)).collect();
+    let geometry = match &points[..] {
+        [only] => Point::from(*only).into(),
+        _ => LineString::from(points).into(),
+    };
+    let outlet = outlet_works(study, trace);
+    let path = Traced::Path {
+        share: number,
+        hectares: share.map(|(_, share)| study.hectares(share.cells)),
+        outlet_id: trace.outlet.map(|outlet| study.setting.feature_id(outlet).to_owned()),
+        outlet_class: trace.outlet.map(|outlet| study.feature_class(outlet).to_owned()),
+        path_m: metres(trace.length_m()),
+        fall_m: metres(trace.fall_m()),
+        outlet_maintained_by: outlet.as_ref().map(|works| works.maintained_by.clone()),
+        outlet_notified: outlet.map(|works| works.notified),
+    };
+    features.push(feature(Some(&to_lonlat.geometry(&geometry)?), &path));
+    Ok(features)
+}
+
+fn giver_feature(study: &Study, giver: &Giver, to_lonlat: &Projector) -> Result<Value, WriteError> {
+    let shape = match giver.party {
+        Party::Parcel(parcel) => Some(to_lonlat.geometry(&study.inputs.parcels[parcel].shape.clone().into())?),
+        Party::Road | Party::Unowned => None,
+    };
+    let properties = Traced::Giver {
+        parcel_id: study.party_name(giver.party),
+        owner: study.party_owner(giver.party).map(ToOwned::to_owned),
+        hectares: study.hectares(giver.cells()),
+        ways: giver.ways.iter().map(|way| traced_way(study, way)).collect(),
+    };
+    Ok(feature(shape.as_ref(), &properties))
+}
+
+fn traced_way(study: &Study, way: &Arrival) -> TracedWay {
+    let is_road = |&stretch: &Stretch| match stretch {
+        Stretch::Land(party) => party == Party::Road,
+        Stretch::Structure(structure) => lands_above(&study.setting, structure).contains(&Party::Road),
+    };
+    let id = |&stretch: &Stretch| match stretch {
+        Stretch::Land(party) => study.party_name(party),
+        Stretch::Structure(structure) => study.setting.feature_id(Feature::Structure(structure)).to_owned(),
+    };
+    TracedWay {
+        hectares: study.hectares(way.cells),
+        through: way.through.iter().map(id).collect(),
+        crosses_road: way.through.iter().any(is_road),
+    }
+}
+
+fn inflow_feature(study: &Study, inflow: &Inflow, to_lonlat: &Projector) -> Result<Value, WriteError> {
+    let (x, y) = study.setting.frame().centre(inflow.at);
+    let works = works(study, inflow.carrier, inflow.from);
+    let inflow = Traced::Inflow {
+        from: study.party_name(inflow.from),
+        from_owner: study.party_owner(inflow.from).map(ToOwned::to_owned),
+        hectares: study.hectares(inflow.cells),
+        carried_by: works.carried_by,
+        carrier_id: works.carrier_id,
+    };
+    Ok(feature(Some(&to_lonlat.geometry(&Point::new(x, y).into())?), &inflow))
+}

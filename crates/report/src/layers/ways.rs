@@ -1,0 +1,61 @@
+//! Ways to acquire an outlet, with the names of those who must agree.
+
+use fallwright_law::{Consent, Finding, Land, Way};
+use fallwright_network::Party;
+use fallwright_study::{ParcelAccounts, PetitionArea, Study};
+
+use crate::{AreaItem, ConsentItem, Received, WayItem, hectares, metres};
+
+pub(crate) fn way_items(study: &Study, parcel: usize, finding: &Finding, accounts: &ParcelAccounts) -> Vec<WayItem> {
+    finding.ways.iter().map(|way| way_item(study, parcel, way, accounts)).collect()
+}
+
+fn way_item(study: &Study, parcel: usize, way: &Way, accounts: &ParcelAccounts) -> WayItem {
+    WayItem {
+        way: way.way.code(),
+        label: way.label.clone(),
+        source: way.source.clone(),
+        shares: way.shares.clone(),
+        through: way.through.iter().map(ToString::to_string).collect(),
+        consents: way.consents.iter().map(|consent| consent_item(study, consent)).collect(),
+        area: accounts.petition_areas.of(study, parcel, way).map(|area| area_item(study, area)),
+        documents: way.documents.clone(),
+        steps: way.steps.clone(),
+        if_refused: way.if_refused.clone(),
+    }
+}
+
+fn area_item(study: &Study, PetitionArea { without_right, basin_cells }: PetitionArea) -> AreaItem {
+    AreaItem {
+        hectares: hectares(without_right.values().sum()),
+        basin_ha: study.hectares(basin_cells),
+        parcels: without_right
+            .into_iter()
+            .map(|(parcel, area)| Received {
+                parcel_id: study.inputs.parcels[parcel].id.to_string(),
+                hectares: hectares(area),
+            })
+            .collect(),
+    }
+}
+
+fn consent_item(study: &Study, consent: &Consent) -> ConsentItem {
+    let owner = match &consent.land {
+        Land::Parcel(id) => study.parcel_position(id.as_str()).and_then(|of| study.party_owner(Party::Parcel(of))),
+        Land::Road | Land::Unowned => None,
+    };
+    ConsentItem {
+        parcel_id: land_name(study, &consent.land),
+        owner: owner.map(ToOwned::to_owned),
+        metres: consent.metres.map(|length| metres(length.metres())),
+    }
+}
+
+/// A parcel's id, `road` or `unowned`.
+pub(crate) fn land_name(study: &Study, land: &Land) -> String {
+    match land {
+        Land::Parcel(id) => id.to_string(),
+        Land::Road => study.party_name(Party::Road),
+        Land::Unowned => study.party_name(Party::Unowned),
+    }
+}

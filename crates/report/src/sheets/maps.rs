@@ -1,0 +1,107 @@
+//! Maps for sheets, from what was worked out.
+
+use crate::{MapLine, MapParcel, MapPath, MapSign, Outline, SheetMap, SignKind, waterway_style};
+use fallwright_network::Path;
+use geo::{BoundingRect, Coord, Geometry, LineString, Rect, Simplify};
+
+use super::page_parcels::style;
+use super::shade::shade_within;
+use crate::CaseRecords;
+
+/// Of the larger side of what a map is about, left free around it (our choice).
+const FREE: f64 = 0.08;
+
+/// Everything that every map shows, drawn within an extent; outlines by parcel.
+pub(crate) fn base_map(results: &CaseRecords, about: Rect<f64>, outline: impl Fn(usize) -> Outline) -> SheetMap {
+    let extent = widened(about);
+    let parcels = results
+        .parcels
+        .iter()
+        .enumerate()
+        .filter_map(|(parcel, record)| {
+            let Some(Geometry::MultiPolygon(shape)) = &record.geometry else { return None };
+            Some(MapParcel {
+                shape: shape.clone(),
+                style: style(&record.properties),
+                outline: outline(parcel),
+                label: record.properties.owner.clone().or_else(|| Some(record.properties.parcel_id.clone())),
+            })
+        })
+        .collect();
+    SheetMap {
+        extent,
+        shade: shade_within(&results.study.setting.ground, around(extent)),
+        parcels,
+        lines: lines(results),
+        paths: Vec::new(),
+        signs: Vec::new(),
+    }
+}
+
+/// Watershed limits, waterways, structures.
+fn lines(results: &CaseRecords) -> Vec<MapLine> {
+    let mut lines = Vec::new();
+    for record in &results.watersheds {
+        if let Some(Geometry::MultiPolygon(shape)) = &record.geometry {
+            for polygon in shape {
+                // Steps of single cells would swallow the dashes.
+                let line = polygon.exterior().simplify(2.0 * results.study.setting.frame().cell_width());
+                lines.push(MapLine { line, style: "watershed" });
+            }
+        }
+    }
+    let profile = &results.study.inputs.profile;
+    for record in &results.reaches {
+        if let Some(Geometry::LineString(line)) = &record.geometry {
+            let class = &record.properties.class;
+            lines.push(MapLine { line: line.clone(), style: waterway_style(class, profile.is_lawful(class)) });
+        }
+    }
+    for record in &results.links {
+        if let Some(Geometry::LineString(line)) = &record.geometry {
+            lines.push(MapLine { line: line.clone(), style: "structure" });
+        }
+    }
+    lines
+}
+
+/// The path of a share with start, end and a number where it enters other land.
+pub(crate) fn add_main_path(map: &mut SheetMap, path: &Path) {
+    let line = path_line(path);
+    let (Some(&first), Some(&last)) = (line.0.first(), line.0.last()) else { return };
+    map.signs.push(MapSign { at: last, kind: SignKind::End });
+    for (number, crossing) in (1..).zip(&path.trace.crossings) {
+        let at = Coord { x: crossing.x, y: crossing.y };
+        map.signs.push(MapSign { at, kind: SignKind::Number(number.to_string()) });
+    }
+    map.signs.push(MapSign { at: first, kind: SignKind::Start });
+    map.paths.push(MapPath { line, is_main: true });
+}
+
+pub(crate) fn path_line(path: &Path) -> LineString<f64> {
+    path.stations.iter().map(|station| (station.x, station.y)).collect()
+}
+
+/// Extent of parcels and lines together.
+pub(crate) fn extent_of<'a>(shapes: impl IntoIterator<Item = &'a Geometry<f64>>) -> Option<Rect<f64>> {
+    let boxes = shapes.into_iter().filter_map(BoundingRect::bounding_rect);
+    boxes.reduce(|a, b| {
+        Rect::new(
+            Coord { x: a.min().x.min(b.min().x), y: a.min().y.min(b.min().y) },
+            Coord { x: a.max().x.max(b.max().x), y: a.max().y.max(b.max().y) },
+        )
+    })
+}
+
+/// Enough for a frame up to three times as long as wide, whichever side of the extent is longer.
+fn around(extent: Rect<f64>) -> Rect<f64> {
+    let half = 1.5 * extent.width().max(extent.height());
+    let by = Coord { x: half, y: half };
+    Rect::new(extent.center() - by, extent.center() + by)
+}
+
+fn widened(extent: Rect<f64>) -> Rect<f64> {
+    let free = FREE * extent.width().max(extent.height()).max(100.0);
+    let by = Coord { x: free, y: free };
+    Rect::new(extent.min() - by, extent.max() + by)
+}

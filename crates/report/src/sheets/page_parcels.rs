@@ -1,0 +1,140 @@
+//! Parcels as the page holds them: the records of the parcel layer, with positions instead of repeated texts.
+
+use std::collections::BTreeMap;
+
+use crate::{
+    EvidenceItem, EvidenceOnPage, ParcelOnPage, ParcelProperties, Plan, Record, ShareOnPage, Texts, WayItem, WayOnPage,
+    standing_style,
+};
+use fallwright_law::Reason;
+use fallwright_network::{FlowLines, Party};
+use geo::Geometry;
+
+use crate::CaseRecords;
+use crate::words::destination_words;
+use crate::words::works;
+use fallwright_study::Study;
+
+/// Vertices of lot lines nearer than this to the line that is kept are left out, metres.
+const LOT_LINE_M: f64 = 0.2;
+
+/// Position of a parcel; -1 a road, -2 land that no parcel covers.
+pub(crate) fn land(party: Party) -> i64 {
+    match party {
+        Party::Parcel(parcel) => parcel as i64,
+        Party::Road => -1,
+        Party::Unowned => -2,
+    }
+}
+
+/// Parcels' positions by id, with the words for other land.
+pub(crate) fn positions<'a>(results: &'a CaseRecords) -> BTreeMap<&'a str, i64> {
+    let parcels =
+        (0..).zip(&results.parcels).map(|(position, record)| (record.properties.parcel_id.as_str(), position));
+    [("road", -1), ("unowned", -2)].into_iter().chain(parcels).collect()
+}
+
+pub(crate) struct PageParcels<'a> {
+    pub(crate) results: &'a CaseRecords<'a>,
+    pub(crate) positions: &'a BTreeMap<&'a str, i64>,
+    pub(crate) plan: Plan,
+    pub(crate) lines: &'a FlowLines,
+}
+
+impl PageParcels<'_> {
+    pub(crate) fn all(&self, texts: &mut Texts) -> Vec<ParcelOnPage> {
+        (0..self.results.parcels.len()).map(|parcel| self.parcel(parcel, texts)).collect()
+    }
+
+    fn parcel(&self, parcel: usize, texts: &mut Texts) -> ParcelOnPage {
+        let record = &self.results.parcels[parcel];
+        let given = &record.properties;
+        ParcelOnPage {
+            id: given.parcel_id.clone(),
+            owner: given.owner.clone(),
+            legal: given.legal.clone(),
+            style: style(given),
+            area_ha: given.area_ha,
+            own_ha: given.own_ha,
+            run_on_ha: given.run_on_ha,
+            right_ha: given.right_ha,
+            acquire_ha: given.acquire_ha,
+            undecided_ha: given.undecided_ha,
+            piped_ha: given.piped_ha,
+            confidence: given.confidence,
+            next_step: given.next_step.clone(),
+            sufficiency: given.sufficiency.to_owned(),
+            limiting_reach: given.limiting_reach.clone(),
+            reasons: given.reasons.iter().map(|code| texts.add(reason_words(code))).collect(),
+            evidence: given.evidence.iter().map(|item| evidence(&self.results.study, item, texts)).collect(),
+            ways: given.ways_to_acquire.iter().map(|way| self.way(way, texts)).collect(),
+            receives: given.receives_from.iter().map(|from| (self.position(&from.parcel_id), from.hectares)).collect(),
+            shares: (0..given.shares.len()).map(|number| self.share(parcel, number, texts)).collect(),
+            rings: self.rings(record),
+        }
+    }
+
+    fn position(&self, id: &str) -> i64 {
+        self.positions.get(id).copied().unwrap_or(-2)
+    }
+
+    fn rings(&self, record: &Record<ParcelProperties>) -> Vec<Vec<Vec<i64>>> {
+        let Some(Geometry::MultiPolygon(polygons)) = &record.geometry else { return Vec::new() };
+        let rings = |polygon: &geo::Polygon<f64>| {
+            let all = std::iter::once(polygon.exterior()).chain(polygon.interiors());
+            all.map(|ring| self.plan.thinned(ring, LOT_LINE_M)).collect()
+        };
+        polygons.iter().map(rings).collect()
+    }
+
+    fn way(&self, way: &WayItem, texts: &mut Texts) -> WayOnPage {
+        WayOnPage {
+            label: texts.add(&way.label),
+            source: texts.add(&way.source),
+            through: way.through.iter().map(|id| self.position(id)).collect(),
+            steps: way.steps.iter().map(|step| texts.add(step)).collect(),
+        }
+    }
+
+    fn share(&self, parcel: usize, number: usize, texts: &mut Texts) -> ShareOnPage {
+        let study = &self.results.study;
+        let item = &self.results.parcels[parcel].properties.shares[number];
+        let leaving = self.results.standings.findings[parcel].shares[number].leaving_point;
+        let (share, trace) = (&study.shares[parcel][leaving], study.trace(parcel, leaving));
+        let fall_m = trace.fall_m();
+        let mut crossings = Vec::new();
+        for crossing in trace.crossings.iter().filter(|_| !share.is_remainder) {
+            let works = works(study, crossing.carrier, crossing.to);
+            let (carrier, care) = (texts.add(&works.label), texts.add(&works.maintained_by));
+            let [at, on_it] =
+                [crossing.distance_m, crossing.metres_on_land].map(|metres| (metres * 10.0).round() / 10.0);
+            crossings.push((land(crossing.to), at, on_it, carrier, care));
+        }
+        ShareOnPage {
+            hectares: item.hectares,
+            standing: item.standing,
+            to: texts.add(&destination_words(study, share.destination)),
+            has_outlet: trace.outlet.is_some(),
+            line: self.lines.at(share.leaving).map(|(line, _)| line).filter(|_| !share.is_remainder),
+            path_m: crate::metres(trace.length_m()),
+            fall_m: if fall_m.is_nan() { 0.0 } else { crate::metres(fall_m) },
+            is_remainder: share.is_remainder,
+            crossings,
+        }
+    }
+}
+
+/// The fill of a parcel, as the palette names it.
+pub(crate) fn style(parcel: &ParcelProperties) -> &'static str {
+    standing_style(parcel.standing, parcel.outlet_id.is_some(), &parcel.reasons)
+}
+
+pub(crate) fn reason_words(code: &str) -> &str {
+    Reason::ALL.iter().find(|reason| reason.code() == code).map_or(code, |reason| reason.text())
+}
+
+fn evidence(study: &Study, item: &EvidenceItem, texts: &mut Texts) -> EvidenceOnPage {
+    let rule = study.inputs.profile.class(&item.rule).map_or(item.rule.replace('_', " "), |class| class.label.clone());
+    let measure = texts.add(&item.measure.replace('_', " "));
+    (texts.add(&rule), texts.add(&item.source), item.feature_id.clone(), measure, item.value.clone(), item.unit)
+}

@@ -1,0 +1,307 @@
+//! Sheets about one parcel: its water's path, who drains across it, plan above profile.
+
+use std::collections::BTreeSet;
+
+use crate::{
+    Block, Furniture, MapPath, MapSign, Outline, Paper, ParcelProperties, Profile, Sheet, SignKind, Table, station,
+};
+use fallwright_network::{Party, Path, Trace, path};
+use geo::{Coord, Geometry, LineString};
+
+use super::maps::{add_main_path, base_map, extent_of, path_line};
+use super::profiles::along_path;
+use crate::CaseRecords;
+use crate::words::destination_words;
+use crate::words::works;
+
+/// A plan above a profile shows at most this much of a path (our choice).
+const MOST_ON_A_PAGE_M: f64 = 1500.0;
+/// Stations are written on the plan this far apart, metres (our choice).
+const STATIONS_M: f64 = 100.0;
+/// Heights are drawn about this many times as large as lengths (common practice, no source).
+const EXAGGERATION: f64 = 10.0;
+const MOST_ITEMS: usize = 9;
+
+pub(crate) struct ParcelSheets<'a> {
+    pub(crate) results: &'a CaseRecords<'a>,
+    pub(crate) furniture: &'a Furniture,
+    pub(crate) paper: Paper,
+}
+
+/// The parcel's main path, as the study has it.
+pub(crate) fn main_trace(results: &CaseRecords, parcel: usize) -> Option<Trace> {
+    results.study.shares[parcel].first().filter(|share| !share.is_remainder)?;
+    Some(results.study.trace(parcel, 0))
+}
+
+/// Name and owner.
+pub(crate) fn named(parcel: &ParcelProperties) -> String {
+    parcel.owner.as_ref().map_or_else(|| parcel.parcel_id.clone(), |owner| format!("{owner} ({})", parcel.parcel_id))
+}
+
+pub(crate) fn land_words(results: &CaseRecords, party: Party) -> String {
+    match party {
+        Party::Parcel(parcel) => named(&results.parcels[parcel].properties),
+        Party::Road => "a road".to_owned(),
+        Party::Unowned => "land in no parcel".to_owned(),
+    }
+}
+
+/// Where a share's water goes, as a title says it.
+pub(crate) fn finding(results: &CaseRecords, parcel: usize) -> String {
+    let properties = &results.parcels[parcel].properties;
+    let Some(trace) = main_trace(results, parcel) else {
+        return format!("Parcel {}: no water path was found", properties.parcel_id);
+    };
+    let to = destination_words(&results.study, results.study.shares[parcel][0].destination);
+    let end = if trace.outlet.is_some() { format!("reaches {to}") } else { to };
+    let crossed: BTreeSet<Party> =
+        trace.crossings.iter().map(|crossing| crossing.to).filter(|&party| party != Party::Parcel(parcel)).collect();
+    let owned = crossed.iter().filter(|party| matches!(party, Party::Parcel(_))).count();
+    let over = match (owned, crossed.contains(&Party::Road)) {
+        (0, false) => "crosses nobody else's land and".to_owned(),
+        (0, true) => "crosses a road and".to_owned(),
+        (1, false) => "crosses one other parcel and".to_owned(),
+        (1, true) => "crosses one other parcel and a road and".to_owned(),
+        (many, false) => format!("crosses {many} other parcels and"),
+        (many, true) => format!("crosses {many} other parcels and a road and"),
+    };
+    format!("Most water of parcel {} {over} {end}", properties.parcel_id)
+}
+
+impl ParcelSheets<'_> {
+    fn sheet(&self, title: String, lines: Vec<String>, blocks: Vec<Block>) -> Sheet {
+        Sheet {
+            title,
+            lines,
+            paper: self.paper,
+            landscape: false,
+            blocks,
+            furniture: self.furniture.clone(),
+            page: (1, 1),
+        }
+    }
+
+    /// Owner, legal description, area.
+    fn about(&self, parcel: usize) -> String {
+        let properties = &self.results.parcels[parcel].properties;
+        let words = [properties.owner.as_deref(), properties.legal.as_deref()];
+        let words: Vec<&str> = words.into_iter().flatten().collect();
+        format!("{} · {:.2} ha", words.join(" · "), properties.area_ha)
+    }
+
+    fn shape(&self, parcel: usize) -> Option<&Geometry<f64>> {
+        self.results.parcels[parcel].geometry.as_ref()
+    }
+
+    /// The path of the parcel's main share, each land crossed in order, a small profile.
+    pub(crate) fn water_path(&self, parcel: usize) -> Sheet {
+        let title = finding(self.results, parcel);
+        let properties = &self.results.parcels[parcel].properties;
+        let mut blocks = Vec::new();
+        if let Some(trace) = main_trace(self.results, parcel) {
+            let path = self.results.study.path(parcel, 0);
+            let line = Geometry::from(path_line(&path));
+            if let Some(about) = extent_of(self.shape(parcel).into_iter().chain([&line])) {
+                let mut map = base_map(self.results, about, |other| outline(other == parcel));
+                self.add_other_paths(&mut map, parcel);
+                add_main_path(&mut map, &path);
+                blocks.push(Block::Items(self.course(parcel, &trace)));
+                blocks.push(Block::Map(map));
+            }
+            if trace.length_m() > 0.0 {
+                let profile = along_path(&self.results.study, &path, title.clone());
+                blocks.push(Block::Profile { profile, stretch: None, exaggeration: None, height_mm: 42.0 });
+            }
+        }
+        blocks.push(Block::Text(format!("What to do next: {}", properties.next_step)));
+        self.sheet(title, vec![self.about(parcel)], blocks)
+    }
+
+    fn add_other_paths(&self, map: &mut crate::SheetMap, parcel: usize) {
+        let own = self.results.study.shares[parcel].iter().enumerate().skip(1);
+        for (number, _) in own.filter(|(_, share)| !share.is_remainder) {
+            map.paths.push(MapPath { line: path_line(&self.results.study.path(parcel, number)), is_main: false });
+        }
+    }
+
+    /// Each land in order, with metres on it and what carries the water.
+    fn course(&self, parcel: usize, trace: &Trace) -> Vec<(String, String)> {
+        let study = &self.results.study;
+        let share = &study.shares[parcel][0];
+        let own = study.hectares(share.cells);
+        let mut items = vec![(
+            "□".to_owned(),
+            format!("leaves parcel {} with {own:.2} ha", study.party_name(Party::Parcel(parcel))),
+        )];
+        for (number, crossing) in (1..).zip(&trace.crossings).take(MOST_ITEMS) {
+            let works = works(study, crossing.carrier, crossing.to);
+            items.push((
+                number.to_string(),
+                format!(
+                    "{}: from {:.0} m on, {:.0} m {}; maintenance: {}",
+                    land_words(self.results, crossing.to),
+                    crossing.distance_m,
+                    crossing.metres_on_land,
+                    works.label,
+                    works.maintained_by
+                ),
+            ));
+        }
+        if trace.crossings.len() > MOST_ITEMS {
+            let left = trace.crossings.len() - MOST_ITEMS;
+            items.push(("…".to_owned(), format!("and {left} more lands, which the overview page lists")));
+        }
+        let to = destination_words(study, share.destination);
+        items.push((
+            "◇".to_owned(),
+            format!("{to}, after {:.0} m and {:.2} m of fall", trace.length_m(), trace.fall_m()),
+        ));
+        items
+    }
+
+    /// Incoming paths and hectares.
+    pub(crate) fn arriving(&self, parcel: usize) -> Sheet {
+        let study = &self.results.study;
+        let properties = &self.results.parcels[parcel].properties;
+        let mut givers: Vec<(String, f64)> =
+            properties.receives_from.iter().map(|from| (from.parcel_id.clone(), from.hectares)).collect();
+        givers.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let positions: BTreeSet<usize> = givers.iter().filter_map(|(id, _)| study.parcel_position(id)).collect();
+        let title = format!(
+            "{:.1} ha of other land drain across parcel {}, from {} parcels",
+            properties.run_on_ha,
+            properties.parcel_id,
+            positions.len()
+        );
+        let incoming = self.incoming(parcel);
+        let lines: Vec<Geometry<f64>> = incoming.iter().map(|(line, _)| line.clone().into()).collect();
+        let mut blocks = Vec::new();
+        if let Some(about) = extent_of(self.shape(parcel).into_iter().chain(&lines)) {
+            let mut map = base_map(self.results, about, |other| match other {
+                other if other == parcel => Outline::Thick,
+                other if positions.contains(&other) => Outline::Broken,
+                _ => Outline::Plain,
+            });
+            map.paths = incoming.into_iter().map(|(line, is_main)| MapPath { line, is_main }).collect();
+            blocks.push(Block::Map(map));
+        }
+        blocks.push(Block::Table(self.giver_table(&givers)));
+        let note = "Parcels with a broken outline give water; the lines of dots are their paths as far as they cross this land.";
+        self.sheet(title, vec![self.about(parcel), note.to_owned()], blocks)
+    }
+
+    fn giver_table(&self, givers: &[(String, f64)]) -> Table {
+        let study = &self.results.study;
+        let row = |(id, area): &(String, f64)| {
+            let owner =
+                study.parcel_position(id).and_then(|giver| self.results.parcels[giver].properties.owner.clone());
+            let name = match id.as_str() {
+                "road" => "a road",
+                "unowned" => "land in no parcel",
+                id => id,
+            };
+            vec![name.to_owned(), owner.unwrap_or_default(), format!("{area:.2}")]
+        };
+        Table {
+            heads: ["From", "Owner", "Hectares"].map(str::to_owned).to_vec(),
+            widths: vec![3.0, 5.0, 1.5],
+            figures: vec![false, false, true],
+            rows: givers.iter().map(row).collect(),
+            most_rows: 14,
+        }
+    }
+
+    /// Other parcels' paths to the end of their way across this one, and whether each carries a hectare or more.
+    fn incoming(&self, parcel: usize) -> Vec<(LineString<f64>, bool)> {
+        let study = &self.results.study;
+        let mut lines = Vec::new();
+        for (giver, shares) in study.shares.iter().enumerate().filter(|&(giver, _)| giver != parcel) {
+            for (number, share) in shares.iter().enumerate().filter(|(_, share)| !share.is_remainder) {
+                let trace = study.trace(giver, number);
+                let Some(crossing) = trace.crossings.iter().find(|crossing| crossing.to == Party::Parcel(parcel))
+                else {
+                    continue;
+                };
+                let end = crossing.distance_m + crossing.metres_on_land;
+                let path = path(&study.setting, share.leaving);
+                let points = path.stations.iter().filter(|station| station.distance_m <= end);
+                let line = points.map(|station| (station.x, station.y)).collect();
+                lines.push((line, study.hectares(share.cells) >= 1.0));
+            }
+        }
+        lines
+    }
+
+    /// Plan above profile with the same stations; a long path takes several pages, joined by match lines.
+    pub(crate) fn plan_and_profile(&self, parcel: usize) -> Vec<Sheet> {
+        let Some(trace) = main_trace(self.results, parcel).filter(|trace| trace.length_m() > 0.0) else {
+            return Vec::new();
+        };
+        let path = self.results.study.path(parcel, 0);
+        let title = finding(self.results, parcel);
+        let profile = along_path(&self.results.study, &path, title.clone());
+        let pages = (trace.length_m() / MOST_ON_A_PAGE_M).ceil() as usize;
+        let each = trace.length_m() / pages as f64;
+        let page = |page: usize| {
+            let (from, to) = (page as f64 * each, (page + 1) as f64 * each);
+            let match_lines = match_lines(page, pages, from, to);
+            let blocks = self.plan_blocks(parcel, &path, &profile, (from, to));
+            let lines = [vec![self.about(parcel)], match_lines].concat();
+            Sheet { paper: self.paper.large(), landscape: true, ..self.sheet(title.clone(), lines, blocks) }
+        };
+        (0..pages).map(page).collect()
+    }
+
+    fn plan_blocks(&self, parcel: usize, path: &Path, profile: &Profile, (from, to): (f64, f64)) -> Vec<Block> {
+        let within = path.stations.iter().filter(|s| s.distance_m >= from - 1e-6 && s.distance_m <= to + 1e-6);
+        let line: LineString<f64> = within.map(|station| (station.x, station.y)).collect();
+        let mut blocks = Vec::new();
+        if let Some(about) = extent_of([&Geometry::from(line.clone())]) {
+            let mut map = base_map(self.results, about, |other| outline(other == parcel));
+            add_main_path(&mut map, path);
+            map.signs.extend(stations_on_plan(path, from, to));
+            blocks.push(Block::Map(map));
+        }
+        let stretch = Some((from, to));
+        blocks.push(Block::Profile {
+            profile: profile.clone(),
+            stretch,
+            exaggeration: Some(EXAGGERATION),
+            height_mm: 78.0,
+        });
+        blocks
+    }
+}
+
+fn outline(is_chosen: bool) -> Outline {
+    if is_chosen { Outline::Thick } else { Outline::Plain }
+}
+
+fn match_lines(page: usize, pages: usize, from: f64, to: f64) -> Vec<String> {
+    let mut lines = Vec::new();
+    if page > 0 {
+        lines.push(format!("Match line at station {}: see page {page}.", station(from)));
+    }
+    if page + 1 < pages {
+        lines.push(format!("Match line at station {}: see page {}.", station(to), page + 2));
+    }
+    lines
+}
+
+fn stations_on_plan(path: &Path, from: f64, to: f64) -> Vec<MapSign> {
+    let mut signs = Vec::new();
+    let mut next = (from / STATIONS_M).ceil() * STATIONS_M;
+    for pair in path.stations.windows(2) {
+        while next <= to && next <= pair[1].distance_m && next >= pair[0].distance_m {
+            let along = (next - pair[0].distance_m) / (pair[1].distance_m - pair[0].distance_m).max(1e-9);
+            let at = Coord {
+                x: pair[0].x + along * (pair[1].x - pair[0].x),
+                y: pair[0].y + along * (pair[1].y - pair[0].y),
+            };
+            signs.push(MapSign { at, kind: SignKind::Station(station(next)) });
+            next += STATIONS_M;
+        }
+    }
+    signs
+}

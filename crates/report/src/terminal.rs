@@ -1,0 +1,8 @@
+//! Answers as lines on a terminal.
+
+pub mod capacity;
+pub mod check;
+pub mod outlets;
+pub mod sheets;
+pub mod trace;
+pub mod watershed;

@@ -1,0 +1,161 @@
+//! Traces as tables: the lands that water crosses on its way down, and whose water arrives.
+
+use std::collections::BTreeSet;
+
+use fallwright_network::{Carrier, Crossing, Feature, Inflow, Party, Stretch, Trace, lands_above};
+use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, Study};
+
+use crate::CAUTION;
+use crate::words::works::{outlet_works, owner_words};
+use crate::words::{Works, counted, end_words, hectares, land_words, outlet_words, table, works};
+
+/// More stretches of a way than this are not listed in the table (our choice).
+const MOST_STRETCHES: usize = 6;
+
+/// Each path with the lands on it, then who maintains what carries the water.
+pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
+    let mut lines = vec![match leaving.from {
+        LeavingFrom::Parcel(parcel) => {
+            let party = Party::Parcel(parcel);
+            format!("water leaving parcel {} ({})", study.party_name(party), owner_words(study, party))
+        }
+        LeavingFrom::Point { at, cell } => {
+            let land = land_words(study, study.setting.parties.of(cell));
+            format!("water from {}, {} on the land of {land}", at.x, at.y)
+        }
+    }];
+    let mut on_the_way = BTreeSet::new();
+    for leaving_path in &leaving.paths {
+        if let (Some(number), LeavingFrom::Parcel(parcel)) = (leaving_path.share, leaving.from) {
+            let area = hectares(study.hectares(study.shares[parcel][number].cells));
+            lines.push(match leaving_path.path {
+                Some(_) => format!("share {}: {area}", number + 1),
+                None => format!("remainder of small leaving points: {area}"),
+            });
+        }
+        if let Some(path) = &leaving_path.path {
+            lines.extend(path_lines(study, &path.trace));
+            on_the_way.extend(works_on(study, &path.trace));
+        }
+    }
+    if leaving.paths.is_empty() {
+        lines.push("no part of it lies on the elevation".to_owned());
+    }
+    lines.extend(works_lines(&on_the_way));
+    lines.push(CAUTION.to_owned());
+    lines
+}
+
+/// Where water comes in, whose it is and the way most of it comes.
+pub fn arriving(study: &Study, water: &ArrivingWater) -> Vec<String> {
+    let title = match water.at {
+        ArrivingAt::Parcel(parcel) => {
+            let party = Party::Parcel(parcel);
+            format!("water arriving on parcel {} ({})", study.party_name(party), owner_words(study, party))
+        }
+        ArrivingAt::Point(point) => format!("water passing {}, {}", point.x, point.y),
+    };
+    let mut lines = vec![format!("{title}: {}", hectares(study.hectares(water.cells)))];
+    if water.cells > 0 {
+        lines.push("where it comes in".to_owned());
+        lines.extend(inflow_lines(study, &water.inflows));
+        lines.push("whose it is, and the way most of it comes".to_owned());
+        lines.extend(giver_lines(study, &water.givers));
+    }
+    lines.push(CAUTION.to_owned());
+    lines
+}
+
+/// The lands that a path crosses, as a table, and where it ends.
+fn path_lines(study: &Study, trace: &Trace) -> Vec<String> {
+    let header = ["at m", "m on it", "fall m", "onto the land of", "carried by"].map(str::to_owned).to_vec();
+    let row = |crossing: &Crossing| {
+        let fall = if crossing.fall_m.is_nan() { "unknown".to_owned() } else { format!("{:.2}", crossing.fall_m) };
+        let [at, on_it] = [crossing.distance_m, crossing.metres_on_land].map(|metres| format!("{metres:.1}"));
+        vec![at, on_it, fall, land_words(study, crossing.to), works(study, crossing.carrier, crossing.to).label]
+    };
+    let rows: Vec<Vec<String>> = std::iter::once(header).chain(trace.crossings.iter().map(row)).collect();
+    let mut lines = if trace.crossings.is_empty() { Vec::new() } else { table(&rows) };
+    lines.push(conclusion(study, trace));
+    lines.into_iter().map(|line| format!("  {line}")).collect()
+}
+
+/// The works that carry a path's water, and the outlet that it meets.
+fn works_on(study: &Study, trace: &Trace) -> Vec<Works> {
+    let crossed = trace.crossings.iter().map(|crossing| works(study, crossing.carrier, crossing.to));
+    crossed.chain(outlet_works(study, trace)).collect()
+}
+
+fn works_lines(on_the_way: &BTreeSet<Works>) -> Vec<String> {
+    if on_the_way.is_empty() {
+        return Vec::new();
+    }
+    let header = ["carried by", "who may do maintenance", "who is told first"].map(str::to_owned).to_vec();
+    let row = |works: &Works| vec![works.label.clone(), works.maintained_by.clone(), works.notified.clone()];
+    let rows: Vec<Vec<String>> = std::iter::once(header).chain(on_the_way.iter().map(row)).collect();
+    let title = "maintenance on the way".to_owned();
+    std::iter::once(title).chain(table(&rows).into_iter().map(|line| format!("  {line}"))).collect()
+}
+
+fn inflow_lines(study: &Study, inflows: &[Inflow]) -> Vec<String> {
+    let header = ["hectares", "from the land of", "carried by", "most of it near"].map(str::to_owned).to_vec();
+    let row = |inflow: &Inflow| {
+        let (x, y) = study.setting.frame().centre(inflow.at);
+        vec![
+            format!("{:.2}", study.hectares(inflow.cells)),
+            land_words(study, inflow.from),
+            works(study, inflow.carrier, inflow.from).label,
+            format!("{x:.0}, {y:.0}"),
+        ]
+    };
+    indented(&std::iter::once(header).chain(inflows.iter().map(row)).collect::<Vec<_>>())
+}
+
+fn giver_lines(study: &Study, givers: &[Giver]) -> Vec<String> {
+    let header = ["hectares", "of", "by way of"].map(str::to_owned).to_vec();
+    let row = |giver: &Giver| {
+        let main = way_in_words(study, &giver.ways[0].through);
+        let others = match giver.ways.len() - 1 {
+            0 => String::new(),
+            others => format!("; {}", counted(others, "other way", "other ways")),
+        };
+        vec![format!("{:.2}", study.hectares(giver.cells())), land_words(study, giver.party), format!("{main}{others}")]
+    };
+    indented(&std::iter::once(header).chain(givers.iter().map(row)).collect::<Vec<_>>())
+}
+
+fn indented(rows: &[Vec<String>]) -> Vec<String> {
+    table(rows).into_iter().map(|line| format!("  {line}")).collect()
+}
+
+fn way_in_words(study: &Study, through: &[Stretch]) -> String {
+    if through.is_empty() {
+        return "straight over the lot line".to_owned();
+    }
+    let named: Vec<String> = through.iter().take(MOST_STRETCHES).map(|&stretch| in_words(study, stretch)).collect();
+    let more = match through.len().saturating_sub(MOST_STRETCHES) {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    format!("{}{more}", named.join(", "))
+}
+
+fn in_words(study: &Study, stretch: Stretch) -> String {
+    match stretch {
+        Stretch::Land(Party::Road) => "a road".to_owned(),
+        Stretch::Land(party) => study.party_name(party),
+        Stretch::Structure(structure) => {
+            let label = works(study, Carrier::Mapped(Feature::Structure(structure)), Party::Unowned).label;
+            let is_under_road = lands_above(&study.setting, structure).contains(&Party::Road);
+            if is_under_road { format!("{label} under a road") } else { label }
+        }
+    }
+}
+
+fn conclusion(study: &Study, trace: &Trace) -> String {
+    let way = format!("after {:.0} m and {:.2} m of fall", trace.length_m(), trace.fall_m());
+    match trace.outlet {
+        Some(outlet) => format!("{way} it reaches {}", outlet_words(study, outlet)),
+        None => format!("{way} it {}", end_words(trace.end)),
+    }
+}

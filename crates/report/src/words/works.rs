@@ -1,0 +1,102 @@
+//! What carries water over somebody's land, who may do maintenance on it and who is told first.
+
+use fallwright_network::{Carrier, Destination, End, Feature, Party, Trace};
+use fallwright_units::StructureKind;
+
+use fallwright_study::Study;
+
+/// Common practice, no source; what a class of the profile says comes before.
+const TOLD_ON_ROADS: &str = "the road authority";
+const TOLD_ON_LAND: &str = "the owner of the land";
+
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Works {
+    /// `overland`, `culvert`, `pipe` or the class of the waterway.
+    pub carried_by: String,
+    pub carrier_id: Option<String>,
+    /// What carries the water, with its id, in plain words.
+    pub label: String,
+    pub maintained_by: String,
+    pub notified: String,
+}
+
+/// What carries the water on a land.
+pub fn works(study: &Study, carrier: Carrier, land: Party) -> Works {
+    let told = if land == Party::Road { TOLD_ON_ROADS } else { TOLD_ON_LAND };
+    let Carrier::Mapped(feature) = carrier else {
+        return Works {
+            carried_by: "overland".to_owned(),
+            carrier_id: None,
+            label: "overland".to_owned(),
+            maintained_by: "nobody; there are no works".to_owned(),
+            notified: told.to_owned(),
+        };
+    };
+    let class = study.setting.feature_class(feature).and_then(|class| study.inputs.profile.class(class));
+    let without_class = match land {
+        Party::Road => "the road authority",
+        Party::Parcel(_) | Party::Unowned => "whoever owns it; ask the owner of the land",
+    };
+    let id = study.setting.feature_id(feature);
+    Works {
+        carried_by: carried_by(study, feature).to_owned(),
+        carrier_id: Some(id.to_owned()),
+        label: format!("{} {id}", class.map_or(carried_by(study, feature), |class| class.label.as_str())),
+        maintained_by: class.map_or(without_class, |class| &class.maintained_by).to_owned(),
+        notified: class.map_or_else(|| told.to_owned(), |class| class.notified.words()),
+    }
+}
+
+fn carried_by(study: &Study, feature: Feature) -> &str {
+    match feature {
+        Feature::Waterway(position) => &study.setting.waterways[position].class,
+        Feature::Structure(position) => match study.setting.structures[position].kind {
+            StructureKind::Culvert => "culvert",
+            StructureKind::Pipe => "pipe",
+        },
+    }
+}
+
+/// Class, id and name of an outlet.
+pub fn outlet_words(study: &Study, outlet: Feature) -> String {
+    let class = study.feature_class(outlet);
+    let label = study.inputs.profile.class(class).map_or(class, |class| &class.label);
+    let name = study.feature_name(outlet).map_or_else(String::new, |name| format!(" ({name})"));
+    format!("{label} {}{name}", study.setting.feature_id(outlet))
+}
+
+/// What water does that meets no lawful outlet.
+pub fn end_words(end: Option<End>) -> &'static str {
+    match end {
+        Some(End::Hole) => "runs into a hole in the elevation",
+        Some(End::KeptDepression) => "ends in a real depression",
+        Some(End::Edge) | None => "leaves the elevation data without having met a lawful outlet",
+    }
+}
+
+/// The outlet, or what the water does instead.
+pub fn destination_words(study: &Study, destination: Destination) -> String {
+    match destination {
+        Destination::Outlet(outlet) => outlet_words(study, outlet),
+        Destination::End(end) => end_words(Some(end)).to_owned(),
+    }
+}
+
+/// A land with its owner.
+pub fn land_words(study: &Study, party: Party) -> String {
+    match party {
+        Party::Parcel(_) => format!("{} ({})", study.party_name(party), owner_words(study, party)),
+        Party::Road => "a road".to_owned(),
+        Party::Unowned => "nobody in the parcel layer".to_owned(),
+    }
+}
+
+pub fn owner_words(study: &Study, party: Party) -> &str {
+    study.party_owner(party).unwrap_or("owner not given")
+}
+
+/// What the outlet of a path is, and who maintains it.
+pub fn outlet_works(study: &Study, trace: &Trace) -> Option<Works> {
+    let land = study.setting.parties.of(trace.last.cell);
+    trace.outlet.map(|outlet| works(study, Carrier::Mapped(outlet), land))
+}

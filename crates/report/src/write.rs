@@ -1,0 +1,11 @@
+//! Answers into an output folder: which files each command writes.
+
+mod capacity;
+mod outlets;
+mod sheets;
+mod watershed;
+
+pub use capacity::write_capacity;
+pub use outlets::{OutletsExtras, write_outlets};
+pub use sheets::{Print, SheetParcels, SheetsOptions, SheetsWritten, write_sheets};
+pub use watershed::{WatershedWritten, write_watershed};

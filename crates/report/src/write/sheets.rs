@@ -1,0 +1,208 @@
+//! Pictures that people can use: the overview page, printable sheets and profiles.
+
+use fallwright_geodata::OutputFolder;
+use fallwright_study::{Progress, Standings, Study, StudyError};
+use serde_json::json;
+
+use crate::counts::OutletsCounts;
+use crate::run_record::{RunRecord, input_digests, settings_of};
+use crate::sheets::names::file_part;
+use crate::sheets::parcel_sheets::ParcelSheets;
+use crate::sheets::{case_sheets, furniture, letters, overview, profiles};
+use crate::{Block, CaseRecords, Furniture, Paper, Profile, Sheet, WriteError, overview_page, profile_csv, sheet_svg};
+
+/// What is drawn, and what stands on it.
+#[derive(Clone, Debug, Default)]
+pub struct SheetsOptions {
+    /// The day that stands on every page, as `2026-11-25`.
+    pub run_date: String,
+    pub parcels: SheetParcels,
+    pub paper: Paper,
+}
+
+/// Which parcels get sheets of their own.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum SheetParcels {
+    /// The page tells about every parcel; sheets are about the whole case only.
+    #[default]
+    None,
+    Ids(Vec<String>),
+    All,
+}
+
+/// What was drawn.
+pub struct SheetsWritten {
+    pub counts: OutletsCounts,
+    pub files: usize,
+    pub page_bytes: usize,
+}
+
+/// Prints sheets as one PDF.
+pub type Print<'a> = &'a dyn Fn(&[Sheet]) -> Result<Vec<u8>, WriteError>;
+
+/// Draws what was found. Without `print` no PDF is made.
+///
+/// # Errors
+/// An unknown parcel; a PDF that cannot be printed; inputs that can no longer be read; a folder that cannot be written to.
+pub fn write_sheets(
+    mut folder: OutputFolder,
+    study: &Study,
+    standings: &Standings,
+    options: &SheetsOptions,
+    print: Option<Print>,
+    progress: Progress,
+) -> Result<SheetsWritten, WriteError> {
+    let results = CaseRecords::of(study, standings)?;
+    let asked = asked(study, &options.parcels)?;
+    progress("drawing the overview page");
+    let digests = input_digests(&study.inputs.case)?;
+    let furniture = furniture::furniture(study, &options.run_date, &digests);
+    let content = overview::overview(&results, furniture.clone());
+    let page = overview_page(&content);
+    folder.write_bytes("overview.html", page.as_bytes())?;
+    let mut drawing = Drawing { results: &results, furniture: &furniture, options, folder: &mut folder, files: 1 };
+    let doubts = case_sheets::doubt_sheet(&results, &content.doubts, &furniture, options.paper);
+    let mut sets = vec![
+        ("situation", vec![("situation".to_owned(), case_sheets::situation(&results, &furniture, options.paper))]),
+        ("doubts", vec![("doubts".to_owned(), doubts)]),
+    ];
+    progress("drawing sheets and profiles");
+    sets.extend(drawing.parcel_sets(&asked));
+    drawing.write_profiles(&asked)?;
+    for (name, sheets) in sets.into_iter().filter(|(_, sheets)| !sheets.is_empty()) {
+        drawing.write_set(name, sheets, print, progress)?;
+    }
+    let files = drawing.files;
+    let counts = OutletsCounts::of(study, standings);
+    let mut settings = settings_of(study);
+    settings["run_date"] = json!(options.run_date);
+    settings["paper"] = json!(options.paper.name());
+    RunRecord { command: "sheets", settings, counts: json!(counts), notes: &study.notes }
+        .write(&mut folder, digests)?;
+    folder.commit()?;
+    Ok(SheetsWritten { counts, files, page_bytes: page.len() })
+}
+
+fn asked(study: &Study, parcels: &SheetParcels) -> Result<Vec<usize>, StudyError> {
+    match parcels {
+        SheetParcels::None => Ok(Vec::new()),
+        SheetParcels::All => Ok((0..study.inputs.parcels.len()).collect()),
+        SheetParcels::Ids(ids) => {
+            let mut positions = ids.iter().map(|id| study.parcel(id)).collect::<Result<Vec<_>, _>>()?;
+            positions.sort_unstable();
+            positions.dedup();
+            Ok(positions)
+        }
+    }
+}
+
+/// A sheet with its file's name without ending.
+type NamedSheet = (String, Sheet);
+
+struct Drawing<'a> {
+    results: &'a CaseRecords<'a>,
+    furniture: &'a Furniture,
+    options: &'a SheetsOptions,
+    folder: &'a mut OutputFolder,
+    files: usize,
+}
+
+impl Drawing<'_> {
+    /// One PDF for each kind of sheet, a page or more for each parcel.
+    fn parcel_sets(&self, asked: &[usize]) -> Vec<(&'static str, Vec<NamedSheet>)> {
+        let own = ParcelSheets { results: self.results, furniture: self.furniture, paper: self.options.paper };
+        let part = |parcel: usize| file_part(&self.results.parcels[parcel].properties.parcel_id);
+        let numbered = |name: &str, sheets: Vec<Sheet>| -> Vec<NamedSheet> {
+            (1..).zip(sheets).map(|(number, sheet)| (format!("{name}_{number}"), sheet)).collect()
+        };
+        let letters = |parcel: usize| {
+            let all = letters::letters(self.results, self.furniture, self.options.paper, parcel);
+            numbered(&format!("letter_{}", part(parcel)), all)
+        };
+        let plans =
+            |parcel: usize| numbered(&format!("plan_and_profile_{}", part(parcel)), own.plan_and_profile(parcel));
+        vec![
+            ("water_paths", asked.iter().map(|&p| (format!("water_path_{}", part(p)), own.water_path(p))).collect()),
+            ("arriving", asked.iter().map(|&p| (format!("arriving_{}", part(p)), own.arriving(p))).collect()),
+            ("plans_and_profiles", asked.iter().flat_map(|&parcel| plans(parcel)).collect()),
+            ("letters", asked.iter().flat_map(|&parcel| letters(parcel)).collect()),
+        ]
+    }
+
+    /// Numbers the pages and writes each sheet as SVG, and all of them as one PDF.
+    fn write_set(
+        &mut self,
+        name: &str,
+        mut set: Vec<NamedSheet>,
+        print: Option<Print>,
+        progress: Progress,
+    ) -> Result<(), WriteError> {
+        let pages = set.len();
+        for (page, (_, sheet)) in (1..).zip(&mut set) {
+            sheet.page = (page, pages);
+        }
+        for (name, sheet) in &set {
+            self.write(&format!("{name}.svg"), sheet_svg(sheet).as_bytes())?;
+        }
+        if let Some(print) = print {
+            progress(&format!("printing {name}.pdf"));
+            let sheets: Vec<Sheet> = set.into_iter().map(|(_, sheet)| sheet).collect();
+            let pdf = print(&sheets)?;
+            self.write(&format!("{name}.pdf"), &pdf)?;
+        }
+        Ok(())
+    }
+
+    /// Of every lawful waterway, and of the main path of each parcel that was asked for.
+    fn write_profiles(&mut self, asked: &[usize]) -> Result<(), WriteError> {
+        let study = self.results.study;
+        for waterway in (0..study.setting.waterways.len()).filter(|&waterway| study.setting.waterways[waterway].lawful)
+        {
+            if let Some(profile) = profiles::along_drain(study, waterway) {
+                self.write_profile(
+                    &format!("profile_{}", file_part(study.setting.waterways[waterway].id.as_str())),
+                    profile,
+                )?;
+            }
+        }
+        for &parcel in asked {
+            let id = &self.results.parcels[parcel].properties.parcel_id;
+            for (number, share) in (1..).zip(&study.shares[parcel]) {
+                let path = study.path(parcel, number - 1);
+                if share.is_remainder || path.trace.length_m() <= 0.0 {
+                    continue;
+                }
+                let name = format!("Water path of parcel {id}, leaving point {number}");
+                let profile = profiles::along_path(study, &path, name);
+                self.write_profile(&format!("profile_parcel_{}_{number}", file_part(id)), profile)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn write_profile(&mut self, name: &str, profile: Profile) -> Result<(), WriteError> {
+        self.write(&format!("{name}.csv"), profile_csv(&profile).as_bytes())?;
+        let levels = || profile.points.iter().filter_map(|point| point.ground_m);
+        let (first, last) = (levels().next(), levels().next_back());
+        let fall = first.zip(last).map(|(first, last)| format!(" and falls {:.2} m", first - last)).unwrap_or_default();
+        let sheet = Sheet {
+            title: format!("{} runs {:.0} m{fall}", profile.name, profile.length_m()),
+            lines: vec![
+                "Ground line as surveyed over grey; grade line thick where levels are known; numbers at lot lines."
+                    .to_owned(),
+            ],
+            paper: self.options.paper,
+            landscape: true,
+            blocks: vec![Block::Profile { profile, stretch: None, exaggeration: None, height_mm: 110.0 }],
+            furniture: self.furniture.clone(),
+            page: (1, 1),
+        };
+        self.write(&format!("{name}.svg"), sheet_svg(&sheet).as_bytes())
+    }
+
+    fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), WriteError> {
+        self.folder.write_bytes(name, bytes)?;
+        self.files += 1;
+        Ok(())
+    }
+}

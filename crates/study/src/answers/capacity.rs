@@ -1,0 +1,136 @@
+//! Is the outlet big enough, all the way down: every link of the cascade checked, and the one that limits each parcel.
+//!
+//! Two regimes whose peaks are never summed: the tile design flow through pipes and over their outlets' inverts, and a
+//! storm through open reaches and culverts.
+//!
+//! Reading order: `choices` (what the check reckons with), `links` (the cascade), `tile` and `storm` (the flows), `pipe`,
+//! `culvert` and `reach` (what carries them), `parcels` (what decides for whom), `fall`.
+
+mod checked;
+mod choices;
+mod concentration;
+mod culvert;
+mod fall;
+mod links;
+mod parcels;
+mod pipe;
+mod rain;
+mod reach;
+mod storm;
+mod structure;
+mod tile;
+
+use std::collections::BTreeMap;
+
+use fallwright_units::{MillimetresPerDay, StructureKind};
+
+pub use self::checked::{Cause, Checked, Fall, GradeSource, PipeOutlet, Remedy, Sufficiency};
+pub use self::choices::Assumed;
+use self::choices::Choices;
+pub use self::fall::{OutletLevel, ParcelFall};
+pub use self::links::{Link, Links};
+pub use self::parcels::ParcelSufficiency;
+pub use self::storm::Storm;
+use self::tile::Added;
+pub use self::tile::TileFlow;
+use crate::{Study, StudyError};
+
+/// Land that somebody means to drain by pipe, to see what it would do.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AddedLand {
+    /// The parcel's id; all its land that is not drained by pipe yet.
+    pub parcel: String,
+    pub drainage_coefficient: MillimetresPerDay,
+}
+
+/// Every link checked, and a verdict for every parcel.
+pub struct CapacityCheck {
+    pub links: Links,
+    pub tile: Vec<TileFlow>,
+    pub storms: Vec<Storm>,
+    /// One for each link.
+    pub checked: Vec<Checked>,
+    pub parcels: Vec<ParcelSufficiency>,
+    /// Defaults that it rests on, with their values and sources.
+    pub defaults_used: BTreeMap<String, String>,
+}
+
+/// The check with the fall to every parcel's outlet.
+pub struct Capacity {
+    pub check: CapacityCheck,
+    /// By parcel; `None` where its path meets no lawful outlet or the case states no accuracy of its elevation.
+    pub falls: Vec<Option<ParcelFall>>,
+    /// Defaults that the check and the falls rest on, with their values and sources.
+    pub defaults_used: BTreeMap<String, String>,
+}
+
+impl Study {
+    /// Checks every link down to the outlets, as if some land more were drained by pipe, and the fall to every outlet.
+    ///
+    /// *Complexity*: O(n log n) for n cells.
+    ///
+    /// # Errors
+    /// Added land of an unknown parcel.
+    pub fn capacity(&self, added: &[AddedLand]) -> Result<Capacity, StudyError> {
+        let one =
+            |land: &AddedLand| Ok(Added { parcel: self.parcel(&land.parcel)?, coefficient: land.drainage_coefficient });
+        let added: Vec<Added> = added.iter().map(one).collect::<Result<_, StudyError>>()?;
+        let choices = Choices::of(&self.inputs);
+        let check = check(self, &choices, &added);
+        let falls = falls(self, &choices);
+        Ok(Capacity { check, falls, defaults_used: choices.used() })
+    }
+
+    /// Whether the case holds sizes from which a capacity can be worked out.
+    pub(crate) fn sizes_given(&self) -> bool {
+        let inputs = &self.inputs;
+        let has_size = inputs.structures.iter().any(|structure| structure.dimensions.diameter_mm.is_some());
+        has_size || !inputs.sections.is_empty()
+    }
+
+    /// Checks every link.
+    pub(crate) fn capacity_check(&self) -> CapacityCheck {
+        check(self, &Choices::of(&self.inputs), &[])
+    }
+}
+
+fn check(study: &Study, choices: &Choices, added: &[Added]) -> CapacityCheck {
+    let links = Links::find(study);
+    let tile = tile::tile_flows(study, &links, choices, added);
+    let storms = storm::storms(study, &links, choices, &tile);
+    let checked = check_links(study, &links, choices, (&tile, &storms));
+    let share = choices.defaults.share_in_doubt.value;
+    let parcels = parcels::sufficiency(study, &links, &checked, share);
+    CapacityCheck { links, tile, storms, checked, parcels, defaults_used: choices.used() }
+}
+
+/// Reaches first: the water in them stands below culverts.
+fn check_links(
+    study: &Study,
+    links: &Links,
+    choices: &Choices,
+    (tile, storms): (&[TileFlow], &[Storm]),
+) -> Vec<Checked> {
+    let mut checked: Vec<Checked> = Vec::with_capacity(links.list.len());
+    for (position, &link) in links.list.iter().enumerate() {
+        let storm = &storms[position];
+        let found = match link {
+            Link::Reach(reach) => reach::check(study, choices, reach, storm),
+            Link::Structure(structure) => match study.setting.structures[structure].kind {
+                StructureKind::Pipe => pipe::check(study, links, choices, position, tile[position]),
+                StructureKind::Culvert => {
+                    let below = links.next[position].filter(|&next| matches!(links.list[next], Link::Reach(_)));
+                    let tailwater_m = below.and_then(|next| checked[next].water_depth_m);
+                    culvert::check(study, choices, structure, storm, tailwater_m)
+                }
+            },
+        };
+        checked.push(found);
+    }
+    checked
+}
+
+fn falls(study: &Study, choices: &Choices) -> Vec<Option<ParcelFall>> {
+    let fall = |parcel| fall::parcel_fall(study, choices, parcel, &mut Assumed::default());
+    fall::low_ground(study).into_iter().enumerate().map(fall).collect()
+}

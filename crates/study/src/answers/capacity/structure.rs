@@ -1,0 +1,120 @@
+//! What a pipe and a culvert have in common: where it is mapped, its inverts, length and grade.
+
+use fallwright_network::Structure;
+use fallwright_units::Slope;
+use geo::{Euclidean, Length};
+
+use super::checked::{Checked, GradeSource};
+use crate::ground::{Inverts, inverts};
+use crate::study::Study;
+use fallwright_case::{MappedStructure, StructureEnd};
+
+/// In 95 of 100 cases a normal error is smaller than this many standard deviations.
+const STANDARD_DEVIATIONS_95: f64 = 1.96;
+
+/// A structure with its feature.
+pub struct Works<'a> {
+    pub structure: &'a Structure,
+    pub mapped: &'a MappedStructure,
+    /// Position in the list of inputs.
+    pub position: usize,
+    pub length_m: f64,
+    /// The end as drawn where its water comes out.
+    pub outlet_end: StructureEnd,
+    /// Levels of the inverts at the inlet and at the outlet.
+    pub inverts_m: Option<(f64, f64)>,
+    pub are_surveyed: bool,
+}
+
+impl<'a> Works<'a> {
+    pub fn of(study: &'a Study, structure: usize) -> Self {
+        let (position, mapped) = study.mapped(structure);
+        let structure = &study.setting.structures[structure];
+        let found = inverts(&study.inputs, position, &mut Vec::new());
+        let outlet_end = outlet_end(study, structure, mapped);
+        let (first, last) = (|i: Inverts| i.first_m, |i: Inverts| i.last_m);
+        Self {
+            structure,
+            mapped,
+            position,
+            length_m: Euclidean.length(&mapped.line),
+            outlet_end,
+            inverts_m: found.map(|found| match outlet_end {
+                StructureEnd::Last => (first(found), last(found)),
+                StructureEnd::First => (last(found), first(found)),
+            }),
+            are_surveyed: found.is_some_and(|found| found.source == "surveyed inverts"),
+        }
+    }
+
+    /// Diameter in millimetres, material and grade; what is missing of them is told in `checked`, and the grade there.
+    pub fn barrel(&self, study: &Study, checked: &mut Checked) -> Option<(f64, &'a str, Slope)> {
+        let id = &self.mapped.id;
+        let dimensions = &self.mapped.dimensions;
+        if dimensions.diameter_mm.is_none() {
+            checked.to_measure.push(format!("the diameter of {id}"));
+        }
+        if dimensions.material.is_none() {
+            checked.to_measure.push(format!("the material of {id}"));
+        }
+        let grade = self.grade(study).map_err(|missing| checked.to_measure.push(missing)).ok();
+        checked.grade = grade.map(|(grade, source)| (grade.metres_per_metre(), source));
+        Some((dimensions.diameter_mm?, dimensions.material.as_deref()?, grade?.0))
+    }
+
+    /// From the inverts, else the layer, else the ground above both ends.
+    ///
+    /// # Errors
+    /// What to measure.
+    pub fn grade(&self, study: &Study) -> Result<(Slope, GradeSource), String> {
+        let id = &self.mapped.id;
+        let slope =
+            |fall_m: f64| Slope::from_metres_per_metre(fall_m / self.length_m).map_err(|fault| fault.to_string());
+        if let Some((up, down)) = self.inverts_m {
+            if up <= down {
+                return Err(format!("the inverts of {id}: both ends are given at {up:.2} m"));
+            }
+            let source = if self.are_surveyed { GradeSource::SurveyedInverts } else { GradeSource::LayerInverts };
+            return Ok((slope(up - down)?, source));
+        }
+        if let Some(percent) = self.mapped.dimensions.grade_percent {
+            let grade = Slope::from_percent(percent).map_err(|fault| fault.to_string())?;
+            return Ok((grade, GradeSource::LayerGrade));
+        }
+        let fall_m = self.ground_fall_m(study);
+        ground_fall_is_sure(study, fall_m).map_err(|why| format!("both inverts of {id}: {why}"))?;
+        Ok((slope(fall_m)?, GradeSource::Ground))
+    }
+
+    /// Ground at the inlet less ground at the outlet.
+    pub fn ground_fall_m(&self, study: &Study) -> f64 {
+        let ground = |cell| f64::from(study.setting.ground[cell]);
+        ground(self.structure.link.inlet) - ground(self.structure.link.outlet)
+    }
+}
+
+fn outlet_end(study: &Study, structure: &Structure, mapped: &MappedStructure) -> StructureEnd {
+    let (x, y) = study.setting.frame().centre(structure.link.outlet);
+    let metres = |end: geo::Coord<f64>| (end.x - x).hypot(end.y - y);
+    if metres(mapped.ends.0) < metres(mapped.ends.1) { StructureEnd::First } else { StructureEnd::Last }
+}
+
+/// Within which the difference of two heights of the elevation lies in 95 of 100 cases, metres: 1.96 √2 × its vertical
+/// accuracy, the errors of the two places being independent. `None` where the case states no accuracy.
+pub fn lidar_doubt_m(study: &Study) -> Option<f64> {
+    study.inputs.case.terrain.rmse_z_m.map(|rmse| STANDARD_DEVIATIONS_95 * std::f64::consts::SQRT_2 * rmse)
+}
+
+/// A fall of the ground that is larger than its doubt.
+///
+/// # Errors
+/// Why it says nothing.
+pub fn ground_fall_is_sure(study: &Study, fall_m: f64) -> Result<(), String> {
+    match lidar_doubt_m(study) {
+        None => Err("the ground's accuracy is not stated (rmse_z_m)".to_owned()),
+        Some(doubt_m) if fall_m > doubt_m => Ok(()),
+        Some(doubt_m) => {
+            Err(format!("the ground falls {fall_m:.2} m, in doubt by {doubt_m:.2} m; lidar alone cannot confirm it"))
+        }
+    }
+}

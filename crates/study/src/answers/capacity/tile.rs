@@ -1,0 +1,108 @@
+//! Tile design flow: what subsurface drains bring to each link, and what of it a storm method does not hold already.
+
+use std::collections::BTreeMap;
+
+use fallwright_hydraulics::drainage_flow;
+use fallwright_network::Party;
+use fallwright_units::{CubicMetresPerSecond, Hectares, MillimetresPerDay};
+
+use super::choices::{Assumed, Choices};
+use super::links::Links;
+use crate::study::Study;
+
+/// Land of a parcel that is to be drained by pipe: a position in the list of parcels, and the drainage coefficient.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Added {
+    pub parcel: usize,
+    pub coefficient: MillimetresPerDay,
+}
+
+/// The tile design flow through one link.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TileFlow {
+    pub piped_cells: u64,
+    pub added_cells: u64,
+    pub flow: CubicMetresPerSecond,
+    /// The part from land whose surface water does not pass here.
+    pub from_elsewhere: CubicMetresPerSecond,
+}
+
+/// Piped land that enters the cascade at one link and whose surface water meets it first at another.
+struct Source {
+    enters: usize,
+    surface: Option<usize>,
+    cells: u64,
+    coefficient: MillimetresPerDay,
+    is_added: bool,
+}
+
+/// The tile design flow through every link; areas add at junctions.
+pub fn tile_flows(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> Vec<TileFlow> {
+    let none = TileFlow {
+        piped_cells: 0,
+        added_cells: 0,
+        flow: CubicMetresPerSecond::ZERO,
+        from_elsewhere: CubicMetresPerSecond::ZERO,
+    };
+    let mut flows = vec![none; links.list.len()];
+    for source in sources(study, links, choices, added) {
+        let flow = drainage_flow(source.coefficient, hectares(study, source.cells));
+        let on_surface = source.surface.map(|first| links.chain(first)).unwrap_or_default();
+        for link in links.chain(source.enters) {
+            let through = &mut flows[link];
+            through.flow = through.flow + flow;
+            *(if source.is_added { &mut through.added_cells } else { &mut through.piped_cells }) += source.cells;
+            if !on_surface.contains(&link) {
+                through.from_elsewhere = through.from_elsewhere + flow;
+            }
+        }
+    }
+    flows
+}
+
+fn sources(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> Vec<Source> {
+    let coefficient = choices.drainage_coefficient(&mut Assumed::default());
+    let mut cells: BTreeMap<(usize, Option<usize>, Option<usize>), u64> = BTreeMap::new();
+    let mains: Vec<Option<usize>> = added.iter().map(|added| main_of(study, added.parcel)).collect();
+    for cell in study.setting.parties.cells().filter(|&cell| study.setting.flow().has_data(cell)) {
+        let surface = links.first_at(cell);
+        if let Some(structure) = (study.tiled[cell] as usize).checked_sub(1) {
+            *cells.entry((links.structure(structure), surface, None)).or_default() += 1;
+            continue;
+        }
+        let party = study.setting.parties.of(cell);
+        let position = added.iter().position(|added| party == Party::Parcel(added.parcel));
+        if let Some(position) = position {
+            let enters = mains[position].map(|main| links.structure(main)).or(surface);
+            if let Some(enters) = enters {
+                *cells.entry((enters, surface, Some(position))).or_default() += 1;
+            }
+        }
+    }
+    let source = |((enters, surface, position), cells): ((usize, Option<usize>, Option<usize>), u64)| Source {
+        enters,
+        surface,
+        cells,
+        coefficient: position.map_or(coefficient, |position: usize| added[position].coefficient),
+        is_added: position.is_some(),
+    };
+    cells.into_iter().map(source).collect()
+}
+
+/// The main that takes most of a parcel's piped water.
+fn main_of(study: &Study, parcel: usize) -> Option<usize> {
+    let mut cells: BTreeMap<usize, u64> = BTreeMap::new();
+    for cell in study.setting.parties.cells() {
+        if let (Party::Parcel(own), Some(structure)) =
+            (study.setting.parties.of(cell), (study.tiled[cell] as usize).checked_sub(1))
+            && own == parcel
+        {
+            *cells.entry(structure).or_default() += 1;
+        }
+    }
+    cells.into_iter().max_by_key(|&(structure, cells)| (cells, std::cmp::Reverse(structure))).map(|(main, _)| main)
+}
+
+pub fn hectares(study: &Study, cells: u64) -> Hectares {
+    Hectares::from_hectares(study.setting.frame().hectares(cells)).expect("a count of cells is finite")
+}

@@ -1,0 +1,62 @@
+//! Down the slope: where water goes from a place, and the lands that it crosses.
+
+use fallwright_network::{Path, path};
+use fallwright_units::Cell;
+
+use crate::{MapPoint, Place, Study, StudyError};
+
+/// Where water leaves from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LeavingFrom {
+    /// A parcel, by its position.
+    Parcel(usize),
+    Point {
+        at: MapPoint,
+        cell: Cell,
+    },
+}
+
+/// One way by which water leaves.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LeavingPath {
+    /// The position of the parcel's share; `None` from a point.
+    pub share: Option<usize>,
+    /// `None` for the remainder of small leaving points.
+    pub path: Option<Path>,
+}
+
+/// The paths of the water of a place to their first lawful outlet, or to where they end.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Leaving {
+    pub from: LeavingFrom,
+    /// One for each share of a parcel, in their order.
+    pub paths: Vec<LeavingPath>,
+}
+
+impl Study {
+    /// Follows the water of a parcel, share by share, or of a point.
+    ///
+    /// *Complexity*: O(length of the paths in cells).
+    ///
+    /// # Errors
+    /// An unknown parcel, a point without elevation, a place of another kind.
+    pub fn leaving(&self, place: &Place) -> Result<Leaving, StudyError> {
+        match place {
+            Place::Parcel(id) => {
+                let parcel = self.parcel(id)?;
+                let shares = self.shares[parcel].iter().enumerate();
+                let paths = shares.map(|(number, share)| LeavingPath {
+                    share: Some(number),
+                    path: (!share.is_remainder).then(|| path(&self.setting, share.leaving)),
+                });
+                Ok(Leaving { from: LeavingFrom::Parcel(parcel), paths: paths.collect() })
+            }
+            Place::Point(at) => {
+                let cell = self.cell_at(*at)?;
+                let paths = vec![LeavingPath { share: None, path: Some(path(&self.setting, cell)) }];
+                Ok(Leaving { from: LeavingFrom::Point { at: *at, cell }, paths })
+            }
+            Place::Outlet(_) => Err(StudyError::OtherPlace { question: "a trace", expected: "a parcel or a point" }),
+        }
+    }
+}

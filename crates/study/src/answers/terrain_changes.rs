@@ -1,0 +1,258 @@
+//! Where the conditioned surface departs from the ground, and whose water crosses the place.
+
+mod on_paths;
+
+use std::collections::BTreeSet;
+
+use fallwright_geodata::outlines;
+use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Cut, Depression, depressions, storage};
+use fallwright_units::{Cell, Raster};
+use geo::{Geometry, LineString, MultiLineString};
+
+use self::on_paths::parcels_crossing;
+use crate::StudyError;
+use crate::ground::spills_over_road;
+use crate::study::Study;
+use crate::suspected_culvert::{LEAST_HELD_BACK_M, is_suspected_culvert, released};
+
+/// Shallower fills and cuts are only counted in `run.json` (our choice).
+const LISTED_DEPTH_M: f64 = 0.05;
+
+/// Of what kind a change is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ChangeKind {
+    Fill,
+    Cut,
+    /// A real depression that is not filled.
+    Kept,
+}
+
+/// One change, and how it could be left out.
+pub struct TerrainChange {
+    pub id: String,
+    pub kind: ChangeKind,
+    /// In the case's reference system.
+    pub geometry: Option<Geometry<f64>>,
+    pub depth_m: f64,
+    pub volume_m3: f64,
+    pub cells: u64,
+    /// Of a cut, along its channel.
+    pub length_m: Option<f64>,
+    /// Of a fill or a kept depression: the level at which it spills.
+    pub level_m: Option<f64>,
+    /// Of a cut along a mapped channel: the position of the waterway whose bed was enforced.
+    pub waterway: Option<usize>,
+    /// Cells that drain through it.
+    pub draining: u64,
+    /// Of a cut through a barrier: how far its path rises above the pit, summed over its cells, metres.
+    pub rise_sum_m: Option<f64>,
+    /// Whether a culvert may be missing from the data here.
+    pub is_suspected_culvert: bool,
+    /// Among the suspected culverts, 1 for the one through which most land drains.
+    pub rank: Option<usize>,
+    /// Positions of the parcels with a share whose path to its outlet crosses it.
+    pub parcels: Vec<usize>,
+    /// Positions of the parcels whose finding changes without it; `None` where that was not worked out.
+    pub depending: Option<Vec<usize>>,
+    pub(crate) undone: Option<Undone>,
+}
+
+/// A change and the cells that count for whose path crosses it.
+type WithCells = (TerrainChange, Vec<Cell>);
+
+/// The ground without a change.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Undone {
+    /// The barrier before this pit is not cut.
+    Uncut(Cell),
+    /// Water stays in a depression, in its deepest cell.
+    Unfilled(Cell),
+}
+
+/// What was filled, listed or not.
+#[derive(Clone, Copy, Debug)]
+pub struct Filled {
+    pub depressions: usize,
+    pub volume_m3: f64,
+}
+
+/// How many cuts and fills are deep enough to be listed.
+pub fn count_listed(conditioned: &Conditioned) -> usize {
+    let fills = depressions(&conditioned.enforced, &conditioned.surface);
+    let depths = fills.map(|fill| fill.depth_m).chain(conditioned.cuts.iter().map(|cut| cut.depth_m));
+    depths.filter(|&depth_m| depth_m >= LISTED_DEPTH_M).count()
+}
+
+/// Fills, the deepest first; cuts through barriers, those that release most land first; beds of mapped channels; kept
+/// depressions. And how much was filled in all.
+pub(crate) fn terrain_changes(study: &Study) -> Result<(Vec<TerrainChange>, Filled), StudyError> {
+    let conditioned = &study.setting.conditioned;
+    let (mut filled, mut fills) = (Filled { depressions: 0, volume_m3: 0.0 }, Vec::new());
+    for fill in depressions(&conditioned.enforced, &conditioned.surface) {
+        filled.depressions += 1;
+        filled.volume_m3 += fill.volume_m3;
+        if fill.depth_m >= LISTED_DEPTH_M {
+            fills.push(fill);
+        }
+    }
+    fills.sort_by(|a, b| b.depth_m.total_cmp(&a.depth_m).then(a.deepest.cmp(&b.deepest)));
+    let in_fill = labelled(study, fills.iter().map(|fill| &fill.cells[..]));
+    let mut changes = self::fills(study, &fills, &in_fill)?;
+    let others = barriers(study).into_iter().chain(channels(study)).chain(kept(study)?);
+    let (others, courses): (Vec<TerrainChange>, Vec<Vec<Cell>>) = others.unzip();
+    changes.extend(others);
+    let crossing = parcels_crossing(study, &in_fill, fills.len(), &courses);
+    for (change, parcels) in changes.iter_mut().zip(crossing) {
+        change.parcels = parcels;
+    }
+    rank(&mut changes);
+    Ok((changes, filled))
+}
+
+/// Numbers the suspected culverts by the land that drains through them.
+fn rank(changes: &mut [TerrainChange]) {
+    let mut suspected: Vec<&mut TerrainChange> =
+        changes.iter_mut().filter(|change| change.is_suspected_culvert).collect();
+    suspected.sort_by_key(|change| std::cmp::Reverse(change.draining));
+    for (rank, change) in (1..).zip(suspected) {
+        change.rank = Some(rank);
+    }
+}
+
+/// A change of a kind with what is the same for any: its cells and the land that drains through them.
+fn plain(study: &Study, id: String, kind: ChangeKind, cells: &[Cell]) -> TerrainChange {
+    TerrainChange {
+        id,
+        kind,
+        geometry: None,
+        depth_m: 0.0,
+        volume_m3: 0.0,
+        cells: cells.len() as u64,
+        length_m: None,
+        level_m: None,
+        waterway: None,
+        draining: cells.iter().map(|&cell| study.setting.area(cell)).max().unwrap_or(0),
+        rise_sum_m: None,
+        is_suspected_culvert: false,
+        rank: None,
+        parcels: Vec::new(),
+        depending: None,
+        undone: None,
+    }
+}
+
+fn fills(study: &Study, listed: &[Depression], in_fill: &Raster<u32>) -> Result<Vec<TerrainChange>, StudyError> {
+    let conditioned = &study.setting.conditioned;
+    let mut shapes = outlines(&in_fill.frame, &in_fill.values)?;
+    let changes = (1_u32..).zip(listed).map(|(number, fill)| TerrainChange {
+        geometry: shapes.remove(&number).map(Into::into),
+        depth_m: fill.depth_m,
+        volume_m3: fill.volume_m3,
+        level_m: Some(fill.level_m),
+        is_suspected_culvert: fill.depth_m >= LEAST_HELD_BACK_M
+            && spills_over_road(conditioned, &study.setting.parties, fill),
+        undone: Some(Undone::Unfilled(fill.deepest)),
+        ..plain(study, format!("F{number}"), ChangeKind::Fill, &fill.cells)
+    });
+    Ok(changes.collect())
+}
+
+/// For each cell the number of the area that it lies in, 1 for the first.
+fn labelled<'a>(study: &Study, areas: impl Iterator<Item = &'a [Cell]>) -> Raster<u32> {
+    let mut labels = Raster::filled(study.setting.frame(), 0_u32);
+    for (label, cells) in (1_u32..).zip(areas) {
+        for &cell in cells {
+            labels[cell] = label;
+        }
+    }
+    labels
+}
+
+fn barriers(study: &Study) -> Vec<WithCells> {
+    let released = |cut: &Cut| released(&study.setting.ground, &study.setting.area, cut);
+    let mut listed: Vec<&Cut> =
+        study.setting.conditioned.cuts.iter().filter(|cut| cut.depth_m >= LISTED_DEPTH_M).collect();
+    listed.sort_by_key(|cut| (std::cmp::Reverse(released(cut)), cut.way.path[0]));
+    let frame = study.setting.frame();
+    (1..)
+        .zip(listed)
+        .map(|(number, cut)| {
+            let line: Vec<(f64, f64)> = cut.way.path.iter().map(|&cell| frame.centre(cell)).collect();
+            let change = TerrainChange {
+                geometry: Some(LineString::from(line).into()),
+                depth_m: cut.depth_m,
+                volume_m3: cut.lowering_m * frame.cell_square_metres(),
+                length_m: Some(cut.way.length_m),
+                draining: released(cut),
+                rise_sum_m: Some(cut.way.cost_m),
+                is_suspected_culvert: is_suspected_culvert(&study.setting, cut),
+                undone: Some(Undone::Uncut(cut.way.path[0])),
+                ..plain(study, format!("B{number}"), ChangeKind::Cut, &cut.way.path)
+            };
+            (change, cut.way.path.clone())
+        })
+        .collect()
+}
+
+/// One record for each waterway whose bed had to be lowered by more than its incision over more than one cell.
+fn channels(study: &Study) -> Vec<WithCells> {
+    let frame = study.setting.frame();
+    let cut_m = |&cell: &Cell| {
+        let bed = study.setting.conditioned.bed.get(&cell).copied().unwrap_or(f32::NAN);
+        f64::from(study.setting.ground[cell]) - f64::from(bed)
+    };
+    let is_cut = |cell: &Cell| cut_m(cell) > f64::from(CHANNEL_INCISION_M) + LISTED_DEPTH_M;
+    let mut changes = Vec::new();
+    for (position, waterway) in study.setting.waterways.iter().enumerate() {
+        let cells: BTreeSet<Cell> = waterway.chains.iter().flatten().copied().filter(is_cut).collect();
+        let lines: Vec<LineString<f64>> = waterway
+            .chains
+            .iter()
+            .flat_map(|chain| chain.chunk_by(|a, b| cells.contains(a) == cells.contains(b)))
+            .filter(|stretch| stretch.len() > 1 && cells.contains(&stretch[0]))
+            .map(|stretch| LineString::from(stretch.iter().map(|&cell| frame.centre(cell)).collect::<Vec<_>>()))
+            .collect();
+        if lines.is_empty() {
+            continue;
+        }
+        let cells: Vec<Cell> = cells.into_iter().collect();
+        let length_m: f64 = lines.iter().flat_map(LineString::lines).map(|edge| edge.dx().hypot(edge.dy())).sum();
+        let change = TerrainChange {
+            geometry: Some(MultiLineString::new(lines).into()),
+            depth_m: cells.iter().map(cut_m).fold(0.0, f64::max),
+            volume_m3: cells.iter().map(cut_m).sum::<f64>() * frame.cell_square_metres(),
+            length_m: Some(length_m),
+            waterway: Some(position),
+            ..plain(study, format!("C-{}", waterway.id), ChangeKind::Cut, &cells)
+        };
+        changes.push((change, cells));
+    }
+    changes
+}
+
+fn kept(study: &Study) -> Result<Vec<WithCells>, StudyError> {
+    let conditioned = &study.setting.conditioned;
+    let stored: Vec<_> = study
+        .kept
+        .iter()
+        .filter_map(|&sink| Some((sink, storage(&conditioned.enforced, &conditioned.flow.links, sink)?)))
+        .collect();
+    if stored.is_empty() {
+        return Ok(Vec::new());
+    }
+    let labels = labelled(study, stored.iter().map(|(_, storage)| &storage.cells[..]));
+    let mut shapes = outlines(&labels.frame, &labels.values)?;
+    let changes = (1_u32..).zip(&stored).map(|(number, (sink, storage))| {
+        let cells = [&storage.cells[..], &[*sink]].concat();
+        let change = TerrainChange {
+            geometry: shapes.remove(&number).map(Into::into),
+            depth_m: storage.level_m - f64::from(conditioned.enforced[*sink]),
+            volume_m3: storage.fill_m * study.setting.frame().cell_square_metres(),
+            level_m: Some(storage.level_m),
+            cells: storage.cells.len() as u64,
+            ..plain(study, format!("K{number}"), ChangeKind::Kept, &cells)
+        };
+        (change, cells)
+    });
+    Ok(changes.collect())
+}

@@ -1,0 +1,101 @@
+//! The lands of a watershed, measured, and as the drain's schedule has them.
+
+use std::collections::BTreeSet;
+
+use fallwright_network::Party;
+
+use super::parts::Parts;
+use super::tally::{Tally, sum_on};
+use crate::facts::missing_hectares;
+use crate::study::Study;
+
+/// What comes of comparing one land with the schedule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Comparison {
+    InBoth,
+    NotInSchedule,
+    NotInWatershed,
+    NotInParcelLayer,
+    /// Roads and unowned land, which a schedule names in other ways; every land where no schedule is supplied.
+    NotMade,
+}
+
+impl Comparison {
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::InBoth => "in_both",
+            Self::NotInSchedule => "not_in_schedule",
+            Self::NotInWatershed => "not_in_watershed",
+            Self::NotInParcelLayer => "not_in_parcel_layer",
+            Self::NotMade => "not_compared",
+        }
+    }
+}
+
+/// A land of a watershed or of a schedule.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum WatershedLand {
+    Party(Party),
+    /// An id of the schedule that no parcel has.
+    OnlyInSchedule(String),
+}
+
+/// One land; hectares.
+pub struct LandInWatershed {
+    pub land: WatershedLand,
+    pub surface_ha: f64,
+    pub piped_ha: f64,
+    /// By surface or by pipe, each piece of land once.
+    pub drains_ha: f64,
+    /// Whether the watershed meets the edge of the elevation on it.
+    pub meets_edge: bool,
+    /// Of the parcel, without elevation: unknown where it drains.
+    pub unknown_ha: f64,
+    pub assessed_ha: Option<f64>,
+    pub compared: Comparison,
+}
+
+/// Every land with water in the watershed and every land of the schedule, parcels in the order of their ids.
+pub(super) fn lands(study: &Study, parts: &Parts, tally: &Tally) -> Vec<LandInWatershed> {
+    let schedule = study.inputs.schedules.iter().find(|schedule| Some(&schedule.drain) == parts.outlet.as_ref());
+    let missing = missing_hectares(study);
+    let assessed =
+        |party: Party| schedule.and_then(|schedule| schedule.hectares.get(&study.party_name(party)).copied());
+    let scheduled = schedule.into_iter().flat_map(|schedule| schedule.hectares.keys());
+    let mut parties: BTreeSet<Party> = tally.either.keys().copied().collect();
+    parties.extend(scheduled.clone().filter_map(|id| study.parcel_position(id)).map(Party::Parcel));
+    let land = |party: Party| {
+        let is_inside = |label: u32| parts.is_inside(label);
+        let drains = tally.either.get(&party).copied().unwrap_or(0);
+        let assessed_ha = assessed(party);
+        LandInWatershed {
+            land: WatershedLand::Party(party),
+            surface_ha: study.hectares(sum_on(party, &tally.surface, is_inside)),
+            piped_ha: study.hectares(sum_on(party, &tally.piped, is_inside)),
+            drains_ha: study.hectares(drains),
+            meets_edge: tally.meets_edge.range((party, 0)..=(party, u32::MAX)).any(|&(_, label)| is_inside(label)),
+            unknown_ha: match party {
+                Party::Parcel(parcel) => fallwright_units::rounded_hectares(missing[parcel]),
+                Party::Road | Party::Unowned => 0.0,
+            },
+            assessed_ha,
+            compared: match (schedule, party) {
+                (None, _) | (_, Party::Road | Party::Unowned) => Comparison::NotMade,
+                (Some(_), Party::Parcel(_)) if assessed_ha.is_none() => Comparison::NotInSchedule,
+                (Some(_), Party::Parcel(_)) if drains == 0 => Comparison::NotInWatershed,
+                (Some(_), Party::Parcel(_)) => Comparison::InBoth,
+            },
+        }
+    };
+    let not_in_layer = scheduled.filter(|id| study.parcel_position(id).is_none()).map(|id| LandInWatershed {
+        land: WatershedLand::OnlyInSchedule(id.clone()),
+        surface_ha: 0.0,
+        piped_ha: 0.0,
+        drains_ha: 0.0,
+        meets_edge: false,
+        unknown_ha: 0.0,
+        assessed_ha: schedule.and_then(|schedule| schedule.hectares.get(id).copied()),
+        compared: Comparison::NotInParcelLayer,
+    });
+    parties.into_iter().map(land).chain(not_in_layer).collect()
+}

@@ -1,0 +1,359 @@
+//! What the law asks about each parcel, measured.
+
+mod piped;
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+use fallwright_land::{Abutting, Bed, Land, Lands, frontage};
+use fallwright_law::{
+    Assessment, CutOff, FeatureMet, Frontage, LandOnPath, MarkedChannel, Membership, OutletOnPath, ParcelFacts,
+    PathEnd, PipedFacts, ShareFacts,
+};
+use fallwright_network::{Destinations, End, Feature, Party, Share, Trace, divide_heights};
+use fallwright_units::{Hectares, Metres, ParcelId, SQUARE_METRES_PER_HECTARE};
+use geo::{Area, BoundingRect, LineString, MultiLineString};
+use rayon::prelude::*;
+
+use crate::share_cells::ShareCells;
+use crate::study::Study;
+
+/// What is measured for all parcels together, and what each has of it.
+struct Measured {
+    features: Vec<(Feature, Bed)>,
+    frontages: Vec<Abutting>,
+    coverage: Vec<Coverage>,
+    divides: DivideHeights,
+    piped: Vec<Vec<PipedFacts>>,
+}
+
+/// Looks at what the law asks about every parcel, in their order: one parcel's facts tell every land that its water crosses,
+/// and are forgotten after that.
+pub fn each_facts<T: Send>(study: &Study, look: impl Fn(usize, &ParcelFacts) -> T + Sync) -> Vec<T> {
+    let measured = Measured::find(study);
+    let parcels = (0..study.inputs.parcels.len()).into_par_iter();
+    parcels.map(|parcel| look(parcel, &measured.facts(study, parcel))).collect()
+}
+
+impl Measured {
+    fn find(study: &Study) -> Self {
+        let features = mapped_features(study);
+        let frontages = frontages(study, &features);
+        let destinations = Destinations::find(&study.setting);
+        let share_cells = ShareCells::find(&study.setting, &study.shares);
+        let share_of = |cell| share_cells.of(&study.setting, cell);
+        let leaving = |(parcel, share): (usize, usize)| study.shares[parcel][share].leaving;
+        let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
+        drop(share_cells);
+        let piped = piped::piped(study, &destinations);
+        Self { features, frontages, coverage: coverage(study), divides, piped }
+    }
+
+    fn facts(&self, study: &Study, parcel: usize) -> ParcelFacts {
+        ParcelFacts {
+            shares: shares(study, parcel, &self.divides),
+            piped: self.piped[parcel].clone(),
+            ..parcel_facts(study, parcel, &self.features, &self.frontages, self.coverage[parcel])
+        }
+    }
+}
+
+/// Cells of a parcel, with and without elevation.
+#[derive(Clone, Copy, Default)]
+struct Coverage {
+    with_data: u64,
+    without_data: u64,
+}
+
+fn coverage(study: &Study) -> Vec<Coverage> {
+    let mut coverage = vec![Coverage::default(); study.inputs.parcels.len()];
+    for cell in study.setting.parties.cells() {
+        if let Party::Parcel(parcel) = study.setting.parties.of(cell) {
+            if study.setting.flow().has_data(cell) {
+                coverage[parcel].with_data += 1;
+            } else {
+                coverage[parcel].without_data += 1;
+            }
+        }
+    }
+    coverage
+}
+
+/// Hectares of every parcel without elevation, in their order.
+pub fn missing_hectares(study: &Study) -> Vec<f64> {
+    coverage(study).into_iter().enumerate().map(|(parcel, coverage)| missing_ha(study, parcel, coverage)).collect()
+}
+
+fn missing_ha(study: &Study, parcel: usize, coverage: Coverage) -> f64 {
+    let frame = study.setting.frame();
+    let area_ha = study.inputs.parcels[parcel].shape.unsigned_area() / SQUARE_METRES_PER_HECTARE;
+    let covered = frame.hectares(coverage.with_data + coverage.without_data);
+    let beyond_ha = if reaches_beyond(study, parcel) { (area_ha - covered).max(0.0) } else { 0.0 };
+    frame.hectares(coverage.without_data) + beyond_ha
+}
+
+/// Whether a parcel reaches beyond the raster.
+fn reaches_beyond(study: &Study, parcel: usize) -> bool {
+    let frame = study.setting.frame();
+    study.inputs.parcels[parcel].shape.bounding_rect().is_some_and(|bounds| {
+        bounds.min().x < frame.west()
+            || bounds.max().x > frame.east()
+            || bounds.min().y < frame.south()
+            || bounds.max().y > frame.north()
+    })
+}
+
+/// Everything mapped that a parcel can abut: waterways, and pipes of a lawful class.
+fn mapped_features(study: &Study) -> Vec<(Feature, Bed)> {
+    let waterways = study
+        .inputs
+        .waterways
+        .iter()
+        .enumerate()
+        .map(|(position, waterway)| (Feature::Waterway(position), (waterway.lines.clone(), waterway.width_m)));
+    let frame = study.setting.frame();
+    let enclosed = study.setting.structures.iter().enumerate().filter(|(_, structure)| structure.lawful);
+    let enclosed = enclosed.map(|(position, structure)| {
+        let ends = [structure.link.inlet, structure.link.outlet].map(|cell| frame.centre(cell));
+        (Feature::Structure(position), (MultiLineString::new(vec![LineString::from(ends.to_vec())]), 0.0))
+    });
+    waterways.chain(enclosed).collect()
+}
+
+fn frontages(study: &Study, features: &[(Feature, Bed)]) -> Vec<Abutting> {
+    let shapes: Vec<_> = study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
+    let beds: Vec<Bed> = features.iter().map(|(_, bed)| bed.clone()).collect();
+    let near = study.inputs.case.rules.abut_tolerance_m;
+    let holdings = holdings(study);
+    let lands = Lands::new(&shapes, &study.inputs.roads, &holdings);
+    frontage(&lands, &beds, near, near + boundary_accuracy_m(study))
+}
+
+/// A number for the owner of each parcel; a parcel without a named owner has one of its own.
+fn holdings(study: &Study) -> Vec<usize> {
+    let mut first: BTreeMap<&str, usize> = BTreeMap::new();
+    let parcels = study.inputs.parcels.iter().enumerate();
+    let holding = |(position, parcel)| {
+        let owner: &Option<String> = parcel;
+        owner.as_deref().map_or(position, |owner| *first.entry(owner).or_insert(position))
+    };
+    parcels.map(|(position, parcel)| (position, &parcel.owner)).map(holding).collect()
+}
+
+fn boundary_accuracy_m(study: &Study) -> f64 {
+    study.inputs.case.parcels.as_ref().map_or(0.0, |table| table.accuracy_m)
+}
+
+fn parcel_facts(
+    study: &Study,
+    parcel: usize,
+    features: &[(Feature, Bed)],
+    frontages: &[Abutting],
+    coverage: Coverage,
+) -> ParcelFacts {
+    let given = &study.inputs.parcels[parcel];
+    let area_ha = given.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE;
+    let covered = coverage.with_data + coverage.without_data;
+    let first = frontages.partition_point(|abutting| abutting.parcel < parcel);
+    let own_frontage = frontages[first..].iter().take_while(|abutting| abutting.parcel == parcel);
+    ParcelFacts {
+        parcel: given.id.clone(),
+        owner: given.owner.clone(),
+        owned_since: given.owned_since.clone(),
+        own_ha: hectares(study.hectares(coverage.with_data)),
+        area_ha: hectares(area_ha),
+        missing_ha: hectares(missing_ha(study, parcel, coverage)),
+        entirely_outside: covered == 0 && reaches_beyond(study, parcel),
+        frontage: own_frontage.map(|abutting| frontage_fact(study, features[abutting.waterway].0, abutting)).collect(),
+        assessments: assessments(study, &given.id),
+        members: memberships(study),
+        shares: Vec::new(),
+        piped: Vec::new(),
+        elevation_rmse: study.inputs.case.terrain.rmse_z_m.map(metres),
+        boundary_accuracy: metres(boundary_accuracy_m(study)),
+        abut_tolerance: metres(study.inputs.case.rules.abut_tolerance_m),
+    }
+}
+
+/// How far the divides of each share stand above where it leaves: by parcel and position of the share.
+type DivideHeights = BTreeMap<(usize, usize), f64>;
+
+fn shares(study: &Study, parcel: usize, divides: &DivideHeights) -> Vec<ShareFacts> {
+    let shares = study.shares[parcel].iter().enumerate();
+    shares
+        .map(|(number, share)| ShareFacts {
+            divide_height: divides.get(&(parcel, number)).copied().map(metres),
+            ..share_facts(study, parcel, number, share, &study.trace(parcel, number))
+        })
+        .collect()
+}
+
+fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Frontage {
+    Frontage {
+        feature: study.setting.feature_id(feature).to_owned(),
+        name: study.feature_name(feature),
+        class: study.feature_class(feature).to_owned(),
+        distance: metres(abutting.distance_m),
+        length: metres(abutting.length_m),
+        at_a_point: abutting.at_a_point,
+        cut_off_by: abutting.cut_off_by.map(|between| CutOff {
+            land: match between.land {
+                Land::Parcel(parcel) => study.inputs.parcels[parcel].id.to_string(),
+                Land::Road(_) => study.party_name(Party::Road),
+            },
+            width: metres(between.width_m),
+        }),
+    }
+}
+
+fn assessments(study: &Study, parcel: &ParcelId) -> Vec<Assessment> {
+    let of = |hectares_by_parcel: &std::collections::BTreeMap<String, f64>| {
+        hectares_by_parcel.get(parcel.as_str()).copied().map(hectares)
+    };
+    let schedules = study.inputs.schedules.iter();
+    schedules.map(|schedule| Assessment { drain: schedule.drain.clone(), hectares: of(&schedule.hectares) }).collect()
+}
+
+fn memberships(study: &Study) -> Vec<Membership> {
+    let with_members =
+        study.inputs.waterways.iter().filter_map(|waterway| Some((waterway, waterway.members.as_ref()?)));
+    with_members
+        .map(|(waterway, members)| Membership {
+            feature: waterway.id.to_string(),
+            parties: members.iter().map(ParcelId::new).collect(),
+            agreed: waterway.agreed.clone(),
+            registered: waterway.registered,
+        })
+        .collect()
+}
+
+fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trace) -> ShareFacts {
+    let crossed = parcels_crossed(study, parcel, trace);
+    ShareFacts {
+        share: number as u32 + 1,
+        hectares: hectares(study.hectares(share.cells)),
+        outlets: outlets_on_path(study, parcel, number, trace, &crossed),
+        also_met: trace.carriers.iter().filter_map(|&feature| met(study, feature)).collect(),
+        lands: lands(study, parcel, trace),
+        end: match study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node)) {
+            Some(End::Hole) => PathEnd::Hole,
+            Some(End::KeptDepression) => PathEnd::KeptDepression,
+            Some(End::Edge) | None => PathEnd::Edge,
+        },
+        marked_channel: marked_channel(study, share),
+        path: metres(trace.length_m()),
+        fall: Metres::from_metres(trace.fall_m()).ok(),
+        deepest_fill: metres(trace.deepest_fill_m),
+        over_suspected_culvert: study.courses.passes_marked(parcel, number),
+        divide_height: None,
+        is_remainder: share.is_remainder,
+    }
+}
+
+fn parcels_crossed(study: &Study, parcel: usize, trace: &Trace) -> Vec<ParcelId> {
+    let others = trace.parcels_crossed().into_iter().filter(|&crossed| crossed != parcel);
+    others.map(|crossed| study.inputs.parcels[crossed].id.clone()).collect()
+}
+
+/// Land crossed, each once with all metres on it; a parcel's own land does not count.
+fn lands(study: &Study, parcel: usize, trace: &Trace) -> Vec<LandOnPath> {
+    let mut metres_on: Vec<(Party, f64)> = Vec::new();
+    let mut place: HashMap<Party, usize> = HashMap::new();
+    for crossing in trace.crossings.iter().filter(|crossing| crossing.to != Party::Parcel(parcel)) {
+        let place = *place.entry(crossing.to).or_insert_with(|| {
+            metres_on.push((crossing.to, 0.0));
+            metres_on.len() - 1
+        });
+        metres_on[place].1 += crossing.metres_on_land;
+    }
+    let land = |party| match party {
+        Party::Parcel(other) => fallwright_law::Land::Parcel(study.inputs.parcels[other].id.clone()),
+        Party::Road => fallwright_law::Land::Road,
+        Party::Unowned => fallwright_law::Land::Unowned,
+    };
+    metres_on.into_iter().map(|(party, sum)| LandOnPath { land: land(party), metres: metres(sum) }).collect()
+}
+
+fn outlets_on_path(
+    study: &Study,
+    parcel: usize,
+    share: usize,
+    trace: &Trace,
+    crossed: &[ParcelId],
+) -> Vec<OutletOnPath> {
+    let node = study.network.leaving(parcel, share);
+    let mut channels = node.map_or_else(Vec::new, |node| study.network.channels_below(node, &study.reaches));
+    let first = trace.outlet.map_or_else(Vec::new, |outlet| features_at(study, outlet, trace));
+    channels.insert(0, first.clone());
+    let own_land = study.setting.parties.of(trace.last.cell) == Party::Parcel(parcel);
+    let reached = if own_land { first } else { Vec::new() };
+    lawful_outlets(study, &channels, crossed, &reached)
+}
+
+/// The lawful outlets among the features of some channels, each once; `reached_on_own_land` are those met there.
+fn lawful_outlets(
+    study: &Study,
+    channels: &[Vec<Feature>],
+    crossed: &[ParcelId],
+    reached_on_own_land: &[Feature],
+) -> Vec<OutletOnPath> {
+    let lawful = |feature: &Feature| match *feature {
+        Feature::Waterway(position) => study.setting.waterways[position].lawful,
+        Feature::Structure(position) => study.setting.structures[position].lawful,
+    };
+    let mut met = BTreeSet::new();
+    let mut outlets = Vec::new();
+    for channel in channels {
+        for &feature in channel.iter().filter(|&feature| lawful(feature) && met.insert(*feature)) {
+            let others = channel.iter().filter(|&&other| other != feature);
+            outlets.push(OutletOnPath {
+                feature: study.setting.feature_id(feature).to_owned(),
+                name: study.feature_name(feature),
+                class: study.feature_class(feature).to_owned(),
+                crossed_before: crossed.to_vec(),
+                reached_on_own_land: reached_on_own_land.contains(&feature),
+                same_channel_as: others.map(|&other| study.setting.feature_id(other).to_owned()).collect(),
+            });
+        }
+    }
+    outlets
+}
+
+/// Every feature that runs where a path meets its outlet, the outlet first.
+fn features_at(study: &Study, outlet: Feature, trace: &Trace) -> Vec<Feature> {
+    let also = match outlet {
+        Feature::Waterway(_) => study.setting.also_at(trace.last.cell),
+        Feature::Structure(_) => &[],
+    };
+    let also = also.iter().copied().map(Feature::Waterway);
+    std::iter::once(outlet).chain(also).collect()
+}
+
+/// A mapped feature with a class; culverts have none.
+fn met(study: &Study, feature: Feature) -> Option<FeatureMet> {
+    Some(FeatureMet {
+        feature: study.setting.feature_id(feature).to_owned(),
+        name: study.feature_name(feature),
+        class: study.setting.feature_class(feature)?.to_owned(),
+    })
+}
+
+/// The largest marked channel by which a share leaves, on the parcel or just over its boundary.
+fn marked_channel(study: &Study, share: &Share) -> Option<MarkedChannel> {
+    let flow = study.setting.flow();
+    share
+        .exits
+        .iter()
+        .flat_map(|&exit| [Some(exit), flow.receiver(exit)])
+        .flatten()
+        .filter_map(|cell| Some((study.setting.area(cell), *study.marked.get(&cell)?)))
+        .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))
+        .map(|(cells, depth)| MarkedChannel { hectares: hectares(study.hectares(cells)), depth: metres(depth) })
+}
+
+fn hectares(value: f64) -> Hectares {
+    Hectares::from_hectares(value).expect("areas of finite geometry are finite")
+}
+
+fn metres(value: f64) -> Metres {
+    Metres::from_metres(value).expect("lengths of finite geometry are finite")
+}

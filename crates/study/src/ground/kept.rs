@@ -1,0 +1,72 @@
+//! Real depressions: those that a layer names, and those as large as the case says.
+
+use std::collections::BTreeSet;
+
+use fallwright_land::cells_inside;
+use fallwright_network::{Parties, Party};
+use fallwright_terrain::{Conditioned, Conditioning, Depression, depressions, lowest_cell};
+use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
+
+use super::conditioned;
+use crate::StudyError;
+use fallwright_case::KeptSize;
+use fallwright_case::{Inputs, Note};
+
+/// The lowest cell of each depression of the layer. What is no hollow in the ground, or holds a mapped channel, is noted and
+/// left out.
+pub fn named(inputs: &Inputs, channel: &BTreeSet<Cell>, notes: &mut Vec<Note>) -> Vec<Cell> {
+    let frame = &inputs.ground.frame;
+    let mut sinks = Vec::new();
+    for (number, shape) in (1..).zip(&inputs.kept_depressions) {
+        let mut note = |found: &str| {
+            notes.push(Note::new(
+                format!("kept depression number {number}"),
+                found,
+                "left out; check where it is drawn",
+            ));
+        };
+        match lowest_cell(&inputs.ground, cells_inside(frame, shape)) {
+            None => note("no cell of the elevation inside"),
+            Some(cell) if channel.contains(&cell) => note("its lowest place lies in a mapped channel"),
+            Some(cell) if has_lower_neighbour(&inputs.ground, cell) => {
+                note("the ground falls away from its lowest place");
+            }
+            Some(cell) => sinks.push(cell),
+        }
+    }
+    sinks
+}
+
+fn has_lower_neighbour(ground: &Raster<f32>, cell: Cell) -> bool {
+    ground.frame.neighbours(cell).any(|(_, next)| ground[next] < ground[cell])
+}
+
+/// Adds the depressions as large as the case says, but for those that spill over a road: there a road holds the water
+/// back, not the land.
+pub fn with_larger(inputs: &Inputs, parties: &Parties, known: Conditioning) -> Result<Conditioning, StudyError> {
+    let Some(size) = inputs.case.terrain.keep_larger else { return Ok(known) };
+    let filled = conditioned(inputs, known.clone())?;
+    let cell_m2 = inputs.ground.frame.cell_square_metres();
+    let real = depressions(&filled.enforced, &filled.surface)
+        .filter(|depression| is_larger(depression, size, cell_m2) && !spills_over_road(&filled, parties, depression))
+        .map(|depression| depression.deepest);
+    let mut sinks = known.sinks.clone();
+    sinks.extend(real);
+    Ok(Conditioning { sinks, ..known })
+}
+
+fn is_larger(depression: &Depression, size: KeptSize, cell_m2: f64) -> bool {
+    depression.depth_m > size.depth_m
+        && depression.cells.len() as f64 * cell_m2 / SQUARE_METRES_PER_HECTARE > size.area_ha
+        && depression.volume_m3 > size.volume_m3
+}
+
+/// Whether water that stands in a filled depression leaves it over a road: the path from its deepest cell crosses one
+/// before it is lower than the fill's level.
+pub fn spills_over_road(conditioned: &Conditioned, parties: &Parties, fill: &Depression) -> bool {
+    conditioned
+        .flow
+        .path(fill.deepest)
+        .take_while(|&cell| f64::from(conditioned.surface[cell]) >= fill.level_m)
+        .any(|cell| parties.of(cell) == Party::Road)
+}

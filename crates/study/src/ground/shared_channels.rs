@@ -1,0 +1,90 @@
+//! One channel mapped twice, as where a natural watercourse was improved as a municipal drain: the water keeps to one chain
+//! of cells, and both waterways are known to run there.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fallwright_land::Courses;
+use fallwright_network::Waterway;
+use fallwright_units::{Cell, Frame};
+use geo::{Coord, Euclidean, Length, LineString};
+
+use fallwright_case::{Inputs, MappedWaterway};
+
+/// The waterways put on cells so far, those of the stronger classes first.
+#[derive(Default)]
+pub struct SharedChannels {
+    courses: Courses,
+    chains: BTreeMap<usize, BTreeSet<Cell>>,
+}
+
+/// Where one line runs in a channel of its own, and where in that of a waterway put on cells before.
+#[derive(Default)]
+pub struct Course {
+    /// They reach into the other's channel where they come in or leave.
+    pub own: Vec<LineString<f64>>,
+    /// Cells of the others' channels.
+    pub shares: Vec<Cell>,
+    /// Metres along each of the others, by its position in the list of waterways.
+    pub along_m: BTreeMap<usize, f64>,
+}
+
+impl SharedChannels {
+    pub fn add(&mut self, position: usize, mapped: &MappedWaterway, waterway: &Waterway) {
+        self.courses.add(position, &mapped.lines, mapped.width_m);
+        self.chains.insert(position, waterway.chains.iter().flatten().copied().collect());
+    }
+
+    /// Lines nearer than half a cell cannot be told apart on the cells, nor those within the abut tolerance on the map.
+    pub fn course(&self, inputs: &Inputs, mapped: &MappedWaterway, line: &LineString<f64>) -> Course {
+        let frame = inputs.ground.frame;
+        let near_m = inputs.case.rules.abut_tolerance_m.max(frame.cell_width().max(frame.cell_height()) / 2.0);
+        let stretches = self.courses.stretches(line, mapped.width_m, near_m);
+        let mut course = Course::default();
+        for (position, stretch) in stretches.iter().enumerate() {
+            if let Some(other) = stretch.along {
+                let half_width_m = inputs.waterways[other].width_m.max(mapped.width_m) / 2.0;
+                course.shares.extend(self.cells_beside(&frame, other, &stretch.line, near_m.max(half_width_m)));
+                *course.along_m.entry(other).or_default() += Euclidean.length(&stretch.line);
+            } else {
+                let before = position.checked_sub(1).and_then(|before| stretches[before].along);
+                let after = stretches.get(position + 1).and_then(|after| after.along);
+                course.own.push(self.led_in(&frame, stretch.line.clone(), (before, after)));
+            }
+        }
+        course
+    }
+
+    /// The cells of a waterway's chains within a distance of a line, and a cell more.
+    fn cells_beside(&self, frame: &Frame, waterway: usize, line: &LineString<f64>, within_m: f64) -> BTreeSet<Cell> {
+        let reach_m = within_m + frame.cell_width().hypot(frame.cell_height());
+        let cells = (reach_m / frame.cell_width().min(frame.cell_height())).ceil() as i32;
+        let window = || (-cells..=cells).flat_map(|dr| (-cells..=cells).map(move |dc| (dc, dr)));
+        let mut beside = BTreeSet::new();
+        for from in line.0.iter().filter_map(|point| frame.cell_at((point.x, point.y))) {
+            let near = window().filter_map(|step| frame.step(from, step));
+            beside.extend(
+                near.filter(|cell| self.chains[&waterway].contains(cell) && frame.distance(from, *cell) <= reach_m),
+            );
+        }
+        beside
+    }
+
+    /// The line with the nearest cells of the channels that it leaves and comes into added at its ends.
+    fn led_in(
+        &self,
+        frame: &Frame,
+        mut line: LineString<f64>,
+        (before, after): (Option<usize>, Option<usize>),
+    ) -> LineString<f64> {
+        let nearest = |waterway: usize, point: Coord<f64>| {
+            let distance = |centre: &(f64, f64)| (centre.0 - point.x).hypot(centre.1 - point.y);
+            let centres = self.chains[&waterway].iter().map(|&cell| frame.centre(cell));
+            centres.min_by(|a, b| distance(a).total_cmp(&distance(b))).map(Coord::from)
+        };
+        let first = before.zip(line.0.first().copied()).and_then(|(waterway, point)| nearest(waterway, point));
+        let last = after.zip(line.0.last().copied()).and_then(|(waterway, point)| nearest(waterway, point));
+        line.0.splice(0..0, first);
+        line.0.extend(last);
+        line
+    }
+}

@@ -1,0 +1,209 @@
+//! A case worked out: the network on its terrain and what every parcel's water does.
+
+use std::sync::Arc;
+
+use fallwright_geodata::release_free_memory;
+use fallwright_network::{
+    ChannelTest, Courses, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reaches, Setting, Share,
+    ShareLimits, Trace, marked_channels, path, piped_by_reach, reaches, shares,
+};
+use fallwright_terrain::{Revised, Shaped};
+use fallwright_units::{Cell, LabelRuns, SQUARE_METRES_PER_HECTARE};
+
+use crate::Progress;
+use crate::StudyError;
+use crate::ground::{self, Ground};
+use crate::suspected_culvert::suspected_cells;
+use fallwright_case::{Inputs, MappedStructure, Note};
+
+/// Below both, a leaving point is part of the remainder (our choice).
+const SMALL_SHARE_FRACTION: f64 = 0.02;
+pub const SMALL_SHARE_HA: f64 = 0.05;
+
+/// A case worked out. It is never changed; [`Study::revised`] gives another one.
+pub struct Study {
+    pub inputs: Arc<Inputs>,
+    pub setting: Setting,
+    /// For each structure of the setting its position in the inputs.
+    mapped: Arc<[usize]>,
+    /// The channels that the terrain was conditioned with.
+    channels: Arc<[Vec<Cell>]>,
+    /// Where the water of each kept depression ends.
+    pub kept: Arc<[Cell]>,
+    /// For each cell of tiled land its structure, 1 for the first.
+    pub tiled: Arc<LabelRuns>,
+    pub reaches: Reaches,
+    /// By parcel.
+    pub shares: Vec<Vec<Share>>,
+    /// The shares' paths; cells that water would cross only if a culvert were where one is suspected are marked.
+    pub courses: Courses,
+    pub network: OutletNetwork,
+    pub marked: MarkedChannels,
+    /// Cells of tiled land by structure, and passing through each reach.
+    pub tiled_by_structure: Vec<u64>,
+    pub piped_by_reach: Vec<u64>,
+    /// Notes of reading and of building, in order.
+    pub notes: Arc<[Note]>,
+}
+
+/// What does not change with the terrain.
+struct OnLand {
+    inputs: Arc<Inputs>,
+    mapped: Arc<[usize]>,
+    channels: Arc<[Vec<Cell>]>,
+    kept: Arc<[Cell]>,
+    tiled: Arc<LabelRuns>,
+}
+
+pub fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
+    let test = &inputs.profile.unmapped_channel;
+    let cells = test.contributing_ha.value * SQUARE_METRES_PER_HECTARE / setting.frame().cell_square_metres();
+    ChannelTest {
+        cells: cells.ceil() as u64,
+        depth_m: test.depth_m.value,
+        bank_distance_m: test.bank_distance_m.value,
+        length_m: test.length_m.value,
+    }
+}
+
+impl Study {
+    /// Works a case out.
+    ///
+    /// # Errors
+    /// An elevation without data; culverts without any sign of which way they run.
+    pub fn of(inputs: Arc<Inputs>, progress: Progress) -> Result<Self, StudyError> {
+        progress("conditioning the terrain and finding flow directions");
+        let ground = ground::build(&inputs)?;
+        release_free_memory();
+        progress("tracing the outlet network");
+        let Ground { setting, mapped, tiled, channels, kept, notes } = ground;
+        let notes = [inputs.notes.clone(), notes].concat();
+        let on_land = OnLand { inputs, mapped: mapped.into(), channels: channels.into(), kept: kept.into(), tiled };
+        Ok(Self::on(setting, on_land, notes.into()))
+    }
+
+    /// The same case on revised terrain. What does not change with the terrain is shared.
+    #[must_use]
+    pub fn revised(&self, revised: Revised) -> Self {
+        let on_land = OnLand {
+            inputs: Arc::clone(&self.inputs),
+            mapped: Arc::clone(&self.mapped),
+            channels: Arc::clone(&self.channels),
+            kept: Arc::clone(&self.kept),
+            tiled: Arc::clone(&self.tiled),
+        };
+        Self::on(self.setting.revised(revised), on_land, Arc::clone(&self.notes))
+    }
+
+    fn on(setting: Setting, on_land: OnLand, notes: Arc<[Note]>) -> Self {
+        let OnLand { inputs, mapped, channels, kept, tiled } = on_land;
+        let reaches = reaches(&setting);
+        let small = ShareLimits {
+            fraction: SMALL_SHARE_FRACTION,
+            cells: SMALL_SHARE_HA * SQUARE_METRES_PER_HECTARE / setting.frame().cell_square_metres(),
+        };
+        let shares = shares(&setting, small);
+        let leaving: Vec<Vec<Cell>> =
+            shares.iter().map(|own| own.iter().map(|share| share.leaving).collect()).collect();
+        let suspected = suspected_cells(&setting);
+        let courses = Courses::find(&setting, &leaving, |cell| suspected.contains(cell));
+        let network = OutletNetwork::build(&setting, &reaches, &leaving);
+        let marked = marked_channels(&setting, channel_test(&inputs, &setting));
+        let mut tiled_by_structure = vec![0; setting.structures.len()];
+        for (label, cells) in tiled.runs().filter(|&(label, _)| label != 0) {
+            tiled_by_structure[label as usize - 1] += cells as u64;
+        }
+        let piped_by_reach = piped_by_reach(&setting, &network, &reaches, &tiled_by_structure);
+        Self {
+            inputs,
+            setting,
+            mapped,
+            channels,
+            kept,
+            tiled,
+            reaches,
+            shares,
+            courses,
+            network,
+            marked,
+            tiled_by_structure,
+            piped_by_reach,
+            notes,
+        }
+    }
+
+    /// What the conditioned terrain was made from.
+    pub(crate) fn shaped(&self) -> Shaped<'_> {
+        let Setting { ground, conditioned, .. } = &self.setting;
+        Shaped::new(ground, conditioned, &self.channels, &self.kept)
+    }
+
+    /// The path of a share, without the places on it.
+    pub fn trace(&self, parcel: usize, share: usize) -> Trace {
+        self.courses.trace(&self.setting, parcel, share)
+    }
+
+    /// The path of a share with the places on it.
+    pub fn path(&self, parcel: usize, share: usize) -> Path {
+        path(&self.setting, self.shares[parcel][share].leaving)
+    }
+
+    pub fn hectares(&self, cells: u64) -> f64 {
+        fallwright_units::rounded_hectares(self.setting.frame().hectares(cells))
+    }
+
+    /// A parcel's id, `road` or `unowned`.
+    pub fn party_name(&self, party: Party) -> String {
+        match party {
+            Party::Unowned => "unowned".to_owned(),
+            Party::Road => "road".to_owned(),
+            Party::Parcel(parcel) => self.inputs.parcels[parcel].id.to_string(),
+        }
+    }
+
+    pub fn party_owner(&self, party: Party) -> Option<&str> {
+        match party {
+            Party::Parcel(parcel) => self.inputs.parcels[parcel].owner.as_deref(),
+            Party::Unowned | Party::Road => None,
+        }
+    }
+
+    pub fn parcel_position(&self, id: &str) -> Option<usize> {
+        // They are in the order of their ids.
+        self.inputs.parcels.binary_search_by(|parcel| parcel.id.as_str().cmp(id)).ok()
+    }
+
+    /// A structure's position in the inputs, and what is mapped there.
+    pub fn mapped(&self, structure: usize) -> (usize, &MappedStructure) {
+        let position = self.mapped[structure];
+        (position, &self.inputs.structures[position])
+    }
+
+    pub fn feature_name(&self, feature: Feature) -> Option<String> {
+        match feature {
+            Feature::Waterway(position) => self.inputs.waterways[position].name.clone(),
+            Feature::Structure(_) => None,
+        }
+    }
+
+    pub fn feature_class(&self, feature: Feature) -> &str {
+        self.setting.feature_class(feature).unwrap_or_default()
+    }
+
+    /// Ids of the reaches that carry a share's water, in order.
+    pub fn reach_chain(&self, parcel: usize, share: usize) -> Vec<String> {
+        let node = self.network.leaving(parcel, share);
+        node.map_or_else(Vec::new, |node| self.network.downstream(node))
+            .into_iter()
+            .filter_map(|edge| match edge {
+                Edge::Reach(reach) | Edge::Joins(reach) => Some(self.reaches.list[reach].id.to_string()),
+                Edge::Overland | Edge::Structure(_) => None,
+            })
+            .collect()
+    }
+
+    pub fn surveyed_m(&self, cell: Cell) -> Option<f64> {
+        let z = self.setting.ground[cell];
+        (!z.is_nan()).then(|| fallwright_units::rounded_metres(f64::from(z)))
+    }
+}
