@@ -37,7 +37,7 @@ ROUNDS ?= 20
 torture: setup-test
 	for round in $$(seq $(ROUNDS)); do \
 		echo "round $$round of $(ROUNDS)"; \
-		PROPTEST_CASES=5000 cargo test --quiet --lib $(addprefix --package fallwright-,terrain network law geodata) || exit 1; \
+		PROPTEST_CASES=5000 cargo test --quiet --lib $(addprefix --package fallwright-,geodata hydraulics land law network terrain) || exit 1; \
 	done
 	$(MAKE) --no-print-directory binary venv
 	FALLWRIGHT_RANDOM_CASES=$$((1000 * $(ROUNDS))) FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest tests/reference
