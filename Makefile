@@ -2,7 +2,7 @@
 # make quick      the Rust tests alone
 # make test       every test: Rust, the reference checks in Python, the notebooks, the browser; the time of each at the end
 # make check      formatting, lints and documentation, warnings as errors; licences and sources of what it depends on
-# make torture    the random tests many times over, each time with other cases; hours
+# make torture    the random tests many times over, each time with other cases
 # make notebooks  what the notebooks read, then each one from top to bottom
 # make browser    the overview page and the printed sheets in a real browser
 # make bench      measures the terrain engine against the textbook and against Python, and writes docs/performance.md
@@ -30,17 +30,17 @@ run-rust:
 	cargo test --workspace
 
 run-reference:
-	FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest tests/reference
+	FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest --numprocesses 2 --dist loadscope tests/reference
 
 # Every round draws other random cases; among them are those that compare the engine with the textbook.
 ROUNDS ?= 20
 torture: setup-test
 	for round in $$(seq $(ROUNDS)); do \
 		echo "round $$round of $(ROUNDS)"; \
-		PROPTEST_CASES=5000 cargo test --quiet --lib $(addprefix --package fallwright-,geodata hydraulics land law network terrain) || exit 1; \
+		PROPTEST_CASES=5000 cargo test --quiet --workspace --lib || exit 1; \
 	done
 	$(MAKE) --no-print-directory binary venv
-	FALLWRIGHT_RANDOM_CASES=$$((1000 * $(ROUNDS))) FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest tests/reference
+	FALLWRIGHT_RANDOM_CASES=$$((1000 * $(ROUNDS))) FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest --numprocesses 2 --dist loadscope tests/reference
 
 notebooks: setup-test
 	$(MAKE) --no-print-directory binary venv
@@ -87,7 +87,28 @@ setup:
 setup-test:
 	@scripts/setup.sh test
 
-setup-# Every crate of the lock file must be at hand for the look at their licences, those of other systems included.
+setup-check:
+	@scripts/setup.sh check
+
+venv: $(VENV)/requirements.txt
+
+# The copy of the requirements says which ones the environment was made from.
+$(VENV)/requirements.txt: notebooks/requirements.txt tests/reference/requirements.txt
+	@echo "making $(VENV) with the Python packages of $^"
+	$(PYTHON) -m venv --clear $(VENV)
+	$(VENV)/bin/python -m pip install --quiet --disable-pip-version-check --only-binary :all: --requirement $<
+	cat $^ > $@
+
+fmt:
+	cargo fmt --all
+
+lint:
+	cargo clippy --workspace --all-targets -- -D warnings
+
+doc:
+	RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps
+
+# Every crate of the lock file must be at hand for the look at their licences, those of other systems included.
 deny:
 	cargo fetch --locked
 	cargo deny --offline check bans licenses sources
