@@ -1,32 +1,49 @@
-# make demo   everything from a fresh clone to the findings on the demonstration case
-# make test   the same set-up, then every test, the reference checks in Python and the notebooks included
+# make demo       everything from a fresh clone to the findings on the demonstration case
+# make quick      the Rust tests alone
+# make test       every test: Rust, the reference checks in Python, the notebooks, the browser; the time of each at the end
+# make check      formatting, lints and documentation, warnings as errors; licences and sources of what it depends on
+# make torture    the random tests many times over, each time with other cases
 # make notebooks  what the notebooks read, then each one from top to bottom
-# make bench  measures the terrain engine against the textbook and against Python, and writes docs/performance.md
-# make browser  the overview page and the printed sheets in a real browser
-# make pictures  the README's pictures, from the demonstration case
-# make check  formatting, lints and documentation, warnings as errors
+# make browser    the overview page and the printed sheets in a real browser
+# make bench      measures the terrain engine against the textbook and against Python, and writes docs/performance.md
+# make pictures   the README's pictures, from the demonstration case
 
 PYTHON ?= python3
 export PYTHON
 BINARY := $(or $(CARGO_TARGET_DIR),target)/release/fallwright
 VENV := .venv
 
-.PHONY: demo test bench notebooks run-notebooks binary setup setup-test fmt lint doc check
+.PHONY: demo quick test torture check notebooks browser bench pictures binary setup setup-test setup-check \
+	run-rust run-reference run-notebooks run-browser venv fmt lint doc deny
 
 demo: setup
 	$(MAKE) --no-print-directory binary
 	$(BINARY) demo demo/case --overwrite
 	$(BINARY) outlets demo/case/case.toml --out demo/out --overwrite
 
+quick: setup-test run-rust
+
 test: setup-test
+	+@scripts/parts.sh run-rust binary venv run-reference run-notebooks run-browser
+
+run-rust:
 	cargo test --workspace
-	$(MAKE) --no-print-directory binary $(VENV)/requirements.txt
-	FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest tests/reference
-	$(MAKE) --no-print-directory run-notebooks
-	$(MAKE) --no-print-directory run-browser
+
+run-reference:
+	FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest --numprocesses 2 --dist worksteal tests/reference
+
+# Every round draws other random cases; among them are those that compare the engine with the textbook.
+ROUNDS ?= 20
+torture: setup-test
+	for round in $$(seq $(ROUNDS)); do \
+		echo "round $$round of $(ROUNDS)"; \
+		PROPTEST_CASES=5000 cargo test --quiet --workspace --lib || exit 1; \
+	done
+	$(MAKE) --no-print-directory binary venv
+	FALLWRIGHT_RANDOM_CASES=$$((1000 * $(ROUNDS))) $(MAKE) --no-print-directory run-reference
 
 notebooks: setup-test
-	$(MAKE) --no-print-directory binary $(VENV)/requirements.txt
+	$(MAKE) --no-print-directory binary venv
 	$(MAKE) --no-print-directory run-notebooks
 
 # Files of the demonstration case are all that the notebooks read.
@@ -41,12 +58,12 @@ run-notebooks:
 # others keep what was found before (`.venv/bin/python benches/run.py --help` names them).
 bench: setup-test
 	cargo build --release --package fallwright-benches --package fallwright-cli
-	$(MAKE) --no-print-directory $(VENV)/requirements.txt
+	$(MAKE) --no-print-directory venv
 	$(VENV)/bin/python benches/run.py $(dir $(BINARY))fallwright-benches $(BINARY) $(BENCH)
 	$(VENV)/bin/python benches/page.py
 
 browser: setup-test
-	$(MAKE) --no-print-directory binary $(VENV)/requirements.txt
+	$(MAKE) --no-print-directory binary venv
 	$(MAKE) --no-print-directory run-browser
 
 # In a real Chromium; the packages are those of the lock file. Pictures of the pages go to tests/browser/out.
@@ -70,6 +87,11 @@ setup:
 setup-test:
 	@scripts/setup.sh test
 
+setup-check:
+	@scripts/setup.sh check
+
+venv: $(VENV)/requirements.txt
+
 # The copy of the requirements says which ones the environment was made from.
 $(VENV)/requirements.txt: notebooks/requirements.txt tests/reference/requirements.txt
 	@echo "making $(VENV) with the Python packages of $^"
@@ -86,6 +108,11 @@ lint:
 doc:
 	RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps
 
-check:
+# Every crate of the lock file must be at hand for the look at their licences, those of other systems included.
+deny:
+	cargo fetch --locked
+	cargo deny --offline check bans licenses sources
+
+check: setup-check
 	cargo fmt --all --check
-	$(MAKE) --no-print-directory lint doc
+	$(MAKE) --no-print-directory lint doc deny

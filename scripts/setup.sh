@@ -1,10 +1,12 @@
 #!/bin/sh
 # Installs what the build needs and is missing: GDAL's headers, pkg-config, a C compiler and, for the checks, Python's
-# venv module, Chromium, Node.js with npm, and Poppler's tools. Usage: scripts/setup.sh build|test
+# venv module, Chromium, Node.js with npm, and Poppler's tools; for `make check`, cargo-deny.
+# Usage: scripts/setup.sh build|test|check
 set -eu
 
 purpose=${1:-build}
 gdal_wanted=3.6
+deny_wanted=0.20.2
 rust_wanted=$(sed -n 's/^rust-version = "\(.*\)"$/\1/p' Cargo.toml)
 
 stop() {
@@ -68,4 +70,10 @@ at_least "$gdal_found" "$gdal_wanted" || stop "GDAL $gdal_found is too old, $gda
 if [ "$purpose" = test ]; then
     has_venv || stop "$python cannot make a virtual environment: Python 3.11 or newer with venv and pip is needed" \
         "name another one: make test PYTHON=/usr/bin/python3"
+fi
+
+# Built from source once, into cargo's own folder of programs.
+if [ "$purpose" = check ] && ! cargo deny --version >/dev/null 2>&1; then
+    echo "setup: building cargo-deny $deny_wanted, which takes some minutes"
+    cargo install --quiet --locked --no-default-features --version "$deny_wanted" cargo-deny
 fi

@@ -2,6 +2,7 @@
 
 import concurrent.futures
 import json
+import os
 import tempfile
 from collections import Counter
 from pathlib import Path
@@ -17,7 +18,8 @@ import small_cases
 
 pytestmark = pytest.mark.reference("numpy", "scipy", "shapely")
 
-CASES, PER_CHECK = 1000, 100
+CASES = int(os.environ.get("FALLWRIGHT_RANDOM_CASES", 1000))
+PER_CHECK = 100
 PLACES_HA = 2e-6
 PLACES_M = 2e-3
 

@@ -58,7 +58,6 @@ fn other_formats_come_in_alike() {
         ("GSAG", "dem.grd"),
         ("XYZ", "dem.xyz"),
         ("PCIDSK", "dem.pix"),
-        ("SAGA", "dem.sdat"),
     ] {
         let files = [written(folder.path(), name, &Sheet { driver, ..Sheet::default() })];
         let request =
