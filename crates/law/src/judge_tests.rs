@@ -1,13 +1,18 @@
 //! Facts in, finding out. What is expected follows the rules of the Ontario profile; parcels, creeks, drains and roads
 //! are invented.
 
+use std::collections::BTreeSet;
+
 use fallwright_units::{Metres, ParcelId};
 use proptest::prelude::*;
 
 use super::*;
 use crate::example::Schedule::{self, Assesses, NotListed, NotSupplied};
 use crate::example::{at, hectares, meets, member, metres, on, ontario, parcel, parcels, runs_in, schedule, share};
-use crate::{Assessment, Land, MarkedChannel, PathEnd, PipedFacts, Value, Way, WayKind};
+use crate::{
+    AcquireStep, Assessment, DataStep, Land, MarkedChannel, NamedOutlet, NextStep, Otherwise, PathEnd, PipedFacts,
+    RightStep, Value, Way, WayKind, WayStep,
+};
 
 const CREEK: &str = "natural_watercourse";
 const DRAIN: &str = "municipal_drain";
@@ -24,6 +29,19 @@ fn check(facts: &ParcelFacts, standing: Standing, basis: Option<&str>, confidenc
     expected.sort_unstable();
     assert_eq!(found.reasons, expected);
     assert_eq!((found.standing, found.basis.as_deref(), found.confidence), (standing, basis, confidence));
+}
+
+fn named(feature: &str) -> Option<NamedOutlet> {
+    Some(NamedOutlet { feature: feature.to_owned(), name: None })
+}
+
+fn check_keeps(facts: &ParcelFacts, feature: &str, step: RightStep) {
+    assert_eq!(judged(facts).next_step, NextStep::KeepRight { outlet: named(feature), step });
+}
+
+fn check_acquires(facts: &ParcelFacts, feature: &str, ha: f64, step: AcquireStep) {
+    let expected = NextStep::Acquire { outlet: named(feature), hectares: hectares(ha), step };
+    assert_eq!(judged(facts).next_step, expected);
 }
 
 fn over_road(mut share: ShareFacts) -> ShareFacts {
@@ -80,8 +98,7 @@ fn water_over_a_neighbour_must_be_led_to_own_frontage() {
     let facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &["101"])]);
     check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
     assert_eq!(ways_of(&facts), [], "nothing has to be acquired");
-    let step = judged(&facts).next_step;
-    assert!(step.contains("own frontage on MC") && step.contains("parcel 101"), "{step}");
+    check_keeps(&facts, "MC", RightStep::LeadToOwnFrontage { crossed: parcels(&["101"]) });
 }
 
 #[test]
@@ -111,17 +128,18 @@ fn without_frontage_the_owners_between_must_agree() {
     check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NoFrontage]);
     let found = judged(&facts);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
-    assert_eq!(found.ways[0].through, parcels(&["101", "102"]));
-    assert!(found.ways[0].steps[0].contains("parcels 101 and 102"), "{:?}", found.ways[0].steps);
-    assert!(found.next_step.contains("parcels 101 and 102"), "{}", found.next_step);
+    let crossed = parcels(&["101", "102"]);
+    assert_eq!((found.ways[0].through(), &found.ways[0].outlet), (crossed.as_slice(), &named("MC")));
+    check_acquires(&facts, "MC", 20.0, AcquireStep::AgreeOnDrain { crossed, otherwise: Otherwise::AskOtherWays });
 }
 
 #[test]
 fn a_road_between_brings_in_its_authority() {
     let facts = parcel(vec![over_road(meets(share(1, 20.0), "MC", CREEK, &[]))]);
     let way = &judged(&facts).ways[0];
-    assert_eq!((way.way, way.through.len()), (WayKind::MutualAgreement, 0));
-    assert!(way.steps.iter().any(|step| step.contains("road authority")), "{:?}", way.steps);
+    assert_eq!((way.way, way.through().len()), (WayKind::MutualAgreement, 0));
+    assert_eq!(way.steps[0], WayStep::AskRoadAuthority);
+    check_acquires(&facts, "MC", 20.0, AcquireStep::AskHowToDrain);
 }
 
 #[test]
@@ -129,10 +147,11 @@ fn frontage_in_the_doubt_band_lowers_confidence() {
     let mut facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &[])]);
     facts.frontage = vec![at(1.2, "MC", CREEK)];
     check(&facts, Standing::Right, Some(CREEK), Confidence::Medium, &[Reason::FrontageWithinBoundaryAccuracy]);
+    check_keeps(&facts, "MC", RightStep::SurveyFrontage);
     facts.frontage = vec![at(3.4, "MC", CREEK)];
     let beyond = [Reason::NoFrontage, Reason::FrontageWithinBoundaryAccuracy, Reason::FrontageJustBeyondTolerance];
     check(&facts, Standing::Acquire, None, Confidence::Medium, &beyond);
-    assert!(judged(&facts).next_step.contains("surveyor"));
+    check_acquires(&facts, "MC", 20.0, AcquireStep::MeasureDistance);
 }
 
 #[test]
@@ -154,7 +173,7 @@ fn assessed_land_on_the_drain_has_a_right() {
 fn no_schedule_leaves_a_right_with_medium_confidence() {
     let facts = on_drain(vec![to_drain(1, 20.0)], NotSupplied);
     check(&facts, Standing::Right, Some(DRAIN), Confidence::Medium, &[Reason::ScheduleNotSupplied]);
-    assert!(judged(&facts).next_step.contains("schedule of D-07"));
+    check_keeps(&facts, "D-07", RightStep::GetSchedule);
 }
 
 #[test]
@@ -162,6 +181,7 @@ fn land_not_in_the_schedule_must_connect() {
     let facts = on_drain(vec![to_drain(1, 20.0)], NotListed);
     check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotInSchedule]);
     assert_eq!(ways_of(&facts), [WayKind::Connection]);
+    check_acquires(&facts, "D-07", 20.0, AcquireStep::Connect);
 }
 
 /// The accuracy is the smaller of 1.4 ha and 10 % of the assessed hectares.
@@ -187,7 +207,7 @@ fn the_excess_is_a_record_of_its_own() {
     assert_eq!(records, [(1, 12.0, right), (2, 3.0, right), (2, 5.0, acquire)]);
     assert_eq!(found.shares[2].reasons, [Reason::ExceedsAssessedHectares]);
     assert_eq!(ways_of(&facts), [WayKind::Connection]);
-    assert!(found.next_step.contains("5.00 ha"), "{}", found.next_step);
+    check_acquires(&facts, "D-07", 5.0, AcquireStep::AssessMore);
 }
 
 #[test]
@@ -214,7 +234,7 @@ fn an_assessment_without_the_drain_needs_a_way_there() {
     facts.frontage.clear();
     check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::AssessedButNotTouching]);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
-    assert!(judged(&facts).next_step.contains("branch"));
+    check_acquires(&facts, "D-07", 20.0, AcquireStep::AgreeOnWayToDrain { crossed: parcels(&["101"]) });
 }
 
 #[test]
@@ -248,8 +268,9 @@ fn a_stranger_to_the_agreement_has_none() {
     let facts = in_agreement(false, Some(true), true);
     check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotNamedParty]);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
-    assert!(judged(&facts).ways[0].steps[0].contains("parties of OL"));
-    assert!(judged(&facts).next_step.contains("parties of OL"));
+    let way = &judged(&facts).ways[0];
+    assert_eq!((&way.steps[0], &way.outlet), (&WayStep::AskParties, &named("OL")));
+    check_acquires(&facts, "OL", 20.0, AcquireStep::JoinAgreement { otherwise: Otherwise::AskOtherWays });
 }
 
 #[test]
@@ -268,11 +289,13 @@ fn a_road_ditch_never_gives_a_right() {
     let expected = [Reason::NoFrontage, Reason::RoadDitchIsNoOutlet];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
     assert!(ways_of(&facts).contains(&WayKind::RoadAuthorityPermission));
-    assert!(judged(&facts).next_step.contains("road authority"));
+    let crossed = parcels(&["101"]);
+    let step = AcquireStep::AgreeOnDrain { crossed, otherwise: Otherwise::AskRoadAuthority };
+    check_acquires(&facts, "MC", 20.0, step);
     facts.members = vec![member("R-2", true, None)];
     let expected = [Reason::NoFrontage, Reason::RoadPermissionIsRevocable];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
-    assert!(judged(&facts).next_step.contains("can be withdrawn"));
+    check_acquires(&facts, "MC", 20.0, AcquireStep::KeepRoadPermission);
 }
 
 #[test]
@@ -352,15 +375,18 @@ fn missing_elevation_leaves_the_whole_parcel_undecided() {
     facts.missing_ha = hectares(2.0);
     check(&facts, Standing::Undecided, None, Confidence::Low, &[Reason::ElevationMissing]);
     assert_eq!(judged(&facts).undecided, hectares(20.0));
-    assert!(judged(&facts).next_step.contains("2.00 ha"));
+    let missing = hectares(2.0);
+    assert_eq!(judged(&facts).next_step, NextStep::CompleteData(DataStep::FillGaps { missing }));
 }
 
 #[test]
 fn a_parcel_outside_the_data_is_undecided() {
     let mut facts = parcel(vec![]);
     check(&facts, Standing::Undecided, None, Confidence::Low, &[Reason::SmallerThanACell]);
+    assert_eq!(judged(&facts).next_step, NextStep::CompleteData(DataStep::RefineElevation));
     facts.entirely_outside = true;
     check(&facts, Standing::Undecided, None, Confidence::Low, &[Reason::OutsideElevationData]);
+    assert_eq!(judged(&facts).next_step, NextStep::CompleteData(DataStep::CoverParcel));
 }
 
 // Doubts about the path
@@ -417,7 +443,7 @@ fn filled_ground_on_the_path_lowers_confidence() {
 // Ways of several shares
 
 fn shown(way: &Way) -> (WayKind, &[u32], Vec<&str>) {
-    (way.way, &way.shares, way.through.iter().map(ParcelId::as_str).collect())
+    (way.way, &way.shares, way.through().iter().map(ParcelId::as_str).collect())
 }
 
 fn check_ways(facts: &ParcelFacts, expected: &[(WayKind, &[u32], &[&str])]) {
@@ -440,8 +466,6 @@ fn shares_with_the_same_outlet_have_one_way_over_all_neighbours() {
     let (shares, through): (&[u32], &[&str]) = (&[1, 2, 3], &["102", "103", "101"]);
     let kinds = [WayKind::MutualAgreement, WayKind::Petition];
     check_ways(&facts, &kinds.map(|kind| (kind, shares, through)));
-    let step = &judged(&facts).ways[0].steps[0];
-    assert!(step.contains("parcels 102, 103 and 101"), "{step}");
 }
 
 #[test]
@@ -465,7 +489,7 @@ fn a_road_that_any_share_crosses_brings_in_its_authority() {
     let over_road = over_road(to_creek(2, 5.0, "MC", &[]));
     let facts = parcel(vec![to_creek(1, 9.0, "MC", &["101"]), over_road, to_creek(3, 2.0, "CC", &["101"])]);
     let ways = judged(&facts).ways;
-    let asks = |way: &Way| way.steps.iter().filter(|step| step.contains("road authority")).count();
+    let asks = |way: &Way| way.steps.iter().filter(|step| **step == WayStep::RoadAuthorityMustAgreeToo).count();
     let agreements = ways.iter().filter(|way| way.way == WayKind::MutualAgreement);
     let found: Vec<_> = agreements.map(|way| (way.shares.as_slice(), asks(way))).collect();
     assert_eq!(found, [(&[1, 2][..], 1), (&[3][..], 0)]);
@@ -477,7 +501,7 @@ fn water_led_to_the_same_frontage_is_one_way() {
     let facts = on_creek(vec![own(1, 5.0, "101"), own(2, 9.0, "102"), to_creek(3, 2.0, "CC", &["101"])]);
     let lead = &judged(&facts).ways[0];
     assert_eq!(shown(lead), (WayKind::LeadToOwnFrontage, &[1, 2][..], vec![]));
-    assert!(lead.steps[0].contains("parcels 102 and 101"), "{:?}", lead.steps);
+    assert_eq!(lead.crossed, parcels(&["102", "101"]));
 }
 
 #[test]
@@ -529,7 +553,8 @@ fn the_remainder_counts_in_the_hectares_only() {
 fn the_next_step_speaks_of_the_largest_share_that_must_acquire() {
     let acquire = |number, ha, neighbour| meets(share(number, ha), "CC", CREEK, &[neighbour]);
     let facts = parcel(vec![acquire(1, 5.0, "101"), acquire(2, 6.0, "102"), acquire(3, 4.0, "103"), share(4, 9.0)]);
-    assert!(judged(&facts).next_step.contains("parcel 102"), "{}", judged(&facts).next_step);
+    let step = AcquireStep::AgreeOnDrain { crossed: parcels(&["102"]), otherwise: Otherwise::AskOtherWays };
+    check_acquires(&facts, "CC", 6.0, step);
 }
 
 #[test]
@@ -642,7 +667,8 @@ fn a_way_names_those_who_must_agree_and_the_metres_across_each() {
     let hundred = Some(metres(100.0));
     assert_eq!(asked, [(named("101"), hundred), (Land::Road, hundred), (named("555"), None)]);
     assert!(agreement.documents.iter().any(|document| document.contains("legal descriptions")));
-    assert!(agreement.steps.iter().any(|step| step.contains("legal advice") && step.contains("register")));
+    let of_profile = |step: &WayStep| matches!(step, WayStep::OfProfile(words) if words.contains("legal advice") && words.contains("register"));
+    assert!(agreement.steps.iter().any(of_profile));
     assert!(agreement.if_refused.contains("petition"));
     let petition = ways.iter().find(|way| way.way == WayKind::Petition).unwrap();
     assert_eq!(petition.consents, [], "a petition does not need every owner on the way");
@@ -722,14 +748,17 @@ proptest! {
         let found = judged(&facts);
         prop_assert!(found.standing == Standing::Right || !found.reasons.is_empty());
         prop_assert!(found.reasons.iter().map(|reason| reason.confidence()).min().unwrap_or(Confidence::High) <= found.confidence);
-        prop_assert!(found.next_step.ends_with('.') && !found.next_step.contains("  "), "{}", found.next_step);
-        let steps: Vec<_> = found.ways.iter().flat_map(|way| way.steps.iter()).collect();
-        let complete = steps.iter().all(|step| !step.contains(['{', '}']) && step.ends_with('.'));
-        prop_assert!(complete);
-        prop_assert!(found.ways.iter().all(|way| !way.steps.is_empty()));
+        let named = |step: &WayStep| matches!(step, WayStep::OfProfile(words) if words.contains("{parcels}"));
+        for way in &found.ways {
+            prop_assert!(!way.steps.is_empty());
+            prop_assert!(!way.crossed.is_empty() || !way.steps.iter().any(named), "names parcels where none is crossed");
+        }
+        if let NextStep::Acquire { outlet, .. } = &found.next_step {
+            prop_assert!(outlet.is_some() || found.reasons.contains(&Reason::EndsInKeptDepression));
+        }
         prop_assert!(found.ways.iter().all(|way| way.shares.is_sorted_by(|a, b| a < b)));
         let petitions = found.ways.iter().filter(|way| way.way == WayKind::Petition);
-        let routes: std::collections::BTreeSet<_> = petitions.clone().map(|way| &way.steps[0]).collect();
+        let routes: BTreeSet<_> = petitions.clone().map(|way| way.outlet.as_ref().map(|to| &to.feature)).collect();
         prop_assert_eq!(routes.len(), petitions.count(), "one petition for each outlet");
     }
 

@@ -1,4 +1,4 @@
-//! Results to `GeoJSON` and tables. The only crate that knows the output schemas.
+//! Results to `GeoJSON`, tables and sentences. The only crate that knows the output schemas.
 //!
 //! Each output layer has a struct of properties here, in the order in which they are written, and a JSON Schema under
 //! `schema/`. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.
@@ -23,6 +23,7 @@ mod table;
 mod terrain_change;
 mod traced;
 mod watershed;
+mod words;
 
 pub use buffer::BufferProperties;
 pub use capacity::CapacityProperties;
@@ -53,6 +54,7 @@ pub use table::as_csv_text;
 pub use terrain_change::TerrainChangeProperties;
 pub use traced::{Traced, TracedWay};
 pub use watershed::{WatershedPartProperties, WatershedProperties};
+pub use words::{next_step_sentence, step_sentences};
 
 /// What every output says.
 pub const CAUTION: &str = "Screening only: not a survey, not a legal opinion. Only a court decides a right; confirm with the \

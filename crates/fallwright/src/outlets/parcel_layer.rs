@@ -7,7 +7,7 @@ use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFindin
 use fallwright_network::{Contribution, Party, Share, contributing};
 use fallwright_report::{
     CAUTION, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem,
-    hectares, metres,
+    hectares, metres, next_step_sentence,
 };
 use fallwright_units::SQUARE_METRES_PER_HECTARE;
 use geo::Area;
@@ -104,7 +104,7 @@ impl ParcelLayer {
             schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
             piped: finding.piped.iter().map(piped_item).collect(),
             ways_to_acquire: way_items(study, parcel, finding, &self.areas),
-            next_step: finding.next_step.clone(),
+            next_step: next_step_sentence(&finding.next_step, &given.id, &study.inputs.profile.ask),
             sufficiency: "not_checked",
             limiting_reach: None,
             caution: CAUTION,

@@ -2,7 +2,7 @@
 
 use fallwright_law::{Consent, Finding, Land, Way};
 use fallwright_network::Party;
-use fallwright_report::{ConsentItem, WayItem, metres};
+use fallwright_report::{ConsentItem, WayItem, metres, step_sentences};
 
 use super::petition_area::PetitionAreas;
 use crate::study::Study;
@@ -17,11 +17,11 @@ fn way_item(study: &Study, parcel: usize, way: &Way, areas: &PetitionAreas) -> W
         label: way.label.clone(),
         source: way.source.clone(),
         shares: way.shares.clone(),
-        through: way.through.iter().map(ToString::to_string).collect(),
+        through: way.through().iter().map(ToString::to_string).collect(),
         consents: way.consents.iter().map(|consent| consent_item(study, consent)).collect(),
         area: areas.of(study, parcel, way),
         documents: way.documents.clone(),
-        steps: way.steps.clone(),
+        steps: step_sentences(way),
         if_refused: way.if_refused.clone(),
     }
 }

@@ -1,0 +1,10 @@
+//! Sentences about findings, made from their values.
+
+#[cfg(test)]
+mod example;
+mod names;
+mod next_step;
+mod ways;
+
+pub use next_step::next_step_sentence;
+pub use ways::step_sentences;
