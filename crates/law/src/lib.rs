@@ -33,7 +33,7 @@ pub use finding::{
 pub use judge::judge;
 pub use next_step::{AcquireStep, DataStep, NextStep, Otherwise, RightStep};
 pub use profile::{
-    Ask, Buffer, Class, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced, UnmappedChannel,
+    Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced, UnmappedChannel,
     WayRule,
 };
 pub use reason::{Confidence, Reason};

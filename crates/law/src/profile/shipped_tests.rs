@@ -1,6 +1,6 @@
 //! The same facts under every shipped profile: where the standings differ, and why.
 
-use super::Profile;
+use super::{ClassKind, Profile};
 use crate::example::{at, hectares, meets, parcel, parcels, share};
 use crate::{Assessment, Membership, ParcelFacts, Reason, Standing, WayKind, judge};
 
@@ -78,6 +78,17 @@ fn sources_from_memory_are_not_confirmed() {
         for source in confirmed {
             assert!(!from_memory(source), "{}: {source}", profile.id);
         }
+    }
+}
+
+/// What a class is does not depend on the jurisdiction.
+#[test]
+fn kinds_are_the_same_everywhere() {
+    use ClassKind::{Channel, Ditch, Lake, LegalDrain, Pipe};
+    let expected = [Channel, Lake, LegalDrain, LegalDrain, LegalDrain, Ditch, Ditch, Pipe];
+    for name in Profile::SHIPPED {
+        let kinds: Vec<ClassKind> = Profile::shipped(name).unwrap().classes().iter().map(|class| class.kind).collect();
+        assert_eq!(kinds, expected, "{name}");
     }
 }
 
