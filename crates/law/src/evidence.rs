@@ -84,7 +84,7 @@ fn of_level(share: &ShareFacts, measure: &'static str, level: Metres) -> Evidenc
 
 /// For each drain that assesses hectares, how many of the parcel drain to it.
 fn draining_hectares(facts: &ParcelFacts, claims: &[Vec<Claim>]) -> Vec<Evidence> {
-    let assessed = facts.assessments.iter().filter(|assessment| assessment.hectares.is_some());
+    let assessed = facts.assessments.iter().filter(|assessment| assessment.assessed.hectares().is_some());
     let of_drain = assessed.filter_map(|assessment| {
         let meets = |claim: &&Claim| claim.outlet.feature == assessment.drain;
         let met: Vec<_> = claims

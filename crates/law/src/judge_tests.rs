@@ -7,10 +7,11 @@ use fallwright_units::{Metres, ParcelId};
 use proptest::prelude::*;
 
 use super::*;
-use crate::example::Schedule::{self, Assesses, NotListed, NotSupplied};
-use crate::example::{at, hectares, meets, member, metres, on, ontario, parcel, parcels, runs_in, schedule, share};
+use crate::example::{
+    assessed, assessment, at, hectares, meets, member, metres, on, ontario, parcel, parcels, runs_in, share,
+};
 use crate::{
-    AcquireStep, Assessment, DataStep, Land, MarkedChannel, NamedOutlet, NextStep, Otherwise, PathEnd, PipedFacts,
+    AcquireStep, Assessed, DataStep, Land, MarkedChannel, NamedOutlet, NextStep, Otherwise, PathEnd, PipedFacts,
     RightStep, Value, Way, WayKind, WayStep,
 };
 
@@ -57,8 +58,8 @@ fn on_creek(shares: Vec<ShareFacts>) -> ParcelFacts {
     ParcelFacts { frontage: vec![at(0.0, "MC", CREEK)], ..parcel(shares) }
 }
 
-fn on_drain(shares: Vec<ShareFacts>, says: Schedule) -> ParcelFacts {
-    let (frontage, assessments) = (vec![at(0.0, "D-07", DRAIN)], schedule("D-07", says));
+fn on_drain(shares: Vec<ShareFacts>, assessed: Assessed) -> ParcelFacts {
+    let (frontage, assessments) = (vec![at(0.0, "D-07", DRAIN)], vec![assessment("D-07", assessed)]);
     ParcelFacts { frontage, assessments, ..parcel(shares) }
 }
 
@@ -69,7 +70,7 @@ fn to_drain(number: u32, ha: f64) -> ShareFacts {
 /// 0.3 less 0.1 less 0.2 leaves 3e-17 in floating point.
 #[test]
 fn what_rounding_leaves_of_assessed_hectares_gives_no_right() {
-    let facts = on_drain(vec![to_drain(1, 0.1), to_drain(2, 0.2), to_drain(3, 0.5)], Assesses(0.3));
+    let facts = on_drain(vec![to_drain(1, 0.1), to_drain(2, 0.2), to_drain(3, 0.5)], assessed(0.3));
     let told: Vec<_> = judged(&facts).shares.iter().map(|share| (share.share, share.standing)).collect();
     let expected = [(1, ShareStanding::Right), (2, ShareStanding::Right), (3, ShareStanding::Acquire)];
     assert_eq!(told, expected);
@@ -166,19 +167,19 @@ fn a_lake_is_treated_alike_and_says_that_it_is_not_confirmed() {
 
 #[test]
 fn assessed_land_on_the_drain_has_a_right() {
-    check(&on_drain(vec![to_drain(1, 20.0)], Assesses(20.0)), Standing::Right, Some(DRAIN), Confidence::High, &[]);
+    check(&on_drain(vec![to_drain(1, 20.0)], assessed(20.0)), Standing::Right, Some(DRAIN), Confidence::High, &[]);
 }
 
 #[test]
 fn no_schedule_leaves_a_right_with_medium_confidence() {
-    let facts = on_drain(vec![to_drain(1, 20.0)], NotSupplied);
+    let facts = on_drain(vec![to_drain(1, 20.0)], Assessed::NotSupplied);
     check(&facts, Standing::Right, Some(DRAIN), Confidence::Medium, &[Reason::ScheduleNotSupplied]);
     check_keeps(&facts, "D-07", RightStep::GetSchedule);
 }
 
 #[test]
 fn land_not_in_the_schedule_must_connect() {
-    let facts = on_drain(vec![to_drain(1, 20.0)], NotListed);
+    let facts = on_drain(vec![to_drain(1, 20.0)], Assessed::NotListed);
     check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotInSchedule]);
     assert_eq!(ways_of(&facts), [WayKind::Connection]);
     check_acquires(&facts, "D-07", 20.0, AcquireStep::Connect);
@@ -187,7 +188,7 @@ fn land_not_in_the_schedule_must_connect() {
 /// The accuracy is the smaller of 1.4 ha and 10 % of the assessed hectares.
 #[test]
 fn only_an_excess_beyond_the_accuracy_counts() {
-    let excess = |draining, assessed| judged(&on_drain(vec![to_drain(1, draining)], Assesses(assessed))).acquire;
+    let excess = |draining, ha| judged(&on_drain(vec![to_drain(1, draining)], assessed(ha))).acquire;
     assert_eq!(excess(10.9, 10.0), Hectares::ZERO);
     assert_eq!(excess(11.0, 10.0), Hectares::ZERO);
     assert!((excess(11.5, 10.0).hectares() - 1.5).abs() < 1e-9);
@@ -198,7 +199,7 @@ fn only_an_excess_beyond_the_accuracy_counts() {
 
 #[test]
 fn the_excess_is_a_record_of_its_own() {
-    let facts = on_drain(vec![to_drain(1, 12.0), to_drain(2, 8.0)], Assesses(15.0));
+    let facts = on_drain(vec![to_drain(1, 12.0), to_drain(2, 8.0)], assessed(15.0));
     check(&facts, Standing::RightInPart, Some(DRAIN), Confidence::High, &[Reason::ExceedsAssessedHectares]);
     let found = judged(&facts);
     let records: Vec<_> =
@@ -212,7 +213,7 @@ fn the_excess_is_a_record_of_its_own() {
 
 #[test]
 fn an_excess_that_another_right_covers_is_no_excess() {
-    let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "OL", AGREEMENT, &[])], Assesses(15.0));
+    let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "OL", AGREEMENT, &[])], assessed(15.0));
     facts.members = vec![member("OL", true, Some(true))];
     facts.shares[0] = meets(facts.shares[0].clone(), "MC", CREEK, &["101"]);
     let found = judged(&facts);
@@ -223,14 +224,14 @@ fn an_excess_that_another_right_covers_is_no_excess() {
 #[test]
 fn a_share_with_a_right_of_its_own_uses_no_assessed_hectares() {
     let by_creek = meets(to_drain(1, 20.0), "MC", CREEK, &[]);
-    let mut facts = on_drain(vec![by_creek, to_drain(2, 10.5)], Assesses(10.0));
+    let mut facts = on_drain(vec![by_creek, to_drain(2, 10.5)], assessed(10.0));
     facts.frontage.push(at(0.0, "MC", CREEK));
     check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[]);
 }
 
 #[test]
 fn an_assessment_without_the_drain_needs_a_way_there() {
-    let mut facts = on_drain(vec![meets(share(1, 20.0), "D-07", DRAIN, &["101"])], Assesses(20.0));
+    let mut facts = on_drain(vec![meets(share(1, 20.0), "D-07", DRAIN, &["101"])], assessed(20.0));
     facts.frontage.clear();
     check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::AssessedButNotTouching]);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
@@ -480,7 +481,7 @@ fn each_outlet_has_its_own_way_that_of_the_largest_share_first() {
 
 #[test]
 fn an_excess_over_two_shares_is_one_connection() {
-    let excess = on_drain(vec![to_drain(1, 12.0), to_drain(2, 8.0), to_drain(3, 4.0)], Assesses(15.0));
+    let excess = on_drain(vec![to_drain(1, 12.0), to_drain(2, 8.0), to_drain(3, 4.0)], assessed(15.0));
     check_ways(&excess, &[(WayKind::Connection, &[2, 3], &[])]);
 }
 
@@ -581,7 +582,7 @@ fn what_two_shares_rest_on_is_told_once() {
 
 #[test]
 fn all_bases_are_told_strongest_first() {
-    let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "MC", CREEK, &[])], Assesses(20.0));
+    let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "MC", CREEK, &[])], assessed(20.0));
     facts.frontage.push(at(0.0, "MC", CREEK));
     let found = judged(&facts);
     assert_eq!((found.basis.as_deref(), found.bases), (Some(CREEK), vec![CREEK.to_owned(), DRAIN.to_owned()]));
@@ -707,8 +708,8 @@ fn any_facts() -> impl Strategy<Value = ParcelFacts> {
             let mut facts = parcel(shares);
             facts.frontage = frontage.into_iter().map(|(feature, class)| at(distance, feature, class)).collect();
             for (drain, assessed) in [("D-07", first), ("D-08", second)] {
-                let entry = |ha: Option<f64>| Assessment { drain: drain.to_owned(), hectares: ha.map(hectares) };
-                facts.assessments.extend(assessed.map(entry));
+                let listed = |ha: Option<f64>| ha.map_or(Assessed::NotListed, |ha| Assessed::Hectares(hectares(ha)));
+                facts.assessments.extend(assessed.map(|ha| assessment(drain, listed(ha))));
             }
             facts.members.extend(membership.map(|(named, registered)| member("OL", named, registered)));
             facts.missing_ha = hectares(missing);
@@ -771,9 +772,9 @@ proptest! {
             frontage.distance = Metres::ZERO;
         }
         better.members = vec![member("OL", true, Some(true))];
-        better.assessments.retain(|assessment| assessment.hectares.is_some());
+        better.assessments.retain(|assessment| assessment.assessed.hectares().is_some());
         for assessment in &mut better.assessments {
-            assessment.hectares = Some(hectares(1000.0));
+            assessment.assessed = assessed(1000.0);
         }
         prop_assert!(judged(&better).right.hectares() >= before - 1e-9);
     }

@@ -23,8 +23,8 @@ mod share;
 mod ways;
 
 pub use facts::{
-    Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath, ParcelFacts,
-    PathEnd, PipedFacts, ShareFacts,
+    Assessed, Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath,
+    ParcelFacts, PathEnd, PipedFacts, ShareFacts,
 };
 pub use finding::{
     Consent, Evidence, Finding, NamedOutlet, Outlet, PipedFinding, ScheduleCase, ScheduleCheck, ShareFinding,
@@ -33,7 +33,7 @@ pub use finding::{
 pub use judge::judge;
 pub use next_step::{AcquireStep, DataStep, NextStep, Otherwise, RightStep};
 pub use profile::{
-    Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced, UnmappedChannel,
-    WayRule,
+    Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,
+    UnmappedChannel, WayRule,
 };
 pub use reason::{Confidence, Reason};

@@ -120,13 +120,11 @@ pub(crate) fn next_step(
     }
     match standing {
         Standing::Right => keep_right(pieces, facts),
-        Standing::Undecided => {
-            largest(pieces, ShareStanding::Undecided).map_or(NextStep::CompleteData(DataStep::RefineElevation), find_out)
-        }
+        Standing::Undecided => largest(pieces, ShareStanding::Undecided)
+            .map_or(NextStep::CompleteData(DataStep::RefineElevation), find_out),
         Standing::RightInPart | Standing::Acquire => match largest(pieces, ShareStanding::Acquire) {
             Some(piece) => acquire(piece, profile),
-            None => largest(pieces, ShareStanding::Undecided)
-                .map_or_else(|| keep_right(pieces, facts), find_out),
+            None => largest(pieces, ShareStanding::Undecided).map_or_else(|| keep_right(pieces, facts), find_out),
         },
     }
 }

@@ -15,7 +15,7 @@ use fallwright_units::Hectares;
 
 use crate::profile::quoted;
 use crate::{Class, Evidence, OutletOnPath, ParcelFacts, ParcelId, Profile, Provision, Reason, Value};
-pub(crate) use touch::touches;
+pub(crate) use touch::{Contact, contact, touches};
 
 /// What a provision says about a parcel and one feature that its water meets.
 #[derive(Clone, Debug, PartialEq)]

@@ -8,8 +8,8 @@ use crate::profile::{WayRule, quoted};
 use crate::provisions::touches;
 use crate::share::Piece;
 use crate::{
-    Consent, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding, Way,
-    WayKind, WayStep,
+    Assessed, Consent, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason,
+    ShareStanding, Way, WayKind, WayStep,
 };
 
 /// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first. None
@@ -167,8 +167,12 @@ fn connection<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> 
     let lacks = |outlet: &&OutletOnPath| {
         let scheduled =
             profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::AssessedBySchedule);
-        let listed = facts.assessment_in(&outlet.feature).map(|assessment| assessment.hectares.is_some());
-        scheduled && (listed == Some(false) || listed == Some(true) && touches(&outlet.feature, facts))
+        scheduled
+            && match facts.assessed_in(&outlet.feature) {
+                Assessed::NotListed => true,
+                Assessed::Hectares(_) => touches(&outlet.feature, facts),
+                Assessed::NotSupplied => false,
+            }
     };
     let outlet = piece.share.outlets.iter().find(lacks)?;
     Some(Course::new(piece, Some(outlet), &outlet.crossed_before))

@@ -1,8 +1,8 @@
 //! The same facts under every shipped profile: where the standings differ, and why.
 
 use super::{ClassKind, Profile};
-use crate::example::{at, hectares, meets, parcel, parcels, share};
-use crate::{Assessment, Membership, ParcelFacts, Reason, Standing, WayKind, judge};
+use crate::example::{assessed, assessment, at, meets, parcel, parcels, share};
+use crate::{Assessed, Membership, ParcelFacts, Reason, Standing, WayKind, judge};
 
 /// Standing and basis under ontario, iowa, manitoba and saskatchewan.
 fn check(facts: &ParcelFacts, expected: [(Standing, &[Reason]); 4]) {
@@ -48,9 +48,9 @@ fn land_behind_two_neighbours() {
 fn land_on_a_drain_and_on_its_roll() {
     let mut facts = parcel(vec![meets(share(1, 20.0), "D-07", "municipal_drain", &[])]);
     facts.frontage = vec![at(0.0, "D-07", "municipal_drain")];
-    facts.assessments = vec![Assessment { drain: "D-07".to_owned(), hectares: Some(hectares(20.0)) }];
+    facts.assessments = vec![assessment("D-07", assessed(20.0))];
     check(&facts, [(Standing::Right, &[]), (Standing::Right, &[]), NOT_SUPPLIED, NOT_SUPPLIED]);
-    facts.assessments[0].hectares = None;
+    facts.assessments[0].assessed = Assessed::NotListed;
     let unlisted: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::NotInSchedule]);
     check(&facts, [unlisted, unlisted, NOT_SUPPLIED, NOT_SUPPLIED]);
 }

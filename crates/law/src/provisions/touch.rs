@@ -7,10 +7,28 @@
 
 use crate::{Class, Evidence, Frontage, ParcelFacts, Reason};
 
+/// How a parcel touches a feature.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Contact {
+    /// Over a length of it.
+    Along,
+    /// At a point, or over so short a length that it cannot be told from one.
+    AtAPoint,
+    /// Not at all.
+    None,
+}
+
+pub(crate) fn contact(feature: &str, facts: &ParcelFacts) -> Contact {
+    match facts.frontage_on(feature) {
+        Some(frontage) if frontage.distance > facts.abut_tolerance || frontage.cut_off_by.is_some() => Contact::None,
+        Some(Frontage { at_a_point: true, .. }) => Contact::AtAPoint,
+        Some(_) => Contact::Along,
+        None => Contact::None,
+    }
+}
+
 pub(crate) fn touches(feature: &str, facts: &ParcelFacts) -> bool {
-    facts
-        .frontage_on(feature)
-        .is_some_and(|frontage| frontage.distance <= facts.abut_tolerance && frontage.cut_off_by.is_none())
+    contact(feature, facts) != Contact::None
 }
 
 /// The doubt about whether the feature touches the parcel, if any.

@@ -60,9 +60,9 @@ fn keep_right(step: &RightStep, outlet: Option<&NamedOutlet>, parcel: &ParcelId,
             "Leave the water its natural course over {} to {outlet}, and ask {drains} before any work that would add to it.",
             list_parcels(crossed)
         ),
-        RightStep::GetSchedule => format!(
-            "Ask {records} for the current schedule of {outlet} and check that it assesses parcel {parcel}."
-        ),
+        RightStep::GetSchedule => {
+            format!("Ask {records} for the current schedule of {outlet} and check that it assesses parcel {parcel}.")
+        }
         RightStep::CheckRegistration => format!(
             "Check with {titles} whether the agreement or award for {outlet} is registered on title of parcel {parcel}."
         ),
@@ -78,13 +78,7 @@ fn keep_right(step: &RightStep, outlet: Option<&NamedOutlet>, parcel: &ParcelId,
     }
 }
 
-fn acquire(
-    step: &AcquireStep,
-    outlet: Option<&NamedOutlet>,
-    area: Hectares,
-    parcel: &ParcelId,
-    ask: &Ask,
-) -> String {
+fn acquire(step: &AcquireStep, outlet: Option<&NamedOutlet>, area: Hectares, parcel: &ParcelId, ask: &Ask) -> String {
     let (outlet, area) = (outlet_name(outlet), hectares(area));
     let Ask { drains, records, titles } = ask;
     match step {
@@ -127,7 +121,9 @@ fn acquire(
             "Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement, or {}.",
             instead(*otherwise, drains)
         ),
-        AcquireStep::AskHowToDrain => format!("Ask {drains} how {area} of parcel {parcel} may lawfully drain to {outlet}."),
+        AcquireStep::AskHowToDrain => {
+            format!("Ask {drains} how {area} of parcel {parcel} may lawfully drain to {outlet}.")
+        }
         AcquireStep::AgreeOnDrain { crossed, otherwise } => format!(
             "Agree in writing with the owners of {} on a drain from parcel {parcel} to {outlet}, or {}.",
             list_parcels(crossed),
@@ -139,7 +135,8 @@ fn acquire(
 fn instead(otherwise: Otherwise, drains: &str) -> String {
     match otherwise {
         Otherwise::AskRoadAuthority => {
-            "ask the road authority in writing for the use of its ditch, which is no right and can be withdrawn".to_owned()
+            "ask the road authority in writing for the use of its ditch, which is no right and can be withdrawn"
+                .to_owned()
         }
         Otherwise::AskOtherWays => format!("ask {drains} about other ways"),
     }
