@@ -2,7 +2,7 @@
 
 use fallwright_units::{Hectares, Metres, ParcelId};
 
-use crate::{Confidence, Land, NextStep, OutletOnPath, Reason};
+use crate::{Confidence, FieldCheck, Land, Measure, NextStep, OutletOnPath, Reason};
 
 /// The finding on one parcel. `right`, `acquire` and `undecided` sum to the hectares of its shares.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,7 +22,7 @@ pub struct Finding {
     /// The level that weighs: what holds no more than a small part of the hectares does not cloud the whole.
     pub confidence: Confidence,
     /// What to look at or measure in the field.
-    pub field_checks: Vec<&'static str>,
+    pub field_checks: Vec<FieldCheck>,
     /// Sorted, each once.
     pub reasons: Vec<Reason>,
     pub evidence: Vec<Evidence>,
@@ -177,14 +177,13 @@ pub struct Evidence {
     /// The profile's source for the rule, with a remark where it is not confirmed.
     pub source: String,
     pub feature: Option<String>,
-    pub measure: &'static str,
+    pub measure: Measure,
     pub value: Value,
-    /// `m` or `ha`; none for yes and no and for text.
-    pub unit: Option<&'static str>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
 pub enum Value {
+    /// In the unit of the measure.
     Number(f64),
     YesNo(bool),
     Text(String),

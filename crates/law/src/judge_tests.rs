@@ -11,8 +11,8 @@ use crate::example::{
     assessed, assessment, at, hectares, meets, member, metres, on, ontario, parcel, parcels, runs_in, share,
 };
 use crate::{
-    AcquireStep, Assessed, DataStep, Land, MarkedChannel, NamedOutlet, NextStep, Otherwise, PathEnd, PipedFacts,
-    RightStep, Value, Way, WayKind, WayStep,
+    AcquireStep, Assessed, DataStep, Land, MarkedChannel, Measure, NamedOutlet, NextStep, Otherwise, PathEnd,
+    PipedFacts, RightStep, Value, Way, WayKind, WayStep,
 };
 
 const CREEK: &str = "natural_watercourse";
@@ -119,7 +119,7 @@ fn frontage_with_the_water_going_elsewhere_is_no_basis() {
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
     assert!(!ways_of(&facts).contains(&WayKind::LeadToOwnFrontage));
     let evidence = judged(&facts).evidence;
-    let unused = evidence.iter().find(|item| item.measure == "frontage_length_without_flow").unwrap();
+    let unused = evidence.iter().find(|item| item.measure == Measure::FrontageLengthWithoutFlow).unwrap();
     assert_eq!((unused.feature.as_deref(), &unused.value), (Some("MC"), &Value::Number(120.0)));
 }
 
@@ -577,7 +577,7 @@ fn what_two_shares_rest_on_is_told_once() {
     let shares = vec![meets(share(1, 4.0), "MC", CREEK, &[]), meets(share(2, 9.0), "MC", CREEK, &[])];
     let evidence = judged(&on_creek(shares)).evidence;
     let measures: Vec<_> = evidence.iter().map(|item| item.measure).collect();
-    assert_eq!(measures, ["distance_to_parcel", "frontage_length"]);
+    assert_eq!(measures, [Measure::DistanceToParcel, Measure::FrontageLength]);
 }
 
 #[test]
@@ -630,7 +630,7 @@ fn a_divide_within_the_accuracy_of_the_elevation_is_told() {
     let found = divided(0.28);
     assert_eq!((found.confidence, found.reasons), (Confidence::Medium, vec![Reason::DivideWithinElevationAccuracy]));
     assert_eq!(found.field_checks.len(), 1);
-    assert!(found.evidence.iter().any(|item| item.measure == "divide_height"));
+    assert!(found.evidence.iter().any(|item| item.measure == Measure::DivideHeight));
 }
 
 // Pipes

@@ -13,6 +13,7 @@ mod example;
 mod facts;
 mod finding;
 mod judge;
+mod measure;
 mod next_step;
 mod piped;
 mod profile;
@@ -31,9 +32,10 @@ pub use finding::{
     ShareStanding, Standing, Value, Way, WayKind, WayStep,
 };
 pub use judge::judge;
+pub use measure::{Measure, Unit};
 pub use next_step::{AcquireStep, DataStep, NextStep, Otherwise, RightStep};
 pub use profile::{
     Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,
     UnmappedChannel, WayRule,
 };
-pub use reason::{Confidence, Reason};
+pub use reason::{Confidence, FieldCheck, Reason};

@@ -54,7 +54,7 @@ pub use table::as_csv_text;
 pub use terrain_change::TerrainChangeProperties;
 pub use traced::{Traced, TracedWay};
 pub use watershed::{WatershedPartProperties, WatershedProperties};
-pub use words::{next_step_sentence, step_sentences};
+pub use words::{field_check_sentence, next_step_sentence, step_sentences};
 
 /// What every output says.
 pub const CAUTION: &str = "Screening only: not a survey, not a legal opinion. Only a court decides a right; confirm with the \

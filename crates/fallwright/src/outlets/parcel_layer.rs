@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 
 use fallwright_geodata::Projector;
-use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFinding, Value};
+use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFinding, Unit, Value};
 use fallwright_network::{Contribution, Party, Share, contributing};
 use fallwright_report::{
     CAUTION, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem,
-    hectares, metres, next_step_sentence,
+    field_check_sentence, hectares, metres, next_step_sentence,
 };
 use fallwright_units::SQUARE_METRES_PER_HECTARE;
 use geo::Area;
@@ -99,7 +99,7 @@ impl ParcelLayer {
                 .collect(),
             confidence: finding.confidence.code(),
             reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
-            field_checks: finding.field_checks.clone(),
+            field_checks: finding.field_checks.iter().copied().map(field_check_sentence).collect(),
             evidence: finding.evidence.iter().map(evidence).collect(),
             schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
             piped: finding.piped.iter().map(piped_item).collect(),
@@ -203,14 +203,14 @@ fn evidence(evidence: &Evidence) -> EvidenceItem {
         rule: evidence.rule.clone(),
         source: evidence.source.clone(),
         feature_id: evidence.feature.clone(),
-        measure: evidence.measure,
+        measure: evidence.measure.code(),
         value: match &evidence.value {
-            Value::Number(number) if evidence.unit == Some("ha") => hectares(*number).into(),
+            Value::Number(number) if evidence.measure.unit() == Some(Unit::Hectares) => hectares(*number).into(),
             Value::Number(number) => metres(*number).into(),
             Value::YesNo(yes) => (*yes).into(),
             Value::Text(text) => text.clone().into(),
         },
-        unit: evidence.unit,
+        unit: evidence.measure.unit().map(Unit::code),
     }
 }
 

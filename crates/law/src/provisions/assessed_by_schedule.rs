@@ -16,7 +16,7 @@
 
 use super::touch::{self, Contact, contact};
 use super::{Outcome, Right};
-use crate::{Assessed, Class, Evidence, ParcelFacts, Reason};
+use crate::{Assessed, Class, Evidence, Measure, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, drain: &str, facts: &ParcelFacts) -> Outcome {
     let (assessed, contact) = (facts.assessed_in(drain), contact(drain, facts));
@@ -44,8 +44,8 @@ fn right(assessed: Assessed, contact: Contact) -> (Right, Vec<Reason>) {
 
 fn schedule_evidence(class: &Class, drain: &str, assessed: Assessed) -> Option<Evidence> {
     match assessed {
-        Assessed::Hectares(hectares) => Some(class.measured(drain, "assessed_hectares", hectares.hectares(), "ha")),
-        Assessed::NotListed => Some(class.found(drain, "listed_in_schedule", false)),
+        Assessed::Hectares(hectares) => Some(class.measured(drain, Measure::AssessedHectares, hectares.hectares())),
+        Assessed::NotListed => Some(class.found(drain, Measure::ListedInSchedule, false)),
         Assessed::NotSupplied => None,
     }
 }
@@ -56,7 +56,7 @@ mod tests {
 
     use super::*;
     use crate::example::{assessed, assessment, at, class, hectares, parcel};
-    use crate::{Frontage, Value};
+    use crate::{Frontage, Unit, Value};
 
     /// The drain's distance to the parcel, metres; `None` where it is not near.
     fn outcome(distance: Option<f64>, assessed: Assessed) -> Outcome {
@@ -113,7 +113,7 @@ mod tests {
     #[test]
     fn the_assessed_hectares_are_evidence() {
         let evidence = outcome(Some(0.0), assessed(18.0)).evidence;
-        let assessed = evidence.iter().find(|evidence| evidence.measure == "assessed_hectares").unwrap();
-        assert_eq!((&assessed.value, assessed.unit), (&Value::Number(18.0), Some("ha")));
+        let assessed = evidence.iter().find(|evidence| evidence.measure == Measure::AssessedHectares).unwrap();
+        assert_eq!((&assessed.value, assessed.measure.unit()), (&Value::Number(18.0), Some(Unit::Hectares)));
     }
 }
