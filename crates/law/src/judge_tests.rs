@@ -11,8 +11,8 @@ use crate::example::{
     assessed, assessment, at, hectares, meets, member, metres, on, ontario, parcel, parcels, runs_in, share,
 };
 use crate::{
-    AcquireStep, Assessed, DataStep, Land, MarkedChannel, Measure, NamedOutlet, NextStep, Otherwise, PathEnd,
-    PipedFacts, RightStep, Value, Way, WayKind, WayStep,
+    AcquireStep, Assessed, DataStep, Land, MarkedChannel, Measure, Membership, NamedOutlet, NextStep, Otherwise,
+    PathEnd, PipedFacts, RightStep, Value, Way, WayKind, WayStep,
 };
 
 const CREEK: &str = "natural_watercourse";
@@ -556,6 +556,47 @@ fn the_next_step_speaks_of_the_largest_share_that_must_acquire() {
     let facts = parcel(vec![acquire(1, 5.0, "101"), acquire(2, 6.0, "102"), acquire(3, 4.0, "103"), share(4, 9.0)]);
     let step = AcquireStep::AgreeOnDrain { crossed: parcels(&["102"]), otherwise: Otherwise::AskOtherWays };
     check_acquires(&facts, "CC", 6.0, step);
+}
+
+fn check_completes(share: ShareFacts, step: DataStep) {
+    assert_eq!(judged(&parcel(vec![share])).next_step, NextStep::CompleteData(step));
+}
+
+#[test]
+fn an_undecided_share_needs_data_first() {
+    let hectares = hectares(20.0);
+    check_completes(share(1, 20.0), DataStep::ExtendDownstream { hectares });
+    let hole = ShareFacts { end: PathEnd::Hole, ..share(1, 20.0) };
+    check_completes(hole, DataStep::FillGapDownstream { hectares });
+    check_completes(channelled(share(1, 20.0)), DataStep::LookAtChannel);
+}
+
+#[test]
+fn water_that_ends_in_a_depression_has_no_outlet_to_name() {
+    let facts = parcel(vec![ShareFacts { end: PathEnd::KeptDepression, ..share(1, 20.0) }]);
+    let step = AcquireStep::DrainDepression;
+    assert_eq!(judged(&facts).next_step, NextStep::Acquire { outlet: None, hectares: hectares(20.0), step });
+}
+
+#[test]
+fn a_right_is_confirmed_and_its_doubts_settled() {
+    let creek = |deepest_fill| {
+        on_creek(vec![ShareFacts { deepest_fill: metres(deepest_fill), ..meets(share(1, 20.0), "MC", CREEK, &[]) }])
+    };
+    check_keeps(&creek(0.0), "MC", RightStep::ConfirmOutlet);
+    check_keeps(&creek(0.31), "MC", RightStep::SurveyLevels);
+    check_keeps(&in_agreement(true, Some(false), true), "OL", RightStep::CheckRegistration);
+    check_keeps(&in_agreement(true, Some(true), false), "OL", RightStep::AskWhereDrainEnds);
+}
+
+#[test]
+fn documents_that_are_missing_are_asked_for() {
+    let mut facts = in_agreement(true, None, true);
+    facts.members.clear();
+    check_acquires(&facts, "OL", 20.0, AcquireStep::AskWhetherNamed);
+    facts.owned_since = Some("2015".to_owned());
+    facts.members = vec![Membership { agreed: Some("1998".to_owned()), ..member("OL", true, Some(false)) }];
+    check_acquires(&facts, "OL", 20.0, AcquireStep::RenewAgreement);
 }
 
 #[test]
