@@ -5,7 +5,7 @@ use fallwright_units::Metres;
 use crate::profile::Sourced;
 use crate::provisions::touches;
 use crate::share::{Claim, Piece, on_the_way};
-use crate::{Evidence, Frontage, ParcelFacts, Profile, Provision, Reason, ShareFacts, Value};
+use crate::{Evidence, Frontage, Measure, ParcelFacts, Profile, Provision, Reason, ShareFacts, Value};
 
 /// Evidence of all shares, each item once: the outlets that concern the parcel, the other features met, the state of the
 /// path where it raises a doubt, frontage to which no water goes, missing elevation.
@@ -38,7 +38,7 @@ pub(crate) fn evidence(
 /// What the provision says, and which other features run in the same channel.
 fn of_claim(claim: &Claim) -> Vec<Evidence> {
     let same = claim.outlet.same_channel_as.iter();
-    let same = same.map(|other| claim.class.named(&claim.outlet.feature, "same_channel_as", other));
+    let same = same.map(|other| claim.class.named(&claim.outlet.feature, Measure::SameChannelAs, other));
     claim.outcome.evidence.iter().cloned().chain(same).collect()
 }
 
@@ -53,16 +53,16 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
     if let Some(channel) = share.marked_channel {
         let test = &profile.unmapped_channel;
         let hectares = channel.hectares.hectares();
-        evidence.push(number("unmapped_channel", &test.contributing_ha, "contributing_area", hectares, "ha"));
-        evidence.push(number("unmapped_channel", &test.depth_m, "channel_depth", channel.depth.metres(), "m"));
+        evidence.push(number("unmapped_channel", &test.contributing_ha, Measure::ContributingArea, hectares));
+        evidence.push(number("unmapped_channel", &test.depth_m, Measure::ChannelDepth, channel.depth.metres()));
     }
     if piece.reasons.contains(&Reason::PathCrossesFilledGround) {
         let filled = &profile.minimums.filled_m;
-        evidence.push(number("filled_m", filled, "deepest_fill", share.deepest_fill.metres(), "m"));
+        evidence.push(number("filled_m", filled, Measure::DeepestFill, share.deepest_fill.metres()));
     }
     for (reason, measure, level) in [
-        (Reason::DivideWithinElevationAccuracy, "divide_height", share.divide_height),
-        (Reason::FallWithinElevationAccuracy, "fall", share.fall),
+        (Reason::DivideWithinElevationAccuracy, Measure::DivideHeight, share.divide_height),
+        (Reason::FallWithinElevationAccuracy, Measure::Fall, share.fall),
     ] {
         if let (true, Some(level)) = (piece.reasons.contains(&reason), level) {
             evidence.push(of_level(share, measure, level));
@@ -71,20 +71,19 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
     evidence
 }
 
-fn of_level(share: &ShareFacts, measure: &'static str, level: Metres) -> Evidence {
+fn of_level(share: &ShareFacts, measure: Measure, level: Metres) -> Evidence {
     Evidence {
         rule: "elevation_accuracy".to_owned(),
         source: "twice the standard error of the difference of two independent heights".to_owned(),
         feature: share.outlets.first().map(|outlet| outlet.feature.clone()),
         measure,
         value: Value::Number(level.metres()),
-        unit: Some("m"),
     }
 }
 
 /// For each drain that assesses hectares, how many of the parcel drain to it.
 fn draining_hectares(facts: &ParcelFacts, claims: &[Vec<Claim>]) -> Vec<Evidence> {
-    let assessed = facts.assessments.iter().filter(|assessment| assessment.hectares.is_some());
+    let assessed = facts.assessments.iter().filter(|assessment| assessment.assessed.hectares().is_some());
     let of_drain = assessed.filter_map(|assessment| {
         let meets = |claim: &&Claim| claim.outlet.feature == assessment.drain;
         let met: Vec<_> = claims
@@ -94,25 +93,25 @@ fn draining_hectares(facts: &ParcelFacts, claims: &[Vec<Claim>]) -> Vec<Evidence
             .collect();
         let class = met.first()?.0.class;
         let hectares = met.iter().map(|(_, share)| share.hectares.hectares()).sum();
-        Some(class.measured(&assessment.drain, "draining_hectares", hectares, "ha"))
+        Some(class.measured(&assessment.drain, Measure::DrainingHectares, hectares))
     });
     of_drain.collect()
 }
 
 fn of_frontage_without_flow(frontage: &Frontage, profile: &Profile) -> Option<Evidence> {
     let class = profile.class(&frontage.class)?;
-    Some(class.measured(&frontage.feature, "frontage_length_without_flow", frontage.length.metres(), "m"))
+    Some(class.measured(&frontage.feature, Measure::FrontageLengthWithoutFlow, frontage.length.metres()))
 }
 
 fn of_missing_elevation(facts: &ParcelFacts, profile: &Profile) -> Option<Evidence> {
     let missing = facts.missing_ha.hectares();
     let rule = &profile.minimums.missing_elevation_ha;
-    (missing > 0.0).then(|| number("missing_elevation_ha", rule, "missing_elevation", missing, "ha"))
+    (missing > 0.0).then(|| number("missing_elevation_ha", rule, Measure::MissingElevation, missing))
 }
 
-fn number(rule: &str, test: &Sourced, measure: &'static str, value: f64, unit: &'static str) -> Evidence {
+fn number(rule: &str, test: &Sourced, measure: Measure, value: f64) -> Evidence {
     let source = test.source.clone();
-    Evidence { rule: rule.to_owned(), source, feature: None, measure, value: Value::Number(value), unit: Some(unit) }
+    Evidence { rule: rule.to_owned(), source, feature: None, measure, value: Value::Number(value) }
 }
 
 impl ParcelFacts {

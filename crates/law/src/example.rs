@@ -3,8 +3,8 @@
 use fallwright_units::{Hectares, Metres, ParcelId};
 
 use crate::{
-    Assessment, Class, FeatureMet, Frontage, Land, LandOnPath, Membership, OutletOnPath, ParcelFacts, PathEnd, Profile,
-    ShareFacts,
+    Assessed, Assessment, Class, FeatureMet, Frontage, Land, LandOnPath, Membership, OutletOnPath, ParcelFacts,
+    PathEnd, Profile, ShareFacts,
 };
 
 pub(crate) fn metres(value: f64) -> Metres {
@@ -116,18 +116,10 @@ pub(crate) fn member(feature: &str, is_named: bool, registered: Option<bool>) ->
 }
 
 /// What the schedule of a drain says.
-#[derive(Clone, Copy)]
-pub(crate) enum Schedule {
-    NotSupplied,
-    NotListed,
-    Assesses(f64),
+pub(crate) fn assessment(drain: &str, assessed: Assessed) -> Assessment {
+    Assessment { drain: drain.to_owned(), assessed }
 }
 
-pub(crate) fn schedule(drain: &str, says: Schedule) -> Vec<Assessment> {
-    let entry = |hectares| vec![Assessment { drain: drain.to_owned(), hectares }];
-    match says {
-        Schedule::NotSupplied => Vec::new(),
-        Schedule::NotListed => entry(None),
-        Schedule::Assesses(assessed) => entry(Some(hectares(assessed))),
-    }
+pub(crate) fn assessed(ha: f64) -> Assessed {
+    Assessed::Hectares(hectares(ha))
 }

@@ -18,7 +18,7 @@ pub struct ParcelFacts {
     pub entirely_outside: bool,
     /// Every mapped feature within `abut_tolerance + boundary_accuracy` of the parcel, so that near misses can be told.
     pub frontage: Vec<Frontage>,
-    /// One entry for each drain whose schedule is supplied. A drain without an entry has no schedule supplied.
+    /// At most one entry for each drain. A drain without an entry has no schedule supplied.
     pub assessments: Vec<Assessment>,
     /// One entry for each agreement drain, award drain or road ditch that matters to the parcel. A feature without an
     /// entry has no parties supplied.
@@ -58,12 +58,32 @@ pub struct CutOff {
     pub width: Metres,
 }
 
-/// What the supplied schedule of one drain says about the parcel.
+/// What the schedule of one drain says about the parcel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Assessment {
     pub drain: String,
-    /// `None`: the schedule does not list the parcel.
-    pub hectares: Option<Hectares>,
+    pub assessed: Assessed,
+}
+
+/// What a drain's schedule assesses a parcel for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Assessed {
+    /// The schedule is not supplied.
+    NotSupplied,
+    /// The schedule does not list the parcel.
+    NotListed,
+    /// The parcel is assessed for these hectares.
+    Hectares(Hectares),
+}
+
+impl Assessed {
+    /// The hectares, where the parcel is assessed for any.
+    pub(crate) fn hectares(self) -> Option<Hectares> {
+        match self {
+            Self::Hectares(hectares) => Some(hectares),
+            Self::NotSupplied | Self::NotListed => None,
+        }
+    }
 }
 
 /// Who is named in the agreement, award, approval or road authority's permission for one feature.
@@ -197,8 +217,9 @@ impl ParcelFacts {
         on_it.min_by(|a, b| a.distance.metres().total_cmp(&b.distance.metres()))
     }
 
-    pub(crate) fn assessment_in(&self, drain: &str) -> Option<&Assessment> {
-        self.assessments.iter().find(|assessment| assessment.drain == drain)
+    pub(crate) fn assessed_in(&self, drain: &str) -> Assessed {
+        let of_drain = self.assessments.iter().find(|assessment| assessment.drain == drain);
+        of_drain.map_or(Assessed::NotSupplied, |assessment| assessment.assessed)
     }
 
     pub(crate) fn membership_of(&self, feature: &str) -> Option<&Membership> {

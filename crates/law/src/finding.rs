@@ -2,7 +2,7 @@
 
 use fallwright_units::{Hectares, Metres, ParcelId};
 
-use crate::{Confidence, Land, Reason};
+use crate::{Confidence, FieldCheck, Land, Measure, NextStep, OutletOnPath, Reason};
 
 /// The finding on one parcel. `right`, `acquire` and `undecided` sum to the hectares of its shares.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,7 +22,7 @@ pub struct Finding {
     /// The level that weighs: what holds no more than a small part of the hectares does not cloud the whole.
     pub confidence: Confidence,
     /// What to look at or measure in the field.
-    pub field_checks: Vec<&'static str>,
+    pub field_checks: Vec<FieldCheck>,
     /// Sorted, each once.
     pub reasons: Vec<Reason>,
     pub evidence: Vec<Evidence>,
@@ -33,8 +33,7 @@ pub struct Finding {
     /// For the shares that must acquire an outlet, and for those whose water must be led to the parcel's own frontage;
     /// one for each kind and outlet.
     pub ways: Vec<Way>,
-    /// One plain sentence: what to do, whom to ask.
-    pub next_step: String,
+    pub next_step: NextStep,
 }
 
 /// The finding on one share or on part of it.
@@ -115,6 +114,19 @@ pub struct Outlet {
     pub class: String,
 }
 
+/// An outlet as a sentence names it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NamedOutlet {
+    pub feature: String,
+    pub name: Option<String>,
+}
+
+impl NamedOutlet {
+    pub(crate) fn of(outlet: &OutletOnPath) -> Self {
+        Self { feature: outlet.feature.clone(), name: outlet.name.clone() }
+    }
+}
+
 /// Standing of a parcel.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Standing {
@@ -165,14 +177,13 @@ pub struct Evidence {
     /// The profile's source for the rule, with a remark where it is not confirmed.
     pub source: String,
     pub feature: Option<String>,
-    pub measure: &'static str,
+    pub measure: Measure,
     pub value: Value,
-    /// `m` or `ha`; none for yes and no and for text.
-    pub unit: Option<&'static str>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
 pub enum Value {
+    /// In the unit of the measure.
     Number(f64),
     YesNo(bool),
     Text(String),
@@ -188,17 +199,38 @@ pub struct Way {
     pub source: String,
     /// Numbers of the shares that it serves, sorted, each once.
     pub shares: Vec<u32>,
-    /// Parcels that the water of any of these shares crosses on the way, each once: those of the largest share first, in
-    /// order.
-    pub through: Vec<ParcelId>,
+    /// Where it leads; `None` where the path meets no lawful outlet, and for the permission to use road ditches.
+    pub outlet: Option<NamedOutlet>,
+    /// Parcels that the water of any of these shares crosses now, each once: those of the largest share first, in order.
+    pub crossed: Vec<ParcelId>,
     /// Those who must agree: the land on the way in order, then the parties of an agreement that is to be joined.
     pub consents: Vec<Consent>,
-    /// What has to be drawn up or obtained, in order.
+    /// What has to be drawn up or obtained, in order, as the profile says it.
     pub documents: Vec<String>,
-    /// Short plain sentences, in order.
-    pub steps: Vec<String>,
-    /// What remains if somebody refuses.
+    /// In order; at least one.
+    pub steps: Vec<WayStep>,
+    /// What remains if somebody refuses, as the profile says it.
     pub if_refused: String,
+}
+
+impl Way {
+    /// Parcels that the water still crosses once the way is taken.
+    pub fn through(&self) -> &[ParcelId] {
+        if self.way == WayKind::LeadToOwnFrontage { &[] } else { &self.crossed }
+    }
+}
+
+/// One step of a way.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum WayStep {
+    /// The profile's sentence; `{outlet}` and `{parcels}` are the outlet of the way and the parcels crossed.
+    OfProfile(String),
+    /// The parties of the outlet's agreement are asked to take the parcel in.
+    AskParties,
+    /// A road authority is the only one to agree with.
+    AskRoadAuthority,
+    /// A road authority must agree besides the owners.
+    RoadAuthorityMustAgreeToo,
 }
 
 /// Somebody who must agree.

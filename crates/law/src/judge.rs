@@ -9,7 +9,9 @@ use crate::piped::piped_finding;
 use crate::schedule::{is_unused, schedule_checks};
 use crate::share::{Claim, Piece, claims, doubts_on_path};
 use crate::ways::ways;
-use crate::{Confidence, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFacts, ShareStanding, Standing};
+use crate::{
+    Confidence, FieldCheck, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFacts, ShareStanding, Standing,
+};
 
 /// Judges one parcel under a rule profile.
 ///
@@ -248,8 +250,8 @@ fn confidence(pieces: &[&Piece], of_parcel: &[Reason], profile: &Profile) -> Con
 }
 
 /// What to look at or measure in the field about each reason, each once.
-fn field_checks(reasons: &[Reason]) -> Vec<&'static str> {
-    let mut checks: Vec<&'static str> = Vec::new();
+fn field_checks(reasons: &[Reason]) -> Vec<FieldCheck> {
+    let mut checks: Vec<FieldCheck> = Vec::new();
     for check in reasons.iter().filter_map(|reason| reason.field_check()) {
         if !checks.contains(&check) {
             checks.push(check);

@@ -1,6 +1,7 @@
 //! Plain facts about one parcel and a rule profile in; standing, basis, evidence and ways to acquire out.
 //!
-//! No geometry, no raster, no input or output: the caller measures and looks up, [`judge`] decides. Every finding is a
+//! No geometry, no raster, no input or output, no sentences: the caller measures and looks up, [`judge`] decides, others
+//! write what a finding says. Every finding is a
 //! screening: not a survey and not a legal opinion. Only a court decides a right.
 
 use fallwright_units::ParcelId;
@@ -12,6 +13,7 @@ mod example;
 mod facts;
 mod finding;
 mod judge;
+mod measure;
 mod next_step;
 mod piped;
 mod profile;
@@ -20,19 +22,20 @@ mod reason;
 mod schedule;
 mod share;
 mod ways;
-mod wording;
 
 pub use facts::{
-    Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath, ParcelFacts,
-    PathEnd, PipedFacts, ShareFacts,
+    Assessed, Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath,
+    ParcelFacts, PathEnd, PipedFacts, ShareFacts,
 };
 pub use finding::{
-    Consent, Evidence, Finding, Outlet, PipedFinding, ScheduleCase, ScheduleCheck, ShareFinding, ShareStanding,
-    Standing, Value, Way, WayKind,
+    Consent, Evidence, Finding, NamedOutlet, Outlet, PipedFinding, ScheduleCase, ScheduleCheck, ShareFinding,
+    ShareStanding, Standing, Value, Way, WayKind, WayStep,
 };
 pub use judge::judge;
+pub use measure::{Measure, Unit};
+pub use next_step::{AcquireStep, DataStep, NextStep, Otherwise, RightStep};
 pub use profile::{
-    Ask, Buffer, Class, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced, UnmappedChannel,
-    WayRule,
+    Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,
+    UnmappedChannel, WayRule,
 };
-pub use reason::{Confidence, Reason};
+pub use reason::{Confidence, FieldCheck, Reason};

@@ -1,10 +1,111 @@
-//! One plain sentence: what to do, whom to ask.
+//! What to do next about a parcel, chosen from the reasons of its shares.
 
-use crate::profile::Ask;
+use fallwright_units::{Hectares, ParcelId};
+
 use crate::provisions::touches;
 use crate::share::{Claim, Piece};
-use crate::wording::{feature_name, hectares, list_parcels};
-use crate::{OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding, Standing};
+use crate::{NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding, Standing};
+
+/// What to do next about the parcel that was judged, with what the sentence names.
+#[derive(Clone, Debug, PartialEq)]
+pub enum NextStep {
+    /// The data leave the finding open.
+    CompleteData(DataStep),
+    /// There is a right; `outlet` is the one it holds for.
+    KeepRight { outlet: Option<NamedOutlet>, step: RightStep },
+    /// An outlet has to be acquired for `hectares`; `outlet` is absent where the path meets no lawful one.
+    Acquire { outlet: Option<NamedOutlet>, hectares: Hectares, step: AcquireStep },
+}
+
+/// What would complete the data.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum DataStep {
+    /// Elevation data that cover the parcel.
+    CoverParcel,
+    /// Elevation data without gaps on the parcel.
+    FillGaps { missing: Hectares },
+    /// Elevation data with smaller cells.
+    RefineElevation,
+    /// Elevation data farther downstream: the water of these hectares leaves the data.
+    ExtendDownstream { hectares: Hectares },
+    /// Elevation data farther downstream: the water of these hectares runs into a hole in the data.
+    FillGapDownstream { hectares: Hectares },
+    /// A look at a channel that no layer maps, in the field.
+    LookAtChannel,
+}
+
+/// What keeps a right or makes it sure. `crossed` are the parcels that the water crosses before the outlet, in order.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum RightStep {
+    ConfirmOutlet,
+    LeadToOwnFrontage {
+        crossed: Vec<ParcelId>,
+    },
+    /// Check that the document behind the right gives the way across others too.
+    CheckWayAcross {
+        crossed: Vec<ParcelId>,
+    },
+    LeaveNaturalCourse {
+        crossed: Vec<ParcelId>,
+    },
+    GetSchedule,
+    /// Whether the agreement or award is registered on title.
+    CheckRegistration,
+    /// Whether the parcel touches the outlet.
+    SurveyFrontage,
+    AskWhereDrainEnds,
+    SurveyLevels,
+}
+
+/// What may acquire an outlet. `crossed` are the parcels that the water crosses before the outlet, in order.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum AcquireStep {
+    /// How the water may reach a drain that assesses the parcel.
+    AskHowToReach,
+    /// With the owners on the way to a drain that assesses the parcel.
+    AgreeOnWayToDrain {
+        crossed: Vec<ParcelId>,
+    },
+    /// More hectares, to be assessed into a drain that assesses some.
+    AssessMore,
+    /// To a drain that does not assess the parcel.
+    Connect,
+    /// To a feature mapped just too far away.
+    MeasureDistance,
+    /// Of the owners on the way, and the approval.
+    GetPermissions {
+        crossed: Vec<ParcelId>,
+    },
+    /// On record, or apply for one.
+    FindApproval,
+    /// Check whether the agreement is registered on title; otherwise have a new one made.
+    RenewAgreement,
+    /// Whether the agreement or award names the parcel.
+    AskWhetherNamed,
+    /// Of the road authority, and ask about a lasting outlet.
+    KeepRoadPermission,
+    /// By cutting or piping an outlet.
+    DrainDepression,
+    JoinAgreement {
+        otherwise: Otherwise,
+    },
+    /// How land may drain to an outlet that its water reaches across nobody.
+    AskHowToDrain,
+    /// With the owners on the way.
+    AgreeOnDrain {
+        crossed: Vec<ParcelId>,
+        otherwise: Otherwise,
+    },
+}
+
+/// What to do where no agreement is reached.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Otherwise {
+    /// Ask the road authority for the use of its ditch.
+    AskRoadAuthority,
+    /// Ask about other ways.
+    AskOtherWays,
+}
 
 /// `pieces` are those that the standing rests on.
 pub(crate) fn next_step(
@@ -13,18 +114,17 @@ pub(crate) fn next_step(
     pieces: &[&Piece],
     facts: &ParcelFacts,
     profile: &Profile,
-) -> String {
+) -> NextStep {
     if let Some(reason) = whole_parcel {
         return supply_elevation(reason, facts);
     }
     match standing {
-        Standing::Right => keep_right(pieces, facts, profile),
+        Standing::Right => keep_right(pieces, facts),
         Standing::Undecided => largest(pieces, ShareStanding::Undecided)
-            .map_or_else(|| supply_elevation(Reason::SmallerThanACell, facts), |piece| find_out(piece, facts, profile)),
+            .map_or(NextStep::CompleteData(DataStep::RefineElevation), find_out),
         Standing::RightInPart | Standing::Acquire => match largest(pieces, ShareStanding::Acquire) {
-            Some(piece) => acquire(piece, facts, profile),
-            None => largest(pieces, ShareStanding::Undecided)
-                .map_or_else(|| keep_right(pieces, facts, profile), |piece| find_out(piece, facts, profile)),
+            Some(piece) => acquire(piece, profile),
+            None => largest(pieces, ShareStanding::Undecided).map_or_else(|| keep_right(pieces, facts), find_out),
         },
     }
 }
@@ -35,21 +135,15 @@ fn largest<'p, 'a>(pieces: &[&'p Piece<'a>], standing: ShareStanding) -> Option<
     of_standing.reduce(|best, piece| if piece.hectares > best.hectares { piece } else { best })
 }
 
-fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> String {
-    let parcel = &facts.parcel;
-    match reason {
-        Reason::OutsideElevationData => {
-            format!("Supply elevation data that covers parcel {parcel}; it lies outside what is supplied.")
-        }
-        Reason::ElevationMissing => format!(
-            "Supply elevation data without gaps for parcel {parcel}; {} of it has no elevation.",
-            hectares(facts.missing_ha)
-        ),
-        _ => format!("Supply finer elevation data for parcel {parcel}; it holds no cell of what is supplied."),
-    }
+fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> NextStep {
+    NextStep::CompleteData(match reason {
+        Reason::OutsideElevationData => DataStep::CoverParcel,
+        Reason::ElevationMissing => DataStep::FillGaps { missing: facts.missing_ha },
+        _ => DataStep::RefineElevation,
+    })
 }
 
-fn keep_right(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> String {
+fn keep_right(pieces: &[&Piece], facts: &ParcelFacts) -> NextStep {
     const IN_ORDER: [Reason; 9] = [
         Reason::WaterLeavesOverNeighbour,
         Reason::NaturalFlowOverNeighbour,
@@ -63,70 +157,32 @@ fn keep_right(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> Stri
     ];
     let with =
         |reason: Reason| pieces.iter().find(|piece| piece.reasons.contains(&reason)).map(|piece| (reason, piece));
-    let Some((reason, piece)) = IN_ORDER.into_iter().find_map(with) else {
-        let outlets = pieces.first().map_or_else(String::new, |piece| outlet_name(piece));
-        return format!(
-            "Nothing has to be acquired: before any work, confirm the outlet to {outlets} with {}.",
-            profile.ask.drains
-        );
+    let found = IN_ORDER.into_iter().find_map(with);
+    let (outlet, step) = match found {
+        Some((reason, piece)) => (piece.outlet(), settle(reason, piece, facts)),
+        None => (pieces.first().and_then(|piece| piece.outlet()), RightStep::ConfirmOutlet),
     };
-    settle(reason, piece, facts, &profile.ask)
+    NextStep::KeepRight { outlet: outlet.map(NamedOutlet::of), step }
 }
 
 /// What to do about a reason that clouds a right.
-fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts, ask: &Ask) -> String {
-    let (outlet, parcel) = (outlet_name(piece), &facts.parcel);
+fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts) -> RightStep {
+    let crossed = || crossed_before(piece.outlet());
     match reason {
-        Reason::WaterLeavesOverNeighbour => over_neighbour(piece, facts, ask),
-        Reason::NaturalFlowOverNeighbour => {
-            let crossed = piece.outlet().map_or_else(String::new, |outlet| list_parcels(&outlet.crossed_before));
-            format!(
-                "Leave the water its natural course over {crossed} to {outlet}, and ask {} before any work that would add to it.",
-                ask.drains
-            )
+        Reason::WaterLeavesOverNeighbour if piece.outlet().is_some_and(|outlet| touches(&outlet.feature, facts)) => {
+            RightStep::LeadToOwnFrontage { crossed: crossed() }
         }
-        Reason::ScheduleNotSupplied => {
-            format!(
-                "Ask {} for the current schedule of {outlet} and check that it assesses parcel {parcel}.",
-                ask.records
-            )
-        }
-        Reason::AgreementNotRegistered => {
-            format!(
-                "Check with {} whether the agreement or award for {outlet} is registered on title of parcel {parcel}.",
-                ask.titles
-            )
-        }
-        Reason::FrontageWithinBoundaryAccuracy => {
-            format!(
-                "Have a surveyor confirm that parcel {parcel} touches {outlet}, since the lot lines leave that in doubt."
-            )
-        }
-        Reason::AgreementDrainWithoutOutlet => {
-            format!("Ask {} where {outlet} ends, since it is not seen to reach a lawful outlet of its own.", ask.drains)
-        }
-        _ => format!(
-            "Have the levels from parcel {parcel} to {outlet} surveyed, since the elevation data leave the path in doubt."
-        ),
+        Reason::WaterLeavesOverNeighbour => RightStep::CheckWayAcross { crossed: crossed() },
+        Reason::NaturalFlowOverNeighbour => RightStep::LeaveNaturalCourse { crossed: crossed() },
+        Reason::ScheduleNotSupplied => RightStep::GetSchedule,
+        Reason::AgreementNotRegistered => RightStep::CheckRegistration,
+        Reason::FrontageWithinBoundaryAccuracy => RightStep::SurveyFrontage,
+        Reason::AgreementDrainWithoutOutlet => RightStep::AskWhereDrainEnds,
+        _ => RightStep::SurveyLevels,
     }
 }
 
-fn over_neighbour(piece: &Piece, facts: &ParcelFacts, ask: &Ask) -> String {
-    let crossed = piece.outlet().map_or_else(String::new, |outlet| list_parcels(&outlet.crossed_before));
-    let outlet = outlet_name(piece);
-    if piece.outlet().is_some_and(|outlet| touches(&outlet.feature, facts)) {
-        format!(
-            "Lead the water on your own land to your own frontage on {outlet}, since it now crosses {crossed} first; ask {} before any work.",
-            ask.drains
-        )
-    } else {
-        format!(
-            "Check that the agreement, award or approval for {outlet} gives the way across {crossed}, which the water crosses first."
-        )
-    }
-}
-
-fn acquire(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> String {
+fn acquire(piece: &Piece, profile: &Profile) -> NextStep {
     const IN_ORDER: [Reason; 11] = [
         Reason::PermissionsMissing,
         Reason::ApprovalNotHeld,
@@ -141,124 +197,70 @@ fn acquire(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> String {
         Reason::EndsInKeptDepression,
     ];
     let reason = IN_ORDER.into_iter().find(|reason| piece.reasons.contains(reason));
-    reason.map_or_else(
-        || agree_or_petition(piece, facts, profile),
-        |reason| acquire_because(reason, piece, facts, profile),
-    )
+    let (outlet, step) = match reason {
+        Some(reason) => {
+            let outlet = concerned(reason, piece);
+            (outlet, acquire_because(reason, outlet))
+        }
+        None => (piece.outlet(), agree_or_petition(piece, profile)),
+    };
+    NextStep::Acquire { outlet: outlet.map(NamedOutlet::of), hectares: piece.hectares, step }
 }
 
-fn acquire_because(reason: Reason, piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> String {
-    let (parcel, ask) = (&facts.parcel, &profile.ask);
-    let area = hectares(piece.hectares);
-    let target = concerned(reason, piece);
-    let outlet = target.map_or_else(|| "a lawful outlet".to_owned(), name);
-    let crossed = target.map_or_else(String::new, |target| list_parcels(&target.crossed_before));
+fn acquire_because(reason: Reason, outlet: Option<&OutletOnPath>) -> AcquireStep {
+    let crossed = crossed_before(outlet);
     match reason {
-        Reason::AssessedButNotTouching if crossed.is_empty() => {
-            format!(
-                "Ask {} how the water of parcel {parcel} may reach {outlet}, into which it is assessed.",
-                ask.drains
-            )
-        }
-        Reason::AssessedButNotTouching => format!(
-            "Agree in writing with the owners of {crossed} on a way to {outlet}, into which parcel {parcel} is assessed, or ask {} about a branch.",
-            ask.drains
-        ),
-        Reason::ExceedsAssessedHectares => {
-            format!(
-                "Ask {} to assess {area} more of parcel {parcel} into {outlet}; that much drains there beyond what is assessed.",
-                ask.drains
-            )
-        }
-        Reason::NotInSchedule => {
-            format!(
-                "Ask {} to connect {area} of parcel {parcel} to {outlet} and to assess it; the schedule does not list it.",
-                ask.drains
-            )
-        }
-        Reason::FrontageJustBeyondTolerance => {
-            format!(
-                "Have a surveyor measure whether parcel {parcel} touches {outlet}; on the map it lies just too far away."
-            )
-        }
-        Reason::PermissionsMissing => format!(
-            "Get the written permission of the owners of {crossed} and the approval of {} for the way from parcel {parcel} to {outlet}.",
-            ask.drains
-        ),
-        Reason::ApprovalNotHeld | Reason::ApprovalNotSupplied => {
-            format!(
-                "Ask {} whether an approval for works from parcel {parcel} to {outlet} is on record, and apply for one if not.",
-                ask.records
-            )
-        }
-        Reason::LaterOwnerNotBound => format!(
-            "Ask {} whether the agreement for {outlet} is registered on title of parcel {parcel}; if not, ask the parties to make and register a new one.",
-            ask.titles
-        ),
-        Reason::PartiesNotSupplied => {
-            format!(
-                "Ask {} or the neighbours whether parcel {parcel} is named in the agreement or award for {outlet}.",
-                ask.records
-            )
-        }
-        Reason::RoadPermissionIsRevocable => format!(
-            "Keep the road authority's written permission, which can be withdrawn, and ask {} about a lasting outlet for {area} of parcel {parcel}.",
-            ask.drains
-        ),
-        _ => format!(
-            "Ask {} how an outlet could be cut or piped for {area} of parcel {parcel}, whose water ends in a depression.",
-            ask.drains
-        ),
+        Reason::AssessedButNotTouching if crossed.is_empty() => AcquireStep::AskHowToReach,
+        Reason::AssessedButNotTouching => AcquireStep::AgreeOnWayToDrain { crossed },
+        Reason::ExceedsAssessedHectares => AcquireStep::AssessMore,
+        Reason::NotInSchedule => AcquireStep::Connect,
+        Reason::FrontageJustBeyondTolerance => AcquireStep::MeasureDistance,
+        Reason::PermissionsMissing => AcquireStep::GetPermissions { crossed },
+        Reason::ApprovalNotHeld | Reason::ApprovalNotSupplied => AcquireStep::FindApproval,
+        Reason::LaterOwnerNotBound => AcquireStep::RenewAgreement,
+        Reason::PartiesNotSupplied => AcquireStep::AskWhetherNamed,
+        Reason::RoadPermissionIsRevocable => AcquireStep::KeepRoadPermission,
+        _ => AcquireStep::DrainDepression,
     }
 }
 
-/// The outlet a reason speaks of, where that need not be the first on the path.
+/// The outlet that a reason is about, which need not be the first on the path.
 fn concerned<'a>(reason: Reason, piece: &Piece<'a>) -> Option<&'a OutletOnPath> {
-    let speaks = |claim: &&Claim| match reason {
+    let concerns = |claim: &&Claim| match reason {
         Reason::ExceedsAssessedHectares => claim.gives_right(),
         _ => claim.outcome.reasons.contains(&reason),
     };
-    piece.claims.iter().find(speaks).map(|claim| claim.outlet).or_else(|| piece.outlet())
+    piece.claims.iter().find(concerns).map(|claim| claim.outlet).or_else(|| piece.outlet())
 }
 
-fn agree_or_petition(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> String {
-    let (parcel, outlet, area) = (&facts.parcel, outlet_name(piece), hectares(piece.hectares));
-    let (crossed, drains) = (list_parcels(&piece.share.crossed()), &profile.ask.drains);
+fn agree_or_petition(piece: &Piece, profile: &Profile) -> AcquireStep {
+    let crossed = piece.share.crossed();
     let otherwise = if piece.reasons.contains(&Reason::RoadDitchIsNoOutlet) {
-        "ask the road authority in writing for the use of its ditch, which is no right and can be withdrawn".to_owned()
+        Otherwise::AskRoadAuthority
     } else {
-        format!("ask {drains} about other ways")
+        Otherwise::AskOtherWays
     };
     let class = piece.outlet().and_then(|outlet| profile.class(&outlet.class));
     if class.is_some_and(|class| class.provision == Provision::NamedParty) {
-        format!("Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement, or {otherwise}.")
+        AcquireStep::JoinAgreement { otherwise }
     } else if crossed.is_empty() {
-        format!("Ask {drains} how {area} of parcel {parcel} may lawfully drain to {outlet}.")
+        AcquireStep::AskHowToDrain
     } else {
-        format!(
-            "Agree in writing with the owners of {crossed} on a drain from parcel {parcel} to {outlet}, or {otherwise}."
-        )
+        AcquireStep::AgreeOnDrain { crossed, otherwise }
     }
 }
 
-fn find_out(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> String {
-    let (parcel, area) = (&facts.parcel, hectares(piece.hectares));
-    if piece.reasons.contains(&Reason::UnmappedChannel) {
-        return format!(
-            "Have the channel on parcel {parcel} looked at on the ground, and ask {} what it is; map it if it is a watercourse or a drain.",
-            profile.ask.drains
-        );
-    }
-    let problem = if piece.reasons.contains(&Reason::HoleInElevation) { "runs into a gap in" } else { "leaves" };
-    format!(
-        "Supply elevation data farther downstream of parcel {parcel}: the water of {area} {problem} the data before it meets a lawful outlet."
-    )
+fn find_out(piece: &Piece) -> NextStep {
+    let hectares = piece.hectares;
+    NextStep::CompleteData(if piece.reasons.contains(&Reason::UnmappedChannel) {
+        DataStep::LookAtChannel
+    } else if piece.reasons.contains(&Reason::HoleInElevation) {
+        DataStep::FillGapDownstream { hectares }
+    } else {
+        DataStep::ExtendDownstream { hectares }
+    })
 }
 
-fn outlet_name(piece: &Piece) -> String {
-    piece.outlet().map_or_else(|| "a lawful outlet".to_owned(), name)
-}
-
-fn name(outlet: &OutletOnPath) -> String {
-    feature_name(&outlet.feature, outlet.name.as_deref())
+fn crossed_before(outlet: Option<&OutletOnPath>) -> Vec<ParcelId> {
+    outlet.map_or_else(Vec::new, |outlet| outlet.crossed_before.clone())
 }

@@ -91,6 +91,7 @@ pub struct Notice {
 pub struct Class {
     pub id: String,
     pub label: String,
+    pub kind: ClassKind,
     pub provision: Provision,
     /// What it confers, in plain words.
     pub confers: String,
@@ -101,6 +102,35 @@ pub struct Class {
     /// Who may do maintenance on such a feature, in plain words.
     pub maintained_by: String,
     pub notified: Notice,
+}
+
+/// What the features of a class are, whatever the law calls them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ClassKind {
+    /// A natural watercourse.
+    Channel,
+    /// A lake, pond or wide river.
+    Lake,
+    /// A drain made under a statute, an award or an agreement.
+    LegalDrain,
+    /// A ditch of a road or of private land.
+    Ditch,
+    /// A private tile or pipe.
+    Pipe,
+}
+
+impl ClassKind {
+    pub const ALL: [Self; 5] = [Self::Channel, Self::Lake, Self::LegalDrain, Self::Ditch, Self::Pipe];
+
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Channel => "channel",
+            Self::Lake => "lake",
+            Self::LegalDrain => "legal_drain",
+            Self::Ditch => "ditch",
+            Self::Pipe => "pipe",
+        }
+    }
 }
 
 /// How a class confers a right.

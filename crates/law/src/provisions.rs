@@ -14,8 +14,8 @@ mod written_permission;
 use fallwright_units::Hectares;
 
 use crate::profile::quoted;
-use crate::{Class, Evidence, OutletOnPath, ParcelFacts, ParcelId, Profile, Provision, Reason, Value};
-pub(crate) use touch::touches;
+use crate::{Class, Evidence, Measure, OutletOnPath, ParcelFacts, ParcelId, Profile, Provision, Reason, Value};
+pub(crate) use touch::{Contact, contact, touches};
 
 /// What a provision says about a parcel and one feature that its water meets.
 #[derive(Clone, Debug, PartialEq)]
@@ -71,26 +71,25 @@ fn leads_on(further: &[OutletOnPath], profile: &Profile) -> bool {
 }
 
 impl Class {
-    pub(crate) fn found(&self, feature: &str, measure: &'static str, flag: bool) -> Evidence {
-        self.evidence(feature, measure, Value::YesNo(flag), None)
+    pub(crate) fn found(&self, feature: &str, measure: Measure, flag: bool) -> Evidence {
+        self.evidence(feature, measure, Value::YesNo(flag))
     }
 
-    pub(crate) fn named(&self, feature: &str, measure: &'static str, text: &str) -> Evidence {
-        self.evidence(feature, measure, Value::Text(text.to_owned()), None)
+    pub(crate) fn named(&self, feature: &str, measure: Measure, text: &str) -> Evidence {
+        self.evidence(feature, measure, Value::Text(text.to_owned()))
     }
 
-    pub(crate) fn measured(&self, feature: &str, measure: &'static str, value: f64, unit: &'static str) -> Evidence {
-        self.evidence(feature, measure, Value::Number(value), Some(unit))
+    pub(crate) fn measured(&self, feature: &str, measure: Measure, value: f64) -> Evidence {
+        self.evidence(feature, measure, Value::Number(value))
     }
 
-    fn evidence(&self, feature: &str, measure: &'static str, value: Value, unit: Option<&'static str>) -> Evidence {
+    fn evidence(&self, feature: &str, measure: Measure, value: Value) -> Evidence {
         Evidence {
             rule: self.id.clone(),
             source: quoted(&self.source, self.confirmed),
             feature: Some(feature.to_owned()),
             measure,
             value,
-            unit,
         }
     }
 }

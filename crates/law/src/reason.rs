@@ -18,6 +18,40 @@ impl Confidence {
     }
 }
 
+/// What to look at or measure in the field.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FieldCheck {
+    /// A channel that no layer maps.
+    Channel,
+    /// The lot line and the top of bank where they are nearest.
+    LotLine,
+    /// The strip between the parcel and the bank, and its owner.
+    StripBetween,
+    /// Levels where the water leaves and at the outlet.
+    LevelsOfPath,
+    /// Levels along the divide and beside it.
+    LevelsOfDivide,
+    /// Ground where the water would stand.
+    LowGround,
+    /// A suspected culvert.
+    Culvert,
+    /// The outlet of a pipe, and the land that it drains.
+    PipeOutlet,
+}
+
+impl FieldCheck {
+    pub const ALL: [Self; 8] = [
+        Self::Channel,
+        Self::LotLine,
+        Self::StripBetween,
+        Self::LevelsOfPath,
+        Self::LevelsOfDivide,
+        Self::LowGround,
+        Self::Culvert,
+        Self::PipeOutlet,
+    ];
+}
+
 macro_rules! reasons {
     ($($(#[$doc:meta])* $name:ident, $code:literal, $confidence:ident, $text:literal;)*) => {
         /// A reason, with its code, its plain words and the confidence it leaves.
@@ -52,32 +86,18 @@ macro_rules! reasons {
             }
 
             /// What to look at or measure in the field, where that would settle a doubt.
-            pub const fn field_check(self) -> Option<&'static str> {
+            pub const fn field_check(self) -> Option<FieldCheck> {
                 Some(match self {
-                    Self::UnmappedChannel => {
-                        "Look at the channel in the field: bed, banks, and whether it runs between storms; map it with its class."
-                    }
+                    Self::UnmappedChannel => FieldCheck::Channel,
                     Self::FrontageWithinBoundaryAccuracy
                     | Self::FrontageJustBeyondTolerance
-                    | Self::FrontageAtAPoint => "Have the lot line and the top of bank surveyed where they are nearest.",
-                    Self::CutOffFromFeature => {
-                        "Have the strip between the parcel and the bank surveyed, and look up who owns it."
-                    }
-                    Self::FallWithinElevationAccuracy => {
-                        "Survey the levels where the water leaves the parcel and at the outlet's bed."
-                    }
-                    Self::DivideWithinElevationAccuracy => {
-                        "Survey levels along the divide and along the low ground beside it, and watch in a storm which way the water runs."
-                    }
-                    Self::PathCrossesFilledGround => {
-                        "Look for a drain or culvert where the water would stand, and survey the levels of the low ground."
-                    }
-                    Self::PathOverSuspectedCulvert => {
-                        "Look for the culvert in the field, and measure its size and the inverts at both ends."
-                    }
-                    Self::PipedOutOfWatershed => {
-                        "Find the pipe's outlet and the tile plan, and confirm which land the pipe drains."
-                    }
+                    | Self::FrontageAtAPoint => FieldCheck::LotLine,
+                    Self::CutOffFromFeature => FieldCheck::StripBetween,
+                    Self::FallWithinElevationAccuracy => FieldCheck::LevelsOfPath,
+                    Self::DivideWithinElevationAccuracy => FieldCheck::LevelsOfDivide,
+                    Self::PathCrossesFilledGround => FieldCheck::LowGround,
+                    Self::PathOverSuspectedCulvert => FieldCheck::Culvert,
+                    Self::PipedOutOfWatershed => FieldCheck::PipeOutlet,
                     _ => return None,
                 })
             }

@@ -2,10 +2,10 @@
 
 use fallwright_units::Hectares;
 
-use crate::provisions::touches;
+use crate::provisions::{Contact, contact};
 use crate::share::Claim;
 use crate::{
-    Assessment, Land, LandOnPath, OutletOnPath, ParcelFacts, Profile, ScheduleCase, ScheduleCheck, ShareFacts,
+    Assessed, Assessment, Land, LandOnPath, OutletOnPath, ParcelFacts, Profile, ScheduleCase, ScheduleCheck, ShareFacts,
 };
 
 /// A record for each drain with a schedule that has to do with the parcel.
@@ -15,7 +15,7 @@ pub(crate) fn schedule_checks(facts: &ParcelFacts, claims: &[Vec<Claim>], profil
 
 /// Whether a drain assesses the parcel for some land, while none of its water goes there.
 pub(crate) fn is_unused(assessment: &Assessment, facts: &ParcelFacts) -> bool {
-    assessment.hectares.is_some_and(|hectares| hectares > Hectares::ZERO)
+    assessment.assessed.hectares().is_some_and(|hectares| hectares > Hectares::ZERO)
         && sharing(&assessment.drain, facts).next().is_none()
         && piped_in(&assessment.drain, facts) == Hectares::ZERO
 }
@@ -31,14 +31,14 @@ fn check(
     let draining = shares.iter().fold(Hectares::ZERO, |sum, share| sum + share.hectares);
     let piped_in = piped_in(drain, facts);
     let measured = draining + piped_in;
-    let touches = touches(drain, facts);
-    let case = match (assessment.hectares.is_some(), touches, measured > Hectares::ZERO) {
-        (true, _, false) => ScheduleCase::AssessedNotDraining,
-        (true, true, true) => ScheduleCase::OnDrainAssessed,
-        (true, false, true) => ScheduleCase::AssessedNotTouching,
-        (false, true, true) => ScheduleCase::OnDrainNotAssessed,
-        (false, false, true) => ScheduleCase::DrainingNotAssessed,
-        (false, _, false) => return None,
+    let drains_there = measured > Hectares::ZERO;
+    let case = match (assessment.assessed, contact(drain, facts)) {
+        (Assessed::Hectares(_), _) if !drains_there => ScheduleCase::AssessedNotDraining,
+        (Assessed::Hectares(_), Contact::Along | Contact::AtAPoint) => ScheduleCase::OnDrainAssessed,
+        (Assessed::Hectares(_), Contact::None) => ScheduleCase::AssessedNotTouching,
+        (Assessed::NotListed, Contact::Along | Contact::AtAPoint) if drains_there => ScheduleCase::OnDrainNotAssessed,
+        (Assessed::NotListed, Contact::None) if drains_there => ScheduleCase::DrainingNotAssessed,
+        (Assessed::NotListed | Assessed::NotSupplied, _) => return None,
     };
     let first_met = |claims: &[Claim]| claims.iter().any(|claim| claim.position == 0 && claim.outlet.feature == drain);
     let direct = facts.shares.iter().zip(claims).filter(|(_, claims)| first_met(claims));
@@ -51,10 +51,10 @@ fn check(
     Some(ScheduleCheck {
         drain: drain.to_owned(),
         case,
-        assessed: assessment.hectares,
+        assessed: assessment.assessed.hectares(),
         draining,
         piped_in,
-        within_accuracy: assessment.hectares.map(|assessed| is_within(measured, assessed, profile)),
+        within_accuracy: assessment.assessed.hectares().map(|assessed| is_within(measured, assessed, profile)),
         through,
     })
 }
@@ -83,14 +83,14 @@ fn meets(outlets: &[OutletOnPath], drain: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::example::{at, hectares, meets as met, ontario, parcel, parcels, share};
+    use crate::example::{assessed, assessment, at, hectares, meets as met, ontario, parcel, parcels, share};
     use crate::judge;
 
     /// 20 ha drain to D-07, after crossing parcels where any are named.
-    fn check(touching: bool, crossed: &[&str], assessed: Option<f64>, case: ScheduleCase, within: Option<bool>) {
+    fn check(touching: bool, crossed: &[&str], assessed: Assessed, case: ScheduleCase, within: Option<bool>) {
         let mut facts = parcel(vec![met(share(1, 20.0), "D-07", "municipal_drain", crossed)]);
         facts.frontage.extend(touching.then(|| at(0.0, "D-07", "municipal_drain")));
-        facts.assessments = vec![Assessment { drain: "D-07".to_owned(), hectares: assessed.map(hectares) }];
+        facts.assessments = vec![assessment("D-07", assessed)];
         let found = judge(&facts, &ontario()).schedule;
         assert_eq!(found.len(), 1);
         assert_eq!((found[0].case, found[0].within_accuracy), (case, within));
@@ -103,21 +103,18 @@ mod tests {
     #[test]
     fn assessed_hectares_are_held_against_measured_ones() {
         use ScheduleCase::{AssessedNotTouching, DrainingNotAssessed, OnDrainAssessed, OnDrainNotAssessed};
-        check(true, &[], Some(21.3), OnDrainAssessed, Some(true));
-        check(true, &[], Some(21.5), OnDrainAssessed, Some(false));
-        check(true, &[], Some(12.0), OnDrainAssessed, Some(false));
-        check(true, &[], None, OnDrainNotAssessed, None);
-        check(false, &["101", "102"], Some(20.0), AssessedNotTouching, Some(true));
-        check(false, &["101"], None, DrainingNotAssessed, None);
+        check(true, &[], assessed(21.3), OnDrainAssessed, Some(true));
+        check(true, &[], assessed(21.5), OnDrainAssessed, Some(false));
+        check(true, &[], assessed(12.0), OnDrainAssessed, Some(false));
+        check(true, &[], Assessed::NotListed, OnDrainNotAssessed, None);
+        check(false, &["101", "102"], assessed(20.0), AssessedNotTouching, Some(true));
+        check(false, &["101"], Assessed::NotListed, DrainingNotAssessed, None);
     }
 
     #[test]
     fn an_assessment_into_another_drain_is_told() {
         let mut facts = parcel(vec![met(share(1, 20.0), "MC", "natural_watercourse", &[])]);
-        facts.assessments = vec![
-            Assessment { drain: "D-07".to_owned(), hectares: Some(hectares(8.0)) },
-            Assessment { drain: "D-08".to_owned(), hectares: None },
-        ];
+        facts.assessments = vec![assessment("D-07", assessed(8.0)), assessment("D-08", Assessed::NotListed)];
         let found = judge(&facts, &ontario());
         let cases: Vec<ScheduleCase> = found.schedule.iter().map(|check| check.case).collect();
         assert_eq!(cases, [ScheduleCase::AssessedNotDraining]);

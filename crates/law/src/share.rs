@@ -73,7 +73,7 @@ impl Claim<'_> {
             || in_first_channel
             || self.gives_right()
             || facts.frontage_on(feature).is_some()
-            || facts.assessment_in(feature).is_some_and(|assessment| assessment.hectares.is_some())
+            || facts.assessed_in(feature).hectares().is_some()
     }
 }
 

@@ -7,9 +7,9 @@ use fallwright_units::ParcelId;
 use crate::profile::{WayRule, quoted};
 use crate::provisions::touches;
 use crate::share::Piece;
-use crate::wording::{feature_name, list_parcels};
 use crate::{
-    Consent, Land, LandOnPath, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding, Way, WayKind,
+    Assessed, Consent, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason,
+    ShareStanding, Way, WayKind, WayStep,
 };
 
 /// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first. None
@@ -53,10 +53,6 @@ impl<'a> Course<'a> {
 
     fn feature(&self) -> Option<&'a str> {
         self.outlet.map(|outlet| outlet.feature.as_str())
-    }
-
-    fn outlet_name(&self) -> Option<String> {
-        self.outlet.map(|outlet| feature_name(&outlet.feature, outlet.name.as_deref()))
     }
 
     fn crosses_road(&self) -> bool {
@@ -109,16 +105,14 @@ fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &
 fn way(rule: &WayRule, course: Course, facts: &ParcelFacts, profile: &Profile) -> Way {
     let mut steps = steps(rule, &course);
     if rule.way == WayKind::MutualAgreement && course.outlet.is_some_and(|outlet| is_agreement(outlet, profile)) {
-        let outlet = course.outlet_name().unwrap_or_default();
-        steps.insert(0, format!("Ask the parties of {outlet} to take the parcel in."));
+        steps.insert(0, WayStep::AskParties);
     }
     if course.crosses_road() && rule.consent && rule.way != WayKind::RoadAuthorityPermission {
-        let (place, step) = if course.crossed.is_empty() {
-            (0, "Ask the road authority to agree: the water crosses its road on the way.")
+        if course.crossed.is_empty() {
+            steps.insert(0, WayStep::AskRoadAuthority);
         } else {
-            (steps.len(), "The water crosses a road on the way: its road authority must agree too.")
-        };
-        steps.insert(place, step.to_owned());
+            steps.push(WayStep::RoadAuthorityMustAgreeToo);
+        }
     }
     Way {
         way: rule.way,
@@ -128,7 +122,8 @@ fn way(rule: &WayRule, course: Course, facts: &ParcelFacts, profile: &Profile) -
         documents: rule.documents.clone(),
         if_refused: rule.if_refused.clone(),
         shares: course.shares.into_iter().collect(),
-        through: if rule.way == WayKind::LeadToOwnFrontage { Vec::new() } else { course.crossed },
+        outlet: course.outlet.map(NamedOutlet::of),
+        crossed: course.crossed,
         steps,
     }
 }
@@ -172,8 +167,12 @@ fn connection<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> 
     let lacks = |outlet: &&OutletOnPath| {
         let scheduled =
             profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::AssessedBySchedule);
-        let listed = facts.assessment_in(&outlet.feature).map(|assessment| assessment.hectares.is_some());
-        scheduled && (listed == Some(false) || listed == Some(true) && touches(&outlet.feature, facts))
+        scheduled
+            && match facts.assessed_in(&outlet.feature) {
+                Assessed::NotListed => true,
+                Assessed::Hectares(_) => touches(&outlet.feature, facts),
+                Assessed::NotSupplied => false,
+            }
     };
     let outlet = piece.share.outlets.iter().find(lacks)?;
     Some(Course::new(piece, Some(outlet), &outlet.crossed_before))
@@ -204,11 +203,8 @@ fn approval<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a>> {
     Some(Course::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
-/// The profile's steps with the names filled in; those that speak of parcels are left out where none is crossed.
-fn steps(rule: &WayRule, course: &Course) -> Vec<String> {
-    let outlet = course.outlet_name().unwrap_or_else(|| "a lawful outlet".to_owned());
-    let parcels = list_parcels(&course.crossed);
+/// The profile's steps; those about the parcels crossed are left out where none is.
+fn steps(rule: &WayRule, course: &Course) -> Vec<WayStep> {
     let applies = |step: &&String| !(course.crossed.is_empty() && step.contains("{parcels}"));
-    let filled = |step: &String| step.replace("{outlet}", &outlet).replace("{parcels}", &parcels);
-    rule.steps.iter().filter(applies).map(filled).collect()
+    rule.steps.iter().filter(applies).cloned().map(WayStep::OfProfile).collect()
 }

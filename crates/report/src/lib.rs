@@ -1,4 +1,4 @@
-//! Results to `GeoJSON` and tables. The only crate that knows the output schemas.
+//! Results to `GeoJSON`, tables and sentences. The only crate that knows the output schemas.
 //!
 //! Each output layer has a struct of properties here, in the order in which they are written, and a JSON Schema under
 //! `schema/`. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.

@@ -2,6 +2,7 @@
 
 use std::sync::LazyLock;
 
+use fallwright_law::{Class, ClassKind};
 use serde::Deserialize;
 
 /// `palette.json` as it is given to the page and read by the checks.
@@ -76,17 +77,19 @@ pub fn standing_style(standing: &str, has_outlet: bool, reasons: &[&str]) -> &'s
     }
 }
 
-/// Which line a mapped waterway has, as the palette names it.
-pub fn waterway_style(class: &str, lawful_outlet: bool) -> &'static str {
-    match (class, lawful_outlet) {
-        ("natural_watercourse" | "lake", _) => "natural",
-        (_, true) => "drain",
-        (_, false) => "ditch",
+/// Which line a mapped waterway has, as the palette names it; `class` is its class in the rule profile.
+pub fn waterway_style(class: Option<&Class>) -> &'static str {
+    match class {
+        Some(Class { kind: ClassKind::Channel | ClassKind::Lake, .. }) => "natural",
+        Some(class) if class.lawful_outlet => "drain",
+        Some(_) | None => "ditch",
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use fallwright_law::Profile;
+
     use super::*;
 
     #[test]
@@ -97,10 +100,22 @@ mod tests {
                 PALETTE.standing(standing_style(standing, false, reasons));
             }
         }
-        for class in ["natural_watercourse", "municipal_drain", "road_ditch"] {
-            PALETTE.line(waterway_style(class, true));
-            PALETTE.line(waterway_style(class, false));
+        for class in Profile::shipped("ontario").unwrap().classes() {
+            PALETTE.line(waterway_style(Some(class)));
         }
+    }
+
+    #[test]
+    fn a_waterway_has_the_line_of_its_class() {
+        let profile = Profile::shipped("ontario").unwrap();
+        let check = |class, expected| assert_eq!(waterway_style(profile.class(class)), expected, "{class}");
+        check("natural_watercourse", "natural");
+        check("lake", "natural");
+        check("municipal_drain", "drain");
+        check("award_drain", "drain");
+        check("road_ditch", "ditch");
+        check("private_tile", "ditch");
+        check("canal", "ditch");
     }
 
     #[test]

@@ -1,7 +1,16 @@
-//! Words for people: numbers, features, works, ends.
+//! Words for people: numbers, names, works, ends, sentences about findings.
 
+#[cfg(test)]
+mod example;
+mod field_checks;
+mod names;
+mod next_step;
 mod numbers;
+mod ways;
 pub mod works;
 
+pub use field_checks::field_check_sentence;
+pub use next_step::next_step_sentence;
 pub use numbers::{counted, hectares, table};
+pub use ways::step_sentences;
 pub use works::{Works, destination_words, end_words, land_words, outlet_words, works};

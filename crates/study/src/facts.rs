@@ -6,8 +6,8 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use fallwright_land::{Abutting, Bed, Land, Lands, frontage};
 use fallwright_law::{
-    Assessment, CutOff, FeatureMet, Frontage, LandOnPath, MarkedChannel, Membership, OutletOnPath, ParcelFacts,
-    PathEnd, PipedFacts, ShareFacts,
+    Assessed, Assessment, CutOff, FeatureMet, Frontage, LandOnPath, MarkedChannel, Membership, OutletOnPath,
+    ParcelFacts, PathEnd, PipedFacts, ShareFacts,
 };
 use fallwright_network::{Destinations, End, Feature, Party, Share, Trace, divide_heights};
 use fallwright_units::{Hectares, Metres, ParcelId, SQUARE_METRES_PER_HECTARE};
@@ -207,10 +207,10 @@ fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Fronta
 
 fn assessments(study: &Study, parcel: &ParcelId) -> Vec<Assessment> {
     let of = |hectares_by_parcel: &std::collections::BTreeMap<String, f64>| {
-        hectares_by_parcel.get(parcel.as_str()).copied().map(hectares)
+        hectares_by_parcel.get(parcel.as_str()).map_or(Assessed::NotListed, |&area| Assessed::Hectares(hectares(area)))
     };
     let schedules = study.inputs.schedules.iter();
-    schedules.map(|schedule| Assessment { drain: schedule.drain.clone(), hectares: of(&schedule.hectares) }).collect()
+    schedules.map(|schedule| Assessment { drain: schedule.drain.clone(), assessed: of(&schedule.hectares) }).collect()
 }
 
 fn memberships(study: &Study) -> Vec<Membership> {

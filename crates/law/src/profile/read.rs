@@ -6,7 +6,7 @@ use std::fmt;
 use thiserror::Error;
 use toml::{Table, Value};
 
-use super::{Ask, Buffer, Class, Minimums, Notice, Profile, Provision, Sourced, UnmappedChannel, WayRule};
+use super::{Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, Provision, Sourced, UnmappedChannel, WayRule};
 use crate::WayKind;
 
 /// A profile that was refused, with all its problems.
@@ -149,6 +149,7 @@ fn class(at: &str, table: Table, problems: &mut Problems) -> Class {
     let class = Class {
         id: part.text("id"),
         label: part.text("label"),
+        kind: part.one_of("kind", &ClassKind::ALL, ClassKind::code).unwrap_or(ClassKind::Ditch),
         provision: part.one_of("provision", &Provision::ALL, Provision::code).unwrap_or(Provision::None),
         confers: part.text("confers"),
         source: part.source("source"),

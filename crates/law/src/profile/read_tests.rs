@@ -96,6 +96,7 @@ fn a_missing_key_is_named() {
         "the profile: key `name` is missing; add it",
     );
     check("label = \"lake\"\n", "", "[[class]] `lake`: key `label` is missing; add it");
+    check("kind = \"lake\"\n", "", "[[class]] `lake`: key `kind` is missing; add it");
     check(
         "depth_m = { value = 0.5, source = \"our_choice\" }\n",
         "",
@@ -107,7 +108,7 @@ fn a_missing_key_is_named() {
 
 #[test]
 fn an_unknown_key_is_named_with_the_known_ones() {
-    let known = "id, label, provision, confers, source, confirmed, lawful_outlet, maintained_by, notified";
+    let known = "id, label, kind, provision, confers, source, confirmed, lawful_outlet, maintained_by, notified";
     check(
         "label = \"lake\"\n",
         "label = \"lake\"\ndepth = 3\n",
@@ -137,6 +138,11 @@ fn a_value_of_the_wrong_kind_is_shown_with_what_was_expected() {
         "source = \"lake\"",
         "source = \"sea\"",
         "[[class]] `lake`: source `sea` is not listed; add a [[source]] with this id",
+    );
+    check(
+        "kind = \"channel\"",
+        "kind = \"river\"",
+        "[[class]] `natural_watercourse`: `kind` is \"river\", expected one of channel, lake, legal_drain, ditch, pipe",
     );
     let provisions = "frontage, assessed_by_schedule, named_party, named_in_award, natural_flow, approval, \
                       permission_of_every_parcel, written_permission, none";

@@ -1,8 +1,8 @@
 //! The same facts under every shipped profile: where the standings differ, and why.
 
-use super::Profile;
-use crate::example::{at, hectares, meets, parcel, parcels, share};
-use crate::{Assessment, Membership, ParcelFacts, Reason, Standing, WayKind, judge};
+use super::{ClassKind, Profile};
+use crate::example::{assessed, assessment, at, meets, parcel, parcels, share};
+use crate::{Assessed, Membership, ParcelFacts, Reason, Standing, WayKind, judge};
 
 /// Standing and basis under ontario, iowa, manitoba and saskatchewan.
 fn check(facts: &ParcelFacts, expected: [(Standing, &[Reason]); 4]) {
@@ -48,9 +48,9 @@ fn land_behind_two_neighbours() {
 fn land_on_a_drain_and_on_its_roll() {
     let mut facts = parcel(vec![meets(share(1, 20.0), "D-07", "municipal_drain", &[])]);
     facts.frontage = vec![at(0.0, "D-07", "municipal_drain")];
-    facts.assessments = vec![Assessment { drain: "D-07".to_owned(), hectares: Some(hectares(20.0)) }];
+    facts.assessments = vec![assessment("D-07", assessed(20.0))];
     check(&facts, [(Standing::Right, &[]), (Standing::Right, &[]), NOT_SUPPLIED, NOT_SUPPLIED]);
-    facts.assessments[0].hectares = None;
+    facts.assessments[0].assessed = Assessed::NotListed;
     let unlisted: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::NotInSchedule]);
     check(&facts, [unlisted, unlisted, NOT_SUPPLIED, NOT_SUPPLIED]);
 }
@@ -78,6 +78,17 @@ fn sources_from_memory_are_not_confirmed() {
         for source in confirmed {
             assert!(!from_memory(source), "{}: {source}", profile.id);
         }
+    }
+}
+
+/// What a class is does not depend on the jurisdiction.
+#[test]
+fn kinds_are_the_same_everywhere() {
+    use ClassKind::{Channel, Ditch, Lake, LegalDrain, Pipe};
+    let expected = [Channel, Lake, LegalDrain, LegalDrain, LegalDrain, Ditch, Ditch, Pipe];
+    for name in Profile::SHIPPED {
+        let kinds: Vec<ClassKind> = Profile::shipped(name).unwrap().classes().iter().map(|class| class.kind).collect();
+        assert_eq!(kinds, expected, "{name}");
     }
 }
 

@@ -14,58 +14,74 @@
 //! **Does not decide** whether the assessment is for outlet or for benefit only, whether the schedule is the by-law in
 //! force, which hectares of the parcel are the assessed ones, or whether the drain can carry the water.
 
-use fallwright_units::Hectares;
-
-use super::{Outcome, Right, touch};
-use crate::{Class, Evidence, ParcelFacts, Reason};
+use super::touch::{self, Contact, contact};
+use super::{Outcome, Right};
+use crate::{Assessed, Class, Evidence, Measure, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, drain: &str, facts: &ParcelFacts) -> Outcome {
-    use Reason::{AssessedButNotTouching, DrainNotTouching, NotInSchedule, ScheduleNotSupplied};
-    let assessed = facts.assessment_in(drain).map(|assessment| assessment.hectares);
-    let (right, reasons): (_, &[Reason]) = match (assessed, touch::touches(drain, facts)) {
-        (Some(Some(hectares)), true) => (Right::UpTo(hectares), &[]),
-        (Some(Some(_)), false) => (Right::No, &[AssessedButNotTouching]),
-        (Some(None), true) => (Right::No, &[NotInSchedule]),
-        (Some(None), false) => (Right::No, &[NotInSchedule, DrainNotTouching]),
-        (None, true) => (Right::Whole, &[ScheduleNotSupplied]),
-        (None, false) => (Right::No, &[ScheduleNotSupplied, DrainNotTouching]),
-    };
-    // Where the schedule does not list the parcel, touching the drain would not give the right either.
-    let doubt = if assessed == Some(None) { Vec::new() } else { touch::doubt(drain, facts) };
+    let (assessed, contact) = (facts.assessed_in(drain), contact(drain, facts));
+    let (right, mut reasons) = right(assessed, contact);
+    if assessed != Assessed::NotListed {
+        // Where the schedule does not list the parcel, contact with the drain would give no right either.
+        reasons.extend(touch::doubt(drain, facts));
+    }
     let mut evidence = touch::evidence(class, drain, facts);
-    evidence.extend(assessed.map(|assessed| schedule_evidence(class, drain, assessed)));
-    Outcome { right, reasons: [reasons, &doubt].concat(), evidence }
+    evidence.extend(schedule_evidence(class, drain, assessed));
+    Outcome { right, reasons, evidence }
 }
 
-fn schedule_evidence(class: &Class, drain: &str, assessed: Option<Hectares>) -> Evidence {
+fn right(assessed: Assessed, contact: Contact) -> (Right, Vec<Reason>) {
+    use Reason::{AssessedButNotTouching, DrainNotTouching, NotInSchedule, ScheduleNotSupplied};
+    match (assessed, contact) {
+        (Assessed::Hectares(hectares), Contact::Along | Contact::AtAPoint) => (Right::UpTo(hectares), vec![]),
+        (Assessed::Hectares(_), Contact::None) => (Right::No, vec![AssessedButNotTouching]),
+        (Assessed::NotListed, Contact::Along | Contact::AtAPoint) => (Right::No, vec![NotInSchedule]),
+        (Assessed::NotListed, Contact::None) => (Right::No, vec![NotInSchedule, DrainNotTouching]),
+        (Assessed::NotSupplied, Contact::Along | Contact::AtAPoint) => (Right::Whole, vec![ScheduleNotSupplied]),
+        (Assessed::NotSupplied, Contact::None) => (Right::No, vec![ScheduleNotSupplied, DrainNotTouching]),
+    }
+}
+
+fn schedule_evidence(class: &Class, drain: &str, assessed: Assessed) -> Option<Evidence> {
     match assessed {
-        Some(hectares) => class.measured(drain, "assessed_hectares", hectares.hectares(), "ha"),
-        None => class.found(drain, "listed_in_schedule", false),
+        Assessed::Hectares(hectares) => Some(class.measured(drain, Measure::AssessedHectares, hectares.hectares())),
+        Assessed::NotListed => Some(class.found(drain, Measure::ListedInSchedule, false)),
+        Assessed::NotSupplied => None,
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::*;
-    use crate::Value;
-    use crate::example::Schedule::{self, Assesses, NotListed, NotSupplied};
-    use crate::example::{at, class, hectares, parcel, schedule};
+    use Assessed::{NotListed, NotSupplied};
 
-    fn outcome(distance: Option<f64>, says: Schedule) -> Outcome {
+    use super::*;
+    use crate::example::{assessed, assessment, at, class, hectares, parcel};
+    use crate::{Frontage, Unit, Value};
+
+    /// The drain's distance to the parcel, metres; `None` where it is not near.
+    fn outcome(distance: Option<f64>, assessed: Assessed) -> Outcome {
         let mut facts = parcel(vec![]);
         facts.frontage.extend(distance.map(|distance| at(distance, "D-07", "municipal_drain")));
-        facts.assessments = schedule("D-07", says);
+        facts.assessments = vec![assessment("D-07", assessed)];
         test(&class("municipal_drain"), "D-07", &facts)
     }
 
-    fn check(distance: Option<f64>, says: Schedule, right: Right, reasons: &[Reason]) {
-        let outcome = outcome(distance, says);
+    fn check(distance: Option<f64>, assessed: Assessed, right: Right, reasons: &[Reason]) {
+        let outcome = outcome(distance, assessed);
         assert_eq!((outcome.right, outcome.reasons.as_slice()), (right, reasons));
     }
 
     #[test]
     fn satisfied_on_the_drain_and_assessed() {
-        check(Some(0.0), Assesses(18.0), Right::UpTo(hectares(18.0)), &[]);
+        check(Some(0.0), assessed(18.0), Right::UpTo(hectares(18.0)), &[]);
+    }
+
+    #[test]
+    fn satisfied_where_the_drain_ends_at_the_lot_line() {
+        let mut facts = parcel(vec![]);
+        facts.frontage = vec![Frontage { at_a_point: true, ..at(0.0, "D-07", "municipal_drain") }];
+        facts.assessments = vec![assessment("D-07", assessed(18.0))];
+        assert_eq!(test(&class("municipal_drain"), "D-07", &facts).right, Right::UpTo(hectares(18.0)));
     }
 
     #[test]
@@ -81,15 +97,23 @@ mod tests {
     }
 
     #[test]
+    fn a_drain_without_an_entry_has_no_schedule_supplied() {
+        let mut facts = parcel(vec![]);
+        facts.assessments = vec![assessment("D-08", assessed(18.0))];
+        let outcome = test(&class("municipal_drain"), "D-07", &facts);
+        assert_eq!(outcome.reasons, [Reason::ScheduleNotSupplied, Reason::DrainNotTouching]);
+    }
+
+    #[test]
     fn an_assessment_gives_no_way_across_neighbours() {
-        check(None, Assesses(18.0), Right::No, &[Reason::AssessedButNotTouching]);
+        check(None, assessed(18.0), Right::No, &[Reason::AssessedButNotTouching]);
         check(None, NotListed, Right::No, &[Reason::NotInSchedule, Reason::DrainNotTouching]);
     }
 
     #[test]
     fn the_assessed_hectares_are_evidence() {
-        let evidence = outcome(Some(0.0), Assesses(18.0)).evidence;
-        let assessed = evidence.iter().find(|evidence| evidence.measure == "assessed_hectares").unwrap();
-        assert_eq!((&assessed.value, assessed.unit), (&Value::Number(18.0), Some("ha")));
+        let evidence = outcome(Some(0.0), assessed(18.0)).evidence;
+        let assessed = evidence.iter().find(|evidence| evidence.measure == Measure::AssessedHectares).unwrap();
+        assert_eq!((&assessed.value, assessed.measure.unit()), (&Value::Number(18.0), Some(Unit::Hectares)));
     }
 }

@@ -15,16 +15,19 @@
 //! **Does not decide** whether the feature is a natural watercourse (only a court does), whether the use is reasonable,
 //! whether the bank is stable, or how the water gets from where it leaves the parcel to the parcel's own frontage.
 
-use super::{Outcome, Right, touch};
+use super::touch::{self, Contact, contact};
+use super::{Outcome, Right};
 use crate::{Class, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, feature: &str, facts: &ParcelFacts) -> Outcome {
     let mut reasons = touch::doubt(feature, facts);
-    let at_a_point = facts.frontage_on(feature).is_some_and(|frontage| frontage.at_a_point);
-    let right = match touch::touches(feature, facts) {
-        true if !at_a_point => Right::Whole,
-        touches => {
-            reasons.extend(touches.then_some(Reason::FrontageAtAPoint));
+    let right = match contact(feature, facts) {
+        Contact::Along => Right::Whole,
+        Contact::AtAPoint => {
+            reasons.extend([Reason::FrontageAtAPoint, Reason::NoFrontage]);
+            Right::No
+        }
+        Contact::None => {
             reasons.push(Reason::NoFrontage);
             Right::No
         }

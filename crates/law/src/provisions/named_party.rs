@@ -15,22 +15,22 @@
 //! sufficient. Parties that are not supplied give no right, since none can be shown (our choice).
 
 use super::{Outcome, Right};
-use crate::{Class, ParcelFacts, Reason};
+use crate::{Class, Measure, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, drain: &str, leads_on: bool, facts: &ParcelFacts) -> Outcome {
     let Some(member) = facts.membership_of(drain) else {
         return Outcome { right: Right::No, reasons: vec![Reason::PartiesNotSupplied], evidence: Vec::new() };
     };
     let is_named = member.names(&facts.parcel);
-    let mut evidence = vec![class.found(drain, "named_party", is_named)];
+    let mut evidence = vec![class.found(drain, Measure::NamedParty, is_named)];
     if !is_named {
         return Outcome { right: Right::No, reasons: vec![Reason::NotNamedParty], evidence };
     }
-    evidence.extend(member.registered.map(|registered| class.found(drain, "registered_on_title", registered)));
+    evidence.extend(member.registered.map(|registered| class.found(drain, Measure::RegisteredOnTitle, registered)));
     let is_registered = member.registered == Some(true);
     let changed = later(facts.owned_since.as_deref(), member.agreed.as_deref());
     if let (false, Some(changed)) = (is_registered, changed) {
-        evidence.push(class.found(drain, "owner_since_agreement", !changed));
+        evidence.push(class.found(drain, Measure::OwnerSinceAgreement, !changed));
     }
     if !is_registered && changed == Some(true) {
         return Outcome { right: Right::No, reasons: vec![Reason::LaterOwnerNotBound], evidence };

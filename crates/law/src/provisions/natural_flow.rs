@@ -13,11 +13,11 @@
 //! owner need not take; nor whether the feature is a natural watercourse.
 
 use super::{Outcome, Right};
-use crate::{Class, ParcelId, Reason};
+use crate::{Class, Measure, ParcelId, Reason};
 
 pub(super) fn test(class: &Class, feature: &str, crossed: &[ParcelId]) -> Outcome {
     let over_others = (!crossed.is_empty()).then_some(Reason::NaturalFlowOverNeighbour);
-    let evidence = vec![class.found(feature, "reached_by_natural_flow", true)];
+    let evidence = vec![class.found(feature, Measure::ReachedByNaturalFlow, true)];
     Outcome { right: Right::Whole, reasons: over_others.into_iter().collect(), evidence }
 }
 

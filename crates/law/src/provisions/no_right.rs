@@ -12,10 +12,10 @@
 //! agreement stands behind the ditch.
 
 use super::{Outcome, Right};
-use crate::{Class, Reason};
+use crate::{Class, Measure, Reason};
 
 pub(super) fn test(class: &Class, feature: &str) -> Outcome {
-    let evidence = vec![class.found(feature, "confers_a_right", false)];
+    let evidence = vec![class.found(feature, Measure::ConfersARight, false)];
     Outcome { right: Right::No, reasons: vec![Reason::ConfersNoRight], evidence }
 }
 

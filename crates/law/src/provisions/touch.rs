@@ -5,12 +5,30 @@
 //! accuracy of the tolerance, on either side, the answer is in doubt, and so it is where the strip is no wider than that
 //! accuracy. A feature mapped on the parcel itself (distance 0) is never in doubt (our choice, no source).
 
-use crate::{Class, Evidence, Frontage, ParcelFacts, Reason};
+use crate::{Class, Evidence, Frontage, Measure, ParcelFacts, Reason};
+
+/// How a parcel touches a feature.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Contact {
+    /// Over a length of it.
+    Along,
+    /// At a point, or over so short a length that it cannot be told from one.
+    AtAPoint,
+    /// Not at all.
+    None,
+}
+
+pub(crate) fn contact(feature: &str, facts: &ParcelFacts) -> Contact {
+    match facts.frontage_on(feature) {
+        Some(frontage) if frontage.distance > facts.abut_tolerance || frontage.cut_off_by.is_some() => Contact::None,
+        Some(Frontage { at_a_point: true, .. }) => Contact::AtAPoint,
+        Some(_) => Contact::Along,
+        None => Contact::None,
+    }
+}
 
 pub(crate) fn touches(feature: &str, facts: &ParcelFacts) -> bool {
-    facts
-        .frontage_on(feature)
-        .is_some_and(|frontage| frontage.distance <= facts.abut_tolerance && frontage.cut_off_by.is_none())
+    contact(feature, facts) != Contact::None
 }
 
 /// The doubt about whether the feature touches the parcel, if any.
@@ -35,12 +53,12 @@ pub(super) fn doubt(feature: &str, facts: &ParcelFacts) -> Vec<Reason> {
 pub(super) fn evidence(class: &Class, feature: &str, facts: &ParcelFacts) -> Vec<Evidence> {
     let measure = |frontage: &Frontage| {
         let mut evidence = vec![
-            class.measured(feature, "distance_to_parcel", frontage.distance.metres(), "m"),
-            class.measured(feature, "frontage_length", frontage.length.metres(), "m"),
+            class.measured(feature, Measure::DistanceToParcel, frontage.distance.metres()),
+            class.measured(feature, Measure::FrontageLength, frontage.length.metres()),
         ];
         if let Some(strip) = &frontage.cut_off_by {
-            evidence.push(class.named(feature, "cut_off_by", &strip.land));
-            evidence.push(class.measured(feature, "width_between", strip.width.metres(), "m"));
+            evidence.push(class.named(feature, Measure::CutOffBy, &strip.land));
+            evidence.push(class.measured(feature, Measure::WidthBetween, strip.width.metres()));
         }
         evidence
     };

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use fallwright_geodata::Projector;
-use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFinding, Value};
+use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFinding, Unit, Value};
 use fallwright_network::Share;
 use fallwright_study::{CapacityCheck, ParcelAccounts, Study};
 use fallwright_units::SQUARE_METRES_PER_HECTARE;
@@ -11,6 +11,7 @@ use geo::Area;
 
 use super::ways::{land_name, way_items};
 use crate::WriteError;
+use crate::words::{field_check_sentence, next_step_sentence};
 use crate::{
     CAUTION, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem,
     hectares, metres,
@@ -82,12 +83,12 @@ impl ParcelLayer {
                 .collect(),
             confidence: finding.confidence.code(),
             reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
-            field_checks: finding.field_checks.clone(),
+            field_checks: finding.field_checks.iter().copied().map(field_check_sentence).collect(),
             evidence: finding.evidence.iter().map(evidence).collect(),
             schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
             piped: finding.piped.iter().map(piped_item).collect(),
             ways_to_acquire: way_items(study, parcel, finding, &self.accounts),
-            next_step: finding.next_step.clone(),
+            next_step: next_step_sentence(&finding.next_step, &given.id, &study.inputs.profile.ask),
             sufficiency: "not_checked",
             limiting_reach: None,
             caution: CAUTION,
@@ -155,14 +156,14 @@ fn evidence(evidence: &Evidence) -> EvidenceItem {
         rule: evidence.rule.clone(),
         source: evidence.source.clone(),
         feature_id: evidence.feature.clone(),
-        measure: evidence.measure,
+        measure: evidence.measure.code(),
         value: match &evidence.value {
-            Value::Number(number) if evidence.unit == Some("ha") => hectares(*number).into(),
+            Value::Number(number) if evidence.measure.unit() == Some(Unit::Hectares) => hectares(*number).into(),
             Value::Number(number) => metres(*number).into(),
             Value::YesNo(yes) => (*yes).into(),
             Value::Text(text) => text.clone().into(),
         },
-        unit: evidence.unit,
+        unit: evidence.measure.unit().map(Unit::code),
     }
 }
 

@@ -4,6 +4,7 @@ use fallwright_law::{Consent, Finding, Land, Way};
 use fallwright_network::Party;
 use fallwright_study::{ParcelAccounts, PetitionArea, Study};
 
+use crate::words::step_sentences;
 use crate::{AreaItem, ConsentItem, Received, WayItem, hectares, metres};
 
 pub(crate) fn way_items(study: &Study, parcel: usize, finding: &Finding, accounts: &ParcelAccounts) -> Vec<WayItem> {
@@ -16,11 +17,11 @@ fn way_item(study: &Study, parcel: usize, way: &Way, accounts: &ParcelAccounts) 
         label: way.label.clone(),
         source: way.source.clone(),
         shares: way.shares.clone(),
-        through: way.through.iter().map(ToString::to_string).collect(),
+        through: way.through().iter().map(ToString::to_string).collect(),
         consents: way.consents.iter().map(|consent| consent_item(study, consent)).collect(),
         area: accounts.petition_areas.of(study, parcel, way).map(|area| area_item(study, area)),
         documents: way.documents.clone(),
-        steps: way.steps.clone(),
+        steps: step_sentences(way),
         if_refused: way.if_refused.clone(),
     }
 }

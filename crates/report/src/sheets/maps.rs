@@ -54,7 +54,7 @@ fn lines(results: &CaseRecords) -> Vec<MapLine> {
     for record in &results.reaches {
         if let Some(Geometry::LineString(line)) = &record.geometry {
             let class = &record.properties.class;
-            lines.push(MapLine { line: line.clone(), style: waterway_style(class, profile.is_lawful(class)) });
+            lines.push(MapLine { line: line.clone(), style: waterway_style(profile.class(class)) });
         }
     }
     for record in &results.links {

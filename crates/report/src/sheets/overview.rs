@@ -80,7 +80,7 @@ fn channels(results: &CaseRecords, plan: Plan) -> Vec<ChannelOnPage> {
             id: reach.reach_id.clone(),
             name: reach.name.clone(),
             class: reach.class.clone(),
-            style: waterway_style(&reach.class, profile.is_lawful(&reach.class)),
+            style: waterway_style(profile.class(&reach.class)),
             surface_ha: reach.surface_ha,
             points: plan.thinned(line, 1.0),
         })

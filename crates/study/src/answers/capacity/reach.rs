@@ -1,6 +1,7 @@
 //! An open reach under the storm's flow: as the by-law designed it, and as it is now.
 
 use fallwright_hydraulics::{Channel, OutOfRange, Section, freeboard};
+use fallwright_law::ClassKind;
 use fallwright_units::{CubicMetresPerSecond, Metres, Slope};
 
 use super::checked::{Cause, Checked, GradeSource, Remedy};
@@ -19,7 +20,6 @@ const BED_NEAR_M: f64 = 10.0;
 /// Bottoms are widened by steps of this, metres, up to so many times (our choice).
 const BOTTOM_STEP_M: f64 = 0.1;
 const MOST_STEPS: usize = 300;
-const NATURAL: &str = "natural_watercourse";
 
 pub(super) fn check(study: &Study, choices: &Choices, reach: usize, storm: &Storm) -> Checked {
     let id = &study.reaches.list[reach].id;
@@ -44,7 +44,8 @@ pub(super) fn check(study: &Study, choices: &Choices, reach: usize, storm: &Stor
         checked.capacity = Some(best.capacity);
         describe_water(choices, best, flow, &mut checked);
     }
-    let is_natural = study.inputs.waterways[study.reaches.list[reach].waterway].class == NATURAL;
+    let class = &study.inputs.waterways[study.reaches.list[reach].waterway].class;
+    let is_natural = study.inputs.profile.class(class).is_some_and(|class| class.kind == ClassKind::Channel);
     let fails = |carried: &Option<Carried>| Some(flow? > carried.as_ref()?.capacity);
     let cause = match (fails(&designed), fails(&now)) {
         (Some(true), Some(true) | None) => Some(Cause::Undersized),

@@ -1,0 +1,58 @@
+//! How outlets, parcels and hectares are named in sentences.
+
+use fallwright_law::NamedOutlet;
+use fallwright_units::{Hectares, ParcelId};
+
+/// `Elm Drain (D-07)`, the id alone where there is no name, or `a lawful outlet` where there is none.
+pub(super) fn outlet_name(outlet: Option<&NamedOutlet>) -> String {
+    match outlet {
+        None => "a lawful outlet".to_owned(),
+        Some(NamedOutlet { feature, name: Some(name) }) if name != feature => format!("{name} ({feature})"),
+        Some(NamedOutlet { feature, .. }) => feature.clone(),
+    }
+}
+
+/// `parcel 12`, `parcels 12 and 13`, `parcels 12, 13 and 14`.
+pub(super) fn list_parcels(parcels: &[ParcelId]) -> String {
+    let ids: Vec<_> = parcels.iter().map(ParcelId::as_str).collect();
+    match ids.as_slice() {
+        [] => String::new(),
+        [only] => format!("parcel {only}"),
+        [first @ .., last] => format!("parcels {} and {last}", first.join(", ")),
+    }
+}
+
+pub(super) fn hectares(area: Hectares) -> String {
+    format!("{:.2} ha", area.hectares())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::words::example::{elm_drain, parcels};
+
+    #[test]
+    fn parcels_are_listed() {
+        let check = |ids: &[&str], expected: &str| assert_eq!(list_parcels(&parcels(ids)), expected);
+        check(&[], "");
+        check(&["012"], "parcel 012");
+        check(&["1", "2"], "parcels 1 and 2");
+        check(&["1", "2", "3"], "parcels 1, 2 and 3");
+    }
+
+    #[test]
+    fn an_outlet_has_its_name_and_id() {
+        let check = |name: Option<&str>, expected: &str| {
+            let outlet = NamedOutlet { name: name.map(str::to_owned), ..elm_drain() };
+            assert_eq!(outlet_name(Some(&outlet)), expected);
+        };
+        check(Some("Elm Drain"), "Elm Drain (D-07)");
+        check(None, "D-07");
+        check(Some("D-07"), "D-07");
+    }
+
+    #[test]
+    fn without_an_outlet_any_lawful_one_is_meant() {
+        assert_eq!(outlet_name(None), "a lawful outlet");
+    }
+}
