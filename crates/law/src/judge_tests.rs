@@ -32,16 +32,16 @@ fn check(facts: &ParcelFacts, standing: Standing, basis: Option<&str>, confidenc
     assert_eq!((found.standing, found.basis.as_deref(), found.confidence), (standing, basis, confidence));
 }
 
-fn named(feature: &str) -> Option<NamedOutlet> {
-    Some(NamedOutlet { feature: feature.to_owned(), name: None })
+fn named(feature: &str) -> NamedOutlet {
+    NamedOutlet { feature: feature.to_owned(), name: None }
 }
 
 fn check_keeps(facts: &ParcelFacts, feature: &str, step: RightStep) {
-    assert_eq!(judged(facts).next_step, NextStep::KeepRight { outlet: named(feature), step });
+    assert_eq!(judged(facts).next_step, NextStep::KeepRight { outlet: Some(named(feature)), step });
 }
 
 fn check_acquires(facts: &ParcelFacts, feature: &str, ha: f64, step: AcquireStep) {
-    let expected = NextStep::Acquire { outlet: named(feature), hectares: hectares(ha), step };
+    let expected = NextStep::Acquire { outlet: Some(named(feature)), hectares: hectares(ha), step };
     assert_eq!(judged(facts).next_step, expected);
 }
 
@@ -130,7 +130,7 @@ fn without_frontage_the_owners_between_must_agree() {
     let found = judged(&facts);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
     let crossed = parcels(&["101", "102"]);
-    assert_eq!((found.ways[0].through(), &found.ways[0].outlet), (crossed.as_slice(), &named("MC")));
+    assert_eq!((found.ways[0].through(), &found.ways[0].outlet), (crossed.as_slice(), &Some(named("MC"))));
     check_acquires(&facts, "MC", 20.0, AcquireStep::AgreeOnDrain { crossed, otherwise: Otherwise::AskOtherWays });
 }
 
@@ -270,7 +270,7 @@ fn a_stranger_to_the_agreement_has_none() {
     check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotNamedParty]);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
     let way = &judged(&facts).ways[0];
-    assert_eq!((&way.steps[0], &way.outlet), (&WayStep::AskParties, &named("OL")));
+    assert_eq!((&way.steps[0], &way.outlet), (&WayStep::AskParties, &Some(named("OL"))));
     check_acquires(&facts, "OL", 20.0, AcquireStep::JoinAgreement { otherwise: Otherwise::AskOtherWays });
 }
 
