@@ -1,7 +1,7 @@
 //! Results to `GeoJSON` and tables. The only crate that knows the output schemas.
 //!
-//! Each output layer has a struct of properties here, in the order in which they are written, and a JSON Schema under
-//! `schema/`. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.
+//! Each output layer has a struct of properties here, in the order in which they are written; the JSON Schemas under `schema/`
+//! and the field dictionary are derived from these structs and their comments. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.
 
 mod buffer;
 mod capacity;
@@ -17,6 +17,7 @@ mod picture;
 mod plan;
 mod profile;
 mod reach;
+mod run;
 mod schema;
 mod sheet;
 mod table;
@@ -44,7 +45,8 @@ pub use picture::{deflated_base64, grey_png};
 pub use plan::{Plan, kept};
 pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, profile_csv, station};
 pub use reach::{ReachProperties, StatusItem};
-pub use schema::{SCHEMAS, field_dictionary};
+pub use run::{FileDigest, RunProperties, Warning};
+pub use schema::{field_dictionary, schemas};
 pub use sheet::{
     Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, Paper, Sheet, SheetMap, SignKind, Table,
     print_page, sheet_svg,
