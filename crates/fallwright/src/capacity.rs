@@ -27,7 +27,7 @@ use std::sync::Arc;
 
 use fallwright_geodata::Streamed;
 use fallwright_network::StructureKind;
-use fallwright_report::{feature, layer, metres};
+use fallwright_report::{Decimal, FallRow, capacity_csv, feature, layer, metres, rows_csv};
 use fallwright_units::MillimetresPerDay;
 use serde_json::{Value, json};
 
@@ -45,7 +45,7 @@ use crate::output::output_folder;
 use crate::place;
 use crate::run_record::{RunRecord, input_digests, input_files};
 use crate::study::{Study, work_out};
-use crate::summary::{as_csv_text, table};
+use crate::summary::table;
 
 pub(crate) use self::parcels::ParcelSufficiency;
 
@@ -108,7 +108,7 @@ pub fn capacity(
     progress("writing the results");
     let records = records::records(&study, &check);
     folder.write_geojson("capacity.geojson", &layer(&records), &study.inputs.crs)?;
-    folder.write_bytes("capacity.csv", records::table(&records).as_bytes())?;
+    folder.write_bytes("capacity.csv", capacity_csv(&records).as_bytes())?;
     let falls = falls(&study, &choices);
     folder.write_bytes("fall.csv", fall_table(&study, &check, &falls).as_bytes())?;
     let findings = judged(&study);
@@ -201,37 +201,23 @@ fn falls(study: &Study, choices: &Choices) -> Vec<Option<ParcelFall>> {
 
 /// One row a parcel: what decides, and the fall to its outlet.
 fn fall_table(study: &Study, check: &Check, falls: &[Option<ParcelFall>]) -> String {
-    let mut csv = csv::Writer::from_writer(Vec::new());
-    let mut row = |fields: [String; 9]| csv.write_record(fields).expect("rows of one length, written to memory");
-    let header = [
-        "parcel_id",
-        "sufficiency",
-        "limiting_reach",
-        "path_m",
-        "fall_available_m",
-        "fall_needed_m",
-        "fall_doubt_m",
-        "outlet_level",
-        "fall",
-    ];
-    row(header.map(str::to_owned));
-    for (parcel, verdict) in check.parcels.iter().enumerate() {
+    let of_parcel = |(parcel, verdict): (usize, &ParcelSufficiency)| {
         let fall = &falls[parcel];
-        let number = |value: Option<f64>| value.map(|value| metres(value).to_string()).unwrap_or_default();
+        let number = |value: Option<f64>| value.map(|value| Decimal(metres(value)));
         let of = fall.as_ref().map(|fall| fall.fall);
-        row([
-            as_csv_text(study.inputs.parcels[parcel].id.as_str()),
-            verdict.sufficiency.code().to_owned(),
-            as_csv_text(verdict.limiting.as_deref().unwrap_or_default()),
-            number(fall.as_ref().map(|fall| fall.path_m)),
-            number(of.map(|fall| fall.available_m)),
-            number(of.map(|fall| fall.needed_m)),
-            number(of.and_then(|fall| fall.doubt_m)),
-            fall.as_ref().map(|fall| fall.outlet_level).unwrap_or_default().to_owned(),
-            of.map(checked::Fall::code).unwrap_or_default().to_owned(),
-        ]);
-    }
-    String::from_utf8(csv.into_inner().expect("written to memory")).expect("made of text")
+        FallRow {
+            parcel_id: study.inputs.parcels[parcel].id.as_str().into(),
+            sufficiency: verdict.sufficiency.code(),
+            limiting_reach: verdict.limiting.as_ref().map(Into::into),
+            path_m: number(fall.as_ref().map(|fall| fall.path_m)),
+            fall_available_m: number(of.map(|fall| fall.available_m)),
+            fall_needed_m: number(of.map(|fall| fall.needed_m)),
+            fall_doubt_m: number(of.and_then(|fall| fall.doubt_m)),
+            outlet_level: fall.as_ref().map(|fall| fall.outlet_level),
+            fall: of.map(checked::Fall::code),
+        }
+    };
+    rows_csv(check.parcels.iter().enumerate().map(of_parcel))
 }
 
 fn lines(study: &Study, check: &Check, (choices, falls): (&Choices, &[Option<ParcelFall>]), out: &Path) -> Vec<String> {

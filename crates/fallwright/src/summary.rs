@@ -1,7 +1,5 @@
 //! Numbers as people are shown them.
 
-pub(crate) use fallwright_report::as_csv_text;
-
 /// Hectares with thousands set apart by nothing and two decimals.
 pub(crate) fn hectares(value: f64) -> String {
     format!("{value:.2} ha")

@@ -19,8 +19,7 @@ pub struct BufferProperties {
     #[schemars(extend("exclusiveMinimum" = 0))]
     pub width_m: f64,
     /// Where the strip begins: at the top of bank, or at the centre line where the drain's width is not known
-    #[schemars(extend("enum" = ["top_of_bank", "centre_line"]))]
-    pub measured_from: &'static str,
+    pub measured_from: MeasuredFrom,
     /// Hectares of the parcel in the strip, the bed between the banks left out
     #[schemars(range(min = 0))]
     pub buffer_ha: f64,
@@ -31,4 +30,12 @@ pub struct BufferProperties {
     pub source: String,
     /// Whether the rule profile has the width confirmed
     pub confirmed: bool,
+}
+
+/// The line at which a strip begins.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum MeasuredFrom {
+    TopOfBank,
+    CentreLine,
 }

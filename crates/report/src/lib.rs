@@ -21,11 +21,12 @@ mod run;
 mod schema;
 mod sheet;
 mod table;
+mod tables;
 mod terrain_change;
 mod traced;
 mod watershed;
 
-pub use buffer::BufferProperties;
+pub use buffer::{BufferProperties, MeasuredFrom};
 pub use capacity::CapacityProperties;
 pub use crossing::{CrossingProperties, LandCrossed};
 pub use layer::{Record, cubic_metres_per_second, feature, hectares, layer, metres, percent};
@@ -40,10 +41,10 @@ pub use parcel::{
     AreaItem, ConsentItem, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, ScheduleItem, ShareItem,
     WayItem,
 };
-pub use path::PathProperties;
+pub use path::{PathEnd, PathProperties};
 pub use picture::{deflated_base64, grey_png};
 pub use plan::{Plan, kept};
-pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, profile_csv, station};
+pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, station};
 pub use reach::{ReachProperties, StatusItem};
 pub use run::{FileDigest, RunProperties, Warning};
 pub use schema::{field_dictionary, schemas};
@@ -52,7 +53,11 @@ pub use sheet::{
     print_page, sheet_svg,
 };
 pub use table::as_csv_text;
-pub use terrain_change::TerrainChangeProperties;
+pub use tables::{
+    Decimal, FallRow, Millis, ProfileRow, Text, WatershedLandRow, WatershedParcelRow, capacity_csv, profile_csv,
+    rows_csv,
+};
+pub use terrain_change::{ChangeKind, TerrainChangeProperties};
 pub use traced::{Traced, TracedWay};
 pub use watershed::{WatershedPartProperties, WatershedProperties};
 

@@ -55,7 +55,7 @@ pub struct ParcelProperties {
     pub fall_m: Option<f64>,
     /// Ids of the parcels that the main path crosses before the outlet, in order
     pub parcels_crossed: Vec<String>,
-    /// Land whose water touches this parcel, with its hectares; sums to run_on_ha
+    /// Land whose water touches this parcel, with its hectares; sums to `run_on_ha`
     pub receives_from: Vec<Received>,
     /// Confidence in the finding: low where shares of low confidence hold more than the profile's fraction (a tenth) of
     /// the hectares, else medium where those of low or medium confidence do; no higher than a reason that belongs to no
@@ -131,7 +131,7 @@ pub struct FieldHectares {
 pub struct Received {
     /// A parcel's id, road or unowned
     pub parcel_id: String,
-    /// Hectares of it that are concerned
+    /// Its hectares, as the list defines them
     #[schemars(range(min = 0))]
     pub hectares: f64,
 }

@@ -31,6 +31,14 @@ pub struct PathProperties {
     /// Ids of the reaches from the one first entered to where the water leaves the data
     pub reaches: Vec<String>,
     /// Where the water ends at last: the edge of the elevation, a hole in it, or a kept depression
-    #[schemars(extend("enum" = ["edge", "hole", "kept_depression"]))]
-    pub ends: &'static str,
+    pub ends: PathEnd,
+}
+
+/// The end of all flow.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum PathEnd {
+    Edge,
+    Hole,
+    KeptDepression,
 }

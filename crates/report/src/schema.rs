@@ -8,8 +8,9 @@ use schemars::{JsonSchema, Schema, json_schema};
 use serde_json::{Value, json};
 
 use crate::{
-    BufferProperties, CapacityProperties, CrossingProperties, LinkProperties, ParcelProperties, PathProperties,
-    ReachProperties, RunProperties, TerrainChangeProperties, WatershedPartProperties, WatershedProperties,
+    BufferProperties, CapacityProperties, CrossingProperties, FallRow, LinkProperties, ParcelProperties,
+    PathProperties, ProfileRow, ReachProperties, RunProperties, TerrainChangeProperties, WatershedLandRow,
+    WatershedParcelRow, WatershedPartProperties, WatershedProperties,
 };
 
 /// Each output file with its schema (JSON Schema, draft 2020-12), derived from the records of this crate.
@@ -124,10 +125,29 @@ pub(crate) fn or_null<const N: usize>(codes: [&'static str; N]) -> Vec<Option<&'
     codes.into_iter().map(Some).chain([None]).collect()
 }
 
+/// The names of a record's members, in the order in which they are written.
+pub(crate) fn member_names<R: JsonSchema>() -> Vec<String> {
+    let schema = record::<R>();
+    schema
+        .get("properties")
+        .and_then(Value::as_object)
+        .into_iter()
+        .flat_map(|members| members.keys().cloned())
+        .collect()
+}
+
 /// The field dictionary in Markdown: for each output its fields, types and meanings, as the schemas say them.
 pub fn field_dictionary() -> String {
-    let mut text = String::from("# Field dictionary\n\nMade from the JSON Schemas under `crates/report/schema/`.\n");
-    for (file, schema) in schemas() {
+    let mut text = String::from(
+        "# Field dictionary\n\nMade from the JSON Schemas under `crates/report/schema/` and the rows of the tables.\n",
+    );
+    let tables = [
+        ("watershed_parcels.csv", record::<WatershedParcelRow>()),
+        ("watershed_lands.csv", record::<WatershedLandRow>()),
+        ("fall.csv", record::<FallRow>()),
+        ("profile_*.csv", record::<ProfileRow>()),
+    ];
+    for (file, schema) in schemas().into_iter().chain(tables) {
         let schema = schema.to_value();
         let _ = write!(text, "\n## `{file}`\n\n{}\n\n", schema["description"].as_str().unwrap_or_default());
         text.push_str("| field | type | meaning |\n|---|---|---|\n");
@@ -225,7 +245,8 @@ mod tests {
         check(|layer| layer.pointer_mut(properties).unwrap()["area_ha"] = json!(-1), false);
         check(|layer| layer.pointer_mut(properties).unwrap()["outlet_id"] = json!(null), false);
         check(|layer| layer.pointer_mut(properties).unwrap()["name"] = json!("Elm"), true);
-        let without = |layer: &mut Value| layer.pointer_mut(properties).unwrap().as_object_mut().unwrap().remove("name");
+        let without =
+            |layer: &mut Value| layer.pointer_mut(properties).unwrap().as_object_mut().unwrap().remove("name");
         check(|layer| assert!(without(layer).is_some()), false);
     }
 }

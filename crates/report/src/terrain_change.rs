@@ -12,8 +12,7 @@ pub struct TerrainChangeProperties {
     /// channel beds; K for kept depressions
     pub change_id: String,
     /// Ground raised, ground lowered, or a real depression left as it is
-    #[schemars(extend("enum" = ["fill", "cut", "kept"]))]
-    pub kind: &'static str,
+    pub kind: ChangeKind,
     /// Greatest depth of fill, cut or water
     #[schemars(range(min = 0))]
     pub depth_m: f64,
@@ -38,6 +37,7 @@ pub struct TerrainChangeProperties {
     /// data; check it in the field
     pub suspected_culvert: bool,
     /// Among the suspected culverts, 1 for the one through which most land drains
+    #[schemars(range(min = 1))]
     pub rank: Option<usize>,
     /// Ids of parcels with a share whose path to its outlet crosses it
     #[serde(serialize_with = "as_texts")]
@@ -50,6 +50,15 @@ pub struct TerrainChangeProperties {
     /// changes beyond the bound on work (the raster's cells times the changes worked out: 250 million, those through
     /// which most land drains first)
     pub finding_depends: Option<Vec<String>>,
+}
+
+/// Kinds of change, in the order in which they are listed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ChangeKind {
+    Cut,
+    Fill,
+    Kept,
 }
 
 fn as_texts<S: Serializer>(ids: &[ParcelId], serializer: S) -> Result<S::Ok, S::Error> {

@@ -2,7 +2,7 @@
 
 use fallwright_geodata::{Problem, Projector, VectorLayer};
 use fallwright_land::overlaps;
-use fallwright_units::ParcelId;
+use fallwright_units::{ParcelId, PartialDate};
 use geo::{BoundingRect, CoordsIter, MultiPolygon};
 
 use super::{Note, Reading, shapes::Place};
@@ -15,7 +15,7 @@ pub(crate) struct Parcel {
     pub(crate) owner: Option<String>,
     pub(crate) legal: Option<String>,
     /// `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
-    pub(crate) owned_since: Option<String>,
+    pub(crate) owned_since: Option<PartialDate>,
     pub(crate) shape: MultiPolygon<f64>,
 }
 

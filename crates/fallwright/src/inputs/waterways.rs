@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::WaterwayId;
+use fallwright_units::{PartialDate, WaterwayId};
 use geo::MultiLineString;
 
 use super::{Note, Reading, shapes::Place};
@@ -21,7 +21,7 @@ pub(crate) struct MappedWaterway {
     pub(crate) members: Option<Vec<String>>,
     pub(crate) registered: Option<bool>,
     /// When the agreement was made: `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
-    pub(crate) agreed: Option<String>,
+    pub(crate) agreed: Option<PartialDate>,
     pub(crate) bylaw: Option<String>,
     pub(crate) lines: MultiLineString<f64>,
 }

@@ -1,7 +1,7 @@
 //! Buffers along open drains, as the rule profile asks.
 
 use fallwright_land::strips;
-use fallwright_report::{BufferProperties, Record, hectares};
+use fallwright_report::{BufferProperties, MeasuredFrom, Record, hectares};
 use fallwright_units::SQUARE_METRES_PER_HECTARE;
 use geo::{Area, BooleanOps, MultiPolygon};
 
@@ -24,7 +24,7 @@ pub(super) fn buffers(study: &Study) -> Vec<Record<BufferProperties>> {
             waterway_id: waterway.id.to_string(),
             class: waterway.class.clone(),
             width_m: buffer.width_m.value,
-            measured_from: if waterway.width_m > 0.0 { "top_of_bank" } else { "centre_line" },
+            measured_from: if waterway.width_m > 0.0 { MeasuredFrom::TopOfBank } else { MeasuredFrom::CentreLine },
             buffer_ha: area_ha(&strip.shape),
             cropped_ha: cropped[strip.parcel].as_ref().map(|fields| area_ha(&strip.shape.intersection(fields))),
             source: buffer.width_m.source.clone(),

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use fallwright_geodata::outlines;
-use fallwright_report::{Record, TerrainChangeProperties, metres};
+use fallwright_report::{ChangeKind, Record, TerrainChangeProperties, metres};
 use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Cut, Depression, depressions, storage};
 use fallwright_units::{Cell, Raster};
 use geo::{LineString, MultiLineString};
@@ -90,7 +90,7 @@ fn rank(changes: &mut [Change]) {
 }
 
 /// A change of a kind with what can be said of any: its cells and the land that drains through them.
-fn plain(study: &Study, change_id: String, kind: &'static str, cells: &[Cell]) -> TerrainChangeProperties {
+fn plain(study: &Study, change_id: String, kind: ChangeKind, cells: &[Cell]) -> TerrainChangeProperties {
     TerrainChangeProperties {
         change_id,
         kind,
@@ -121,7 +121,7 @@ fn fills(study: &Study, listed: &[Depression], in_fill: &Raster<u32>) -> Result<
                 level_m: Some(metres(fill.level_m)),
                 suspected_culvert: fill.depth_m >= LEAST_HELD_BACK_M
                     && spills_over_road(conditioned, &study.setting.parties, fill),
-                ..plain(study, format!("F{number}"), "fill", &fill.cells)
+                ..plain(study, format!("F{number}"), ChangeKind::Fill, &fill.cells)
             },
         },
         undone: Some(Undone::Unfilled(fill.deepest)),
@@ -157,7 +157,7 @@ fn barriers(study: &Study) -> Vec<WithCells> {
                 draining_ha: study.hectares(released(cut)),
                 search_cost_m: Some(metres(cut.way.cost_m)),
                 suspected_culvert: is_suspected_culvert(&study.setting, cut),
-                ..plain(study, format!("B{number}"), "cut", &cut.way.path)
+                ..plain(study, format!("B{number}"), ChangeKind::Cut, &cut.way.path)
             };
             let record = Record { geometry: Some(LineString::from(line).into()), properties };
             (Change { record, undone: Some(Undone::Uncut(cut.way.path[0])) }, cut.way.path.clone())
@@ -193,7 +193,7 @@ fn channels(study: &Study) -> Vec<WithCells> {
             volume_m3: metres(cells.iter().map(cut_m).sum::<f64>() * frame.cell_square_metres()),
             length_m: Some(metres(length_m)),
             waterway_id: Some(waterway.id.to_string()),
-            ..plain(study, format!("C-{}", waterway.id), "cut", &cells)
+            ..plain(study, format!("C-{}", waterway.id), ChangeKind::Cut, &cells)
         };
         let record = Record { geometry: Some(MultiLineString::new(lines).into()), properties };
         changes.push((Change { record, undone: None }, cells));
@@ -220,7 +220,7 @@ fn kept(study: &Study) -> Result<Vec<WithCells>, Failure> {
             volume_m3: metres(storage.fill_m * study.setting.frame().cell_square_metres()),
             level_m: Some(metres(storage.level_m)),
             area_ha: study.hectares(storage.cells.len() as u64),
-            ..plain(study, format!("K{number}"), "kept", &cells)
+            ..plain(study, format!("K{number}"), ChangeKind::Kept, &cells)
         };
         let record = Record { geometry: shapes.remove(&number).map(Into::into), properties };
         (Change { record, undone: None }, cells)

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use fallwright_geodata::SharedLine;
 use fallwright_network::{Crossing, End, Share, joins, next_on_path, places_from};
-use fallwright_report::{CrossingProperties, LandCrossed, PathProperties, Record, metres};
+use fallwright_report::{CrossingProperties, LandCrossed, PathEnd, PathProperties, Record, metres};
 use fallwright_units::Cell;
 use geo::{LineString, Point};
 
@@ -96,9 +96,9 @@ fn path(study: &Study, parcel: usize, number: usize, share: &Share) -> PathPrope
         parcels_crossed: crossed(study, parcel, &trace),
         reaches: study.reach_chain(parcel, number),
         ends: match end {
-            Some(End::Hole) => "hole",
-            Some(End::KeptDepression) => "kept_depression",
-            Some(End::Edge) | None => "edge",
+            Some(End::Hole) => PathEnd::Hole,
+            Some(End::KeptDepression) => PathEnd::KeptDepression,
+            Some(End::Edge) | None => PathEnd::Edge,
         },
     }
 }

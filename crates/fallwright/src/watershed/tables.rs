@@ -5,14 +5,14 @@ use std::path::Path;
 
 use fallwright_geodata::outlines;
 use fallwright_network::Party;
-use fallwright_report::{Record, WatershedPartProperties};
+use fallwright_report::{Decimal, Record, WatershedLandRow, WatershedParcelRow, WatershedPartProperties, rows_csv};
 
 use super::lands::{Comparison, Land};
 use super::parts::{Part, Parts};
 use super::tally::{Tally, sum};
 use crate::failure::Failure;
 use crate::study::Study;
-use crate::summary::{as_csv_text, counted, hectares};
+use crate::summary::{counted, hectares};
 
 /// Lands below this are not told one by one (our choice); the tables hold them all.
 const TOLD_HA: f64 = 0.05;
@@ -52,64 +52,38 @@ pub(super) fn records(
 }
 
 pub(super) fn parcels_csv(study: &Study, parts: &Parts, tally: &Tally) -> String {
-    let header = ["parcel_id", "owner", "part", "reach_id", "surface_ha", "piped_ha", "meets_edge"];
-    let rows = tally.keys().into_iter().map(|(party, label)| {
+    rows_csv(tally.keys().into_iter().map(|(party, label)| {
         let part = parts.part(label);
-        let reach =
-            if let Part::Reach(reach) = part { study.reaches.list[reach].id.to_string() } else { String::new() };
+        let reach = if let Part::Reach(reach) = part { Some(&study.reaches.list[reach].id) } else { None };
         let of = |cells: &BTreeMap<(Party, u32), u64>| study.hectares(cells.get(&(party, label)).copied().unwrap_or(0));
-        [
-            as_csv_text(&study.party_name(party)),
-            as_csv_text(study.party_owner(party).unwrap_or_default()),
-            part.name().to_owned(),
-            as_csv_text(&reach),
-            of(&tally.surface).to_string(),
-            of(&tally.piped).to_string(),
-            tally.meets_edge.contains(&(party, label)).to_string(),
-        ]
-    });
-    csv(header, rows)
+        WatershedParcelRow {
+            parcel_id: study.party_name(party).into(),
+            owner: study.party_owner(party).map(Into::into),
+            part: part.name(),
+            reach_id: reach.map(|reach| reach.to_string().into()),
+            surface_ha: Decimal(of(&tally.surface)),
+            piped_ha: Decimal(of(&tally.piped)),
+            meets_edge: tally.meets_edge.contains(&(party, label)),
+        }
+    }))
 }
 
 pub(super) fn lands_csv(lands: &[Land]) -> String {
-    let header = [
-        "parcel_id",
-        "owner",
-        "surface_ha",
-        "piped_ha",
-        "drains_ha",
-        "meets_edge",
-        "unknown_ha",
-        "assessed_ha",
-        "measured_less_assessed_ha",
-        "compared",
-    ];
-    let rows = lands.iter().map(|land| {
-        let given = |hectares: Option<f64>| hectares.map(|hectares| hectares.to_string()).unwrap_or_default();
+    rows_csv(lands.iter().map(|land| {
         let difference = land.assessed_ha.map(|assessed| fallwright_report::hectares(land.drains_ha - assessed));
-        [
-            as_csv_text(&land.id),
-            as_csv_text(land.owner.as_deref().unwrap_or_default()),
-            land.surface_ha.to_string(),
-            land.piped_ha.to_string(),
-            land.drains_ha.to_string(),
-            land.meets_edge.to_string(),
-            land.unknown_ha.to_string(),
-            given(land.assessed_ha),
-            given(difference),
-            land.compared.code().to_owned(),
-        ]
-    });
-    csv(header, rows)
-}
-
-fn csv<const N: usize>(header: [&str; N], rows: impl Iterator<Item = [String; N]>) -> String {
-    let mut csv = csv::Writer::from_writer(Vec::new());
-    csv.write_record(header).expect("written to memory");
-    for row in rows {
-        csv.write_record(row).expect("rows of one length, written to memory");
-    }
-    String::from_utf8(csv.into_inner().expect("written to memory")).expect("made of text")
+        WatershedLandRow {
+            parcel_id: (&land.id).into(),
+            owner: land.owner.as_ref().map(Into::into),
+            surface_ha: Decimal(land.surface_ha),
+            piped_ha: Decimal(land.piped_ha),
+            drains_ha: Decimal(land.drains_ha),
+            meets_edge: land.meets_edge,
+            unknown_ha: Decimal(land.unknown_ha),
+            assessed_ha: land.assessed_ha.map(Decimal),
+            measured_less_assessed_ha: difference.map(Decimal),
+            compared: land.compared.code(),
+        }
+    }))
 }
 
 pub(super) fn lines(
