@@ -1,14 +1,14 @@
 //! What is known about one parcel: plain values, measured and looked up by others.
 
-use fallwright_units::{Hectares, Metres, ParcelId};
+use fallwright_units::{Hectares, Metres, ParcelId, PartialDate};
 
 /// Everything [`judge`](crate::judge) needs to know about one parcel. Lengths in metres, areas in hectares.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ParcelFacts {
     pub parcel: ParcelId,
     pub owner: Option<String>,
-    /// When the owner acquired the parcel: `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
-    pub owned_since: Option<String>,
+    /// When the owner acquired the parcel.
+    pub owned_since: Option<PartialDate>,
     /// The parcel's cells with elevation; the shares' hectares sum to it.
     pub own_ha: Hectares,
     /// From the geometry.
@@ -91,8 +91,8 @@ impl Assessed {
 pub struct Membership {
     pub feature: String,
     pub parties: Vec<ParcelId>,
-    /// When it was made: `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
-    pub agreed: Option<String>,
+    /// When it was made.
+    pub agreed: Option<PartialDate>,
     /// Registered on title; `None` where the data do not say.
     pub registered: Option<bool>,
 }

@@ -1,33 +1,49 @@
 //! `crossings.geojson`: every lot line that a share's path crosses before it meets a lawful outlet.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
-#[derive(Clone, Debug, Serialize)]
+/// Every lot line that a share's path crosses before it meets a lawful outlet, in order.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CrossingProperties {
+    /// Parcel that the water left
     pub parcel_id: String,
+    /// Number of the share
+    #[schemars(range(min = 1))]
     pub share: u32,
     #[serde(flatten)]
     pub crossing: LandCrossed,
 }
 
 /// One lot line crossed, whichever path it lies on.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct LandCrossed {
-    /// From 1, in order downstream.
+    /// Number of the crossing, downstream from 1
+    #[schemars(range(min = 1))]
     pub order: u32,
-    /// A parcel's id, `road` or `unowned`.
+    /// A parcel's id, road or unowned
     pub from: String,
+    /// Whose land the water enters: a parcel's id, road or unowned
     pub to: String,
+    /// Owner of that land as given
     pub to_owner: Option<String>,
+    /// Metres from the leaving point
+    #[schemars(range(min = 0))]
     pub distance_m: f64,
+    /// Metres of the path on that land
+    #[schemars(range(min = 0))]
     pub metres_on_land: f64,
-    /// On that land; negative where the ground rises along the path.
+    /// Fall of the ground as surveyed along the path on that land, metres; negative where it rises
     pub fall_m: Option<f64>,
-    /// `overland`, `culvert`, `pipe` or the class of the waterway.
+    /// What carries the water over the line: overland, culvert, pipe, or the class of the waterway
     pub carried_by: String,
+    /// Id of the waterway or structure
     pub carrier_id: Option<String>,
+    /// Ground as surveyed at the crossing, metres above the datum of the elevation
     pub ground_m: Option<f64>,
+    /// Who may do maintenance on what carries the water, in plain words
     pub maintained_by: String,
-    /// Who is told before work on it begins.
+    /// Who is notified before work on it begins, in plain words, marked where that is not confirmed; common practice,
+    /// no source, where no class of the rule profile says
     pub notified: String,
 }

@@ -1,7 +1,7 @@
 //! Results to `GeoJSON`, tables and sentences. The only crate that knows the output schemas.
 //!
-//! Each output layer has a struct of properties here, in the order in which they are written, and a JSON Schema under
-//! `schema/`. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.
+//! Each output layer has a struct of properties here, in the order in which they are written; the JSON Schemas under `schema/`
+//! and the field dictionary are derived from these structs and their comments. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.
 
 mod buffer;
 mod capacity;
@@ -22,6 +22,7 @@ mod profile;
 mod rasters;
 mod reach;
 mod records;
+mod run;
 mod run_record;
 mod schema;
 mod sheet;
@@ -34,7 +35,7 @@ mod watershed;
 pub mod words;
 mod write;
 
-pub use buffer::BufferProperties;
+pub use buffer::{BufferProperties, MeasuredFrom};
 pub use capacity::CapacityProperties;
 pub use crossing::{CrossingProperties, LandCrossed};
 pub use error::WriteError;
@@ -56,21 +57,22 @@ pub use parcel::{
     AreaItem, ConsentItem, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, ScheduleItem, ShareItem,
     WayItem,
 };
-pub use path::PathProperties;
+pub use path::{PathEnd, PathProperties};
 pub use picture::{deflated_base64, grey_png};
 pub use plan::{Plan, kept};
-pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, profile_csv, station};
+pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, station};
 pub use rasters::{Output, SPREAD, area_meta, direction_meta, ground_meta, write_spread};
 pub use reach::{ReachProperties, StatusItem};
 pub use records::CaseRecords;
+pub use run::{FileDigest, RunProperties, Warning};
 pub use run_record::{RunRecord, digest, input_digests, settings_of};
-pub use schema::{SCHEMAS, field_dictionary};
+pub use schema::{field_dictionary, schemas};
 pub use sheet::{
     Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, Paper, Sheet, SheetMap, SignKind, Table,
     print_page, sheet_svg,
 };
-pub use tables::as_csv_text;
-pub use terrain_change::TerrainChangeProperties;
+pub use tables::{Decimal, FallRow, Millis, ProfileRow, Text, WatershedLandRow, WatershedParcelRow, profile_csv};
+pub use terrain_change::{ChangeKind, TerrainChangeProperties};
 pub use traced::{Traced, TracedWay};
 pub use watershed::{WatershedPartProperties, WatershedProperties};
 pub use write::{

@@ -1,20 +1,30 @@
 //! `links.geojson`: culverts, pipes and tile mains as they were used.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
-#[derive(Clone, Debug, Serialize)]
+/// Culverts, pipes and tile mains as they were used, from inlet to outlet.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct LinkProperties {
+    /// Id as given
     pub link_id: String,
-    /// `culvert` or `pipe`.
+    /// Kind of layer it came from
+    #[schemars(extend("enum" = ["culvert", "pipe"]))]
     pub kind: &'static str,
+    /// Its class, where given
     pub class: Option<String>,
-    /// Column and row, from 0 at the north-west corner.
+    /// Column and row of the inlet, counted from 0 at the north-west corner
     pub inlet_cell: [usize; 2],
+    /// Column and row of the outlet, counted from 0 at the north-west corner
     pub outlet_cell: [usize; 2],
+    /// Ground as surveyed at the inlet
     pub inlet_ground_m: f64,
+    /// Ground as surveyed at the outlet
     pub outlet_ground_m: f64,
-    /// Hectares whose surface water enters at the inlet.
+    /// Hectares whose surface water enters at the inlet
+    #[schemars(range(min = 0))]
     pub surface_ha: f64,
-    /// Hectares of tiled land that drain to it.
+    /// Hectares of tiled land that drain to it
+    #[schemars(range(min = 0))]
     pub piped_ha: f64,
 }

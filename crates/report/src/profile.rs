@@ -1,9 +1,7 @@
 //! Profiles: the ground along a path or a drain, with stations, lot lines, crossings and structures.
 
-mod csv;
 mod draw;
 
-pub use csv::profile_csv;
 pub use draw::ProfileScale;
 pub(crate) use draw::{Stretch, draw};
 

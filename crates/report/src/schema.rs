@@ -2,28 +2,153 @@
 
 use std::fmt::Write;
 
-use serde_json::Value;
+use schemars::generate::SchemaSettings;
+use schemars::transform::{Transform, transform_subschemas};
+use schemars::{JsonSchema, Schema, json_schema};
+use serde_json::{Value, json};
 
-/// File name of each output with its schema (JSON Schema, draft 2020-12).
-pub const SCHEMAS: [(&str, &str); 11] = [
-    ("parcels.geojson", include_str!("../schema/parcels.schema.json")),
-    ("paths.geojson", include_str!("../schema/paths.schema.json")),
-    ("crossings.geojson", include_str!("../schema/crossings.schema.json")),
-    ("reaches.geojson", include_str!("../schema/reaches.schema.json")),
-    ("watersheds.geojson", include_str!("../schema/watersheds.schema.json")),
-    ("watershed.geojson", include_str!("../schema/watershed.schema.json")),
-    ("links.geojson", include_str!("../schema/links.schema.json")),
-    ("capacity.geojson", include_str!("../schema/capacity.schema.json")),
-    ("buffers.geojson", include_str!("../schema/buffers.schema.json")),
-    ("terrain_changes.geojson", include_str!("../schema/terrain_changes.schema.json")),
-    ("run.json", include_str!("../schema/run.schema.json")),
-];
+use crate::{
+    BufferProperties, CapacityProperties, CrossingProperties, FallRow, LinkProperties, ParcelProperties,
+    PathProperties, ProfileRow, ReachProperties, RunProperties, TerrainChangeProperties, WatershedLandRow,
+    WatershedParcelRow, WatershedPartProperties, WatershedProperties,
+};
+
+/// Each output file with its schema (JSON Schema, draft 2020-12), derived from the records of this crate.
+pub fn schemas() -> Vec<(&'static str, Schema)> {
+    vec![
+        ("parcels.geojson", collection::<ParcelProperties>(&AREAS)),
+        ("paths.geojson", collection::<PathProperties>(&["LineString"])),
+        ("crossings.geojson", collection::<CrossingProperties>(&["Point"])),
+        ("reaches.geojson", collection::<ReachProperties>(&["LineString"])),
+        ("watersheds.geojson", collection::<WatershedProperties>(&AREAS)),
+        ("watershed.geojson", collection::<WatershedPartProperties>(&AREAS)),
+        ("links.geojson", collection::<LinkProperties>(&["LineString"])),
+        ("capacity.geojson", collection::<CapacityProperties>(&["LineString"])),
+        ("buffers.geojson", collection::<BufferProperties>(&AREAS)),
+        (
+            "terrain_changes.geojson",
+            collection::<TerrainChangeProperties>(&["Polygon", "MultiPolygon", "LineString", "MultiLineString"]),
+        ),
+        ("run.json", record::<RunProperties>()),
+    ]
+    .into_iter()
+    .map(|(file, schema)| (file, published(file, schema)))
+    .collect()
+}
+
+const DIALECT: &str = "https://json-schema.org/draft/2020-12/schema";
+const AREAS: [&str; 2] = ["Polygon", "MultiPolygon"];
+
+/// The schema of a record: closed objects, no formats of one programming language.
+fn record<R: JsonSchema>() -> Schema {
+    SchemaSettings::draft2020_12()
+        .for_serialize()
+        .with(|settings| {
+            settings.inline_subschemas = true;
+            settings.meta_schema = None;
+        })
+        .with_transform(Closed)
+        .into_generator()
+        .into_root_schema_for::<R>()
+}
+
+/// The schema of a `FeatureCollection` (RFC 7946) whose features have the properties `P` and one of the geometries or none.
+fn collection<P: JsonSchema>(geometries: &[&str]) -> Schema {
+    let mut properties = record::<P>();
+    properties.remove("title");
+    let description = properties.remove("description");
+    let geometries = geometries.iter().map(|kind| {
+        json!({
+            "type": "object",
+            "required": ["type", "coordinates"],
+            "properties": { "type": { "const": kind }, "coordinates": { "type": "array" } },
+        })
+    });
+    let geometries: Vec<Value> = std::iter::once(json!({ "type": "null" })).chain(geometries).collect();
+    json_schema!({
+        "description": description,
+        "type": "object",
+        "required": ["type", "features"],
+        "not": { "required": ["crs"] },
+        "properties": {
+            "type": { "const": "FeatureCollection", "description": "RFC 7946" },
+            "name": { "type": "string" },
+            "features": {
+                "type": "array",
+                "items": {
+                    "type": "object",
+                    "required": ["type", "geometry", "properties"],
+                    "properties": {
+                        "type": { "const": "Feature" },
+                        "geometry": { "oneOf": geometries },
+                        "properties": properties,
+                    },
+                },
+            },
+        },
+    })
+}
+
+/// With its dialect and the name of its file.
+fn published(file: &str, mut schema: Schema) -> Schema {
+    let members = schema.ensure_object();
+    members.shift_remove("title");
+    members.shift_insert(0, "$schema".to_owned(), json!(DIALECT));
+    members.shift_insert(1, "title".to_owned(), json!(stem(file)));
+    schema
+}
+
+fn stem(file: &str) -> &str {
+    file.split('.').next().unwrap_or(file)
+}
+
+/// Closes every object with named members, writes descriptions on one line and leaves out number formats.
+#[derive(Clone, Debug)]
+struct Closed;
+
+impl Transform for Closed {
+    fn transform(&mut self, schema: &mut Schema) {
+        transform_subschemas(self, schema);
+        schema.remove("format");
+        if let Some(description) = schema.get("description").and_then(Value::as_str) {
+            let on_one_line = description.replace('\n', " ");
+            schema.insert("description".to_owned(), json!(on_one_line));
+        }
+        if schema.get("properties").is_some() {
+            schema.insert("additionalProperties".to_owned(), json!(false));
+        }
+    }
+}
+
+/// The values of a code that may be absent.
+pub(crate) fn or_null<const N: usize>(codes: [&'static str; N]) -> Vec<Option<&'static str>> {
+    codes.into_iter().map(Some).chain([None]).collect()
+}
+
+/// The names of a record's members, in the order in which they are written.
+pub(crate) fn member_names<R: JsonSchema>() -> Vec<String> {
+    let schema = record::<R>();
+    schema
+        .get("properties")
+        .and_then(Value::as_object)
+        .into_iter()
+        .flat_map(|members| members.keys().cloned())
+        .collect()
+}
 
 /// The field dictionary in Markdown: for each output its fields, types and meanings, as the schemas say them.
 pub fn field_dictionary() -> String {
-    let mut text = String::from("# Field dictionary\n\nMade from the JSON Schemas under `crates/report/schema/`.\n");
-    for (file, schema) in SCHEMAS {
-        let schema: Value = serde_json::from_str(schema).expect("shipped schemas are JSON");
+    let mut text = String::from(
+        "# Field dictionary\n\nMade from the JSON Schemas under `crates/report/schema/` and the rows of the tables.\n",
+    );
+    let tables = [
+        ("watershed_parcels.csv", record::<WatershedParcelRow>()),
+        ("watershed_lands.csv", record::<WatershedLandRow>()),
+        ("fall.csv", record::<FallRow>()),
+        ("profile_*.csv", record::<ProfileRow>()),
+    ];
+    for (file, schema) in schemas().into_iter().chain(tables) {
+        let schema = schema.to_value();
         let _ = write!(text, "\n## `{file}`\n\n{}\n\n", schema["description"].as_str().unwrap_or_default());
         text.push_str("| field | type | meaning |\n|---|---|---|\n");
         let features = &schema["properties"]["features"]["items"]["properties"]["properties"];
@@ -62,9 +187,8 @@ mod tests {
 
     #[test]
     fn every_schema_is_sound() {
-        for (file, schema) in SCHEMAS {
-            let schema = serde_json::from_str(schema).unwrap();
-            assert!(jsonschema::meta::is_valid(&schema), "{file}");
+        for (file, schema) in schemas() {
+            assert!(jsonschema::meta::is_valid(schema.as_value()), "{file}");
         }
     }
 
@@ -75,14 +199,54 @@ mod tests {
         }
     }
 
-    /// `docs/fields.md` is this dictionary; write it anew with `FALLWRIGHT_WRITE_DOCS=1 cargo test -p fallwright-report`.
-    #[test]
-    fn the_docs_hold_this_dictionary() {
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/fields.md");
+    /// The files made from the records; write them anew with `FALLWRIGHT_WRITE_DOCS=1 cargo test -p fallwright-report`.
+    #[track_caller]
+    fn check_published(path: &str, expected: &str) {
+        let path = format!("{}/{path}", env!("CARGO_MANIFEST_DIR"));
         if std::env::var_os("FALLWRIGHT_WRITE_DOCS").is_some() {
-            std::fs::write(path, field_dictionary()).unwrap();
+            std::fs::write(&path, expected).unwrap();
         }
-        let is_current = std::fs::read_to_string(path).unwrap_or_default() == field_dictionary();
-        assert!(is_current, "docs/fields.md is out of date; write it anew as said above");
+        let is_current = std::fs::read_to_string(&path).unwrap_or_default() == expected;
+        assert!(is_current, "{path} is out of date; write it anew as said above");
+    }
+
+    #[test]
+    fn published_schemas_are_current() {
+        for (file, schema) in schemas() {
+            let text = serde_json::to_string_pretty(&schema).unwrap() + "\n";
+            check_published(&format!("schema/{}.schema.json", stem(file)), &text);
+        }
+    }
+
+    #[test]
+    fn published_dictionary_is_current() {
+        check_published("../../docs/fields.md", &field_dictionary());
+    }
+
+    /// One record of `watersheds.geojson` with a member changed.
+    #[track_caller]
+    fn check(change: impl Fn(&mut Value), is_valid: bool) {
+        let properties = json!({ "outlet_id": "D-07", "name": null, "class": "municipal_drain", "area_ha": 1.5 });
+        let feature = json!({ "type": "Feature", "geometry": null, "properties": properties });
+        let mut layer = json!({ "type": "FeatureCollection", "features": [feature] });
+        change(&mut layer);
+        let schema = collection::<WatershedProperties>(&AREAS);
+        assert_eq!(jsonschema::is_valid(schema.as_value(), &layer), is_valid, "{layer}");
+    }
+
+    #[test]
+    fn layers_are_closed_and_complete() {
+        let properties = "/features/0/properties";
+        check(|_| (), true);
+        check(|layer| layer["crs"] = json!({}), false);
+        check(|layer| layer["features"][0]["geometry"] = json!({ "type": "Point", "coordinates": [0, 0] }), false);
+        check(|layer| layer["features"][0]["geometry"] = json!({ "type": "Polygon", "coordinates": [] }), true);
+        check(|layer| layer.pointer_mut(properties).unwrap()["extra"] = json!(1), false);
+        check(|layer| layer.pointer_mut(properties).unwrap()["area_ha"] = json!(-1), false);
+        check(|layer| layer.pointer_mut(properties).unwrap()["outlet_id"] = json!(null), false);
+        check(|layer| layer.pointer_mut(properties).unwrap()["name"] = json!("Elm"), true);
+        let without =
+            |layer: &mut Value| layer.pointer_mut(properties).unwrap().as_object_mut().unwrap().remove("name");
+        check(|layer| assert!(without(layer).is_some()), false);
     }
 }

@@ -1,23 +1,61 @@
-//! Tables that spreadsheets read.
+//! Tables as CSV: a struct for the rows of each, its fields the columns.
 
+mod capacity;
+mod cells;
+mod csv_text;
 pub(crate) mod fall;
-pub(crate) mod watershed;
+mod profile;
+pub(crate) mod watershed_lands;
+pub(crate) mod watershed_parcels;
 
-/// Text that a spreadsheet would take for a formula gets an apostrophe before it.
-pub fn as_csv_text(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
+pub(crate) use capacity::capacity_csv;
+pub use cells::{Decimal, Millis, Text};
+pub use fall::FallRow;
+pub use profile::{ProfileRow, profile_csv};
+pub use watershed_lands::WatershedLandRow;
+pub use watershed_parcels::WatershedParcelRow;
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::schema::member_names;
+
+/// Rows as CSV under the names of their fields; the header is written without rows too.
+pub fn rows_csv<R: Serialize + JsonSchema>(rows: impl IntoIterator<Item = R>) -> String {
+    let mut csv = csv::WriterBuilder::new().has_headers(false).from_writer(Vec::new());
+    csv.write_record(member_names::<R>()).expect("written to memory");
+    for row in rows {
+        csv.serialize(row).expect("rows of one length, written to memory");
+    }
+    text_of(csv)
+}
+
+fn text_of(csv: csv::Writer<Vec<u8>>) -> String {
+    String::from_utf8(csv.into_inner().expect("written to memory")).expect("made of text")
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    #[track_caller]
+    fn check(rows: impl IntoIterator<Item = WatershedParcelRow>, expected: &str) {
+        assert_eq!(rows_csv(rows), expected);
+    }
+
     #[test]
-    fn no_text_is_a_formula() {
-        let check = |text, expected| assert_eq!(as_csv_text(text), expected);
-        check("=SUM(A1)", "'=SUM(A1)");
-        check("@x", "'@x");
-        check("-5", "'-5");
-        check("0527-010", "0527-010");
+    fn rows_have_their_header() {
+        let header = "parcel_id,owner,part,reach_id,surface_ha,piped_ha,meets_edge\n";
+        let row = WatershedParcelRow {
+            parcel_id: "0527-010".into(),
+            owner: Some("=Smith, A.".into()),
+            part: "whole",
+            reach_id: None,
+            surface_ha: Decimal(12.0),
+            piped_ha: Decimal(0.000_001),
+            meets_edge: false,
+        };
+        check([], header);
+        check([row], &format!("{header}0527-010,\"'=Smith, A.\",whole,,12,0.000001,false\n"));
     }
 }

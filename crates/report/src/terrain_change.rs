@@ -1,35 +1,64 @@
 //! `terrain_changes.geojson`: where the conditioned surface departs from the ground.
 
 use fallwright_units::ParcelId;
+use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
 
-#[derive(Clone, Debug, Serialize)]
+/// Where the conditioned surface departs from the ground: depressions filled, barriers cut, channel beds enforced, real
+/// depressions kept. Fills and cuts of less than 5 cm are only totalled in run.json.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct TerrainChangeProperties {
+    /// F and a number for fills, the deepest first; B for cuts through barriers, by hectares; C and the waterway for
+    /// channel beds; K for kept depressions
     pub change_id: String,
-    /// `fill`, `cut` or `kept`.
-    pub kind: &'static str,
+    /// Ground raised, ground lowered, or a real depression left as it is
+    pub kind: ChangeKind,
+    /// Greatest depth of fill, cut or water
+    #[schemars(range(min = 0))]
     pub depth_m: f64,
+    /// Cubic metres of fill or cut, or of storage below the spill level
+    #[schemars(range(min = 0))]
     pub volume_m3: f64,
+    /// Hectares changed, or under water at the spill level
+    #[schemars(range(min = 0))]
     pub area_ha: f64,
-    /// Of a cut, along its channel.
+    /// Of a cut: metres along it
     pub length_m: Option<f64>,
-    /// Of a fill: the level at which it spills.
+    /// Level at which a filled or kept depression spills
     pub level_m: Option<f64>,
-    /// Of a cut along a mapped channel: the waterway whose bed was enforced.
+    /// Of a cut along a mapped channel: the waterway whose bed was enforced
     pub waterway_id: Option<String>,
-    /// Hectares that drain through it.
+    /// Hectares that drain through it: what a cut releases, what a kept depression collects
+    #[schemars(range(min = 0))]
     pub draining_ha: f64,
-    /// Of a cut through a barrier: Σ max(0, z − pit) over its path, metres.
+    /// Of a cut through a barrier: the sum of max(0, z - pit) over its path, metres
     pub search_cost_m: Option<f64>,
-    /// Whether a culvert may be missing from the data here.
+    /// Whether a road, lane or railway holds water back here, by layer or by shape: a culvert may be missing from the
+    /// data; check it in the field
     pub suspected_culvert: bool,
-    /// Among the suspected culverts, 1 for the one through which most land drains.
+    /// Among the suspected culverts, 1 for the one through which most land drains
+    #[schemars(range(min = 1))]
     pub rank: Option<usize>,
-    /// Parcels with a share whose path to its outlet crosses it.
+    /// Ids of parcels with a share whose path to its outlet crosses it
     #[serde(serialize_with = "as_texts")]
+    #[schemars(with = "Vec<String>")]
     pub parcels: Vec<ParcelId>,
-    /// Parcels whose finding changes without it; `None` where that was not worked out.
+    /// Ids of parcels whose finding (standing, basis, outlet, hectares to the tenth) changes without it, worked out
+    /// anew. A cut is left out with the cuts from the same depression, a suspected culvert with those through the same
+    /// bank (within 30 m) too; without a fill, water stays in its depression. Empty where less than 0.05 ha takes
+    /// another way. Null for beds of mapped channels, which are mapped and not guessed, for kept depressions, and for
+    /// changes beyond the bound on work (the raster's cells times the changes worked out: 250 million, those through
+    /// which most land drains first)
     pub finding_depends: Option<Vec<String>>,
+}
+
+/// Kinds of change, in the order in which they are listed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ChangeKind {
+    Cut,
+    Fill,
+    Kept,
 }
 
 fn as_texts<S: Serializer>(ids: &[ParcelId], serializer: S) -> Result<S::Ok, S::Error> {

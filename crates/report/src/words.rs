@@ -13,4 +13,4 @@ pub use field_checks::field_check_sentence;
 pub use next_step::next_step_sentence;
 pub use numbers::{counted, hectares, table};
 pub use ways::step_sentences;
-pub use works::{Works, destination_words, end_words, land_words, outlet_words, works};
+pub use works::{Works, destination_words, end_words, land_words, outlet_words, watershed_land, works};

@@ -158,7 +158,7 @@ fn parcel_facts(
     ParcelFacts {
         parcel: given.id.clone(),
         owner: given.owner.clone(),
-        owned_since: given.owned_since.clone(),
+        owned_since: given.owned_since,
         own_ha: hectares(study.hectares(coverage.with_data)),
         area_ha: hectares(area_ha),
         missing_ha: hectares(missing_ha(study, parcel, coverage)),
@@ -220,7 +220,7 @@ fn memberships(study: &Study) -> Vec<Membership> {
         .map(|(waterway, members)| Membership {
             feature: waterway.id.to_string(),
             parties: members.iter().map(ParcelId::new).collect(),
-            agreed: waterway.agreed.clone(),
+            agreed: waterway.agreed,
             registered: waterway.registered,
         })
         .collect()

@@ -7,6 +7,7 @@ mod cell_set;
 mod grid;
 mod ids;
 mod label_runs;
+mod partial_date;
 mod quantity;
 mod rounded;
 mod structure_kind;
@@ -18,6 +19,7 @@ pub use cell_set::CellSet;
 pub use grid::{Cell, Frame, FrameError, NEIGHBOURS, Raster};
 pub use ids::{FieldId, LinkId, ParcelId, ReachId, WaterwayId};
 pub use label_runs::LabelRuns;
+pub use partial_date::{NotADate, PartialDate};
 pub use quantity::{
     CubicMetresPerSecond, Hectares, Hours, Metres, MetresPerSecond, Millimetres, MillimetresPerDay, MillimetresPerHour,
     NotFinite, SQUARE_METRES_PER_HECTARE, Slope, SquareMetres, VerticalUnit,

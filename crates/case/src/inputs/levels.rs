@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use fallwright_geodata::Problem;
-use fallwright_units::{Frame, Raster};
+use fallwright_units::{Frame, PartialDate, Raster};
 use geo::{Distance, Euclidean, Point};
 
 use super::csv_rows::{self, CsvRow};
@@ -70,8 +70,8 @@ pub struct Level {
     pub kind: LevelKind,
     /// Metres above the datum.
     pub level_m: f64,
-    /// Year, month or day of the survey: `2024`, `2024-05` or `2024-05-17`. Texts sort as the dates do.
-    pub date: String,
+    /// Year, month or day of the survey.
+    pub date: PartialDate,
     /// Height datum; the same for all levels of a case.
     pub datum: String,
     /// The file it is from, as the case names it, and its row there.
@@ -141,8 +141,9 @@ fn level(source: &Source, row: &CsvRow<7>, known: Known) -> Result<Level, Vec<Pr
         let hint = "give the level above the datum, not a depth; in metres whatever the elevation's unit";
         problem(format!("the level {level_m:?}"), "a height of land in metres, -500 m to 9000 m", hint);
     }
-    if !is_date(date) {
-        problem(format!("the date {date:?}"), "2024, 2024-05 or 2024-05-17", "say when the level was taken");
+    let taken = date.parse::<PartialDate>();
+    if let Err(error) = &taken {
+        problem(error.to_string(), "2024, 2024-05 or 2024-05-17", "say when the level was taken");
     }
     if datum.is_empty() {
         let hint = "name the datum the levels refer to; without it they cannot be compared with anything";
@@ -155,8 +156,8 @@ fn level(source: &Source, row: &CsvRow<7>, known: Known) -> Result<Level, Vec<Pr
             None
         }
     });
-    let (Some(place), Some((x, y)), Some(kind), Some(level_m), true) =
-        (place, at, found_kind, height, problems.is_empty())
+    let (Some(place), Some((x, y)), Some(kind), Some(level_m), Ok(date), true) =
+        (place, at, found_kind, height, taken, problems.is_empty())
     else {
         return Err(problems);
     };
@@ -167,7 +168,7 @@ fn level(source: &Source, row: &CsvRow<7>, known: Known) -> Result<Level, Vec<Pr
         y,
         kind,
         level_m,
-        date: date.clone(),
+        date,
         datum: datum.clone(),
         file: source.given.clone(),
         row: row.number,
@@ -176,19 +177,6 @@ fn level(source: &Source, row: &CsvRow<7>, known: Known) -> Result<Level, Vec<Pr
 
 fn finite(text: &str) -> Option<f64> {
     text.parse().ok().filter(|number: &f64| number.is_finite())
-}
-
-/// Whether a text is a year, a month or a day as in ISO 8601.
-pub(super) fn is_date(text: &str) -> bool {
-    let parts: Vec<&str> = text.split('-').collect();
-    let number = |part: usize, digits: usize, most: u32| {
-        parts.get(part).is_none_or(|part| {
-            part.len() == digits
-                && part.bytes().all(|digit| digit.is_ascii_digit())
-                && part.parse().is_ok_and(|value: u32| (1..=most).contains(&value))
-        })
-    };
-    parts.len() <= 3 && number(0, 4, 9999) && number(1, 2, 12) && number(2, 2, 31)
 }
 
 /// What was found, what was expected, what to do.
@@ -355,22 +343,9 @@ mod tests {
         check("D-07, 3, -200, bed, NaN, 2024, CGVD2013", &["the level \"NaN\""]);
         check("D-07, 3, -200, bed, -9999, 2024, CGVD2013", &["the level \"-9999\""]);
         check("D-07, 3, -200, bed, 190.25, 17.5.2024, CGVD2013", &["the date \"17.5.2024\""]);
+        check("D-07, 3, -200, bed, 190.25, 2024-02-31, CGVD2013", &["the date \"2024-02-31\""]);
         check("D-07, 3, -200, bed, 190.25, 2024,", &["no datum"]);
         check("D-07, inf, -200, bad, x, 2024-13,", &["the kind", "the place", "the level", "the date", "no datum"]);
-    }
-
-    #[test]
-    fn dates_are_years_months_or_days() {
-        let check = |text: &str, expected: bool| assert_eq!(is_date(text), expected, "{text}");
-        check("2024", true);
-        check("2024-05", true);
-        check("2024-05-31", true);
-        check("2024-05-32", false);
-        check("2024-00", false);
-        check("2024-5-1", false);
-        check("2024-05-17-01", false);
-        check("", false);
-        check("+024", false);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use fallwright_geodata::{Problem, Projector, VectorLayer};
 use fallwright_land::overlaps;
-use fallwright_units::ParcelId;
+use fallwright_units::{ParcelId, PartialDate};
 use geo::{BoundingRect, CoordsIter, MultiPolygon};
 
 use super::{Note, Reading, shapes::Place};
@@ -15,7 +15,7 @@ pub struct Parcel {
     pub owner: Option<String>,
     pub legal: Option<String>,
     /// `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
-    pub owned_since: Option<String>,
+    pub owned_since: Option<PartialDate>,
     pub shape: MultiPolygon<f64>,
 }
 

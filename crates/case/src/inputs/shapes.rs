@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use fallwright_geodata::{Problem, VectorFeature, VectorLayer, read_vector};
+use fallwright_units::PartialDate;
 use geo::{BoundingRect, Geometry, LineString, MultiLineString, MultiPolygon, Rect, Validation};
 
 use super::Reading;
-use super::levels::is_date;
 use crate::file::Source;
 
 /// Where a feature is: the start of every message about it.
@@ -36,15 +36,15 @@ impl Place<'_> {
 }
 
 impl Reading<'_> {
-    /// A date, `YYYY`, `YYYY-MM` or `YYYY-MM-DD`, where the feature has one.
-    pub(super) fn date(&mut self, place: Place, id: Option<&str>, field: Option<&String>) -> Option<String> {
-        let text = place.text(field)?;
-        if !is_date(&text) {
-            let found = format!("the date {text:?} in the field {:?}", field.map_or("", String::as_str));
+    /// A date where the feature has one.
+    pub(super) fn date(&mut self, place: Place, id: Option<&str>, field: Option<&String>) -> Option<PartialDate> {
+        let date = place.text(field)?.parse::<PartialDate>();
+        if let Err(error) = &date {
+            let found = format!("{error} in the field {:?}", field.map_or("", String::as_str));
             let expected = "a year, month or day: 1998, 1998-05 or 1998-05-02";
             self.problems.push(place.problem(id, found, expected, "correct the date or leave it empty"));
         }
-        Some(text)
+        date.ok()
     }
 
     /// Reads a layer, checks that the fields it must have are there, that it holds something and that it meets the

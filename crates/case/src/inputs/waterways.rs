@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::WaterwayId;
+use fallwright_units::{PartialDate, WaterwayId};
 use geo::MultiLineString;
 
 use super::{Note, Reading, shapes::Place};
@@ -21,7 +21,7 @@ pub struct MappedWaterway {
     pub members: Option<Vec<String>>,
     pub registered: Option<bool>,
     /// When the agreement was made: `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
-    pub agreed: Option<String>,
+    pub agreed: Option<PartialDate>,
     pub bylaw: Option<String>,
     pub lines: MultiLineString<f64>,
 }

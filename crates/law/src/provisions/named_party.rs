@@ -28,7 +28,7 @@ pub(super) fn test(class: &Class, drain: &str, leads_on: bool, facts: &ParcelFac
     }
     evidence.extend(member.registered.map(|registered| class.found(drain, Measure::RegisteredOnTitle, registered)));
     let is_registered = member.registered == Some(true);
-    let changed = later(facts.owned_since.as_deref(), member.agreed.as_deref());
+    let changed = facts.owned_since.zip(member.agreed).and_then(|(since, agreed)| since.is_later_than(agreed));
     if let (false, Some(changed)) = (is_registered, changed) {
         evidence.push(class.found(drain, Measure::OwnerSinceAgreement, !changed));
     }
@@ -40,17 +40,6 @@ pub(super) fn test(class: &Class, drain: &str, leads_on: bool, facts: &ParcelFac
         (!leads_on).then_some(Reason::AgreementDrainWithoutOutlet),
     ];
     Outcome { right: Right::Whole, reasons: reasons.into_iter().flatten().collect(), evidence }
-}
-
-/// Whether one date, `YYYY`, `YYYY-MM` or `YYYY-MM-DD`, is later than another; `None` where they do not tell.
-fn later(date: Option<&str>, than: Option<&str>) -> Option<bool> {
-    let (date, than) = (date?, than?);
-    let both = date.len().min(than.len());
-    match date.get(..both)?.cmp(than.get(..both)?) {
-        std::cmp::Ordering::Equal if date.len() == than.len() => Some(false),
-        std::cmp::Ordering::Equal => None,
-        order => Some(order.is_gt()),
-    }
 }
 
 #[cfg(test)]
@@ -89,8 +78,8 @@ mod tests {
 
     fn check_owner(since: &str, agreed: &str, registered: Option<bool>, right: Right, reasons: &[Reason]) {
         let mut facts = parcel(vec![]);
-        facts.owned_since = Some(since.to_owned());
-        facts.members = vec![Membership { agreed: Some(agreed.to_owned()), ..member("OL", true, registered) }];
+        facts.owned_since = Some(since.parse().unwrap());
+        facts.members = vec![Membership { agreed: Some(agreed.parse().unwrap()), ..member("OL", true, registered) }];
         let outcome = test(&class("mutual_agreement_drain"), "OL", true, &facts);
         assert_eq!((outcome.right, outcome.reasons.as_slice()), (right, reasons), "since {since}, agreed {agreed}");
     }

@@ -4,7 +4,7 @@ use fallwright_study::{BufferStrip, Study};
 use fallwright_units::SQUARE_METRES_PER_HECTARE;
 use geo::{Area, MultiPolygon};
 
-use crate::{BufferProperties, Record, hectares};
+use crate::{BufferProperties, MeasuredFrom, Record, hectares};
 
 /// A record for each parcel and waterway; none where the profile states no buffer.
 pub(crate) fn buffers(study: &Study) -> Vec<Record<BufferProperties>> {
@@ -18,7 +18,7 @@ pub(crate) fn buffers(study: &Study) -> Vec<Record<BufferProperties>> {
             waterway_id: waterway.id.to_string(),
             class: waterway.class.clone(),
             width_m: buffer.width_m.value,
-            measured_from: if waterway.width_m > 0.0 { "top_of_bank" } else { "centre_line" },
+            measured_from: if waterway.width_m > 0.0 { MeasuredFrom::TopOfBank } else { MeasuredFrom::CentreLine },
             buffer_ha: area_ha(&strip.shape),
             cropped_ha: strip.cropped.as_ref().map(area_ha),
             source: buffer.width_m.source.clone(),

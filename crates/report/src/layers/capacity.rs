@@ -1,4 +1,4 @@
-//! The links as records of the output layer, and as a table.
+//! The links as records of the output layer.
 
 use std::fmt::Write;
 
@@ -6,7 +6,6 @@ use crate::{CAUTION, CapacityProperties, Record, cubic_metres_per_second as flow
 use fallwright_units::StructureKind;
 
 use super::water::reach_line;
-use crate::as_csv_text;
 use fallwright_study::{CapacityCheck, Cause, Checked, Fall, Link, PipeOutlet, Remedy, Study};
 
 /// A record for each link, reaches first.
@@ -113,35 +112,5 @@ fn receiving(checked: &Checked) -> &'static str {
     match checked.remedy {
         Some(Remedy::Maintenance) => ", and the drain that takes its water has silted: ask for maintenance",
         _ => ": the drain that takes its water must be lower, or the water pumped",
-    }
-}
-
-/// The properties of all links but their cautions, as CSV; lists have `; ` between their entries.
-pub(crate) fn table(records: &[Record<CapacityProperties>]) -> String {
-    let mut csv = csv::Writer::from_writer(Vec::new());
-    for (number, record) in records.iter().enumerate() {
-        let serde_json::Value::Object(mut properties) =
-            serde_json::to_value(&record.properties).expect("plain values have a JSON form")
-        else {
-            unreachable!("properties are structs")
-        };
-        properties.shift_remove("caution");
-        if number == 0 {
-            csv.write_record(properties.keys()).expect("written to memory");
-        }
-        csv.write_record(properties.values().map(cell)).expect("rows of one length, written to memory");
-    }
-    String::from_utf8(csv.into_inner().expect("written to memory")).expect("made of text")
-}
-
-fn cell(value: &serde_json::Value) -> String {
-    match value {
-        serde_json::Value::Null => String::new(),
-        serde_json::Value::String(text) => as_csv_text(text),
-        serde_json::Value::Array(list) => {
-            let entries: Vec<&str> = list.iter().filter_map(serde_json::Value::as_str).collect();
-            as_csv_text(&entries.join("; "))
-        }
-        other => other.to_string(),
     }
 }

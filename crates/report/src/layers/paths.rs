@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::{CrossingProperties, LandCrossed, PathProperties, Record, metres};
+use crate::{CrossingProperties, LandCrossed, PathEnd, PathProperties, Record, metres};
 use fallwright_geodata::SharedLine;
 use fallwright_network::{Crossing, End, Share, joins, next_on_path, places_from};
 use fallwright_units::Cell;
@@ -96,9 +96,9 @@ fn path(study: &Study, parcel: usize, number: usize, share: &Share) -> PathPrope
         parcels_crossed: crossed(study, parcel, &trace),
         reaches: study.reach_chain(parcel, number),
         ends: match end {
-            Some(End::Hole) => "hole",
-            Some(End::KeptDepression) => "kept_depression",
-            Some(End::Edge) | None => "edge",
+            Some(End::Hole) => PathEnd::Hole,
+            Some(End::KeptDepression) => PathEnd::KeptDepression,
+            Some(End::Edge) | None => PathEnd::Edge,
         },
     }
 }

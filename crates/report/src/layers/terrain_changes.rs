@@ -1,17 +1,17 @@
 //! Records of what conditioning changed.
 
-use fallwright_study::{ChangeKind, Study, TerrainChange};
+use fallwright_study::{Study, TerrainChange};
 
-use crate::{Record, TerrainChangeProperties, metres};
+use crate::{ChangeKind, Record, TerrainChangeProperties, metres};
 
 pub(crate) fn terrain_change(study: &Study, change: &TerrainChange) -> Record<TerrainChangeProperties> {
     let id = |&parcel: &usize| study.inputs.parcels[parcel].id.clone();
     let properties = TerrainChangeProperties {
         change_id: change.id.clone(),
         kind: match change.kind {
-            ChangeKind::Fill => "fill",
-            ChangeKind::Cut => "cut",
-            ChangeKind::Kept => "kept",
+            fallwright_study::ChangeKind::Fill => ChangeKind::Fill,
+            fallwright_study::ChangeKind::Cut => ChangeKind::Cut,
+            fallwright_study::ChangeKind::Kept => ChangeKind::Kept,
         },
         depth_m: metres(change.depth_m),
         volume_m3: metres(change.volume_m3),

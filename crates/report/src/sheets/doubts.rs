@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::{DoubtOnPage, Plan, Record, TerrainChangeProperties};
+use crate::{ChangeKind, DoubtOnPage, Plan, Record, TerrainChangeProperties};
 use geo::{Centroid, Euclidean, Geometry, InterpolatableLine, LineString};
 
 use crate::CaseRecords;
@@ -36,19 +36,23 @@ pub(crate) fn doubts(results: &CaseRecords, plan: Plan, positions: &BTreeMap<&st
 
 fn is_doubtful(change: &TerrainChangeProperties) -> bool {
     let depends = change.finding_depends.as_ref().is_some_and(|ids| !ids.is_empty());
-    let deep = change.kind == "fill" && change.depth_m >= DEEP_M;
-    change.suspected_culvert || depends || deep || change.kind == "kept"
+    let deep = change.kind == ChangeKind::Fill && change.depth_m >= DEEP_M;
+    change.suspected_culvert || depends || deep || change.kind == ChangeKind::Kept
 }
 
 fn what(change: &TerrainChangeProperties) -> String {
     let (depth, behind) = (change.depth_m, change.draining_ha);
     match (change.suspected_culvert, change.kind) {
-        (true, "cut") => format!("Suspected culvert: a road or bank {depth:.2} m high holds back {behind:.1} ha."),
+        (true, ChangeKind::Cut) => {
+            format!("Suspected culvert: a road or bank {depth:.2} m high holds back {behind:.1} ha.")
+        }
         (true, _) => {
             format!("Suspected culvert: water stands {depth:.2} m deep behind a road; {behind:.1} ha drain there.")
         }
-        (false, "cut") => format!("A rise of {depth:.2} m was cut through so that {behind:.1} ha can drain on."),
-        (false, "kept") => format!("A real hollow {depth:.2} m deep, where {behind:.1} ha end."),
+        (false, ChangeKind::Cut) => {
+            format!("A rise of {depth:.2} m was cut through so that {behind:.1} ha can drain on.")
+        }
+        (false, ChangeKind::Kept) => format!("A real hollow {depth:.2} m deep, where {behind:.1} ha end."),
         (false, _) => format!("A low {depth:.2} m deep that was filled; {behind:.1} ha drain through it."),
     }
 }
@@ -56,8 +60,8 @@ fn what(change: &TerrainChangeProperties) -> String {
 fn advice(change: &TerrainChangeProperties) -> &'static str {
     match (change.suspected_culvert, change.kind) {
         (true, _) => "Go and look whether there is a culvert, and how large and how deep it is.",
-        (false, "cut") => "Go and look whether water really passes here.",
-        (false, "kept") => "It is no outlet unless one is cut or piped.",
+        (false, ChangeKind::Cut) => "Go and look whether water really passes here.",
+        (false, ChangeKind::Kept) => "It is no outlet unless one is cut or piped.",
         (false, _) => "Go and look whether water stands here, or a pipe or gap drains it.",
     }
 }

@@ -1,40 +1,54 @@
-//! `fall.csv`: what decides each parcel's sufficiency, and the fall to its outlet.
+//! `fall.csv`: the fall of every parcel to its outlet.
 
-use fallwright_study::{Capacity, Fall, Study};
+use schemars::JsonSchema;
+use serde::Serialize;
 
-use crate::{as_csv_text, metres};
+use fallwright_study::{Capacity, Fall, ParcelSufficiency, Study};
+
+use super::{Decimal, Text, rows_csv};
+use crate::metres;
+
+/// A row for each parcel: sufficiency and fall of its main path.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct FallRow {
+    /// Parcel id as given
+    pub parcel_id: Text,
+    /// Whether every link down to the outlet is sufficient
+    #[schemars(extend("enum" = ["sufficient", "insufficient", "not_checked"]))]
+    pub sufficiency: &'static str,
+    /// Reach, culvert or pipe that decides
+    pub limiting_reach: Option<Text>,
+    /// Metres along the main path
+    pub path_m: Option<Decimal>,
+    /// Metres of fall along it
+    pub fall_available_m: Option<Decimal>,
+    /// Fall at which silt keeps moving, metres
+    pub fall_needed_m: Option<Decimal>,
+    /// The difference of two heights of the elevation lies within this of the truth in 95 of 100 cases, metres
+    pub fall_doubt_m: Option<Decimal>,
+    /// Level at the outlet: surveyed water or ground
+    pub outlet_level: Option<&'static str>,
+    /// Whether the available fall meets the needed fall; survey: cannot be confirmed from lidar alone
+    pub fall: Option<&'static str>,
+}
 
 /// One row a parcel: what decides, and the fall to its outlet.
-pub(crate) fn fall_table(study: &Study, Capacity { check, falls, .. }: &Capacity) -> String {
-    let mut csv = csv::Writer::from_writer(Vec::new());
-    let mut row = |fields: [String; 9]| csv.write_record(fields).expect("rows of one length, written to memory");
-    let header = [
-        "parcel_id",
-        "sufficiency",
-        "limiting_reach",
-        "path_m",
-        "fall_available_m",
-        "fall_needed_m",
-        "fall_doubt_m",
-        "outlet_level",
-        "fall",
-    ];
-    row(header.map(str::to_owned));
-    for (parcel, verdict) in check.parcels.iter().enumerate() {
+pub(crate) fn fall_csv(study: &Study, Capacity { check, falls, .. }: &Capacity) -> String {
+    let of_parcel = |(parcel, verdict): (usize, &ParcelSufficiency)| {
         let fall = &falls[parcel];
-        let number = |value: Option<f64>| value.map(|value| metres(value).to_string()).unwrap_or_default();
+        let number = |value: Option<f64>| value.map(|value| Decimal(metres(value)));
         let of = fall.as_ref().map(|fall| fall.fall);
-        row([
-            as_csv_text(study.inputs.parcels[parcel].id.as_str()),
-            verdict.sufficiency.code().to_owned(),
-            as_csv_text(verdict.limiting.as_deref().unwrap_or_default()),
-            number(fall.as_ref().map(|fall| fall.path_m)),
-            number(of.map(|fall| fall.available_m)),
-            number(of.map(|fall| fall.needed_m)),
-            number(of.and_then(|fall| fall.doubt_m)),
-            fall.as_ref().map(|fall| fall.outlet_level.code()).unwrap_or_default().to_owned(),
-            of.map(Fall::code).unwrap_or_default().to_owned(),
-        ]);
-    }
-    String::from_utf8(csv.into_inner().expect("written to memory")).expect("made of text")
+        FallRow {
+            parcel_id: study.inputs.parcels[parcel].id.as_str().into(),
+            sufficiency: verdict.sufficiency.code(),
+            limiting_reach: verdict.limiting.as_ref().map(Into::into),
+            path_m: number(fall.as_ref().map(|fall| fall.path_m)),
+            fall_available_m: number(of.map(|fall| fall.available_m)),
+            fall_needed_m: number(of.map(|fall| fall.needed_m)),
+            fall_doubt_m: number(of.and_then(|fall| fall.doubt_m)),
+            outlet_level: fall.as_ref().map(|fall| fall.outlet_level.code()),
+            fall: of.map(Fall::code),
+        }
+    };
+    rows_csv(check.parcels.iter().enumerate().map(of_parcel))
 }

@@ -3,7 +3,7 @@
 use fallwright_network::{Carrier, Destination, End, Feature, Party, Trace};
 use fallwright_units::StructureKind;
 
-use fallwright_study::Study;
+use fallwright_study::{Study, WatershedLand};
 
 /// Common practice, no source; what a class of the profile says comes before.
 const TOLD_ON_ROADS: &str = "the road authority";
@@ -99,4 +99,12 @@ pub fn owner_words(study: &Study, party: Party) -> &str {
 pub fn outlet_works(study: &Study, trace: &Trace) -> Option<Works> {
     let land = study.setting.parties.of(trace.last.cell);
     trace.outlet.map(|outlet| works(study, Carrier::Mapped(outlet), land))
+}
+
+/// Id and owner of a land of a watershed.
+pub fn watershed_land<'a>(study: &'a Study, land: &'a WatershedLand) -> (String, Option<&'a str>) {
+    match land {
+        &WatershedLand::Party(party) => (study.party_name(party), study.party_owner(party)),
+        WatershedLand::OnlyInSchedule(id) => (id.clone(), None),
+    }
 }

@@ -6,10 +6,11 @@ use fallwright_study::{AddedLand, Capacity, Study};
 use serde_json::{Value, json};
 
 use crate::counts::CapacityCounts;
-use crate::layers::capacity::{records, table};
+use crate::layers::capacity::records;
 use crate::layers::parcels::ParcelLayer;
 use crate::run_record::{RunRecord, input_digests, settings_of};
-use crate::tables::fall::fall_table;
+use crate::tables::capacity_csv;
+use crate::tables::fall::fall_csv;
 use crate::{WriteError, feature, layer};
 
 /// # Errors
@@ -22,8 +23,8 @@ pub fn write_capacity(
 ) -> Result<CapacityCounts, WriteError> {
     let records = records(study, &capacity.check);
     folder.write_geojson("capacity.geojson", &layer(&records), &study.inputs.crs)?;
-    folder.write_bytes("capacity.csv", table(&records).as_bytes())?;
-    folder.write_bytes("fall.csv", fall_table(study, capacity).as_bytes())?;
+    folder.write_bytes("capacity.csv", capacity_csv(&records).as_bytes())?;
+    folder.write_bytes("fall.csv", fall_csv(study, capacity).as_bytes())?;
     let parcels = ParcelLayer::find(study, findings)?;
     let described = || parcels.records(study, findings, Some(&capacity.check));
     let features = Streamed::new(|| described().map(|record| feature(&record)));

@@ -7,7 +7,8 @@ use serde_json::{Value, json};
 use crate::counts::WatershedCounts;
 use crate::layers::watershed::records;
 use crate::run_record::{RunRecord, input_digests};
-use crate::tables::watershed::{lands_csv, parcels_csv};
+use crate::tables::watershed_lands::lands_csv;
+use crate::tables::watershed_parcels::parcels_csv;
 use crate::{Record, WatershedPartProperties, WriteError, layer};
 
 /// What was written of a watershed.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use fallwright_units::{Cell, Frame, Raster};
+use fallwright_units::{Cell, Frame, PartialDate, Raster};
 
 use fallwright_case::{Level, LevelKind, LevelPlace, Note};
 
@@ -72,7 +72,7 @@ pub fn notes(id: &str, ground: &Raster<f32>, chains: &[Vec<Cell>], surveyed: &Su
     let along: Vec<Vec<(usize, &Level)>> = chains.iter().map(|chain| along(chain, surveyed)).collect();
     let about = format!("waterway {id}");
     let mut notes = Vec::new();
-    if !surveyed.is_empty() {
+    if let Some((first, last)) = dates(surveyed) {
         let surveyed_m: f64 = chains
             .iter()
             .zip(&along)
@@ -80,7 +80,6 @@ pub fn notes(id: &str, ground: &Raster<f32>, chains: &[Vec<Cell>], surveyed: &Su
             .flat_map(|stretch| stretch.windows(2))
             .map(|pair| ground.frame.distance(pair[0], pair[1]))
             .sum();
-        let (first, last) = dates(surveyed);
         notes.push(Note::new(
             &about,
             format!("{} surveyed bed levels ({first} to {last}) along {surveyed_m:.0} m of it", surveyed.len()),
@@ -114,9 +113,10 @@ pub fn notes(id: &str, ground: &Raster<f32>, chains: &[Vec<Cell>], surveyed: &Su
     notes
 }
 
-fn dates<'a>(surveyed: &Surveyed<'a>) -> (&'a str, &'a str) {
-    let dates = || surveyed.values().map(|level| level.date.as_str());
-    (dates().min().unwrap_or_default(), dates().max().unwrap_or_default())
+/// The first and the last date of the levels; `None` without levels.
+fn dates(surveyed: &Surveyed) -> Option<(PartialDate, PartialDate)> {
+    let dates = || surveyed.values().map(|level| level.date);
+    dates().min().zip(dates().max())
 }
 
 #[cfg(test)]
@@ -133,7 +133,7 @@ mod tests {
             y: 16.0,
             kind: LevelKind::Bed,
             level_m,
-            date: date.to_owned(),
+            date: date.parse().unwrap(),
             datum: "invented".to_owned(),
             file: "levels.csv".to_owned(),
             row: 2,

@@ -1,0 +1,44 @@
+//! `watershed_parcels.csv`: the land of every part of a watershed.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use fallwright_study::{Cells, Part, Study, Watershed};
+
+use super::{Decimal, Text, rows_csv};
+
+/// A row for each land and part of the watershed.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct WatershedParcelRow {
+    /// A parcel's id, `road` or `unowned`
+    pub parcel_id: Text,
+    /// Owner as given
+    pub owner: Option<Text>,
+    /// Part of the watershed
+    pub part: &'static str,
+    /// Id of the reach, for the land of one
+    pub reach_id: Option<Text>,
+    /// Hectares that drain over the surface
+    pub surface_ha: Decimal,
+    /// Hectares that drain by pipe
+    pub piped_ha: Decimal,
+    /// Whether the watershed meets the edge of the elevation on it
+    pub meets_edge: bool,
+}
+
+pub(crate) fn parcels_csv(study: &Study, Watershed { parts, tally, .. }: &Watershed) -> String {
+    rows_csv(tally.keys().into_iter().map(|(party, label)| {
+        let part = parts.part(label);
+        let reach = if let Part::Reach(reach) = part { Some(&study.reaches.list[reach].id) } else { None };
+        let of = |cells: &Cells| study.hectares(cells.get(&(party, label)).copied().unwrap_or(0));
+        WatershedParcelRow {
+            parcel_id: study.party_name(party).into(),
+            owner: study.party_owner(party).map(Into::into),
+            part: part.name(),
+            reach_id: reach.map(|reach| reach.to_string().into()),
+            surface_ha: Decimal(of(&tally.surface)),
+            piped_ha: Decimal(of(&tally.piped)),
+            meets_edge: tally.meets_edge.contains(&(party, label)),
+        }
+    }))
+}
