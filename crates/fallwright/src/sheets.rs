@@ -1,7 +1,6 @@
 //! Pictures that people can use: the overview page, printable sheets and profiles.
 
 mod case_sheets;
-mod chromium;
 mod click;
 mod doubts;
 mod furniture;
@@ -11,13 +10,14 @@ mod names;
 mod overview;
 mod page_parcels;
 mod parcel_sheets;
+mod pdfs;
 mod profiles;
 mod shade;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use fallwright_geodata::OutputFolder;
-use fallwright_report::{Block, Furniture, Paper, Profile, Sheet, overview_page, print_page, profile_csv, sheet_svg};
+use fallwright_report::{Block, Furniture, Paper, Profile, Sheet, overview_page, profile_csv, sheet_svg};
 use serde_json::{Value, json};
 
 use crate::Progress;
@@ -28,9 +28,9 @@ use crate::output::output_folder;
 use crate::place::parcel;
 use crate::run_record::{RunRecord, input_digests, input_files};
 
-use self::chromium::Chromium;
 use self::names::file_part;
 use self::parcel_sheets::ParcelSheets;
+use self::pdfs::Pdfs;
 
 /// What is drawn, and what stands on it.
 #[derive(Clone, Debug, Default)]
@@ -39,8 +39,10 @@ pub struct SheetsOptions {
     pub run_date: String,
     pub parcels: SheetParcels,
     pub paper: Paper,
-    /// Whether PDFs are printed; a Chromium must be on the path.
+    /// Whether there are PDFs as well.
     pub pdf: bool,
+    /// Font files for characters that the PDFs' own font lacks.
+    pub fonts: Vec<PathBuf>,
 }
 
 /// Which parcels get sheets of their own.
@@ -73,7 +75,7 @@ impl SheetsReport {
 /// Judges a case as [`crate::outlets`] does and draws what it found.
 ///
 /// # Errors
-/// As [`crate::outlets`]; an unknown parcel; no browser to print PDFs, or one that fails.
+/// As [`crate::outlets`]; an unknown parcel; a font file that is none; characters that no font has.
 pub fn sheets(
     case: &Path,
     out: &Path,
@@ -81,15 +83,17 @@ pub fn sheets(
     settings: &Settings,
     progress: Progress,
 ) -> Result<SheetsReport, Failure> {
-    let printer = if options.pdf { Some(Chromium::find()?) } else { None };
+    let mut pdfs = options.pdf.then(|| Pdfs::new(&options.fonts)).transpose()?;
     let inputs = read_inputs(case, settings, progress)?;
     require_parcels(&inputs)?;
-    let mut folder = output_folder(out, &input_files(&inputs.case), settings)?;
+    let fonts = options.fonts.iter().map(PathBuf::as_path);
+    let read: Vec<&Path> = input_files(&inputs.case).into_iter().chain(fonts).collect();
+    let mut folder = output_folder(out, &read, settings)?;
     let mut results = Results::work_out(inputs, progress)?;
     results.describe_parcels();
     let asked = asked(&results, &options.parcels)?;
     progress("drawing the overview page");
-    let digests = input_digests(&results.study.inputs.case)?;
+    let mut digests = input_digests(&results.study.inputs.case)?;
     let furniture = furniture::furniture(&results.study, &options.run_date, &digests);
     let content = overview::overview(&results, furniture.clone());
     let page = overview_page(&content);
@@ -109,10 +113,12 @@ pub fn sheets(
     sets.extend(drawing.parcel_sets(&asked));
     drawing.write_profiles(&asked)?;
     for (name, sheets) in sets.into_iter().filter(|(_, sheets)| !sheets.is_empty()) {
-        drawing.write_set(name, sheets, printer.as_ref(), progress)?;
+        drawing.write_set(name, sheets, pdfs.as_mut(), progress)?;
     }
+    pdfs.map_or(Ok(()), Pdfs::refuse_missing)?;
     let files = drawing.files;
     let counts = counts(&results.study, &results.findings, &results.changes, &results.filled);
+    digests.extend(pdfs::font_digests(&options.fonts)?);
     let mut settings = settings_of(&results.study);
     settings["run_date"] = json!(options.run_date);
     settings["paper"] = json!(options.paper.name());
@@ -188,21 +194,30 @@ impl Drawing<'_> {
         &mut self,
         name: &str,
         mut set: Vec<NamedSheet>,
-        printer: Option<&Chromium>,
+        pdfs: Option<&mut Pdfs>,
         progress: Progress,
     ) -> Result<(), Failure> {
         let pages = set.len();
         for (page, (_, sheet)) in (1..).zip(&mut set) {
             sheet.page = (page, pages);
         }
-        for (name, sheet) in &set {
-            self.write(&format!("{name}.svg"), sheet_svg(sheet).as_bytes())?;
+        let pdf_name = format!("{name}.pdf");
+        let mut pdf = pdfs.as_ref().map(|pdfs| pdfs.start());
+        if pdf.is_some() {
+            progress(&format!("drawing {pdf_name}"));
         }
-        if let Some(printer) = printer {
-            progress(&format!("printing {name}.pdf"));
-            let sheets: Vec<Sheet> = set.into_iter().map(|(_, sheet)| sheet).collect();
-            let pdf = printer.print(&print_page(&sheets), &self.options.run_date)?;
-            self.write(&format!("{name}.pdf"), &pdf)?;
+        for (name, sheet) in &set {
+            let svg = sheet_svg(sheet);
+            self.write(&format!("{name}.svg"), svg.as_bytes())?;
+            if let Some(pdf) = &mut pdf {
+                pdf.add(&svg).map_err(|error| pdfs::failed(&pdf_name, &error))?;
+            }
+        }
+        let title = set.first().map_or("", |(_, sheet)| sheet.title.as_str());
+        if let Some((pdfs, pdf)) = pdfs.zip(pdf)
+            && let Some(bytes) = pdfs.finish(&pdf_name, title, &self.options.run_date, pdf)?
+        {
+            self.write(&pdf_name, &bytes)?;
         }
         Ok(())
     }

@@ -13,6 +13,7 @@ mod overview;
 mod palette;
 mod parcel;
 mod path;
+mod pdf;
 mod picture;
 mod plan;
 mod profile;
@@ -40,6 +41,7 @@ pub use parcel::{
     WayItem,
 };
 pub use path::PathProperties;
+pub use pdf::{Fonts, MissingGlyph, PdfError, PdfPages};
 pub use picture::{deflated_base64, grey_png};
 pub use plan::{Plan, kept};
 pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, profile_csv, station};
@@ -47,7 +49,7 @@ pub use reach::{ReachProperties, StatusItem};
 pub use schema::{SCHEMAS, field_dictionary};
 pub use sheet::{
     Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, Paper, Sheet, SheetMap, SignKind, Table,
-    print_page, sheet_svg,
+    sheet_svg,
 };
 pub use table::as_csv_text;
 pub use terrain_change::TerrainChangeProperties;

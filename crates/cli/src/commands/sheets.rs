@@ -11,8 +11,8 @@ use crate::outcome::Outcome;
 use crate::run::run;
 
 const AFTER_HELP: &str = "\
-Without --parcel the page, the situation, the places to check and the drains' profiles are drawn. PDFs are printed by \
-Chromium, which must be on the path (Debian: apt-get install chromium).
+Without --parcel the page, the situation, the places to check and the drains' profiles are drawn. PDFs are set in \
+DejaVu Sans, which is part of the program; a character that it lacks is refused by name unless a --font has it.
 
 Examples:
   fallwright sheets demo/case.toml --out sheets
@@ -46,6 +46,10 @@ pub(crate) struct Sheets {
     #[arg(long, help_heading = "Output")]
     no_pdf: bool,
 
+    /// Font (TrueType, OpenType) for characters that the PDFs' own font lacks; may be given several times
+    #[arg(long, value_name = "FILE", conflicts_with = "no_pdf", help_heading = "Output")]
+    font: Vec<PathBuf>,
+
     #[command(flatten)]
     common: Common,
 }
@@ -58,7 +62,8 @@ impl Sheets {
             (false, false) => SheetParcels::Ids(self.parcel.clone()),
         };
         let paper = Paper::named(&self.paper).unwrap_or_default();
-        let options = SheetsOptions { run_date: date::today(), parcels, paper, pdf: !self.no_pdf };
+        let options =
+            SheetsOptions { run_date: date::today(), parcels, paper, pdf: !self.no_pdf, fonts: self.font.clone() };
         run(&self.common, |settings, progress| {
             let report = fallwright::sheets(&self.case, &self.out, &options, settings, progress)?;
             Ok(Outcome { lines: report.lines(), json: report.json(), undecided: report.undecided })
