@@ -106,7 +106,7 @@ fn only_the_character_that_no_font_has_is_named() {
 #[test]
 fn the_day_and_the_title_are_written() {
     let text = inflated(&pdf(&Fonts::embedded(), &[line("one")]).unwrap());
-    for part in ["/CreationDate (D:20261125)", "/Title (A title)", "/Creator (Fallwright "] {
+    for part in ["/CreationDate(D:20261125", "/Title(A title)", "/Creator(Fallwright "] {
         assert!(text.contains(part), "{part}");
     }
     let dates = ["2026-11", "", "today", "2026-xx-01"].map(|text| date(text).is_none());
@@ -118,7 +118,7 @@ fn files_named_in_an_svg_are_not_read() {
     let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/pictures/water_paths.png");
     let picture = |href: &str| svg((50.0, 50.0), &format!("<image href=\"{href}\" width=\"50\" height=\"50\"/>"));
     let has_picture =
-        |href: &str| inflated(&pdf(&Fonts::embedded(), &[picture(href)]).unwrap()).contains("/Subtype /Image");
+        |href: &str| inflated(&pdf(&Fonts::embedded(), &[picture(href)]).unwrap()).contains("/Subtype/Image");
     assert!(!has_picture(file));
     assert!(has_picture(&crate::grey_png(1, 1, &[128])));
 }
