@@ -224,4 +224,13 @@ mod tests {
         canvas.text((0.0, 0.0), "</text><script>", Letters::plain(3.0));
         assert!(canvas.svg.contains("&lt;/text&gt;&lt;script&gt;"), "{}", canvas.svg);
     }
+
+    #[test]
+    fn a_halo_is_a_text_beneath() {
+        let mut canvas = Canvas::default();
+        canvas.text((0.0, 0.0), "word", Letters::plain(3.0).halo());
+        let lines: Vec<&str> = canvas.svg.lines().collect();
+        assert_eq!(lines.len(), 2);
+        assert!(lines[0].contains("fill=\"none\" stroke=\"#fff\"") && !lines[1].contains("stroke"), "{lines:?}");
+    }
 }

@@ -330,3 +330,21 @@ pub(crate) fn definitions(canvas: &mut Canvas) {
     }
     canvas.add(format_args!("</defs>\n"));
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_beside_the_map_is_left_out() {
+        let area = Area { x: 10.0, y: 10.0, width: 100.0, height: 50.0 };
+        let frame = MapFrame::new(area, Rect::new((0.0, 0.0), (1000.0, 500.0)));
+        let check = |at, expected| assert_eq!(frame.shows_text(at, 5.0, Letters::plain(3.0)), expected, "{at:?}");
+        check((60.0, 30.0), true);
+        check((114.0, 30.0), true);
+        check((116.0, 30.0), false);
+        check((4.0, 30.0), false);
+        check((60.0, 6.0), false);
+        check((60.0, 64.0), false);
+    }
+}
