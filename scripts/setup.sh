@@ -41,7 +41,7 @@ has pkg-config || missing="$missing pkg-config"
 { has pkg-config && pkg-config --exists gdal; } || missing="$missing libgdal-dev"
 if [ "$purpose" = test ]; then
     has_venv || missing="$missing python3 python3-venv"
-    # The page and the printed sheets are looked at in a real browser.
+    # The page and the sheets are looked at in a real browser.
     { has chromium || has chromium-browser || has google-chrome-stable; } || missing="$missing chromium fonts-dejavu-core"
     has node || missing="$missing nodejs"
     has npm || missing="$missing npm"

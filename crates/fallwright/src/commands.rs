@@ -2,7 +2,6 @@
 
 mod capacity;
 mod check;
-mod chromium;
 mod outlets;
 mod sheets;
 mod terrain;

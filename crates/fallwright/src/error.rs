@@ -45,7 +45,7 @@ impl Error {
                 | StudyError::NoElevation { .. }
                 | StudyError::OtherPlace { .. },
             )
-            | Self::Write(WriteError::HoldsInput { .. })
+            | Self::Write(WriteError::HoldsInput { .. } | WriteError::Font { .. })
             | Self::Output { source: OutputError::NotEmpty { .. } } => ErrorKind::Usage,
             Self::Study(_) | Self::Write(_) | Self::Output { .. } | Self::Geodata(_) => ErrorKind::Failed,
         }
@@ -77,6 +77,7 @@ impl From<StudyError> for Error {
 impl From<WriteError> for Error {
     fn from(error: WriteError) -> Self {
         match error {
+            WriteError::Refused(problems) => Self::Refused(problems),
             WriteError::Study(error) => error.into(),
             WriteError::Output(error) => error.into(),
             WriteError::Geodata(error) => error.into(),

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use fallwright_geodata::{GeodataError, OutputError};
+use fallwright_geodata::{GeodataError, OutputError, Problem};
 use fallwright_study::StudyError;
 use thiserror::Error;
 
@@ -14,6 +14,11 @@ pub enum WriteError {
     Geodata(#[from] GeodataError),
     #[error(transparent)]
     Output(#[from] OutputError),
+    /// The input cannot be shown; every fault found.
+    #[error("the input has {} fault(s)", .0.len())]
+    Refused(Vec<Problem>),
+    #[error("the font {}: {reason}", file.display())]
+    Font { file: PathBuf, reason: String },
     /// A PDF that cannot be made.
     #[error("{0}")]
     Pdf(String),

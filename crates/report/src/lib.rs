@@ -16,6 +16,7 @@ mod overview;
 mod palette;
 mod parcel;
 mod path;
+mod pdf;
 mod picture;
 mod plan;
 mod profile;
@@ -58,6 +59,7 @@ pub use parcel::{
     WayItem,
 };
 pub use path::{PathEnd, PathProperties};
+pub use pdf::{Fonts, MissingGlyph, PdfError, PdfPages};
 pub use picture::{deflated_base64, grey_png};
 pub use plan::{Plan, kept};
 pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, station};
@@ -69,14 +71,15 @@ pub use run_record::{RunRecord, digest, input_digests, settings_of};
 pub use schema::{field_dictionary, schemas};
 pub use sheet::{
     Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, Paper, Sheet, SheetMap, SignKind, Table,
-    print_page, sheet_svg,
+    sheet_svg,
 };
+pub use sheets::pdfs::Pdfs;
 pub use tables::{Decimal, FallRow, Millis, ProfileRow, Text, WatershedLandRow, WatershedParcelRow, profile_csv};
 pub use terrain_change::{ChangeKind, TerrainChangeProperties};
 pub use traced::{Traced, TracedWay};
 pub use watershed::{WatershedPartProperties, WatershedProperties};
 pub use write::{
-    OutletsExtras, Print, SheetParcels, SheetsOptions, SheetsWritten, WatershedWritten, write_capacity, write_outlets,
+    OutletsExtras, SheetParcels, SheetsOptions, SheetsWritten, WatershedWritten, write_capacity, write_outlets,
     write_sheets, write_watershed,
 };
 

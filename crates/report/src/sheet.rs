@@ -10,10 +10,6 @@ mod paper;
 pub use map::{MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, SheetMap, SignKind};
 pub use paper::Paper;
 
-use base64::Engine;
-use base64::engine::general_purpose::STANDARD;
-use sha2::{Digest, Sha256};
-
 use self::canvas::{Area, Canvas, Letters, fitted, wrapped};
 use crate::escape::html;
 use crate::overview::Furniture;
@@ -105,27 +101,6 @@ pub fn sheet_svg(sheet: &Sheet) -> String {
     let foot = Area { y: bottom, height: foot_mm, ..inner };
     furniture::draw(&mut canvas, foot, sheet, &shown);
     canvas.svg + "</svg>\n"
-}
-
-/// Sheets of one size as a page to print: each SVG fills a page.
-pub fn print_page(sheets: &[Sheet]) -> String {
-    let (width, height) = sheets.first().map_or((215.9, 279.4), size_mm);
-    let style = format!(
-        "@page{{size:{width}mm {height}mm;margin:0}}html,body{{margin:0}}svg{{display:block;break-after:page;break-inside:avoid}}svg:last-child{{break-after:auto}}"
-    );
-    let hash = STANDARD.encode(Sha256::digest(&style));
-    let title = sheets.first().map_or("", |sheet| sheet.title.as_str());
-    let pages: String = sheets.iter().map(sheet_svg).enumerate().map(|(page, svg)| with_own_ids(&svg, page)).collect();
-    format!(
-        "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src 'sha256-{hash}'\"><title>{}</title><style>{style}</style></head><body>{pages}</body></html>",
-        html(title)
-    )
-}
-
-/// Clip paths are named by their block; on a page of several sheets each needs a name of its own. Texts of a case cannot
-/// hold these quoted attributes, since their quotes are escaped.
-fn with_own_ids(svg: &str, page: usize) -> String {
-    svg.replace("id=\"clip", &format!("id=\"p{page}clip")).replace("url(#clip", &format!("url(#p{page}clip"))
 }
 
 pub(crate) fn size_mm(sheet: &Sheet) -> (f64, f64) {

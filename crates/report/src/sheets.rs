@@ -10,5 +10,6 @@ pub(crate) mod names;
 pub(crate) mod overview;
 mod page_parcels;
 pub(crate) mod parcel_sheets;
+pub(crate) mod pdfs;
 pub(crate) mod profiles;
 mod shade;

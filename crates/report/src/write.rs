@@ -7,5 +7,5 @@ mod watershed;
 
 pub use capacity::write_capacity;
 pub use outlets::{OutletsExtras, write_outlets};
-pub use sheets::{Print, SheetParcels, SheetsOptions, SheetsWritten, write_sheets};
+pub use sheets::{SheetParcels, SheetsOptions, SheetsWritten, write_sheets};
 pub use watershed::{WatershedWritten, write_watershed};

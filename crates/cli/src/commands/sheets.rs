@@ -15,8 +15,8 @@ use crate::output::{Out, Strict};
 use crate::run::run;
 
 const AFTER_HELP: &str = "\
-Without --parcel the page, the situation, the places to check and the drains' profiles are drawn. PDFs are printed by \
-Chromium, which must be on the path (Debian: apt-get install chromium).
+Without --parcel the page, the situation, the places to check and the drains' profiles are drawn. PDFs are set in \
+DejaVu Sans, which is part of the program; a character that it lacks is refused by name unless a --font has it.
 
 Examples:
   fallwright sheets demo/case.toml --out sheets
@@ -49,6 +49,10 @@ pub(crate) struct Sheets {
     #[arg(long, help_heading = "Output")]
     no_pdf: bool,
 
+    /// Font (TrueType, OpenType) for characters that the PDFs' own font lacks; may be given several times
+    #[arg(long, value_name = "FILE", conflicts_with = "no_pdf", help_heading = "Output")]
+    font: Vec<PathBuf>,
+
     #[command(flatten)]
     strict: Strict,
 
@@ -64,8 +68,8 @@ impl Sheets {
             (false, false) => SheetParcels::Ids(self.parcel.clone()),
         };
         let paper = Paper::named(&self.paper).unwrap_or_default();
-        let options = SheetsOptions { run_date: date::today(), parcels, paper };
-        let pdf = if self.no_pdf { Pdf::LeftOut } else { Pdf::Printed };
+        let options = SheetsOptions { run_date: date::today(), parcels, paper, fonts: self.font.clone() };
+        let pdf = if self.no_pdf { Pdf::LeftOut } else { Pdf::Drawn };
         run(&self.common, |budget, progress| {
             let output = self.out.output();
             let written = commands::sheets(&self.case, &output, (&options, pdf), budget, progress)?;

@@ -23,7 +23,16 @@ fn every_command_lists_its_flags() {
     check("capacity", &["<CASE>", "--out <DIR>", "--add <PARCEL=12mm/d>"]);
     check(
         "sheets",
-        &["<CASE>", "--out <DIR>", "--parcel <ID>", "--all-parcels", "--paper <SIZE>", "11x17", "--no-pdf"],
+        &[
+            "<CASE>",
+            "--out <DIR>",
+            "--parcel <ID>",
+            "--all-parcels",
+            "--paper <SIZE>",
+            "11x17",
+            "--no-pdf",
+            "--font <FILE>",
+        ],
     );
     check("terrain", &["<DEM>", "--out <DIR>", "--vertical-unit <UNIT>", "m, ft, us-ft"]);
 }

@@ -69,11 +69,19 @@ impl Canvas {
         self.svg.write_fmt(markup).expect("writing to a string cannot fail");
     }
 
-    pub(crate) fn text(&mut self, (x, y): (f64, f64), text: &str, letters: Letters) {
+    /// A halo is a text of its own beneath: as a part of the same text, the halo of a letter would cover the letter before it in
+    /// a PDF.
+    pub(crate) fn text(&mut self, at: (f64, f64), text: &str, letters: Letters) {
+        if letters.halo {
+            self.painted(at, text, letters, " fill=\"none\" stroke=\"#fff\" stroke-width=\"0.9\"");
+        }
+        self.painted(at, text, letters, "");
+    }
+
+    fn painted(&mut self, (x, y): (f64, f64), text: &str, letters: Letters, paint: &str) {
         let weight = if letters.bold { " font-weight=\"700\"" } else { "" };
-        let halo = if letters.halo { " stroke=\"#fff\" stroke-width=\"0.9\" paint-order=\"stroke\"" } else { "" };
         self.add(format_args!(
-            "<text x=\"{x:.2}\" y=\"{y:.2}\" font-size=\"{}\" text-anchor=\"{}\"{weight}{halo}>{}</text>\n",
+            "<text x=\"{x:.2}\" y=\"{y:.2}\" font-size=\"{}\" text-anchor=\"{}\"{weight}{paint}>{}</text>\n",
             letters.size,
             letters.anchor,
             html(text)
@@ -215,5 +223,14 @@ mod tests {
         let mut canvas = Canvas::default();
         canvas.text((0.0, 0.0), "</text><script>", Letters::plain(3.0));
         assert!(canvas.svg.contains("&lt;/text&gt;&lt;script&gt;"), "{}", canvas.svg);
+    }
+
+    #[test]
+    fn a_halo_is_a_text_beneath() {
+        let mut canvas = Canvas::default();
+        canvas.text((0.0, 0.0), "word", Letters::plain(3.0).halo());
+        let lines: Vec<&str> = canvas.svg.lines().collect();
+        assert_eq!(lines.len(), 2);
+        assert!(lines[0].contains("fill=\"none\" stroke=\"#fff\"") && !lines[1].contains("stroke"), "{lines:?}");
     }
 }

@@ -2,13 +2,18 @@
 
 use geo::{BoundingRect, Coord, LineString, MultiPolygon, Rect};
 
-use super::canvas::{Area, Canvas, Letters, fitted, path_data};
+use super::canvas::{Area, Canvas, Letters, fitted, path_data, text_width};
 use crate::escape::html;
 use crate::palette::PALETTE;
 
 /// Millimetres between the lines of a hatch, along the sheet's sides, and between dots (our choice).
 const HATCH_MM: f64 = 2.4;
 const DOTS_MM: f64 = 3.0;
+/// The sign of a parcel's standing, and its label.
+const MARK: Letters = Letters::bold(3.4).middle();
+const LABEL: Letters = Letters::plain(2.4).middle().halo();
+/// The widest letters of a sign.
+const SIGN: Letters = Letters::bold(2.9);
 
 /// What a map shows, in projected coordinates, metres.
 #[derive(Clone, Debug)]
@@ -112,6 +117,15 @@ impl MapFrame {
         })
     }
 
+    /// Whether text that reaches so far from a place to both sides may lie on the map. What lies beside it is clipped, yet a
+    /// reader of the PDF would find it among the words of the sheet.
+    fn shows_text(self, (x, y): (f64, f64), reach_mm: f64, letters: Letters) -> bool {
+        x + reach_mm >= self.area.x
+            && x - reach_mm <= self.area.right()
+            && y + letters.size >= self.area.y
+            && y - letters.size <= self.area.bottom()
+    }
+
     fn line(self, line: &LineString<f64>) -> String {
         path_data(line.0.iter().map(|&point| self.at(point)))
     }
@@ -159,7 +173,7 @@ pub(crate) fn draw(canvas: &mut Canvas, area: Area, map: &SheetMap, id: usize) -
         mark(canvas, frame, parcel);
     }
     for sign in &map.signs {
-        self::sign(canvas, frame.at(sign.at), &sign.kind);
+        self::sign(canvas, frame, sign);
     }
     canvas.add(format_args!("</g>\n"));
     canvas.frame(area, 0.4);
@@ -240,18 +254,20 @@ fn mark(canvas: &mut Canvas, frame: MapFrame, parcel: &MapParcel) {
         return;
     }
     let (x, y) = frame.at(bounds.center());
-    canvas.add(format_args!(
-        "<text x=\"{x:.2}\" y=\"{:.2}\" font-size=\"3.4\" font-weight=\"700\" text-anchor=\"middle\" fill=\"{}\">{}</text>\n",
-        y + 1.2,
-        style.text,
-        style.mark
-    ));
+    if frame.shows_text((x, y + 1.2), text_width(&style.mark, MARK) / 2.0, MARK) {
+        canvas.add(format_args!(
+            "<text x=\"{x:.2}\" y=\"{:.2}\" font-size=\"{}\" font-weight=\"700\" text-anchor=\"middle\" fill=\"{}\">{}</text>\n",
+            y + 1.2,
+            MARK.size,
+            style.text,
+            style.mark
+        ));
+    }
     if let Some(label) = parcel.label.as_ref().filter(|_| width > 18.0 && height > 12.0) {
-        canvas.text(
-            (x, y + 5.2),
-            &fitted(label, width - 2.0, Letters::plain(2.4)),
-            Letters::plain(2.4).middle().halo(),
-        );
+        let text = fitted(label, width - 2.0, LABEL);
+        if frame.shows_text((x, y + 5.2), text_width(&text, LABEL) / 2.0, LABEL) {
+            canvas.text((x, y + 5.2), &text, LABEL);
+        }
     }
 }
 
@@ -283,8 +299,16 @@ fn path(canvas: &mut Canvas, frame: MapFrame, path: &MapPath) {
     }
 }
 
-fn sign(canvas: &mut Canvas, (x, y): (f64, f64), kind: &SignKind) {
-    match kind {
+fn sign(canvas: &mut Canvas, frame: MapFrame, sign: &MapSign) {
+    let (x, y) = frame.at(sign.at);
+    let text = match &sign.kind {
+        SignKind::Start | SignKind::End => "",
+        SignKind::Number(text) | SignKind::Station(text) => text,
+    };
+    if !frame.shows_text((x, y), SIGN.size + text_width(text, SIGN), SIGN) {
+        return;
+    }
+    match &sign.kind {
         SignKind::Start => canvas.start_sign((x, y)),
         SignKind::End => canvas.end_sign((x, y)),
         SignKind::Number(text) => canvas.number((x, y), text),
@@ -305,4 +329,22 @@ pub(crate) fn definitions(canvas: &mut Canvas) {
         ));
     }
     canvas.add(format_args!("</defs>\n"));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_beside_the_map_is_left_out() {
+        let area = Area { x: 10.0, y: 10.0, width: 100.0, height: 50.0 };
+        let frame = MapFrame::new(area, Rect::new((0.0, 0.0), (1000.0, 500.0)));
+        let check = |at, expected| assert_eq!(frame.shows_text(at, 5.0, Letters::plain(3.0)), expected, "{at:?}");
+        check((60.0, 30.0), true);
+        check((114.0, 30.0), true);
+        check((116.0, 30.0), false);
+        check((4.0, 30.0), false);
+        check((60.0, 6.0), false);
+        check((60.0, 64.0), false);
+    }
 }

@@ -2,8 +2,8 @@
 
 use serde_json::Value;
 
-use super::text_of;
 use super::csv_text::as_csv_text;
+use super::text_of;
 use crate::{CapacityProperties, Record};
 
 /// The properties of all links but their cautions; lists have `; ` between their entries.

@@ -1,5 +1,7 @@
 //! Pictures that people can use: the overview page, printable sheets and profiles.
 
+use std::path::PathBuf;
+
 use fallwright_geodata::OutputFolder;
 use fallwright_study::{Progress, Standings, Study, StudyError};
 use serde_json::json;
@@ -8,6 +10,7 @@ use crate::counts::OutletsCounts;
 use crate::run_record::{RunRecord, input_digests, settings_of};
 use crate::sheets::names::file_part;
 use crate::sheets::parcel_sheets::ParcelSheets;
+use crate::sheets::pdfs::{Pdfs, failed, font_digests};
 use crate::sheets::{case_sheets, furniture, letters, overview, profiles};
 use crate::{Block, CaseRecords, Furniture, Paper, Profile, Sheet, WriteError, overview_page, profile_csv, sheet_svg};
 
@@ -18,6 +21,8 @@ pub struct SheetsOptions {
     pub run_date: String,
     pub parcels: SheetParcels,
     pub paper: Paper,
+    /// Font files for characters that the PDFs' own font lacks.
+    pub fonts: Vec<PathBuf>,
 }
 
 /// Which parcels get sheets of their own.
@@ -37,25 +42,22 @@ pub struct SheetsWritten {
     pub page_bytes: usize,
 }
 
-/// Prints sheets as one PDF.
-pub type Print<'a> = &'a dyn Fn(&[Sheet]) -> Result<Vec<u8>, WriteError>;
-
-/// Draws what was found. Without `print` no PDF is made.
+/// Draws what was found. Without `pdfs` no PDF is made.
 ///
 /// # Errors
-/// An unknown parcel; a PDF that cannot be printed; inputs that can no longer be read; a folder that cannot be written to.
+/// An unknown parcel; characters that no font has; inputs that can no longer be read; a folder that cannot be written to.
 pub fn write_sheets(
     mut folder: OutputFolder,
     study: &Study,
     standings: &Standings,
     options: &SheetsOptions,
-    print: Option<Print>,
+    mut pdfs: Option<Pdfs>,
     progress: Progress,
 ) -> Result<SheetsWritten, WriteError> {
     let results = CaseRecords::of(study, standings)?;
     let asked = asked(study, &options.parcels)?;
     progress("drawing the overview page");
-    let digests = input_digests(&study.inputs.case)?;
+    let mut digests = input_digests(&study.inputs.case)?;
     let furniture = furniture::furniture(study, &options.run_date, &digests);
     let content = overview::overview(&results, furniture.clone());
     let page = overview_page(&content);
@@ -70,10 +72,12 @@ pub fn write_sheets(
     sets.extend(drawing.parcel_sets(&asked));
     drawing.write_profiles(&asked)?;
     for (name, sheets) in sets.into_iter().filter(|(_, sheets)| !sheets.is_empty()) {
-        drawing.write_set(name, sheets, print, progress)?;
+        drawing.write_set(name, sheets, pdfs.as_mut(), progress)?;
     }
+    pdfs.map_or(Ok(()), Pdfs::refuse_missing)?;
     let files = drawing.files;
     let counts = OutletsCounts::of(study, standings);
+    digests.extend(font_digests(&options.fonts)?);
     let mut settings = settings_of(study);
     settings["run_date"] = json!(options.run_date);
     settings["paper"] = json!(options.paper.name());
@@ -134,21 +138,30 @@ impl Drawing<'_> {
         &mut self,
         name: &str,
         mut set: Vec<NamedSheet>,
-        print: Option<Print>,
+        pdfs: Option<&mut Pdfs>,
         progress: Progress,
     ) -> Result<(), WriteError> {
         let pages = set.len();
         for (page, (_, sheet)) in (1..).zip(&mut set) {
             sheet.page = (page, pages);
         }
-        for (name, sheet) in &set {
-            self.write(&format!("{name}.svg"), sheet_svg(sheet).as_bytes())?;
+        let pdf_name = format!("{name}.pdf");
+        let mut pdf = pdfs.as_ref().map(|pdfs| pdfs.start());
+        if pdf.is_some() {
+            progress(&format!("drawing {pdf_name}"));
         }
-        if let Some(print) = print {
-            progress(&format!("printing {name}.pdf"));
-            let sheets: Vec<Sheet> = set.into_iter().map(|(_, sheet)| sheet).collect();
-            let pdf = print(&sheets)?;
-            self.write(&format!("{name}.pdf"), &pdf)?;
+        for (name, sheet) in &set {
+            let svg = sheet_svg(sheet);
+            self.write(&format!("{name}.svg"), svg.as_bytes())?;
+            if let Some(pdf) = &mut pdf {
+                pdf.add(&svg).map_err(|error| failed(&pdf_name, &error))?;
+            }
+        }
+        let title = set.first().map_or("", |(_, sheet)| sheet.title.as_str());
+        if let Some((pdfs, pdf)) = pdfs.zip(pdf)
+            && let Some(bytes) = pdfs.finish(&pdf_name, title, &self.options.run_date, pdf)?
+        {
+            self.write(&pdf_name, &bytes)?;
         }
         Ok(())
     }
