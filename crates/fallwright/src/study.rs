@@ -8,7 +8,7 @@ use fallwright_network::{
     ChannelTest, Courses, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reaches, Setting, Share,
     ShareLimits, Trace, marked_channels, path, piped_by_reach, reaches, shares,
 };
-use fallwright_terrain::{Conditioned, Flow, Links, Revised, Shaped, accumulation_u32};
+use fallwright_terrain::{Conditioned, Flow, Links, Revised, RevisionBase, accumulation_u32};
 use fallwright_units::{Cell, Frame, LabelRuns, Raster, SQUARE_METRES_PER_HECTARE};
 
 use crate::Progress;
@@ -118,9 +118,9 @@ pub(crate) fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
 
 impl Study {
     /// What the conditioned terrain was made from.
-    pub(crate) fn shaped(&self) -> Shaped<'_> {
+    pub(crate) fn revision_base(&self) -> RevisionBase<'_> {
         let Setting { ground, conditioned, .. } = &self.setting;
-        Shaped::new(ground, conditioned, &self.channels, &self.kept)
+        RevisionBase::new(ground, conditioned, &self.channels, &self.kept)
     }
 
     /// Looks at the same case on revised terrain. The terrain is changed for as long and then restored, and what drains through

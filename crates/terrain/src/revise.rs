@@ -11,7 +11,7 @@ use foldhash::fast::FixedState;
 
 use crate::fill::is_outlet;
 use crate::textbook::{fill, flow_along_channels};
-use crate::{Conditioned, Link, Links, Shaped};
+use crate::{Conditioned, Link, Links, RevisionBase};
 
 /// Cells whose values differ from those of the conditioned surface, with their values.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -43,7 +43,7 @@ fn swap<T>(differences: &mut BTreeMap<Cell, T>, raster: &mut Raster<T>) {
     }
 }
 
-impl Shaped<'_> {
+impl RevisionBase<'_> {
     /// The differences where the cuts that begin at some pits are not made.
     ///
     /// *Method*: a cell whose path avoids the restored ground keeps its level, and so does one that stands at least as high

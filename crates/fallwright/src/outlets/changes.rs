@@ -155,7 +155,7 @@ fn barriers(study: &Study) -> Vec<WithCells> {
                 volume_m3: metres(cut.lowering_m * frame.cell_square_metres()),
                 length_m: Some(metres(cut.way.length_m)),
                 draining_ha: study.hectares(released(cut)),
-                search_cost_m: Some(metres(cut.way.cost_m)),
+                search_cost_m: Some(metres(cut.way.rise_sum_m)),
                 suspected_culvert: is_suspected_culvert(&study.setting, cut),
                 ..plain(study, format!("B{number}"), "cut", &cut.way.path)
             };

@@ -8,7 +8,7 @@ use fallwright_terrain::tiled::Raised;
 use fallwright_units::{Cell, TileSource, Window};
 use serde_json::{Value, json};
 
-use super::cutting::CutTally;
+use super::cut_tally::CutTally;
 use crate::summary::{counted, table};
 
 /// Suspected culverts that are told, those through which most land drains.

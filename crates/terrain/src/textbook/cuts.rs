@@ -6,7 +6,7 @@ use std::collections::{BinaryHeap, HashMap, HashSet};
 use fallwright_units::{Cell, Raster};
 
 use crate::fill::{Level, is_outlet};
-use crate::{Cut, CutLimits, Links, Way};
+use crate::{Cut, CutLimits, CutPath, Links};
 
 /// Ground no higher than this above the pit is the uneven bed before a barrier.
 const UNEVENNESS_M: f64 = 0.1;
@@ -20,12 +20,12 @@ pub fn cuts(surface: &Raster<f32>, filled: &Raster<f32>, links: &Links, limits: 
 /// The cheapest way from a cell to lower ground over cells at most `deepest_m` above it, if it is not dearer than `most_m`.
 ///
 /// *References*: E. W. Dijkstra (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1, 269–271.
-fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64, most_m: f64) -> Option<Way> {
+fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64, most_m: f64) -> Option<CutPath> {
     let height = |cell: Cell| f64::from(surface[cell]) - f64::from(surface[pit]);
     let mut from: HashMap<Cell, Cell> = HashMap::new();
     let mut settled = HashSet::new();
     let mut open = BinaryHeap::new();
-    open.push(Label { cost_m: 0.0, length_m: 0.0, barrier_m: 0.0, cell: pit, before: pit });
+    open.push(Label { rise_sum_m: 0.0, length_m: 0.0, barrier_m: 0.0, cell: pit, before: pit });
     while let Some(label) = open.pop() {
         if !settled.insert(label.cell) {
             continue;
@@ -41,13 +41,13 @@ fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64,
             }
             let step = surface.frame.distance(label.cell, next);
             let reached = Label {
-                cost_m: label.cost_m + above,
+                rise_sum_m: label.rise_sum_m + above,
                 length_m: label.length_m + step,
                 barrier_m: label.barrier_m + if above > UNEVENNESS_M { step } else { 0.0 },
                 cell: next,
                 before: label.cell,
             };
-            if reached.cost_m <= most_m {
+            if reached.rise_sum_m <= most_m {
                 open.push(reached);
             }
         }
@@ -91,7 +91,7 @@ fn cut(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits) -> Op
     let depth_m = way.path.iter().zip(&bed).map(lowering).fold(0.0, f64::max);
     let lowering_m: f64 = way.path.iter().zip(&bed).map(lowering).sum();
     let within = way.barrier_m <= limits.longest_m && depth_m <= limits.deepest_m && lowering_m <= fill_m;
-    within.then_some(Cut { way, bed, depth_m, lowering_m, depression: 0 })
+    within.then_some(Cut { way, bed, depth_m, lowering_m, depression: pit })
 }
 
 /// Σ depth of water over a pit when it first reaches lower ground, metres; `None` where it never does.
@@ -127,7 +127,7 @@ fn is_lower_ground(surface: &Raster<f32>, links: &Links, pit: Cell, cell: Cell) 
 }
 
 /// An even grade from the pit to the end of the path, or level where the end is no lower; the ground where that is lower.
-fn graded(surface: &Raster<f32>, way: &Way) -> Vec<f32> {
+fn graded(surface: &Raster<f32>, way: &CutPath) -> Vec<f32> {
     let (pit, end) = (way.path[0], way.path[way.path.len() - 1]);
     let from = f64::from(surface[pit]);
     let fall = (from - f64::from(surface[end])).max(0.0);
@@ -143,7 +143,7 @@ fn graded(surface: &Raster<f32>, way: &Way) -> Vec<f32> {
         .collect()
 }
 
-fn way(surface: &Raster<f32>, from: &HashMap<Cell, Cell>, pit: Cell, end: &Label) -> Way {
+fn way(surface: &Raster<f32>, from: &HashMap<Cell, Cell>, pit: Cell, end: &Label) -> CutPath {
     let mut path = vec![end.cell];
     let mut cell = end.cell;
     while cell != pit {
@@ -152,13 +152,13 @@ fn way(surface: &Raster<f32>, from: &HashMap<Cell, Cell>, pit: Cell, end: &Label
     }
     path.reverse();
     let levels = path.iter().map(|&cell| surface[cell]).collect();
-    Way { path, levels, cost_m: end.cost_m, length_m: end.length_m, barrier_m: end.barrier_m }
+    CutPath { path, levels, rise_sum_m: end.rise_sum_m, length_m: end.length_m, barrier_m: end.barrier_m }
 }
 
 /// A reached cell; the heap's greatest is the cheapest, then the shortest, then the one with the lower index.
 #[derive(Clone, Copy, PartialEq)]
 struct Label {
-    cost_m: f64,
+    rise_sum_m: f64,
     length_m: f64,
     barrier_m: f64,
     cell: Cell,
@@ -169,7 +169,7 @@ impl Eq for Label {}
 
 impl Ord for Label {
     fn cmp(&self, other: &Self) -> Ordering {
-        let by_cost = other.cost_m.total_cmp(&self.cost_m);
+        let by_cost = other.rise_sum_m.total_cmp(&self.rise_sum_m);
         let by_length = other.length_m.total_cmp(&self.length_m);
         by_cost.then(by_length).then(other.cell.cmp(&self.cell)).then(other.before.cmp(&self.before))
     }

@@ -4,7 +4,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::deltas;
 use super::patch::Patch;
-use super::words::LANES;
+use super::simd_lanes::LANES;
 
 /// Cells on each side of the square that a word holds: a line through a square has some eight cells, whichever way it runs.
 pub(crate) const SIDE: usize = 8;

@@ -10,13 +10,13 @@ use super::squares::{FROM, REACHED, SETTLED, Spot};
 
 /// The cheapest way from a pit to lower ground.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Way {
+pub struct CutPath {
     /// From the pit to the first cell of lower ground, both included.
     pub path: Vec<Cell>,
     /// Level of each cell of the path, metres.
     pub levels: Vec<f32>,
     /// Σ max(0, z − pit) over the path, metres.
-    pub cost_m: f64,
+    pub rise_sum_m: f64,
     pub length_m: f64,
     /// Along the ground higher than the pit by more than its unevenness, 0.1 m.
     pub barrier_m: f64,
@@ -29,19 +29,19 @@ const UNEVENNESS_M: f64 = 0.1;
 ///
 /// *References*: E. W. Dijkstra (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1, 269–271.
 #[derive(Default)]
-pub(super) struct CheapestWay {
+pub(super) struct CheapestPath {
     open: BinaryHeap<Label>,
 }
 
-impl CheapestWay {
+impl CheapestPath {
     pub(super) fn start(&mut self, pit: Spot) {
         self.open.clear();
-        self.open.push(Label { cost_m: 0.0, length_m: 0.0, barrier_m: 0.0, spot: pit, from: 0 });
+        self.open.push(Label { rise_sum_m: 0.0, length_m: 0.0, barrier_m: 0.0, spot: pit, from: 0 });
     }
 
     /// What a way costs at least that is not found yet; `None` where there is none.
-    pub(super) fn least_cost_m(&self) -> Option<f64> {
-        self.open.peek().map(|label| label.cost_m)
+    pub(super) fn least_rise_sum_m(&self) -> Option<f64> {
+        self.open.peek().map(|label| label.rise_sum_m)
     }
 
     /// Cells that await their turn.
@@ -58,7 +58,7 @@ impl CheapestWay {
         search: &mut Search<S>,
         deepest_m: f64,
         most_m: f64,
-    ) -> Result<Option<Way>, S::Error> {
+    ) -> Result<Option<CutPath>, S::Error> {
         let Some(label) = self.open.pop() else { return Ok(None) };
         let spot = label.spot;
         let level = search.squares.level(spot)?;
@@ -77,15 +77,15 @@ impl CheapestWay {
                 continue;
             }
             let (next, step) = (spot.neighbour(position), search.distances_m[position]);
-            let cost_m = label.cost_m + above;
+            let rise_sum_m = label.rise_sum_m + above;
             let (mark, least_m) = search.squares.known(next);
-            if cost_m > most_m || *mark & SETTLED != 0 || (*mark & REACHED != 0 && cost_m > *least_m) {
+            if rise_sum_m > most_m || *mark & SETTLED != 0 || (*mark & REACHED != 0 && rise_sum_m > *least_m) {
                 continue;
             }
             *mark |= REACHED;
-            *least_m = cost_m;
+            *least_m = rise_sum_m;
             self.open.push(Label {
-                cost_m,
+                rise_sum_m,
                 length_m: label.length_m + step,
                 barrier_m: label.barrier_m + if above > UNEVENNESS_M { step } else { 0.0 },
                 spot: next,
@@ -96,7 +96,7 @@ impl CheapestWay {
     }
 }
 
-fn way<S: TileSource<f32>>(search: &mut Search<S>, end: &Label) -> Result<Way, S::Error> {
+fn way<S: TileSource<f32>>(search: &mut Search<S>, end: &Label) -> Result<CutPath, S::Error> {
     let mut spots = vec![end.spot];
     let mut spot = end.spot;
     while spot != search.pit {
@@ -108,13 +108,13 @@ fn way<S: TileSource<f32>>(search: &mut Search<S>, end: &Label) -> Result<Way, S
     spots.reverse();
     let levels = spots.iter().map(|&spot| search.squares.level(spot)).collect::<Result<_, _>>()?;
     let path = spots.into_iter().map(|spot| search.cell(spot)).collect();
-    Ok(Way { path, levels, cost_m: end.cost_m, length_m: end.length_m, barrier_m: end.barrier_m })
+    Ok(CutPath { path, levels, rise_sum_m: end.rise_sum_m, length_m: end.length_m, barrier_m: end.barrier_m })
 }
 
 /// A reached cell; the heap's greatest is the cheapest, then the shortest, then the one with the lower index.
 #[derive(Clone, Copy, PartialEq)]
 struct Label {
-    cost_m: f64,
+    rise_sum_m: f64,
     length_m: f64,
     barrier_m: f64,
     spot: Spot,
@@ -132,7 +132,7 @@ impl Eq for Label {}
 
 impl Ord for Label {
     fn cmp(&self, other: &Self) -> Ordering {
-        let by_cost = other.cost_m.total_cmp(&self.cost_m);
+        let by_cost = other.rise_sum_m.total_cmp(&self.rise_sum_m);
         let by_length = || other.length_m.total_cmp(&self.length_m);
         by_cost.then_with(by_length).then_with(|| (other.spot, other.before()).cmp(&(self.spot, self.before())))
     }
