@@ -2,7 +2,7 @@
 
 use fallwright_geodata::{ElevationRequest, release_free_memory};
 use fallwright_terrain::tiled::{self, Count, Raised, TILE_SIDE, Tiling};
-use fallwright_terrain::{ConditionedIn, Conditioning, CutLimits, Keep, Links, Store, StoredValue, condition_in};
+use fallwright_terrain::{ConditionedIn, Conditioning, Cut, CutLimits, Keep, Links, Store, StoredValue, condition_in};
 use fallwright_units::{Frame, TileSource};
 
 use super::cut_tally::CutTally;
@@ -42,7 +42,7 @@ impl Run<'_> {
         let elevation = store.elevation(request, frame)?;
         self.check_land(&frame, &elevation)?;
         let known = Conditioning { cuts: self.options.limits(), ..Conditioning::default() };
-        let tally = |cuts| CutTally::of(&frame, &cuts);
+        let tally = |cuts: Vec<Cut>| CutTally::of(&frame, &cuts);
         let conditioned = condition_in(store, elevation, known, Keep::Surface, tally).map_err(Into::into)?;
         let ConditionedIn { surface, direction, raised, cuts, .. } = conditioned;
         release_free_memory();
