@@ -1,7 +1,11 @@
 //! What changes on a conditioned surface where some cuts are not made, or one more depression is kept.
 //!
-//! Only the part of the raster that can change is conditioned anew, with the functions that conditioned the whole; the
-//! answer is the same to the cell as conditioning everything again.
+//! Only the part of the raster that can change is conditioned anew; the answer is the same to the cell as conditioning
+//! everything again.
+//!
+//! It is the only place besides tests and benches that uses [`crate::textbook`], which gives the engine's answers to the last
+//! bit: the windows are small and many, one for each cut or fill that is left out, and the engine's buffers for whole tiles
+//! would take more time than the work.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::ops::RangeInclusive;

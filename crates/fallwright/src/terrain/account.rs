@@ -11,8 +11,8 @@ use serde_json::{Value, json};
 use super::cut_tally::CutTally;
 use crate::summary::{counted, table};
 
-/// Suspected culverts that are told, those through which most land drains.
-const TOLD_CULVERTS: usize = 10;
+/// Suspected culverts that are listed: those through which most land drains.
+const LISTED_CULVERTS: usize = 10;
 
 pub(super) struct Account {
     raised: Raised,
@@ -45,8 +45,8 @@ impl Account {
             suspected.push((at(area, culvert.releases)?.into(), culvert.middle, culvert.depth_m));
         }
         suspected.sort_unstable_by_key(|&(released, middle, _)| (Reverse(released), middle));
-        suspected.truncate(TOLD_CULVERTS);
-        let told = |(released, middle, depth_m)| {
+        suspected.truncate(LISTED_CULVERTS);
+        let listed = |(released, middle, depth_m)| {
             let (x, y) = frame.centre(middle);
             (x, y, depth_m, frame.hectares(released))
         };
@@ -56,7 +56,7 @@ impl Account {
             cut: cuts.cuts,
             cut_m3: cubic_metres(cuts.lowering_m()),
             suspected: cuts.suspected.len(),
-            largest: suspected.into_iter().map(told).collect(),
+            largest: suspected.into_iter().map(listed).collect(),
         })
     }
 

@@ -87,7 +87,7 @@ impl Step {
     }
 }
 
-/// Counts the cells that pass, and tells the part of the run that is done.
+/// Counts the cells that pass, and reports the part of the run that is done.
 pub(super) struct Meter<'a> {
     watch: &'a dyn Watch,
     place: Place,

@@ -1,4 +1,4 @@
-//! The cheapest way from a pit to lower ground.
+//! The path of least rise from a pit to lower ground.
 
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
@@ -8,7 +8,7 @@ use fallwright_units::{Cell, TileSource};
 use super::search::Search;
 use super::squares::{FROM, REACHED, SETTLED, Spot};
 
-/// The cheapest way from a pit to lower ground.
+/// The path that a cut lowers: the one of least rise from a pit to lower ground.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CutPath {
     /// From the pit to the first cell of lower ground, both included.
@@ -25,21 +25,21 @@ pub struct CutPath {
 /// Ground no higher than this above the pit is the uneven bed before a barrier, not the barrier (our choice).
 const UNEVENNESS_M: f64 = 0.1;
 
-/// A search for the cheapest way over cells at most so far above the pit; its buffers serve one pit after another.
+/// A search for the path of least rise over cells at most so far above the pit; its buffers serve one pit after another.
 ///
 /// *References*: E. W. Dijkstra (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1, 269–271.
 #[derive(Default)]
-pub(super) struct CheapestPath {
+pub(super) struct PathSearch {
     open: BinaryHeap<Label>,
 }
 
-impl CheapestPath {
+impl PathSearch {
     pub(super) fn start(&mut self, pit: Spot) {
         self.open.clear();
         self.open.push(Label { rise_sum_m: 0.0, length_m: 0.0, barrier_m: 0.0, spot: pit, from: 0 });
     }
 
-    /// What a way costs at least that is not found yet; `None` where there is none.
+    /// The least rise of a path that is not found yet; `None` where there is none.
     pub(super) fn least_rise_sum_m(&self) -> Option<f64> {
         self.open.peek().map(|label| label.rise_sum_m)
     }
@@ -49,10 +49,10 @@ impl CheapestPath {
         self.open.len()
     }
 
-    /// Looks at the cell that is cheapest to reach; the way there where it is lower ground. No way that costs more than
-    /// `most_m` is wanted.
+    /// Looks at the cell reached by the least rise; the path there where it is lower ground. No path that rises by more than
+    /// `most_m` in all is wanted.
     ///
-    /// Ties go to the shorter way, then to the lower index of the cell and of the one before it.
+    /// Ties go to the shorter path, then to the lower index of the cell and of the one before it.
     pub(super) fn advance<S: TileSource<f32>>(
         &mut self,
         search: &mut Search<S>,
@@ -69,7 +69,7 @@ impl CheapestPath {
         *mark |= SETTLED | label.from;
         let around = search.squares.around(spot)?;
         if search.is_lower_ground(spot, level, &around)? {
-            return way(search, &label).map(Some);
+            return path_to(search, &label).map(Some);
         }
         for (position, &level) in around.iter().enumerate() {
             let above = (f64::from(level) - f64::from(search.pit_level)).max(0.0);
@@ -96,7 +96,7 @@ impl CheapestPath {
     }
 }
 
-fn way<S: TileSource<f32>>(search: &mut Search<S>, end: &Label) -> Result<CutPath, S::Error> {
+fn path_to<S: TileSource<f32>>(search: &mut Search<S>, end: &Label) -> Result<CutPath, S::Error> {
     let mut spots = vec![end.spot];
     let mut spot = end.spot;
     while spot != search.pit {
@@ -111,7 +111,7 @@ fn way<S: TileSource<f32>>(search: &mut Search<S>, end: &Label) -> Result<CutPat
     Ok(CutPath { path, levels, rise_sum_m: end.rise_sum_m, length_m: end.length_m, barrier_m: end.barrier_m })
 }
 
-/// A reached cell; the heap's greatest is the cheapest, then the shortest, then the one with the lower index.
+/// A reached cell; the heap's greatest is the one of least rise, then the shortest, then the one with the lower index.
 #[derive(Clone, Copy, PartialEq)]
 struct Label {
     rise_sum_m: f64,
@@ -132,9 +132,9 @@ impl Eq for Label {}
 
 impl Ord for Label {
     fn cmp(&self, other: &Self) -> Ordering {
-        let by_cost = other.rise_sum_m.total_cmp(&self.rise_sum_m);
+        let by_rise = other.rise_sum_m.total_cmp(&self.rise_sum_m);
         let by_length = || other.length_m.total_cmp(&self.length_m);
-        by_cost.then_with(by_length).then_with(|| (other.spot, other.before()).cmp(&(self.spot, self.before())))
+        by_rise.then_with(by_length).then_with(|| (other.spot, other.before()).cmp(&(self.spot, self.before())))
     }
 }
 

@@ -1,10 +1,10 @@
-//! The search for one pit's cut: pond and way in turns.
+//! The search for one pit's cut: pond and path in turns.
 
 use std::sync::{Mutex, PoisonError};
 
 use fallwright_units::{Cell, Frame, TileSource};
 
-use super::cut_path::{CheapestPath, CutPath};
+use super::cut_path::{CutPath, PathSearch};
 use super::pond::{Pond, State};
 use super::search::{Reach, Search};
 use super::squares::Squares;
@@ -44,18 +44,18 @@ impl<'a, S: TileSource<f32>> Seekers<'a, S> {
 struct Seeker<'a, S> {
     squares: Squares<'a, S>,
     pond: Pond,
-    way: CheapestPath,
+    paths: PathSearch,
 }
 
 impl<'a, S: TileSource<f32>> Seeker<'a, S> {
     fn new(surface: &'a S) -> Self {
-        Self { squares: Squares::new(surface), pond: Pond::default(), way: CheapestPath::default() }
+        Self { squares: Squares::new(surface), pond: Pond::default(), paths: PathSearch::default() }
     }
 
     fn cut(&mut self, all: &Seekers<'a, S>, pit: Cell) -> Result<Option<Cut>, S::Error> {
         let reach = Reach { most_squares: MOST_SQUARES, large: &all.large };
         let mut search = Search::begin(&mut self.squares, all.links, pit, reach)?;
-        let cut = seek(&mut search, &mut self.pond, &mut self.way, all.limits)?;
+        let cut = seek(&mut search, &mut self.pond, &mut self.paths, all.limits)?;
         let alone = search.end();
         if alone.is_some() {
             *self = Self::new(all.surface);
@@ -64,24 +64,25 @@ impl<'a, S: TileSource<f32>> Seeker<'a, S> {
     }
 }
 
-/// Pond and way in turns, each as far as the other needs: the way while it costs no more than the pond is known to hold,
-/// the pond until it holds what the way costs.
+/// Pond and path in turns, each as far as the other needs: the path while it rises by no more than the pond is known to hold,
+/// the pond until it holds as much as the path rises.
 fn seek<S: TileSource<f32>>(
     search: &mut Search<S>,
     pond: &mut Pond,
-    way: &mut CheapestPath,
+    paths: &mut PathSearch,
     limits: CutLimits,
 ) -> Result<Option<Cut>, S::Error> {
     pond.start(search)?;
-    way.start(search.pit);
+    paths.start(search.pit);
     let found = loop {
-        let Some(rise_sum_m) = way.least_rise_sum_m() else { return Ok(None) };
-        // Grading lowers each cell at least to the pit, so a way dearer than the fill cannot become a cut.
+        let Some(rise_sum_m) = paths.least_rise_sum_m() else { return Ok(None) };
+        // Grading lowers each cell at least to the pit, so a path that rises by more than the fill cannot become a cut.
         pond.rise(search, rise_sum_m)?;
-        if rise_sum_m > pond.fill_m() || pond.state == State::Closed || way.open() > MOST_OPEN || !search.may_go_on() {
+        if rise_sum_m > pond.fill_m() || pond.state == State::Closed || paths.open() > MOST_OPEN || !search.may_go_on()
+        {
             return Ok(None);
         }
-        if let Some(way) = way.advance(search, limits.deepest_m, pond.most_m())? {
+        if let Some(way) = paths.advance(search, limits.deepest_m, pond.most_m())? {
             break way;
         }
     };

@@ -11,16 +11,17 @@ use crate::{Cut, CutLimits, CutPath, Links};
 /// Ground no higher than this above the pit is the uneven bed before a barrier.
 const UNEVENNESS_M: f64 = 0.1;
 
-/// What [`crate::cuts`] finds, without the numbers of depressions: for each pit first all of its fill, then the cheapest way
+/// What [`crate::tiled::Cutting`] finds: for each pit first all of its fill, then the path of least rise
 /// that costs no more.
 pub fn cuts(surface: &Raster<f32>, filled: &Raster<f32>, links: &Links, limits: CutLimits) -> Vec<Cut> {
     pits(surface, filled).into_iter().filter_map(|pit| cut(surface, links, pit, limits)).collect()
 }
 
-/// The cheapest way from a cell to lower ground over cells at most `deepest_m` above it, if it is not dearer than `most_m`.
+/// The path of least rise from a cell to lower ground over cells at most `deepest_m` above it, if it rises by no more than
+/// `most_m` in all.
 ///
 /// *References*: E. W. Dijkstra (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1, 269–271.
-fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64, most_m: f64) -> Option<CutPath> {
+fn least_rise_path(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64, most_m: f64) -> Option<CutPath> {
     let height = |cell: Cell| f64::from(surface[cell]) - f64::from(surface[pit]);
     let mut from: HashMap<Cell, Cell> = HashMap::new();
     let mut settled = HashSet::new();
@@ -32,7 +33,7 @@ fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64,
         }
         from.insert(label.cell, label.before);
         if label.cell != pit && is_lower_ground(surface, links, pit, label.cell) {
-            return Some(way(surface, &from, pit, &label));
+            return Some(path_to(surface, &from, pit, &label));
         }
         for (_, next) in surface.frame.neighbours(label.cell) {
             let above = height(next).max(0.0);
@@ -84,8 +85,8 @@ fn pits(surface: &Raster<f32>, filled: &Raster<f32>) -> Vec<Cell> {
 
 fn cut(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits) -> Option<Cut> {
     let fill_m = fill(surface, links, pit)?;
-    // Grading lowers each cell at least to the pit, so a way dearer than the fill cannot become a cut.
-    let way = cheapest_way(surface, links, pit, limits.deepest_m, fill_m)?;
+    // Grading lowers each cell at least to the pit, so a path that rises by more than the fill cannot become a cut.
+    let way = least_rise_path(surface, links, pit, limits.deepest_m, fill_m)?;
     let bed = graded(surface, &way);
     let lowering = |(&cell, &bed): (&Cell, &f32)| f64::from(surface[cell]) - f64::from(bed);
     let depth_m = way.path.iter().zip(&bed).map(lowering).fold(0.0, f64::max);
@@ -143,7 +144,7 @@ fn graded(surface: &Raster<f32>, way: &CutPath) -> Vec<f32> {
         .collect()
 }
 
-fn way(surface: &Raster<f32>, from: &HashMap<Cell, Cell>, pit: Cell, end: &Label) -> CutPath {
+fn path_to(surface: &Raster<f32>, from: &HashMap<Cell, Cell>, pit: Cell, end: &Label) -> CutPath {
     let mut path = vec![end.cell];
     let mut cell = end.cell;
     while cell != pit {
@@ -169,9 +170,9 @@ impl Eq for Label {}
 
 impl Ord for Label {
     fn cmp(&self, other: &Self) -> Ordering {
-        let by_cost = other.rise_sum_m.total_cmp(&self.rise_sum_m);
+        let by_rise = other.rise_sum_m.total_cmp(&self.rise_sum_m);
         let by_length = other.length_m.total_cmp(&self.length_m);
-        by_cost.then(by_length).then(other.cell.cmp(&self.cell)).then(other.before.cmp(&self.before))
+        by_rise.then(by_length).then(other.cell.cmp(&self.cell)).then(other.before.cmp(&self.before))
     }
 }
 

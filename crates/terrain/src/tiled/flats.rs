@@ -208,13 +208,13 @@ impl SharedSteps {
     pub(crate) fn asked<'a>(&'a mut self, cells: &'a Bits) -> Asked<'a, impl FnMut(usize, u32) + 'a> {
         let Self { edge, ring, watched } = self;
         let stride = edge.cols + 2;
-        let tell = move |cell: usize, steps: u32| {
+        let report = move |cell: usize, steps: u32| {
             let at = edge.position(cell % stride - 1, cell / stride - 1);
             for known in at.map(|at| &mut ring[at]).into_iter().chain(watched.get_mut(&cell)) {
                 *known = fewest(*known, steps);
             }
         };
-        Asked { cells, tell }
+        Asked { cells, report }
     }
 }
 

@@ -373,7 +373,7 @@ impl FlatReply {
         marked.read(code);
         inner.set_to([&marked.flat, &marked.low], |flat, low| flat & !low);
         none.clear_like(inner);
-        let nobody = || Asked { cells: none, tell: |_, _| {} };
+        let nobody = || Asked { cells: none, report: |_, _| {} };
         self.margin.iter().for_each(|&cell| marked.flat.insert(cell));
         let [mut beyond_toward, mut beyond_away, beyond_inlet] = self.beyond.clone();
         let steps_beside = |(cell, inlet): &(usize, usize)| Some((one_more(*self.inlet_steps.get(inlet)?), *cell));

@@ -119,7 +119,7 @@ fn find(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> TilePits {
     found
 }
 
-/// Gathers the level part of a cell in its tile, and tells whether no cell beside it is lower.
+/// Gathers the level part of a cell in its tile; whether no cell beside it is lower.
 fn collect(surface: &Patch<f32>, seen: &mut Patch<bool>, part: &mut Vec<usize>, start: usize) -> bool {
     let level = surface.values[start];
     let offsets = surface.offsets();

@@ -133,7 +133,7 @@ impl Tiling {
 
     /// Tells each cell of other tiles around a tile: column and row counted from those of the margin's corner, the tile, and
     /// the position along that tile's edge.
-    pub(crate) fn around(&self, tile: usize, mut tell: impl FnMut(usize, usize, usize, usize)) {
+    pub(crate) fn around(&self, tile: usize, mut report: impl FnMut(usize, usize, usize, usize)) {
         let here = self.ring(tile);
         for (dc, dr) in NEIGHBOURS {
             let Some(beside) = self.tile_beside(tile, (dc, dr)) else { continue };
@@ -143,7 +143,7 @@ impl Tiling {
                 _ => cells + 1,
             };
             for (at, position) in self.ring(beside).side((-dc, -dr)).enumerate() {
-                tell(margin(dc, here.cols, at), margin(dr, here.rows, at), beside, position);
+                report(margin(dc, here.cols, at), margin(dr, here.rows, at), beside, position);
             }
         }
     }
