@@ -30,7 +30,7 @@ pub(crate) fn border(raster: &Path) -> Result<Value> {
     let Ok(tiles) = tiling.each_tile(|tile| steps.solve(tile, &surface, &code));
     let flats = bytes(&tiles)?;
     let Ok(()) = tiled::directions(&tiling, &surface, &code, constraints);
-    let counting = Counting::new(&tiling, &links);
+    let counting = Counting::<u32>::new(&tiling, &links);
     let Ok(tiles) = tiling.each_tile(|tile| counting.solve(tile, &code));
     let accumulation = bytes(&tiles)? + bytes(&counting.join(tiles))?;
     let code = code.into_raster();

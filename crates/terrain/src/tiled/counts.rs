@@ -64,22 +64,21 @@ pub fn accumulate<C: Count, E: Send>(
 ) -> Result<(), E> {
     let counting = Counting::new(tiling, links);
     let inflows = counting.join(tiling.each_tile(|tile| counting.solve(tile, code))?);
-    let pool = Pool::default();
-    tiling.each_tile(|tile| counting.finish_with(&pool, tile, code, count, &inflows[tile]))?;
+    tiling.each_tile(|tile| counting.finish(tile, code, count, &inflows[tile]))?;
     Ok(())
 }
 
 /// The steps of [`accumulate`], for one tile at a time: [`Self::solve`] each tile, [`Self::join`] what they report,
 /// [`Self::finish`] each tile with its part of the reply.
 #[derive(Debug)]
-pub struct Counting<'a> {
+pub struct Counting<'a, C> {
     tiling: &'a Tiling,
     links: &'a Links,
     ports: Vec<Ports>,
-    pool: Pool<Buffers<u32>>,
+    pool: Pool<Buffers<C>>,
 }
 
-impl<'a> Counting<'a> {
+impl<'a, C: Count> Counting<'a, C> {
     pub fn new(tiling: &'a Tiling, links: &'a Links) -> Self {
         Self { tiling, links, ports: Ports::all(tiling, links), pool: Pool::default() }
     }
@@ -96,7 +95,8 @@ impl<'a> Counting<'a> {
             let last = follow(&buffers.code, ports, &mut buffers.routes, |_| false);
             let exit = last.into_iter().map(|cell| exit(&buffers.code, ports, cell)).collect();
             let code = ports.cells().map(|cell| buffers.code.values[cell]).collect();
-            let cells = ports.cells().map(|cell| buffers.count.values[cell]).collect();
+            // No tile has more cells than 32 bits count.
+            let cells = ports.cells().map(|cell| buffers.count.values[cell].into() as u32).collect();
             Ok(TileCounts { routes: TileRoutes { exit, code }, cells })
         })
     }
@@ -121,19 +121,8 @@ impl<'a> Counting<'a> {
     ///
     /// # Errors
     /// Failures of reading and writing.
-    pub fn finish<C: Count, E>(
+    pub fn finish<E>(
         &self,
-        tile: usize,
-        code: &impl TileSource<u8, Error = E>,
-        count: &impl TileSink<C, Error = E>,
-        inflows: &[(u32, u64)],
-    ) -> Result<(), E> {
-        self.finish_with(&Pool::default(), tile, code, count, inflows)
-    }
-
-    fn finish_with<C: Count, E>(
-        &self,
-        pool: &Pool<Buffers<C>>,
         tile: usize,
         code: &impl TileSource<u8, Error = E>,
         count: &impl TileSink<C, Error = E>,
@@ -141,7 +130,7 @@ impl<'a> Counting<'a> {
     ) -> Result<(), E> {
         let cells: Vec<usize> = self.ports[tile].cells().collect();
         let entries: Vec<_> = inflows.iter().map(|&(port, more)| (cells[port as usize], more)).collect();
-        pool.with(|buffers| {
+        self.pool.with(|buffers| {
             let window = self.tiling.window(tile);
             buffers.code.load(code, window, BEYOND)?;
             count_in_tile(buffers, &entries);

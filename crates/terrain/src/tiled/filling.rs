@@ -21,7 +21,8 @@ use crate::Links;
 /// ([`Filling::join`]). Last, no cell stays below the level of its node ([`Filling::finish`]).
 ///
 /// `node` keeps the node of each cell from the first visit of its tile to the second. Without room for that, the second visit
-/// finds the basins again: see [`Filling`].
+/// finds the basins again: see [`Filling`]. `surface` may be the `ground` itself, whose elevations are lost where filling
+/// fails.
 ///
 /// *Units*: metres, `NaN` = no data. *Assumptions*: no infinite elevations, no negative zero.
 ///
