@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use anyhow::Result;
-use fallwright_terrain::tiled::{self, Known, TILE_SIDE, Tiling};
+use fallwright_terrain::tiled::{self, Counting, Directions, Filling, FlowConstraints, Labelling, TILE_SIDE, Tiling};
 use fallwright_terrain::{Links, direction};
 use fallwright_units::{Raster, SharedRaster, TileSource};
 use serde::Serialize;
@@ -19,23 +19,26 @@ pub(crate) fn border(raster: &Path) -> Result<Value> {
     let frame = surface.frame();
     let tiling = Tiling { frame, side: TILE_SIDE };
     let links = Links::default();
-    let Ok(tiles) = tiled::basins(&tiling, &surface, &links, &[]);
-    let levels = tiled::spill_levels(&tiling, &tiles, &links).expect("no structure can be blocked where there is none");
-    let filling = bytes(&tiles)? + bytes(&levels)?;
-    let Ok(_) = tiled::raise(&tiling, &surface, &surface, &links, &[], &levels);
+    let filling = Filling::new(&tiling, &links, &[]);
+    let Ok(tiles) = tiling.each_tile(|tile| filling.solve(tile, &surface));
+    let levels = filling.join(&tiles).expect("no structure can be blocked where there is none");
+    let filled = bytes(&tiles)? + bytes(&levels)?;
+    let Ok(_) = tiling.each_tile(|tile| filling.finish(tile, &surface, &surface, &levels[tile]));
     let code = SharedRaster::new(Raster::filled(frame, direction::NODATA));
-    let known = Known { links: &links, sinks: &[], channels: &[] };
-    let Ok(tiles) = tiled::tile_flats(&tiling, &surface, &code, known, &[]);
+    let constraints = FlowConstraints { links: &links, sinks: &[], channels: &[] };
+    let Ok(steps) = Directions::new(&tiling, &surface, constraints);
+    let Ok(tiles) = tiling.each_tile(|tile| steps.solve(tile, &surface, &code));
     let flats = bytes(&tiles)?;
-    let Ok(undrained) = tiled::join_flats(&tiling, &surface, &code, known, tiles);
-    assert!(undrained.is_empty(), "there are no channels");
-    let Ok(tiles) = tiled::tile_counts(&tiling, &code, &links);
-    let accumulation = bytes(&tiles)? + bytes(&tiled::inflows(&tiling, tiles, &links))?;
+    let Ok(()) = tiled::directions(&tiling, &surface, &code, constraints);
+    let counting = Counting::<u32>::new(&tiling, &links);
+    let Ok(tiles) = tiling.each_tile(|tile| counting.solve(tile, &code));
+    let accumulation = bytes(&tiles)? + bytes(&counting.join(tiles))?;
     let code = code.into_raster();
     let labels = SharedRaster::new(outlets(&code));
-    let Ok(tiles) = tiled::tile_labels(&tiling, &code, &labels, &links);
-    let labels = bytes(&tiles)? + bytes(&tiled::labels_beyond(&tiling, tiles, &links))?;
-    let found = json!({ "filling": filling, "flats": flats, "accumulation": accumulation, "labels": labels });
+    let labelling = Labelling::new(&tiling, &links);
+    let Ok(tiles) = tiling.each_tile(|tile| labelling.solve(tile, &code, &labels));
+    let labels = bytes(&tiles)? + bytes(&labelling.join(tiles))?;
+    let found = json!({ "filling": filled, "flats": flats, "accumulation": accumulation, "labels": labels });
     Ok(json!({ "cells": frame.len(), "tile_side": TILE_SIDE, "bytes": found }))
 }
 

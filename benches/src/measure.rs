@@ -4,7 +4,7 @@ use std::hint::black_box;
 use std::path::Path;
 
 use anyhow::Result;
-use fallwright_terrain::tiled::{self, Known, TILE_SIDE, Tiling};
+use fallwright_terrain::tiled::{self, FlowConstraints, TILE_SIDE, Tiling};
 use fallwright_terrain::{Links, direction, textbook};
 use fallwright_units::{Raster, SharedRaster};
 use rayon::prelude::*;
@@ -85,10 +85,10 @@ pub(crate) fn engine(raster: &Path) -> Result<Value> {
     let count = SharedRaster::new(Raster::filled(frame, 1_u32));
     let before = held_bytes();
     let mut stages = Stages::default();
-    let Ok(blocked) = stages.time("filling", || tiled::fill(&tiling, &surface, &surface, &count, &links, &[]));
-    assert!(blocked.is_empty(), "there are no links");
-    let known = Known { links: &links, sinks: &[], channels: &[] };
-    let Ok(()) = stages.time("directions and flats", || tiled::directions(&tiling, &surface, &direction, known));
+    let filled = stages.time("filling", || tiled::fill(&tiling, &surface, &surface, &count, &links, &[]));
+    filled.expect("there are no links that could be blocked");
+    let constraints = FlowConstraints { links: &links, sinks: &[], channels: &[] };
+    let Ok(()) = stages.time("directions and flats", || tiled::directions(&tiling, &surface, &direction, constraints));
     let Ok(()) = stages.time("accumulation", || tiled::accumulate(&tiling, &direction, &count, &links));
     let direction = direction.into_raster();
     let labels = SharedRaster::new(outlets(&direction));

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_geodata::release_free_memory;
 use fallwright_law::{Finding, Outlet, ParcelFacts, judge};
-use fallwright_terrain::{Revised, Shaped};
+use fallwright_terrain::{Revised, RevisionBase};
 use fallwright_units::{Cell, SQUARE_METRES_PER_HECTARE};
 use rayon::prelude::*;
 
@@ -49,7 +49,7 @@ pub(crate) fn work_out_dependence(
 /// Fills in the changes that decide nothing. Returns the others, as many as are worked out: the positions of those that are
 /// left out together, and what differs without them.
 fn told_apart(study: &Study, changes: &mut [TerrainChange]) -> Vec<(Vec<usize>, Revised)> {
-    let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(study) };
+    let terrain = Terrain { base: study.revision_base(), barriers: Barriers::find(study) };
     let frame = study.setting.frame();
     let channel_cells = channel_test(&study.inputs, &study.setting).cells;
     let least = (SMALL_SHARE_HA * SQUARE_METRES_PER_HECTARE / frame.cell_square_metres()).ceil() as u64;
@@ -91,7 +91,7 @@ enum LeftOut {
 
 /// The conditioned terrain, and which of its cuts belong together.
 struct Terrain<'a> {
-    shaped: Shaped<'a>,
+    base: RevisionBase<'a>,
     barriers: Barriers<'a>,
 }
 
@@ -99,7 +99,7 @@ impl Terrain<'_> {
     fn left_out(&self, undone: Undone) -> LeftOut {
         match undone {
             Undone::Uncut(pit) => {
-                let cut = self.shaped.cut_at(pit).expect("a change that is a cut begins at the pit of one");
+                let cut = self.base.cut_at(pit).expect("a change that is a cut begins at the pit of one");
                 LeftOut::Cuts(self.barriers.same_as(cut))
             }
             Undone::Unfilled(deepest) => LeftOut::Fill(deepest),
@@ -109,8 +109,8 @@ impl Terrain<'_> {
     /// What is different without some changes.
     fn without(&self, left_out: &LeftOut) -> Revised {
         match left_out {
-            LeftOut::Cuts(cuts) => self.shaped.without_cuts(&self.barriers.pits(cuts)),
-            &LeftOut::Fill(deepest) => self.shaped.with_sink(deepest),
+            LeftOut::Cuts(cuts) => self.base.without_cuts(&self.barriers.pits(cuts)),
+            &LeftOut::Fill(deepest) => self.base.with_sink(deepest),
         }
     }
 }
@@ -218,7 +218,7 @@ class = "natural_watercourse"
     /// Changes, and what is gone through to tell them apart: cuts left out, and cells that differ without them.
     fn work(blocks: usize) -> (usize, usize) {
         let study = rough(7, blocks);
-        let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(&study) };
+        let terrain = Terrain { base: study.revision_base(), barriers: Barriers::find(&study) };
         let undone: Vec<Undone> =
             terrain_changes(&study).unwrap().0.iter().filter_map(|change| change.undone).collect();
         let each: BTreeSet<LeftOut> = undone.iter().map(|&undone| terrain.left_out(undone)).collect();
@@ -265,7 +265,7 @@ class = "natural_watercourse"
             let study = rough(seed, 1);
             let findings = findings(&study);
             let channel_cells = channel_test(&study.inputs, &study.setting).cells;
-            let terrain = Terrain { shaped: study.shaped(), barriers: Barriers::find(&study) };
+            let terrain = Terrain { base: study.revision_base(), barriers: Barriers::find(&study) };
             let undone = |change: TerrainChange| {
                 let left_out = terrain.left_out(change.undone?);
                 Some((change.id, terrain.without(&left_out)))

@@ -7,7 +7,7 @@ use fallwright_network::{
     ChannelTest, Courses, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reaches, Setting, Share,
     ShareLimits, Trace, marked_channels, path, piped_by_reach, reaches, shares,
 };
-use fallwright_terrain::{Revised, Shaped};
+use fallwright_terrain::{Revised, RevisionBase};
 use fallwright_units::{Cell, LabelRuns, SQUARE_METRES_PER_HECTARE};
 
 use crate::Progress;
@@ -133,9 +133,9 @@ impl Study {
     }
 
     /// What the conditioned terrain was made from.
-    pub(crate) fn shaped(&self) -> Shaped<'_> {
+    pub(crate) fn revision_base(&self) -> RevisionBase<'_> {
         let Setting { ground, conditioned, .. } = &self.setting;
-        Shaped::new(ground, conditioned, &self.channels, &self.kept)
+        RevisionBase::new(ground, conditioned, &self.channels, &self.kept)
     }
 
     /// The path of a share, without the places on it.

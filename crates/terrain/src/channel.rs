@@ -2,7 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, TileSource, Window};
+
+use crate::tiled::{value, with_margin};
 
 /// How far below the lowest ground beside it a mapped channel's bed is taken to lie (our choice, no source): enough to
 /// keep water in the channel on ground recorded to the centimetre.
@@ -20,8 +22,15 @@ pub const CHANNEL_INCISION_M: f32 = 0.1;
 /// *Units*: metres. Only cells with data are edited; the returned levels never exceed the ground.
 ///
 /// *Complexity*: O(c log c) for c channel cells.
-pub fn channel_bed(ground: &Raster<f32>, lines: &[Vec<Cell>], surveyed: &BTreeMap<Cell, f32>) -> BTreeMap<Cell, f32> {
-    let downstream = joined(ground, lines);
+///
+/// # Errors
+/// Failures of reading.
+pub fn channel_bed<S: TileSource<f32>>(
+    ground: &S,
+    lines: &[Vec<Cell>],
+    surveyed: &BTreeMap<Cell, f32>,
+) -> Result<BTreeMap<Cell, f32>, S::Error> {
+    let downstream = joined(ground, lines)?;
     let mut upstream: Joined = downstream.keys().map(|&cell| (cell, BTreeSet::new())).collect();
     for (&cell, next) in &downstream {
         for next in next {
@@ -29,37 +38,47 @@ pub fn channel_bed(ground: &Raster<f32>, lines: &[Vec<Cell>], surveyed: &BTreeMa
         }
     }
     let is_bank = |cell: Cell| !downstream.contains_key(&cell);
-    let in_banks = |cell: Cell, level: f32| level.min(lowest_beside(ground, cell, is_bank));
+    let in_banks = |cell: Cell, level: f32| Ok(level.min(lowest_beside(ground, cell, is_bank)?));
     let of_channel = surveyed.iter().filter(|&(&cell, _)| !is_bank(cell));
-    let surveyed: BTreeMap<Cell, f32> = of_channel.map(|(&cell, &level)| (cell, in_banks(cell, level))).collect();
+    let surveyed: BTreeMap<Cell, f32> =
+        of_channel.map(|(&cell, &level)| Ok((cell, in_banks(cell, level)?))).collect::<Result<_, S::Error>>()?;
     let mut highest_first: Vec<(f32, Cell)> = surveyed.iter().map(|(&cell, &level)| (level, cell)).collect();
     highest_first.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     let surveyed_below = spread(&upstream, highest_first);
     let start = |cell: Cell| {
-        let estimate = lowest_beside(ground, cell, |_| true) - CHANNEL_INCISION_M;
-        let below = surveyed_below.get(&cell).filter(|&&below| in_banks(cell, below) == below);
-        surveyed.get(&cell).copied().unwrap_or_else(|| below.map_or(estimate, |below| below.max(estimate)))
+        if let Some(&level) = surveyed.get(&cell) {
+            return Ok(level);
+        }
+        let estimate = lowest_beside(ground, cell, |_| true)? - CHANNEL_INCISION_M;
+        match surveyed_below.get(&cell) {
+            Some(&below) if in_banks(cell, below)? == below => Ok(below.max(estimate)),
+            _ => Ok(estimate),
+        }
     };
-    let mut lowest_first: Vec<(f32, Cell)> = downstream.keys().map(|&cell| (start(cell), cell)).collect();
+    let starts = downstream.keys().map(|&cell| Ok((start(cell)?, cell)));
+    let mut lowest_first: Vec<(f32, Cell)> = starts.collect::<Result<_, S::Error>>()?;
     lowest_first.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-    spread(&downstream, lowest_first)
+    Ok(spread(&downstream, lowest_first))
 }
 
 /// For each cell of a channel those that it is joined to.
 type Joined = BTreeMap<Cell, BTreeSet<Cell>>;
 
-fn joined(ground: &Raster<f32>, lines: &[Vec<Cell>]) -> Joined {
+fn joined<S: TileSource<f32>>(ground: &S, lines: &[Vec<Cell>]) -> Result<Joined, S::Error> {
     let mut downstream = Joined::new();
     for line in lines {
-        let with_data: Vec<Cell> = line.iter().copied().filter(|&cell| !ground[cell].is_nan()).collect();
-        for &cell in &with_data {
+        let mut before = None;
+        for &cell in line {
+            if value(ground, cell)?.is_nan() {
+                continue;
+            }
             downstream.entry(cell).or_default();
-        }
-        for pair in with_data.windows(2) {
-            downstream.entry(pair[0]).or_default().insert(pair[1]);
+            if let Some(before) = before.replace(cell) {
+                downstream.entry(before).or_default().insert(cell);
+            }
         }
     }
-    downstream
+    Ok(downstream)
 }
 
 /// Gives each level to its cell and to all cells joined to that, unless an earlier level got there first.
@@ -79,10 +98,20 @@ fn spread(joined: &Joined, levels: Vec<(f32, Cell)>) -> BTreeMap<Cell, f32> {
 }
 
 /// The lowest ground of a cell and of those of its neighbours that count.
-fn lowest_beside(ground: &Raster<f32>, cell: Cell, counts: impl Fn(Cell) -> bool) -> f32 {
-    let beside = ground.frame.neighbours(cell).filter(|&(_, next)| counts(next)).map(|(_, next)| ground[next]);
+fn lowest_beside<S: TileSource<f32>>(ground: &S, cell: Cell, counts: impl Fn(Cell) -> bool) -> Result<f32, S::Error> {
+    const SIDE: usize = 3;
+    let frame = ground.frame();
+    let (col, row) = frame.col_row(cell);
+    let window = with_margin(&frame, Window { col, row, cols: 1, rows: 1 });
+    let mut around = [f32::NAN; SIDE * SIDE];
+    ground.read(window, &mut around, SIDE)?;
+    let at = |other: Cell| {
+        let (col, row) = frame.col_row(other);
+        around[(row - window.row) * SIDE + col - window.col]
+    };
+    let beside = frame.neighbours(cell).filter(|&(_, next)| counts(next)).map(|(_, next)| at(next));
     // `f32::min` passes over missing data (NaN).
-    beside.fold(ground[cell], f32::min)
+    Ok(beside.fold(at(cell), f32::min))
 }
 
 #[cfg(test)]
@@ -99,7 +128,7 @@ mod tests {
         );
         let line: Vec<Cell> = (0..6).map(|col| ground.frame.cell(col, 1)).collect();
         let surveyed = surveyed.iter().map(|&(col, level)| (line[col], level)).collect();
-        let bed = channel_bed(&ground, std::slice::from_ref(&line), &surveyed);
+        let Ok(bed) = channel_bed(&ground, std::slice::from_ref(&line), &surveyed);
         let found: Vec<f32> = line.iter().map(|cell| (bed[cell] * 100.0).round() / 100.0).collect();
         assert_eq!(found, expected, "{surveyed:?}");
     }

@@ -3,7 +3,7 @@
 use fallwright_units::{Cell, Frame, Raster, SharedRaster};
 
 use crate::Links;
-use crate::tiled::{self, TILE_SIDE, Tiling};
+use crate::tiled::{self, FillError, TILE_SIDE, Tiling};
 
 /// A surface on which every cell has a path to an outlet that never rises.
 #[derive(Clone, Debug, PartialEq)]
@@ -27,7 +27,10 @@ pub fn fill(ground: &Raster<f32>, links: &Links, sinks: &[Cell]) -> Filled {
     let tiling = Tiling { frame: ground.frame, side: TILE_SIDE };
     let surface = SharedRaster::new(Raster::filled(ground.frame, f32::NAN));
     let node = SharedRaster::new(Raster::filled(ground.frame, 0));
-    let Ok(blocked) = tiled::fill(&tiling, ground, &surface, &node, links, sinks);
+    let blocked = match tiled::fill(&tiling, ground, &surface, &node, links, sinks) {
+        Ok(()) => Vec::new(),
+        Err(FillError::BlockedInlets(inlets)) => inlets,
+    };
     Filled { surface: surface.into_raster(), blocked }
 }
 

@@ -4,7 +4,7 @@ use std::f64::consts::SQRT_2;
 
 use fallwright_units::{Cell, Frame, NEIGHBOURS, Raster, SharedRaster};
 
-use crate::tiled::{self, Known, TILE_SIDE, Tiling};
+use crate::tiled::{self, FlowConstraints, TILE_SIDE, Tiling};
 use crate::{Links, direction};
 
 /// Where every cell's water goes next.
@@ -56,8 +56,8 @@ pub fn flow_direction(surface: &Raster<f32>, links: Links, sinks: &[Cell]) -> Fl
 pub(crate) fn flow_along_channels(surface: &Raster<f32>, links: Links, sinks: &[Cell], channels: &[Vec<Cell>]) -> Flow {
     let tiling = Tiling { frame: surface.frame, side: TILE_SIDE };
     let direction = SharedRaster::new(Raster::filled(surface.frame, direction::NODATA));
-    let known = Known { links: &links, sinks, channels };
-    let Ok(()) = tiled::directions(&tiling, surface, &direction, known);
+    let constraints = FlowConstraints { links: &links, sinks, channels };
+    let Ok(()) = tiled::directions(&tiling, surface, &direction, constraints);
     Flow { direction: direction.into_raster(), links }
 }
 

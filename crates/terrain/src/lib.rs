@@ -4,8 +4,9 @@
 //! height datum, `NaN` where there is no data. The work is done tile by tile ([`tiled`]); the straightforward algorithms
 //! over the whole raster stay as its oracle ([`textbook`]).
 //!
-//! Reading order: [`Links`], [`channel_bed`], [`fill`], [`cuts`], [`flow_direction`], [`accumulation`], [`label_upstream`];
-//! [`condition`] runs them in their order; [`Shaped`] tells what changes without some cuts.
+//! Reading order: [`Links`], [`channel_bed`], [`fill`], [`tiled::Cutting`], [`flow_direction`], [`accumulation`],
+//! [`label_upstream`]; [`condition_in`] runs them in their order, over rasters in memory or in a [`Store`]; [`RevisionBase`]
+//! finds what changes without some cuts.
 
 mod accumulation;
 mod channel;
@@ -18,8 +19,9 @@ mod flow;
 mod hillshade;
 mod link;
 mod revise;
-mod shaped;
+mod revision_base;
 mod spread;
+mod store;
 pub mod textbook;
 pub mod tiled;
 mod watershed;
@@ -29,14 +31,15 @@ mod tests;
 
 pub use accumulation::{accumulation, accumulation_u32};
 pub use channel::{CHANNEL_INCISION_M, channel_bed};
-pub use condition::{ConditionError, Conditioned, Conditioning, condition};
-pub use cut::{Cut, CutLimits, Storage, Way, cut_beds, cuts, storage};
+pub use condition::{ConditionError, Conditioned, ConditionedIn, Conditioning, Keep, condition, condition_in};
+pub use cut::{Cut, CutLimits, CutPath, Storage, cut_beds, storage};
 pub use depression::{Depression, depressions, lowest_cell};
 pub use fill::{Filled, fill};
 pub use flow::{Flow, flow_direction};
 pub use hillshade::hillshade;
 pub use link::{Link, Links, LinksError};
 pub use revise::Revised;
-pub use shaped::Shaped;
+pub use revision_base::RevisionBase;
 pub use spread::{Facet, UNITS_PER_CELL, facet_direction, spread_accumulation};
+pub use store::{ConditioningStep, Memory, Store, StoredValue};
 pub use watershed::label_upstream;

@@ -1,7 +1,11 @@
 //! What changes on a conditioned surface where some cuts are not made, or one more depression is kept.
 //!
-//! Only the part of the raster that can change is conditioned anew, with the functions that conditioned the whole; the
-//! answer is the same to the cell as conditioning everything again.
+//! Only the part of the raster that can change is conditioned anew; the answer is the same to the cell as conditioning
+//! everything again.
+//!
+//! It is the only place besides tests and benches that uses [`crate::textbook`], which gives the engine's answers to the last
+//! bit: the windows are small and many, one for each cut or fill that is left out, and the engine's buffers for whole tiles
+//! would take more time than the work.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::ops::RangeInclusive;
@@ -11,7 +15,7 @@ use foldhash::fast::FixedState;
 
 use crate::fill::is_outlet;
 use crate::textbook::{fill, flow_along_channels};
-use crate::{Conditioned, Link, Links, Shaped};
+use crate::{Conditioned, Link, Links, RevisionBase};
 
 /// Cells whose values differ from those of the conditioned surface, with their values.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -43,7 +47,7 @@ fn swap<T>(differences: &mut BTreeMap<Cell, T>, raster: &mut Raster<T>) {
     }
 }
 
-impl Shaped<'_> {
+impl RevisionBase<'_> {
     /// The differences where the cuts that begin at some pits are not made.
     ///
     /// *Method*: a cell whose path avoids the restored ground keeps its level, and so does one that stands at least as high

@@ -1,5 +1,6 @@
 //! Small grids with known answers, and properties that must always hold.
 
+mod conditioning;
 mod cuts;
 mod known_grids;
 mod properties;

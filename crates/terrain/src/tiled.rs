@@ -1,15 +1,25 @@
 //! The engine: the steps of [`crate::textbook`] tile by tile, with the same answers to the last bit.
 //!
-//! Each step visits every tile on its own, joins what the tiles' edges say in one small step, and visits every tile again
-//! to finish: plain functions over plain data, so that a tile can be worked on by any thread, and tiles can lie in memory
-//! or on file ([`TileSource`](fallwright_units::TileSource), [`TileSink`](fallwright_units::TileSink)). No answer depends on
-//! the number of threads or the size of tiles.
+//! Each step is a type that holds what all tiles share, with one shape: `solve` a tile, which gives a message; `join` the
+//! messages of all tiles, which gives each a reply; `finish` a tile with its reply. Messages and replies are plain data, and a
+//! tile's part needs nothing else of the steps before it: it can be worked on by any thread or process, and tiles can lie in
+//! memory or on file ([`TileSource`](fallwright_units::TileSource), [`TileSink`](fallwright_units::TileSink)). Flats that
+//! reach into other tiles are searched in rounds, each a task and an answer of the same kind. No answer depends on the number
+//! of threads or the size of tiles.
+//!
+//! A function beside each type does the step for all tiles, in parallel:
+//!
+//! | all tiles | one tile | what tiles report |
+//! |---|---|---|
+//! | [`fill`] | [`Filling`] | basins along the edge and the passes between them |
+//! | [`pits`], [`pit_depressions`] | [`Pits`], [`PitDepressions`] | level bottoms and raised areas along the edge |
+//! | [`lower`] | [`Cutting`] | beds of cuts that lie in other tiles |
+//! | [`directions`] | [`Directions`], [`OpenFlats`] | codes along the edge, steps over open flats |
+//! | [`accumulate`] | [`Counting`] | routes through the tile, cells that drain out of it |
+//! | [`label`] | [`Labelling`] | routes through the tile, labels on them |
 //!
 //! Loops over whole rows are compiled once more for each kind of vector instructions that a processor may have
 //! ([`multiversion`]); their arithmetic is the same.
-//!
-//! [`fill`] (basins, then spill levels), [`pits`] and [`cuts`] (level bottoms, then a search from each), [`directions`]
-//! (steepest fall, then flats), [`accumulate`] and [`label`] (ways through a tile, then between tiles).
 
 mod basins;
 mod bits;
@@ -19,39 +29,42 @@ mod deltas;
 mod directions;
 mod filling;
 mod flats;
-mod known;
+mod flow_constraints;
 mod labels;
 mod lowest;
 mod open_flats;
 mod order;
 mod passes;
 mod patch;
+mod pit_depressions;
 mod pits;
 mod raised;
 mod routes;
 mod sets;
 mod shore;
+mod simd_lanes;
 mod spill;
 mod steepest;
 mod steps;
 mod tiling;
-mod words;
 
 pub use basins::{OUTSIDE, TileBasins};
 pub use bits::PackedBits;
-pub use counts::{Count, TileCounts, accumulate, add_inflows, inflows, tile_counts};
-pub use cuts::{Beyond, cuts, lower, lower_beyond};
-pub use directions::{TileFlats, directions, join_flats, tile_flats};
-pub use filling::{basins, fill, raise, spill_levels};
-pub use flats::{OpenCells, RingCell};
-pub use known::Known;
-pub use labels::{TileLabels, hand_on_labels, label, labels_beyond, tile_labels};
-pub use open_flats::TileEdge;
+pub use counts::{Count, Counting, TileCounts, accumulate};
+pub use cuts::{Bed, Cutting, lower, lower_tile};
+pub use directions::{Directions, TileFlats, directions};
+pub use filling::{FillError, Filling, fill};
+pub use flats::{OpenCells, RingCell, SharedSteps};
+pub use flow_constraints::FlowConstraints;
+pub use labels::{Labelling, TileLabels, label};
+pub use open_flats::{FlatReply, FlatTask, OpenFlats, TileEdge};
 pub use passes::Pass;
-pub use pits::{NOT_RAISED, TilePits, join_pits, pits, tile_pits};
-pub use raised::{PARTS_A_METRE, Raised};
+pub(crate) use patch::{value, with_margin};
+pub use pit_depressions::{PitDepressions, TileDepressions, pit_depressions};
+pub use pits::{NOT_RAISED, Pits, TilePits, pits};
+pub use raised::{PARTS_A_METRE, Raised, TileRaised, raised};
 pub use routes::{STAYS, TileRoutes};
-pub use tiling::Tiling;
+pub use tiling::{Place, Ring, Tiling};
 
 /// Columns and rows of a tile: its buffers fit a core's cache and its edge is a small part of it (our choice, measured).
 pub const TILE_SIDE: usize = 512;

@@ -6,7 +6,7 @@ use std::convert::Infallible;
 use std::fmt::Debug;
 
 use fallwright_geodata::{OutputError, OutputFolder, ScratchRaster, ScratchValue};
-use fallwright_terrain::tiled::{self, Known, Tiling};
+use fallwright_terrain::tiled::{self, FillError, FlowConstraints, Tiling};
 use fallwright_terrain::{Link, Links, direction, textbook};
 use fallwright_units::{Cell, Frame, Raster, SharedRaster, TileSink, TileSource, Window};
 use rayon::ThreadPoolBuilder;
@@ -168,16 +168,18 @@ fn engine_answer<S: Store>(case: &Case, side: usize, store: &S) -> Answer {
     let surface = store.hold("surface", Raster::filled(frame, 0.0));
     let node = store.hold("node", Raster::filled(frame, 0));
     loop {
-        let more = tiled::fill(&tiling, &ground, &surface, &node, &links, &case.sinks).unwrap();
-        if more.is_empty() {
-            break;
+        match tiled::fill(&tiling, &ground, &surface, &node, &links, &case.sinks) {
+            Ok(()) => break,
+            Err(FillError::BlockedInlets(more)) => {
+                links = links.without(&more);
+                blocked.extend(more);
+            }
+            Err(FillError::Tile(error)) => panic!("{error:?}"),
         }
-        links = links.without(&more);
-        blocked.extend(more);
     }
     let code = store.hold("direction", Raster::filled(frame, direction::NODATA));
-    let known = Known { links: &links, sinks: &case.sinks, channels: &case.channels };
-    tiled::directions(&tiling, &surface, &code, known).unwrap();
+    let constraints = FlowConstraints { links: &links, sinks: &case.sinks, channels: &case.channels };
+    tiled::directions(&tiling, &surface, &code, constraints).unwrap();
     let (area, narrow) =
         (store.hold("area", Raster::filled(frame, 0_u64)), store.hold("narrow", Raster::filled(frame, 0_u32)));
     tiled::accumulate(&tiling, &code, &area, &links).unwrap();

@@ -1,7 +1,7 @@
 //! Terrain alone: conditioned surface, flow direction and area draining of one elevation raster.
 
 mod account;
-mod cutting;
+mod cut_tally;
 mod memory;
 mod meter;
 mod steps;
@@ -19,15 +19,15 @@ use fallwright_terrain::{Flow, Links};
 use fallwright_units::VerticalUnit;
 use serde_json::{Value, json};
 
-use crate::Error;
 use crate::Watch;
-use account::Account;
+use crate::Error;
 use fallwright_case::Budget;
 use fallwright_report::{Output, RunRecord, SPREAD, area_meta, digest, direction_meta, ground_meta, write_spread};
+use account::Account;
 use memory::Cap;
-use meter::{Meter, Step};
-use steps::{Area, Conditioned, Results};
-use store::{Files, Memory, Store};
+use meter::{Meter, Place, Step};
+use steps::{Area, Results};
+use store::{Files, MeteredMemory, RunStore};
 
 /// What conditioning did.
 pub struct TerrainReport {
@@ -86,17 +86,14 @@ pub fn terrain(
     let mut lines = account.lines(dem);
     lines.push(format!("Written to {}: ground.tif, direction.tif, area_draining.tif", output.folder.display()));
     lines.push(fallwright_report::CAUTION.to_owned());
-    Ok(TerrainReport {
-        summary: json!({ "out": output.folder.display().to_string(), "counts": account.json() }),
-        lines,
-    })
+    Ok(TerrainReport { summary: json!({ "out": output.folder.display().to_string(), "counts": account.json() }), lines })
 }
 
 /// One run of the command.
 struct Run<'a> {
     dem: &'a Path,
     options: &'a TerrainOptions,
-    output: &'a Output<'a>,
+        output: &'a Output<'a>,
     budget: &'a Budget,
     description: ElevationDescription,
 }
@@ -104,13 +101,14 @@ struct Run<'a> {
 impl Run<'_> {
     fn in_memory(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<Account, Error> {
         let mut folder = self.output.open(&[self.dem])?;
-        let meter = Meter::new(self, Memory::ON_FILE, watch);
-        let Results { conditioned, area } = self.work(&Memory { meter: &meter }, request)?;
-        let account = self.write(&mut folder, &conditioned, &area, &meter)?;
+        let meter = Meter::new(self, Place::Memory, watch);
+        let results = self.work(&MeteredMemory { meter: &meter }, request)?;
+        let account = self.write(&mut folder, &results, &meter)?;
+        let Results { surface, direction, area, .. } = results;
         drop(area);
         if self.options.spread {
-            let surface = conditioned.surface.raster.into_raster();
-            let flow = Flow { direction: conditioned.direction.raster.into_raster(), links: Links::default() };
+            let surface = surface.raster.into_raster();
+            let flow = Flow { direction: direction.raster.into_raster(), links: Links::default() };
             write_spread(&mut folder, &surface, &flow, &self.description.crs)?;
         }
         self.finish(folder, account)
@@ -119,28 +117,27 @@ impl Run<'_> {
     fn on_file(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<Account, Error> {
         let mut folder = self.output.open(&[self.dem])?;
         folder.require_space(memory::disk(&self.description.frame))?;
-        let meter = Meter::new(self, Files::ON_FILE, watch);
-        let files = Files { folder: folder.scratch(), cap: Arc::new(Cap::of(self)), meter: &meter };
-        let Results { conditioned, area } = self.work(&files, request)?;
-        let account = self.write(&mut folder, &conditioned, &area, &meter)?;
-        drop((conditioned, area));
+        let meter = Meter::new(self, Place::Files, watch);
+        let files = Files { run: self, folder: folder.scratch(), cap: Arc::new(Cap::of(self)), meter: &meter };
+        let results = self.work(&files, request)?;
+        let account = self.write(&mut folder, &results, &meter)?;
+        drop(results);
         self.finish(folder, account)
     }
 
-    fn write<S: Store>(
+    fn write<S: RunStore>(
         &self,
         folder: &mut OutputFolder,
-        conditioned: &Conditioned<S>,
-        area: &Area<S>,
+        results: &Results<S>,
         meter: &Meter,
     ) -> Result<Account, Error> {
         meter.begin(Step::Writing);
         let crs = &self.description.crs;
-        folder.write_tiles("ground.tif", crs, &TileValues::F32(&conditioned.surface), &ground_meta())?;
-        folder.write_tiles("direction.tif", crs, &TileValues::U8(&conditioned.direction), &direction_meta())?;
-        let (values, account) = match area {
-            Area::Narrow(area) => (TileValues::U32(area), Account::of(conditioned.raised, &conditioned.cuts, area)),
-            Area::Wide(area) => (TileValues::U64(area), Account::of(conditioned.raised, &conditioned.cuts, area)),
+        folder.write_tiles("ground.tif", crs, &TileValues::F32(&results.surface), &ground_meta())?;
+        folder.write_tiles("direction.tif", crs, &TileValues::U8(&results.direction), &direction_meta())?;
+        let (values, account) = match &results.area {
+            Area::Narrow(area) => (TileValues::U32(area), Account::of(results.raised, &results.cuts, area)),
+            Area::Wide(area) => (TileValues::U64(area), Account::of(results.raised, &results.cuts, area)),
         };
         folder.write_tiles("area_draining.tif", crs, &values, &area_meta())?;
         if !self.options.spread {

@@ -184,7 +184,7 @@ fn barriers(study: &Study) -> Vec<WithCells> {
                 volume_m3: cut.lowering_m * frame.cell_square_metres(),
                 length_m: Some(cut.way.length_m),
                 draining: released(cut),
-                rise_sum_m: Some(cut.way.cost_m),
+                rise_sum_m: Some(cut.way.rise_sum_m),
                 is_suspected_culvert: is_suspected_culvert(&study.setting, cut),
                 undone: Some(Undone::Uncut(cut.way.path[0])),
                 ..plain(study, format!("B{number}"), ChangeKind::Cut, &cut.way.path)

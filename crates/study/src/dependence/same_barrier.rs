@@ -14,7 +14,7 @@ const SAME_BANK_M: f64 = 30.0;
 /// Cuts that let the same water through: all from one depression, and some from others.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct SameBarrier {
-    depression: usize,
+    depression: Cell,
     /// Pits.
     others: BTreeSet<Cell>,
 }
@@ -23,7 +23,7 @@ pub struct SameBarrier {
 pub struct Barriers<'a> {
     study: &'a Study,
     /// Pits of the cuts from each depression.
-    by_depression: BTreeMap<usize, BTreeSet<Cell>>,
+    by_depression: BTreeMap<Cell, BTreeSet<Cell>>,
     /// Lowered cells with the pit of their cut, by square of [`SAME_BANK_M`].
     lowered: HashMap<(i64, i64), Vec<(Cell, Cell)>>,
 }

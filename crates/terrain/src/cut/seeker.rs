@@ -1,17 +1,17 @@
-//! The search for one pit's cut: pond and way in turns.
+//! The search for one pit's cut: pond and path in turns.
 
 use std::sync::{Mutex, PoisonError};
 
 use fallwright_units::{Cell, Frame, TileSource};
 
+use super::cut_path::{CutPath, PathSearch};
 use super::pond::{Pond, State};
 use super::search::{Reach, Search};
 use super::squares::Squares;
-use super::way::{CheapestWay, Way};
 use super::{Cut, CutLimits};
 use crate::Links;
 
-/// A search that reaches into more squares gives up; see [`super::cuts`].
+/// A search that reaches into more squares gives up; see [`crate::tiled::Cutting`].
 const MOST_SQUARES: usize = 1024;
 /// So does one with more cells to look at next.
 const MOST_OPEN: usize = 1 << 18;
@@ -44,18 +44,18 @@ impl<'a, S: TileSource<f32>> Seekers<'a, S> {
 struct Seeker<'a, S> {
     squares: Squares<'a, S>,
     pond: Pond,
-    way: CheapestWay,
+    paths: PathSearch,
 }
 
 impl<'a, S: TileSource<f32>> Seeker<'a, S> {
     fn new(surface: &'a S) -> Self {
-        Self { squares: Squares::new(surface), pond: Pond::default(), way: CheapestWay::default() }
+        Self { squares: Squares::new(surface), pond: Pond::default(), paths: PathSearch::default() }
     }
 
     fn cut(&mut self, all: &Seekers<'a, S>, pit: Cell) -> Result<Option<Cut>, S::Error> {
         let reach = Reach { most_squares: MOST_SQUARES, large: &all.large };
         let mut search = Search::begin(&mut self.squares, all.links, pit, reach)?;
-        let cut = seek(&mut search, &mut self.pond, &mut self.way, all.limits)?;
+        let cut = seek(&mut search, &mut self.pond, &mut self.paths, all.limits)?;
         let alone = search.end();
         if alone.is_some() {
             *self = Self::new(all.surface);
@@ -64,24 +64,25 @@ impl<'a, S: TileSource<f32>> Seeker<'a, S> {
     }
 }
 
-/// Pond and way in turns, each as far as the other needs: the way while it costs no more than the pond is known to hold,
-/// the pond until it holds what the way costs.
+/// Pond and path in turns, each as far as the other needs: the path while it rises by no more than the pond is known to hold,
+/// the pond until it holds as much as the path rises.
 fn seek<S: TileSource<f32>>(
     search: &mut Search<S>,
     pond: &mut Pond,
-    way: &mut CheapestWay,
+    paths: &mut PathSearch,
     limits: CutLimits,
 ) -> Result<Option<Cut>, S::Error> {
     pond.start(search)?;
-    way.start(search.pit);
+    paths.start(search.pit);
     let found = loop {
-        let Some(cost_m) = way.least_cost_m() else { return Ok(None) };
-        // Grading lowers each cell at least to the pit, so a way dearer than the fill cannot become a cut.
-        pond.rise(search, cost_m)?;
-        if cost_m > pond.fill_m() || pond.state == State::Closed || way.open() > MOST_OPEN || !search.may_go_on() {
+        let Some(rise_sum_m) = paths.least_rise_sum_m() else { return Ok(None) };
+        // Grading lowers each cell at least to the pit, so a path that rises by more than the fill cannot become a cut.
+        pond.rise(search, rise_sum_m)?;
+        if rise_sum_m > pond.fill_m() || pond.state == State::Closed || paths.open() > MOST_OPEN || !search.may_go_on()
+        {
             return Ok(None);
         }
-        if let Some(way) = way.advance(search, limits.deepest_m, pond.most_m())? {
+        if let Some(way) = paths.advance(search, limits.deepest_m, pond.most_m())? {
             break way;
         }
     };
@@ -94,7 +95,7 @@ fn seek<S: TileSource<f32>>(
 }
 
 /// An even grade from the pit to the end of the path, or level where the end is no lower; the ground where that is lower.
-fn graded(frame: &Frame, way: Way) -> Cut {
+fn graded(frame: &Frame, way: CutPath) -> Cut {
     let from_m = f64::from(way.levels[0]);
     let fall_m = (from_m - f64::from(way.levels[way.levels.len() - 1])).max(0.0);
     let mut along_m = 0.0;
@@ -107,5 +108,5 @@ fn graded(frame: &Frame, way: Way) -> Cut {
     let bed: Vec<f32> = way.path.iter().zip(&way.levels).map(&mut grade).collect();
     let lowered = || way.levels.iter().zip(&bed).map(|(&level, &bed)| f64::from(level) - f64::from(bed));
     let (depth_m, lowering_m) = (lowered().fold(0.0, f64::max), lowered().sum());
-    Cut { bed, depth_m, lowering_m, way, depression: 0 }
+    Cut { bed, depth_m, lowering_m, depression: way.path[0], way }
 }

@@ -39,12 +39,12 @@ impl Spot {
     }
 }
 
-/// What a search knows of a cell, nothing at first: the cell before it on the cheapest way, by its place among that cell's
+/// What a search knows of a cell, nothing at first: the cell before it on the path of least rise, by its place among that cell's
 /// neighbours.
 pub(super) const FROM: u8 = 0b111;
-/// The cheapest way to it is final.
+/// The path of least rise to it is final.
 pub(super) const SETTLED: u8 = 1 << 3;
-/// Some way to it was found.
+/// Some path to it was found.
 pub(super) const REACHED: u8 = 1 << 4;
 /// It lies in the pond or beside it.
 pub(super) const FLOODED: u8 = 1 << 5;
@@ -56,13 +56,13 @@ struct Square {
     /// The search whose marks these are.
     search: u32,
     marks: Vec<u8>,
-    costs: Vec<f64>,
+    rise_sums: Vec<f64>,
 }
 
 impl Square {
     fn new() -> Self {
         const CELLS: usize = SIDE * SIDE;
-        Self { number: 0, levels: vec![f32::NAN; CELLS], search: 0, marks: vec![0; CELLS], costs: vec![0.0; CELLS] }
+        Self { number: 0, levels: vec![f32::NAN; CELLS], search: 0, marks: vec![0; CELLS], rise_sums: vec![0.0; CELLS] }
     }
 }
 
@@ -137,7 +137,7 @@ impl<'a, S: TileSource<f32>> Squares<'a, S> {
         Ok(levels)
     }
 
-    /// What this search knows of a cell whose square is held, and the least cost of reaching it.
+    /// What this search knows of a cell whose square is held, and the least rise of a path to it.
     pub(super) fn known(&mut self, spot: Spot) -> (&mut u8, &mut f64) {
         let place = self.place[self.number(spot)];
         let square = &mut self.held[place as usize];
@@ -147,7 +147,7 @@ impl<'a, S: TileSource<f32>> Squares<'a, S> {
             self.reached += 1;
         }
         let at = position(spot);
-        (&mut square.marks[at], &mut square.costs[at])
+        (&mut square.marks[at], &mut square.rise_sums[at])
     }
 
     fn number(&self, spot: Spot) -> usize {

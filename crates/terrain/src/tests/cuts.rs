@@ -1,11 +1,14 @@
 //! Cuts tile by tile against the textbook's, over the whole raster.
 
+use std::collections::BTreeMap;
+use std::convert::Infallible;
+
 use fallwright_units::{Cell, Frame, Raster, SharedRaster};
 use proptest::prelude::*;
 
 use super::properties::{Case, cases};
-use crate::tiled::{self, Tiling};
-use crate::{CutLimits, Links, cut_beds, fill, textbook};
+use crate::tiled::{self, Cutting, Place, Tiling};
+use crate::{CutLimits, Links, cut_beds, depressions, fill, textbook};
 
 fn limits() -> impl Strategy<Value = CutLimits> {
     (0.0..12.0, 0.0..6.0).prop_map(|(longest_m, deepest_m)| CutLimits { longest_m, deepest_m })
@@ -25,18 +28,35 @@ fn check(ground: &Raster<f32>, links: &Links, sinks: &[Cell], limits: CutLimits,
     let tiling = Tiling { frame: ground.frame, side };
     let lowered = SharedRaster::new(Raster::filled(ground.frame, 0.0));
     let Ok(pits) = tiled::pits(&tiling, ground, &filled.surface);
-    let take = |tile: usize, cuts: Vec<crate::Cut>| {
-        let beyond = tiled::lower(&tiling, tile, &cuts, ground, &lowered)?;
+    let cutting = Cutting::new(&tiling, ground, links, limits);
+    let cut = |tile: usize| {
+        let cuts = cutting.solve(tile, &pits[tile])?;
+        let beyond = cutting.copy_lowered(tile, &cuts, &lowered)?;
         Ok((cuts, beyond))
     };
-    let Ok(tiles) = tiled::cuts(&tiling, ground, &pits, links, limits, take);
+    let Ok(tiles): Result<Vec<_>, Infallible> = tiling.each_tile(cut);
     let (found, beyond): (Vec<_>, Vec<_>) = tiles.into_iter().unzip();
-    let Ok(()) = tiled::lower_beyond(&tiling, &lowered, beyond.concat());
+    let Ok(()) = tiled::lower(&tiling, &lowered, beyond.concat());
     let mut found: Vec<_> = found.into_iter().flatten().collect();
     found.sort_by_key(|cut| cut.way.path[0]);
     assert_eq!(found, expected, "tiles of {side}: {ground:?}");
     let bits = |raster: &Raster<f32>| raster.values.iter().map(|z| z.to_bits()).collect::<Vec<_>>();
     assert_eq!(bits(&lowered.into_raster()), bits(&expected_surface), "tiles of {side}: {ground:?}");
+    check_depressions(&tiling, ground, &filled.surface, &pits);
+}
+
+/// The depression of every pit is that which one search over the whole raster finds.
+fn check_depressions(tiling: &Tiling, ground: &Raster<f32>, filled: &Raster<f32>, pits: &[Vec<u32>]) {
+    let Ok(found) = tiled::pit_depressions(tiling, ground, filled, pits);
+    let expected: BTreeMap<Cell, Cell> = depressions(ground, filled)
+        .flat_map(|depression| depression.cells.clone().into_iter().map(move |cell| (cell, depression.cells[0])))
+        .collect();
+    for (tile, (pits, found)) in pits.iter().zip(&found).enumerate() {
+        let cols = tiling.window(tile).cols;
+        let cell = |&pit: &u32| tiling.cell(Place { tile, col: pit as usize % cols, row: pit as usize / cols });
+        let expected: Vec<Cell> = pits.iter().map(|pit| expected[&cell(pit)]).collect();
+        assert_eq!(found, &expected, "tiles of {}: {ground:?}", tiling.side);
+    }
 }
 
 proptest! {

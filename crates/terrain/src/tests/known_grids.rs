@@ -111,7 +111,7 @@ fn an_embankment_is_cut_where_that_moves_less_than_filling() {
     assert_eq!(through.cuts.len(), 1);
     let cut = &through.cuts[0];
     assert_eq!(cut.way.path, [3, 4, 5].map(|col| frame.cell(col, 2)));
-    assert!((cut.way.cost_m - 1.5).abs() < 1e-5 && (cut.lowering_m - 1.6).abs() < 1e-5);
+    assert!((cut.way.rise_sum_m - 1.5).abs() < 1e-5 && (cut.lowering_m - 1.6).abs() < 1e-5);
     assert!((cut.depth_m - 1.6).abs() < 1e-5);
     let stored = storage(&ground, &Links::default(), cut.way.path[0]).unwrap();
     assert!((stored.fill_m - 6.6).abs() < 1e-5);

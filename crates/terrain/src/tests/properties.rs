@@ -8,8 +8,8 @@ use proptest::prelude::*;
 use super::end_of;
 use crate::flow::flow_along_channels;
 use crate::{
-    Conditioned, Conditioning, CutLimits, Link, Links, Shaped, accumulation, condition, depressions, direction, fill,
-    label_upstream,
+    Conditioned, Conditioning, CutLimits, Link, Links, RevisionBase, accumulation, condition, depressions, direction,
+    fill, label_upstream,
 };
 
 #[derive(Clone, Debug)]
@@ -17,7 +17,7 @@ pub(crate) struct Case {
     pub(crate) ground: Raster<f32>,
     pub(crate) links: Vec<Link>,
     pub(crate) sinks: Vec<Cell>,
-    cuts: Option<CutLimits>,
+    pub(crate) cuts: Option<CutLimits>,
 }
 
 pub(crate) fn cases() -> impl Strategy<Value = Case> {
@@ -97,7 +97,7 @@ proptest! {
         for cut in &done.cuts {
             let limits = case.cuts.unwrap();
             prop_assert!(cut.depth_m <= limits.deepest_m && cut.way.barrier_m <= limits.longest_m);
-            prop_assert!(cut.way.cost_m <= cut.lowering_m + 1e-6);
+            prop_assert!(cut.way.rise_sum_m <= cut.lowering_m + 1e-6);
             for (cell, bed) in cut.way.path.iter().zip(&cut.bed) {
                 prop_assert!(*bed <= case.ground[*cell] && done.enforced[*cell] <= *bed);
             }
@@ -202,8 +202,8 @@ fn run_with_channels(case: &Case) -> Option<(Conditioned, Conditioning)> {
     Some((condition(&case.ground, known.clone()).ok()?, known))
 }
 
-fn shaped<'a>(case: &'a Case, done: &'a Conditioned, known: &'a Conditioning) -> Shaped<'a> {
-    Shaped::new(&case.ground, done, &known.channels, &known.sinks)
+fn base<'a>(case: &'a Case, done: &'a Conditioned, known: &'a Conditioning) -> RevisionBase<'a> {
+    RevisionBase::new(&case.ground, done, &known.channels, &known.sinks)
 }
 
 /// Equal to the bit; missing data equal themselves.
@@ -222,7 +222,7 @@ proptest! {
             done.cuts.iter().zip(chosen).filter(|(_, chosen)| *chosen).map(|(cut, _)| cut.way.path[0]).collect();
         let again = condition(&case.ground, Conditioning { uncut: pits.clone(), ..known.clone() }).unwrap();
         let mut revised = done.clone();
-        shaped(&case, &done, &known).without_cuts(&pits).swap(&mut revised);
+        base(&case, &done, &known).without_cuts(&pits).swap(&mut revised);
         prop_assert_eq!(bits(&revised.enforced), bits(&again.enforced));
         prop_assert_eq!(bits(&revised.surface), bits(&again.surface));
         prop_assert_eq!(revised.flow, again.flow);
@@ -238,7 +238,7 @@ proptest! {
         }
         let sink = chosen.get(&fills).deepest;
         let mut revised = done.clone();
-        shaped(&case, &done, &known).with_sink(sink).swap(&mut revised);
+        base(&case, &done, &known).with_sink(sink).swap(&mut revised);
         let sinks = [known.sinks.clone(), vec![sink]].concat();
         let surface = fill(&done.enforced, &done.flow.links, &sinks).surface;
         prop_assert_eq!(bits(&revised.surface), bits(&surface));

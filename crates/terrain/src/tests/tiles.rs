@@ -8,7 +8,9 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::grid;
-use crate::tiled::{self, Known, Raised, Tiling};
+use crate::tiled::{
+    self, Counting, Directions, FillError, Filling, FlatTask, FlowConstraints, Labelling, Raised, Tiling, raised,
+};
 use crate::{Flow, Link, Links, depressions, direction, textbook};
 
 #[derive(Clone, Debug)]
@@ -74,16 +76,16 @@ fn found(case: &Case, side: usize) -> Answer {
     let surface = loop {
         let surface = SharedRaster::new(case.ground.clone());
         let node = SharedRaster::new(Raster::filled(frame, 0));
-        let Ok(more) = tiled::fill(&tiling, &surface, &surface, &node, &links, &case.sinks);
-        if more.is_empty() {
+        let Err(FillError::BlockedInlets(more)) = tiled::fill(&tiling, &surface, &surface, &node, &links, &case.sinks)
+        else {
             break surface.into_raster();
-        }
+        };
         links = links.without(&more);
         blocked.extend(more);
     };
     let direction = SharedRaster::new(Raster::filled(frame, direction::NODATA));
-    let known = Known { links: &links, sinks: &case.sinks, channels: &case.channels };
-    let Ok(()) = tiled::directions(&tiling, &surface, &direction, known);
+    let constraints = FlowConstraints { links: &links, sinks: &case.sinks, channels: &case.channels };
+    let Ok(()) = tiled::directions(&tiling, &surface, &direction, constraints);
     let flow = Flow { direction: direction.into_raster(), links };
     let area = SharedRaster::new(Raster::filled(frame, 0_u64));
     let Ok(()) = tiled::accumulate(&tiling, &flow.direction, &area, &flow.links);
@@ -265,8 +267,11 @@ fn levels_far_apart_take_the_careful_way() {
 
 /// Values after they were sent from one machine to another.
 fn sent<T: Serialize + DeserializeOwned>(values: &[T]) -> Vec<T> {
-    let there = |value| postcard::from_bytes(&postcard::to_stdvec(value).unwrap()).unwrap();
-    values.iter().map(there).collect()
+    values.iter().map(sent_one).collect()
+}
+
+fn sent_one<T: DeserializeOwned>(value: &impl Serialize) -> T {
+    postcard::from_bytes(&postcard::to_stdvec(value).unwrap()).unwrap()
 }
 
 /// What tiles counted against the depressions that one search over the whole raster finds.
@@ -281,6 +286,13 @@ fn check_raised(case: &Case, surface: &Raster<f32>, raised: Raised) {
     assert!((found_m3 - volume_m3).abs() <= 1e-9 * volume_m3.max(1.0), "{found_m3} m³ against {volume_m3} m³");
 }
 
+/// Filled into another raster, the surface is the same.
+fn check_filled_beside(case: &Case, tiling: &Tiling, filling: &Filling, levels: &[Vec<f32>], expected: &Raster<f32>) {
+    let surface = SharedRaster::new(Raster::filled(tiling.frame, 0.0));
+    let Ok(_) = tiling.each_tile(|tile| filling.finish(tile, &case.ground, &surface, &levels[tile]));
+    assert_eq!(bits(&surface.into_raster()), bits(expected));
+}
+
 /// The same as [`found`] by single steps, between which everything that tiles tell each other is sent, there and back.
 fn found_by_sending(case: &Case, side: usize) -> Answer {
     let frame = case.ground.frame;
@@ -289,13 +301,18 @@ fn found_by_sending(case: &Case, side: usize) -> Answer {
     let mut blocked = Vec::new();
     let surface = loop {
         let surface = SharedRaster::new(case.ground.clone());
-        let Ok(tiles) = tiled::basins(&tiling, &surface, &links, &case.sinks);
-        match tiled::spill_levels(&tiling, &sent(&tiles), &links) {
+        let filling = Filling::new(&tiling, &links, &case.sinks);
+        let Ok(tiles) = tiling.each_tile(|tile| filling.solve(tile, &surface));
+        match filling.join(&sent(&tiles)) {
             Ok(levels) => {
                 // In place, as a run larger than memory does.
-                let Ok(raised) = tiled::raise(&tiling, &surface, &surface, &links, &case.sinks, &sent(&levels));
+                let levels = sent(&levels);
+                let Ok(tiles) = tiling.each_tile(|tile| filling.finish_in_place(tile, &surface, &levels[tile]));
                 let surface = surface.into_raster();
-                check_raised(case, &surface, raised);
+                let counted = Raised::of(&tiling, &sent(&tiles));
+                check_raised(case, &surface, counted);
+                assert_eq!(raised(&tiling, &case.ground, &surface), Ok(counted));
+                check_filled_beside(case, &tiling, &filling, &levels, &surface);
                 break surface;
             }
             Err(more) => {
@@ -305,24 +322,36 @@ fn found_by_sending(case: &Case, side: usize) -> Answer {
         }
     };
     let code = SharedRaster::new(Raster::filled(frame, direction::NODATA));
-    let known = Known { links: &links, sinks: &case.sinks, channels: &case.channels };
-    let mut let_out = Vec::new();
+    let constraints = FlowConstraints { links: &links, sinks: &case.sinks, channels: &case.channels };
+    let Ok(mut directions) = Directions::new(&tiling, &surface, constraints);
     loop {
-        let Ok(tiles) = tiled::tile_flats(&tiling, &surface, &code, known, &let_out);
-        let Ok(undrained) = tiled::join_flats(&tiling, &surface, &code, known, sent(&tiles));
+        let Ok(tiles) = tiling.each_tile(|tile| directions.solve(tile, &surface, &code));
+        let mut open = directions.join(sent(&tiles));
+        while let Some(due) = open.due() {
+            let tasks = due.into_iter().filter_map(|tile| Some((tile, sent_one::<FlatTask>(&open.task(tile)?))));
+            let found: Vec<_> = tasks.map(|(tile, task)| (tile, directions.spread(task))).collect();
+            open.take(sent(&found));
+        }
+        let undrained = open.undrained();
         if undrained.is_empty() {
+            for tile in open.tiles() {
+                let Ok(()) = directions.finish(tile, &code, &sent_one(&open.reply(tile)));
+            }
             break;
         }
-        let_out.extend(undrained);
+        drop(open);
+        directions.let_out(&undrained);
     }
     let area = SharedRaster::new(Raster::filled(frame, 0_u64));
-    let Ok(tiles) = tiled::tile_counts(&tiling, &code, &links);
-    let inflows = sent(&tiled::inflows(&tiling, sent(&tiles), &links));
-    let Ok(()) = tiled::add_inflows(&tiling, &code, &area, &links, &inflows);
+    let counting = Counting::new(&tiling, &links);
+    let Ok(tiles) = tiling.each_tile(|tile| counting.solve(tile, &code));
+    let inflows = sent(&counting.join(sent(&tiles)));
+    let Ok(_) = tiling.each_tile(|tile| counting.finish(tile, &code, &area, &inflows[tile]));
     let labels = SharedRaster::new(seeds(case));
-    let Ok(tiles) = tiled::tile_labels(&tiling, &code, &labels, &links);
-    let beyond = sent(&tiled::labels_beyond(&tiling, sent(&tiles), &links));
-    let Ok(()) = tiled::hand_on_labels(&tiling, &code, &labels, &links, &beyond);
+    let labelling = Labelling::new(&tiling, &links);
+    let Ok(tiles) = tiling.each_tile(|tile| labelling.solve(tile, &code, &labels));
+    let beyond = sent(&labelling.join(sent(&tiles)));
+    let Ok(_) = tiling.each_tile(|tile| labelling.finish(tile, &code, &labels, &beyond[tile]));
     Answer {
         blocked,
         surface: bits(&surface),

@@ -6,33 +6,34 @@ use std::collections::{BinaryHeap, HashMap, HashSet};
 use fallwright_units::{Cell, Raster};
 
 use crate::fill::{Level, is_outlet};
-use crate::{Cut, CutLimits, Links, Way};
+use crate::{Cut, CutLimits, CutPath, Links};
 
 /// Ground no higher than this above the pit is the uneven bed before a barrier.
 const UNEVENNESS_M: f64 = 0.1;
 
-/// What [`crate::cuts`] finds, without the numbers of depressions: for each pit first all of its fill, then the cheapest way
+/// What [`crate::tiled::Cutting`] finds: for each pit first all of its fill, then the path of least rise
 /// that costs no more.
 pub fn cuts(surface: &Raster<f32>, filled: &Raster<f32>, links: &Links, limits: CutLimits) -> Vec<Cut> {
     pits(surface, filled).into_iter().filter_map(|pit| cut(surface, links, pit, limits)).collect()
 }
 
-/// The cheapest way from a cell to lower ground over cells at most `deepest_m` above it, if it is not dearer than `most_m`.
+/// The path of least rise from a cell to lower ground over cells at most `deepest_m` above it, if it rises by no more than
+/// `most_m` in all.
 ///
 /// *References*: E. W. Dijkstra (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1, 269–271.
-fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64, most_m: f64) -> Option<Way> {
+fn least_rise_path(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64, most_m: f64) -> Option<CutPath> {
     let height = |cell: Cell| f64::from(surface[cell]) - f64::from(surface[pit]);
     let mut from: HashMap<Cell, Cell> = HashMap::new();
     let mut settled = HashSet::new();
     let mut open = BinaryHeap::new();
-    open.push(Label { cost_m: 0.0, length_m: 0.0, barrier_m: 0.0, cell: pit, before: pit });
+    open.push(Label { rise_sum_m: 0.0, length_m: 0.0, barrier_m: 0.0, cell: pit, before: pit });
     while let Some(label) = open.pop() {
         if !settled.insert(label.cell) {
             continue;
         }
         from.insert(label.cell, label.before);
         if label.cell != pit && is_lower_ground(surface, links, pit, label.cell) {
-            return Some(way(surface, &from, pit, &label));
+            return Some(path_to(surface, &from, pit, &label));
         }
         for (_, next) in surface.frame.neighbours(label.cell) {
             let above = height(next).max(0.0);
@@ -41,13 +42,13 @@ fn cheapest_way(surface: &Raster<f32>, links: &Links, pit: Cell, deepest_m: f64,
             }
             let step = surface.frame.distance(label.cell, next);
             let reached = Label {
-                cost_m: label.cost_m + above,
+                rise_sum_m: label.rise_sum_m + above,
                 length_m: label.length_m + step,
                 barrier_m: label.barrier_m + if above > UNEVENNESS_M { step } else { 0.0 },
                 cell: next,
                 before: label.cell,
             };
-            if reached.cost_m <= most_m {
+            if reached.rise_sum_m <= most_m {
                 open.push(reached);
             }
         }
@@ -84,14 +85,14 @@ fn pits(surface: &Raster<f32>, filled: &Raster<f32>) -> Vec<Cell> {
 
 fn cut(surface: &Raster<f32>, links: &Links, pit: Cell, limits: CutLimits) -> Option<Cut> {
     let fill_m = fill(surface, links, pit)?;
-    // Grading lowers each cell at least to the pit, so a way dearer than the fill cannot become a cut.
-    let way = cheapest_way(surface, links, pit, limits.deepest_m, fill_m)?;
+    // Grading lowers each cell at least to the pit, so a path that rises by more than the fill cannot become a cut.
+    let way = least_rise_path(surface, links, pit, limits.deepest_m, fill_m)?;
     let bed = graded(surface, &way);
     let lowering = |(&cell, &bed): (&Cell, &f32)| f64::from(surface[cell]) - f64::from(bed);
     let depth_m = way.path.iter().zip(&bed).map(lowering).fold(0.0, f64::max);
     let lowering_m: f64 = way.path.iter().zip(&bed).map(lowering).sum();
     let within = way.barrier_m <= limits.longest_m && depth_m <= limits.deepest_m && lowering_m <= fill_m;
-    within.then_some(Cut { way, bed, depth_m, lowering_m, depression: 0 })
+    within.then_some(Cut { way, bed, depth_m, lowering_m, depression: pit })
 }
 
 /// Σ depth of water over a pit when it first reaches lower ground, metres; `None` where it never does.
@@ -127,7 +128,7 @@ fn is_lower_ground(surface: &Raster<f32>, links: &Links, pit: Cell, cell: Cell) 
 }
 
 /// An even grade from the pit to the end of the path, or level where the end is no lower; the ground where that is lower.
-fn graded(surface: &Raster<f32>, way: &Way) -> Vec<f32> {
+fn graded(surface: &Raster<f32>, way: &CutPath) -> Vec<f32> {
     let (pit, end) = (way.path[0], way.path[way.path.len() - 1]);
     let from = f64::from(surface[pit]);
     let fall = (from - f64::from(surface[end])).max(0.0);
@@ -143,7 +144,7 @@ fn graded(surface: &Raster<f32>, way: &Way) -> Vec<f32> {
         .collect()
 }
 
-fn way(surface: &Raster<f32>, from: &HashMap<Cell, Cell>, pit: Cell, end: &Label) -> Way {
+fn path_to(surface: &Raster<f32>, from: &HashMap<Cell, Cell>, pit: Cell, end: &Label) -> CutPath {
     let mut path = vec![end.cell];
     let mut cell = end.cell;
     while cell != pit {
@@ -152,13 +153,13 @@ fn way(surface: &Raster<f32>, from: &HashMap<Cell, Cell>, pit: Cell, end: &Label
     }
     path.reverse();
     let levels = path.iter().map(|&cell| surface[cell]).collect();
-    Way { path, levels, cost_m: end.cost_m, length_m: end.length_m, barrier_m: end.barrier_m }
+    CutPath { path, levels, rise_sum_m: end.rise_sum_m, length_m: end.length_m, barrier_m: end.barrier_m }
 }
 
 /// A reached cell; the heap's greatest is the cheapest, then the shortest, then the one with the lower index.
 #[derive(Clone, Copy, PartialEq)]
 struct Label {
-    cost_m: f64,
+    rise_sum_m: f64,
     length_m: f64,
     barrier_m: f64,
     cell: Cell,
@@ -169,9 +170,9 @@ impl Eq for Label {}
 
 impl Ord for Label {
     fn cmp(&self, other: &Self) -> Ordering {
-        let by_cost = other.cost_m.total_cmp(&self.cost_m);
+        let by_rise = other.rise_sum_m.total_cmp(&self.rise_sum_m);
         let by_length = other.length_m.total_cmp(&self.length_m);
-        by_cost.then(by_length).then(other.cell.cmp(&self.cell)).then(other.before.cmp(&self.before))
+        by_rise.then(by_length).then(other.cell.cmp(&self.cell)).then(other.before.cmp(&self.before))
     }
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Every cell points to the lowest of itself and its neighbours in the tile (ties go to the lower index), so that each
 //! basin is the cells whose pointers lead to one low cell, over ground that never rises. Water of two basins meets at a
-//! cell from which the ground falls into both. A spanning tree of these passes tells for each basin at what level it first
+//! cell from which the ground falls into both. A spanning tree of these passes gives for each basin at what level it first
 //! spills to a *node*: the outside, a basin that touches the tile's edge, or a basin that a structure leads to or from.
 //! Only the nodes and the passes between them matter to other tiles.
 //!

@@ -4,7 +4,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::deltas;
 use super::patch::Patch;
-use super::words::LANES;
+use super::simd_lanes::LANES;
 
 /// Cells on each side of the square that a word holds: a line through a square has some eight cells, whichever way it runs.
 pub(crate) const SIDE: usize = 8;
@@ -148,7 +148,7 @@ fn higher(cells: u64) -> u64 {
 
 /// Tells the squares beside a square that hold cells around some of its cells: the position of the word, and these cells.
 #[inline]
-pub(crate) fn beyond(word: usize, across: usize, cells: u64, mut tell: impl FnMut(usize, u64)) {
+pub(crate) fn beyond(word: usize, across: usize, cells: u64, mut report: impl FnMut(usize, u64)) {
     if cells & (WEST | EAST | NORTH | SOUTH) == 0 {
         return;
     }
@@ -162,14 +162,14 @@ pub(crate) fn beyond(word: usize, across: usize, cells: u64, mut tell: impl FnMu
     ];
     for (word, cells) in beside {
         if cells != 0 {
-            tell(word, cells);
+            report(word, cells);
         }
     }
     if cells & CORNERS != 0 {
-        tell(word - across - 1, (cells & 1) << (SIDE * SIDE - 1));
-        tell(word + across + 1, cells >> (SIDE * SIDE - 1));
-        tell(word - across + 1, (cells >> (SIDE * LAST) & 1) << LAST);
-        tell(word + across - 1, (cells >> LAST & 1) << (SIDE * LAST));
+        report(word - across - 1, (cells & 1) << (SIDE * SIDE - 1));
+        report(word + across + 1, cells >> (SIDE * SIDE - 1));
+        report(word - across + 1, (cells >> (SIDE * LAST) & 1) << LAST);
+        report(word + across - 1, (cells >> LAST & 1) << (SIDE * LAST));
     }
 }
 

@@ -1,7 +1,6 @@
 //! Flow accumulation tile by tile.
 
 use fallwright_units::{TileSink, TileSource};
-use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::order::FlowOrder;
@@ -36,6 +35,7 @@ pub struct TileCounts {
     pub cells: Vec<u32>,
 }
 
+#[derive(Debug)]
 struct Buffers<C> {
     code: Patch<u8>,
     count: Patch<C>,
@@ -55,82 +55,88 @@ impl<C: Count> Default for Buffers<C> {
 /// *Complexity*: O(n) for n cells, tiles in parallel.
 ///
 /// # Errors
-/// What reading and writing meet.
+/// Failures of reading and writing.
 pub fn accumulate<C: Count, E: Send>(
     tiling: &Tiling,
     code: &impl TileSource<u8, Error = E>,
     count: &impl TileSink<C, Error = E>,
     links: &Links,
 ) -> Result<(), E> {
-    let tiles = tile_counts(tiling, code, links)?;
-    add_inflows(tiling, code, count, links, &inflows(tiling, tiles, links))
+    let counting = Counting::new(tiling, links);
+    let inflows = counting.join(tiling.each_tile(|tile| counting.solve(tile, code))?);
+    tiling.each_tile(|tile| counting.finish(tile, code, count, &inflows[tile]))?;
+    Ok(())
 }
 
-/// First step of [`accumulate`]: counts the cells of each tile alone, and tells by tile what the others must know.
-///
-/// # Errors
-/// What reading meets.
-pub fn tile_counts<E: Send>(
-    tiling: &Tiling,
-    code: &impl TileSource<u8, Error = E>,
-    links: &Links,
-) -> Result<Vec<TileCounts>, E> {
-    let pool = Pool::<Buffers<u32>>::default();
-    let ports = Ports::all(tiling, links);
-    let visit = |tile: usize| {
-        pool.with(|buffers| {
-            buffers.code.load(code, tiling.window(tile), BEYOND)?;
+/// The steps of [`accumulate`], for one tile at a time: [`Self::solve`] each tile, [`Self::join`] what they report,
+/// [`Self::finish`] each tile with its part of the reply.
+#[derive(Debug)]
+pub struct Counting<'a, C> {
+    tiling: &'a Tiling,
+    links: &'a Links,
+    ports: Vec<Ports>,
+    pool: Pool<Buffers<C>>,
+}
+
+impl<'a, C: Count> Counting<'a, C> {
+    pub fn new(tiling: &'a Tiling, links: &'a Links) -> Self {
+        Self { tiling, links, ports: Ports::all(tiling, links), pool: Pool::default() }
+    }
+
+    /// First step: counts the cells of a tile alone.
+    ///
+    /// # Errors
+    /// Failures of reading.
+    pub fn solve<E>(&self, tile: usize, code: &impl TileSource<u8, Error = E>) -> Result<TileCounts, E> {
+        let ports = &self.ports[tile];
+        self.pool.with(|buffers| {
+            buffers.code.load(code, self.tiling.window(tile), BEYOND)?;
             count_in_tile(buffers, &[]);
-            let last = follow(&buffers.code, &ports[tile], &mut buffers.routes, |_| false);
-            let exit = last.into_iter().map(|cell| exit(&buffers.code, &ports[tile], cell)).collect();
-            let code = ports[tile].cells().map(|cell| buffers.code.values[cell]).collect();
-            let cells = ports[tile].cells().map(|cell| buffers.count.values[cell]).collect();
+            let last = follow(&buffers.code, ports, &mut buffers.routes, |_| false);
+            let exit = last.into_iter().map(|cell| exit(&buffers.code, ports, cell)).collect();
+            let code = ports.cells().map(|cell| buffers.code.values[cell]).collect();
+            // No tile has more cells than 32 bits count.
+            let cells = ports.cells().map(|cell| buffers.count.values[cell].into() as u32).collect();
             Ok(TileCounts { routes: TileRoutes { exit, code }, cells })
         })
-    };
-    (0..tiling.len()).into_par_iter().map(visit).collect()
-}
+    }
 
-/// Second step of [`accumulate`]: by tile the ports where water comes in from other tiles, each with its number of cells.
-///
-/// *Complexity*: O(p) for p ports.
-pub fn inflows(tiling: &Tiling, tiles: Vec<TileCounts>, links: &Links) -> Vec<Vec<(u32, u64)>> {
-    let ports = Ports::all(tiling, links);
-    let numbered = Numbered::new(tiling, links, &ports);
-    let inflow = join(&numbered, tiles);
-    let of_tile = |tile: usize| {
-        let ports = (0..).zip(inflow[numbered.of_tile(tile)].iter().copied());
-        let mut found: Vec<(u32, u64)> = ports.filter(|&(_, cells)| cells > 0).collect();
-        found.shrink_to_fit();
-        found
-    };
-    (0..tiling.len()).map(of_tile).collect()
-}
+    /// Second step: by tile the ports where water comes in from other tiles, each with its number of cells.
+    ///
+    /// *Complexity*: O(p) for p ports.
+    pub fn join(&self, tiles: Vec<TileCounts>) -> Vec<Vec<(u32, u64)>> {
+        let numbered = Numbered::new(self.tiling, self.links, &self.ports);
+        let inflow = join(&numbered, tiles);
+        let of_tile = |tile: usize| {
+            let ports = (0..).zip(inflow[numbered.of_tile(tile)].iter().copied());
+            let mut found: Vec<(u32, u64)> = ports.filter(|&(_, cells)| cells > 0).collect();
+            found.shrink_to_fit();
+            found
+        };
+        (0..self.tiling.len()).map(of_tile).collect()
+    }
 
-/// Third step of [`accumulate`]: counts the cells of each tile once more, with those that come in; to write what the first
-/// step counted and read it again would take longer where the raster is on file.
-///
-/// # Errors
-/// What reading and writing meet.
-pub fn add_inflows<C: Count, E: Send>(
-    tiling: &Tiling,
-    code: &impl TileSource<u8, Error = E>,
-    count: &impl TileSink<C, Error = E>,
-    links: &Links,
-    inflows: &[Vec<(u32, u64)>],
-) -> Result<(), E> {
-    let pool = Pool::<Buffers<C>>::default();
-    let ports = Ports::all(tiling, links);
-    (0..tiling.len()).into_par_iter().try_for_each(|tile| {
-        let cells: Vec<usize> = ports[tile].cells().collect();
-        let entries: Vec<_> = inflows[tile].iter().map(|&(port, more)| (cells[port as usize], more)).collect();
-        pool.with(|buffers| {
-            let window = tiling.window(tile);
+    /// Third step: counts the cells of a tile once more, with those that come in; to write what the first step counted and
+    /// read it again would take longer where the raster is on file.
+    ///
+    /// # Errors
+    /// Failures of reading and writing.
+    pub fn finish<E>(
+        &self,
+        tile: usize,
+        code: &impl TileSource<u8, Error = E>,
+        count: &impl TileSink<C, Error = E>,
+        inflows: &[(u32, u64)],
+    ) -> Result<(), E> {
+        let cells: Vec<usize> = self.ports[tile].cells().collect();
+        let entries: Vec<_> = inflows.iter().map(|&(port, more)| (cells[port as usize], more)).collect();
+        self.pool.with(|buffers| {
+            let window = self.tiling.window(tile);
             buffers.code.load(code, window, BEYOND)?;
             count_in_tile(buffers, &entries);
             buffers.count.store(count, window)
         })
-    })
+    }
 }
 
 /// Counts the cells that drain through each cell of a tile, and those that come in at some.

@@ -4,19 +4,69 @@ use fallwright_units::{Cell, TileSink, TileSource};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::flats::{FlatBuffers, Flats, OpenCells};
-use super::known::{Known, KnownCells};
-use super::open_flats::{OpenFlats, TileEdge};
+use super::flats::{FlatBuffers, Flats, OpenCells, SharedSteps};
+use super::flow_constraints::{ConstrainedCells, FlowConstraints};
+use super::open_flats::{FlatReply, FlatTask, OpenFlats, TileEdge};
 use super::patch::{Patch, Pool};
 use super::steepest::steepest;
 use super::tiling::Tiling;
+use crate::direction;
+
+/// Sets each cell's direction; the same codes as [`crate::textbook::flow_direction`] gives.
+///
+/// *Method*: each tile sets the directions that it decides itself ([`Directions::solve`]). The flats that reach into other
+/// tiles are then searched in rounds: a tile spreads the shorter ways that lead in from its neighbours over its flats, and
+/// reports the steps of its own edge ([`Directions::spread`]), until no way is shorter ([`OpenFlats`]). Last, their cells get
+/// their directions ([`Directions::finish`]).
+///
+/// A channel that leads nowhere loses its water at the edge of the data after all: everything is done again with that.
+///
+/// *Complexity*: O(n) for n cells, tiles in parallel; the flats of a tile that reach into other tiles once more for each time
+/// that the steps at its edge fall.
+///
+/// # Errors
+/// Failures of reading and writing.
+pub fn directions<E: Send>(
+    tiling: &Tiling,
+    surface: &impl TileSource<f32, Error = E>,
+    code: &impl TileSink<u8, Error = E>,
+    constraints: FlowConstraints,
+) -> Result<(), E> {
+    let mut directions = Directions::new(tiling, surface, constraints)?;
+    loop {
+        let mut open = directions.join(tiling.each_tile(|tile| directions.solve(tile, surface, code))?);
+        while let Some(due) = open.due() {
+            let visit = |&tile: &usize| Some((tile, directions.spread(open.task(tile)?)));
+            let found = due.par_iter().filter_map(visit).collect();
+            open.take(found);
+        }
+        let undrained = open.undrained();
+        if undrained.is_empty() {
+            let tiles: Vec<usize> = open.tiles().collect();
+            return tiles.into_par_iter().try_for_each(|tile| directions.finish(tile, code, &open.reply(tile)));
+        }
+        drop(open);
+        directions.let_out(&undrained);
+    }
+}
+
+/// The steps of [`directions`], for one tile at a time: [`Self::solve`] each tile and [`Self::join`] what they report; while
+/// any tile is due ([`OpenFlats::due`]), [`Self::spread`] the task of each and give the answers back ([`OpenFlats::take`]);
+/// [`Self::finish`] each tile that has open flats with its reply. Where cells are left undrained, [`Self::let_out`] their water
+/// and begin again.
+#[derive(Debug)]
+pub struct Directions<'a> {
+    tiling: &'a Tiling,
+    cells: ConstrainedCells,
+    pool: Pool<Buffers>,
+}
 
 /// Buffers of one tile.
-#[derive(Default)]
-pub(super) struct Buffers {
-    pub(super) surface: Patch<f32>,
-    pub(super) code: Patch<u8>,
-    pub(super) flats: FlatBuffers,
+#[derive(Debug, Default)]
+struct Buffers {
+    surface: Patch<f32>,
+    code: Patch<u8>,
+    flats: FlatBuffers,
 }
 
 /// What the rest of the raster must know of one tile's flats.
@@ -28,86 +78,67 @@ pub struct TileFlats {
     pub undrained: Vec<usize>,
 }
 
-/// Sets each cell's direction; the same codes as [`crate::textbook::flow_direction`] gives.
-///
-/// *Complexity*: O(n) for n cells, tiles in parallel; the flats of a tile that reach into other tiles once more for each time
-/// that the steps at its edge fall.
-///
-/// # Errors
-/// What reading and writing meet.
-pub fn directions<E: Send>(
-    tiling: &Tiling,
-    surface: &impl TileSource<f32, Error = E>,
-    code: &impl TileSink<u8, Error = E>,
-    known: Known,
-) -> Result<(), E> {
-    let mut let_out = Vec::new();
-    loop {
-        let tiles = tile_flats(tiling, surface, code, known, &let_out)?;
-        let undrained = join_flats(tiling, surface, code, known, tiles)?;
-        if undrained.is_empty() {
-            return Ok(());
-        }
-        let_out.extend(undrained);
+impl<'a> Directions<'a> {
+    /// # Errors
+    /// Failures of reading.
+    pub fn new<E>(
+        tiling: &'a Tiling,
+        surface: &impl TileSource<f32, Error = E>,
+        constraints: FlowConstraints,
+    ) -> Result<Self, E> {
+        Ok(Self { tiling, cells: ConstrainedCells::new(tiling, surface, constraints)?, pool: Pool::default() })
     }
-}
 
-/// First step of [`directions`]: sets the directions that each tile itself decides, and tells by tile what the others must
-/// know. Channels that run along the edge of the data lose their water at the cells to `let_out`.
-///
-/// # Errors
-/// What reading and writing meet.
-pub fn tile_flats<E: Send>(
-    tiling: &Tiling,
-    surface: &impl TileSource<f32, Error = E>,
-    code: &impl TileSink<u8, Error = E>,
-    known: Known,
-    let_out: &[Cell],
-) -> Result<Vec<TileFlats>, E> {
-    let pool = Pool::<Buffers>::default();
-    let mut cells = KnownCells::new(tiling, surface, known)?;
-    cells.let_out(tiling, let_out);
-    let visit = |tile: usize| {
-        pool.with(|Buffers { surface: patch, code: codes, flats }| {
-            let window = tiling.window(tile);
+    /// Lets the water of channels that run along the edge of the data out at some of their cells.
+    pub fn let_out(&mut self, cells: &[Cell]) {
+        self.cells.let_out(self.tiling, cells);
+    }
+
+    /// First step: sets the directions that a tile itself decides.
+    ///
+    /// # Errors
+    /// Failures of reading and writing.
+    pub fn solve<E>(
+        &self,
+        tile: usize,
+        surface: &impl TileSource<f32, Error = E>,
+        code: &impl TileSink<u8, Error = E>,
+    ) -> Result<TileFlats, E> {
+        self.pool.with(|Buffers { surface: patch, code: codes, flats }| {
+            let window = self.tiling.window(tile);
             patch.load_with_margin(surface, window, f32::NAN)?;
-            steepest(&tiling.frame, patch, codes);
-            let known = &cells.tiles[tile];
-            let passing = known.apply(patch, codes);
-            let backwater = known.backwater();
+            steepest(&self.tiling.frame, patch, codes);
+            let constraints = &self.cells.tiles[tile];
+            let passing = constraints.apply(patch, codes);
+            let backwater = constraints.backwater();
             let flats_of = Flats { surface: patch, backwater: &backwater, passing: &passing };
             let (open, undrained) = flats_of.resolve_closed(codes, flats);
             codes.store(code, window)?;
             let edge = TileEdge::of(codes, &backwater.outlets, passing);
             Ok(TileFlats { edge, open, undrained })
         })
-    };
-    (0..tiling.len()).into_par_iter().map(visit).collect()
-}
-
-/// Second step of [`directions`]: joins the flats that reach into other tiles, and sets the directions of their cells.
-///
-/// Returns the channel cells from which no water can leave. These channels lead nowhere; where there are any, `code` is not
-/// finished, and both steps are to be done again with their water let out at the edge of the data after all.
-///
-/// # Errors
-/// What reading and writing meet.
-pub fn join_flats<E: Send>(
-    tiling: &Tiling,
-    surface: &impl TileSource<f32, Error = E>,
-    code: &impl TileSink<u8, Error = E>,
-    known: Known,
-    tiles: Vec<TileFlats>,
-) -> Result<Vec<Cell>, E> {
-    let pool = Pool::<Buffers>::default();
-    let cells = KnownCells::new(tiling, surface, known)?;
-    let in_tiles = tiles.iter().enumerate().flat_map(|(tile, flats)| tiling.cells_at(tile, &flats.undrained));
-    let mut undrained: Vec<Cell> = in_tiles.collect();
-    let visited = tiles.into_iter().map(|flats| (flats.edge, flats.open)).collect();
-    let open = OpenFlats::settle(tiling, visited, &cells, &pool);
-    undrained.extend(open.undrained());
-    if undrained.is_empty() {
-        open.finish(code)?;
     }
-    Ok(undrained)
+
+    /// Second step: the flats that reach into other tiles, to be searched in rounds.
+    pub fn join(&self, tiles: Vec<TileFlats>) -> OpenFlats<'_> {
+        OpenFlats::new(self.tiling, &self.cells, tiles)
+    }
+
+    /// One tile's part of a round: spreads shorter ways over its flats. No raster is read for it.
+    pub fn spread(&self, task: FlatTask) -> SharedSteps {
+        self.pool.with(|Buffers { flats, .. }| task.spread(flats))
+    }
+
+    /// Last step: sets the directions of the cells on a tile's open flats.
+    ///
+    /// # Errors
+    /// Failures of reading and writing.
+    pub fn finish<E>(&self, tile: usize, code: &impl TileSink<u8, Error = E>, reply: &FlatReply) -> Result<(), E> {
+        self.pool.with(|Buffers { code: codes, flats, .. }| {
+            let window = self.tiling.window(tile);
+            codes.load(code, window, direction::NODATA)?;
+            reply.resolve(self.tiling.ring(tile), codes, flats);
+            codes.store(code, window)
+        })
+    }
 }

@@ -134,8 +134,8 @@ impl Flats<'_> {
         let watched = outlets.chain(self.passing.iter().copied()).chain(inlets.iter().map(|inlet| inlet.0));
         let ring = Ring { cols: code.cols, rows: code.rows };
         asked.clear_like(&marked.flat);
-        let mut toward_low = Known::new(ring, watched.map(|cell| (cell, UNREACHED)).collect());
-        let mut away_from_high = Known::new(ring, BTreeMap::new());
+        let mut toward_low = SharedSteps::new(ring, watched.map(|cell| (cell, UNREACHED)).collect());
+        let mut away_from_high = SharedSteps::new(ring, BTreeMap::new());
         for cell in edge.iter().map(|edge| edge.cell).chain(toward_low.watched.keys().copied()) {
             asked.insert(cell);
         }
@@ -190,31 +190,31 @@ fn drain_closed(code: &mut Patch<u8>, buffers: &mut FlatBuffers) {
     lowest.drain(&masks, inner, code);
 }
 
-/// Steps of a tile's cells that others ask for.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Known {
-    edge: Ring,
+/// Steps of a tile's cells that the other tiles must know.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct SharedSteps {
+    pub(crate) edge: Ring,
     /// By position along the edge.
     pub(crate) ring: Vec<u32>,
     pub(crate) watched: BTreeMap<usize, u32>,
 }
 
-impl Known {
+impl SharedSteps {
     pub(crate) fn new(edge: Ring, watched: BTreeMap<usize, u32>) -> Self {
         Self { edge, ring: vec![UNREACHED; edge.len()], watched }
     }
 
-    /// Takes down the steps of the cells that are asked for where they are fewer than known.
+    /// Records the steps of the cells that are asked for where they are fewer than known.
     pub(crate) fn asked<'a>(&'a mut self, cells: &'a Bits) -> Asked<'a, impl FnMut(usize, u32) + 'a> {
         let Self { edge, ring, watched } = self;
         let stride = edge.cols + 2;
-        let tell = move |cell: usize, steps: u32| {
+        let report = move |cell: usize, steps: u32| {
             let at = edge.position(cell % stride - 1, cell / stride - 1);
             for known in at.map(|at| &mut ring[at]).into_iter().chain(watched.get_mut(&cell)) {
                 *known = fewest(*known, steps);
             }
         };
-        Asked { cells, tell }
+        Asked { cells, report }
     }
 }
 

@@ -1,7 +1,6 @@
 //! Watershed labels tile by tile.
 
 use fallwright_units::{TileSink, TileSource};
-use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::deltas;
@@ -22,7 +21,7 @@ pub struct TileLabels {
     pub labels: Vec<u32>,
 }
 
-#[derive(Default)]
+#[derive(Debug, Default)]
 struct Buffers {
     code: Patch<u8>,
     label: Patch<u32>,
@@ -36,84 +35,92 @@ struct Buffers {
 /// *Complexity*: O(n) for n cells, tiles in parallel.
 ///
 /// # Errors
-/// What reading and writing meet.
+/// Failures of reading and writing.
 pub fn label<E: Send>(
     tiling: &Tiling,
     code: &impl TileSource<u8, Error = E>,
     labels: &impl TileSink<u32, Error = E>,
     links: &Links,
 ) -> Result<(), E> {
-    let tiles = tile_labels(tiling, code, labels, links)?;
-    hand_on_labels(tiling, code, labels, links, &labels_beyond(tiling, tiles, links))
+    let labelling = Labelling::new(tiling, links);
+    let beyond = labelling.join(tiling.each_tile(|tile| labelling.solve(tile, code, labels))?);
+    tiling.each_tile(|tile| labelling.finish(tile, code, labels, &beyond[tile]))?;
+    Ok(())
 }
 
-/// First step of [`label`]: tells by tile what the others must know.
-///
-/// # Errors
-/// What reading meets.
-pub fn tile_labels<E: Send>(
-    tiling: &Tiling,
-    code: &impl TileSource<u8, Error = E>,
-    labels: &impl TileSource<u32, Error = E>,
-    links: &Links,
-) -> Result<Vec<TileLabels>, E> {
-    let pool = Pool::<Buffers>::default();
-    let ports = Ports::all(tiling, links);
-    let visit = |tile: usize| {
-        pool.with(|buffers| {
-            load(tiling, tile, code, labels, buffers)?;
-            Ok(first_labels(buffers, &ports[tile]))
+/// The steps of [`label`], for one tile at a time: [`Self::solve`] each tile, [`Self::join`] what they report,
+/// [`Self::finish`] each tile with its part of the reply.
+#[derive(Debug)]
+pub struct Labelling<'a> {
+    tiling: &'a Tiling,
+    links: &'a Links,
+    ports: Vec<Ports>,
+    pool: Pool<Buffers>,
+}
+
+impl<'a> Labelling<'a> {
+    pub fn new(tiling: &'a Tiling, links: &'a Links) -> Self {
+        Self { tiling, links, ports: Ports::all(tiling, links), pool: Pool::default() }
+    }
+
+    /// First step: the first label on the way of each port's water through a tile.
+    ///
+    /// # Errors
+    /// Failures of reading.
+    pub fn solve<E>(
+        &self,
+        tile: usize,
+        code: &impl TileSource<u8, Error = E>,
+        labels: &impl TileSource<u32, Error = E>,
+    ) -> Result<TileLabels, E> {
+        self.pool.with(|buffers| {
+            self.load(tile, code, labels, buffers)?;
+            Ok(first_labels(buffers, &self.ports[tile]))
         })
-    };
-    (0..tiling.len()).into_par_iter().map(visit).collect()
-}
+    }
 
-/// Second step of [`label`]: by tile the ports where water leaves it for a labelled cell, each with that label.
-///
-/// *Complexity*: O(p) for p ports.
-pub fn labels_beyond(tiling: &Tiling, tiles: Vec<TileLabels>, links: &Links) -> Vec<Vec<(u32, u32)>> {
-    let ports = Ports::all(tiling, links);
-    let numbered = Numbered::new(tiling, links, &ports);
-    let beyond = join(&numbered, tiles);
-    let of_tile = |tile: usize| {
-        let ports = (0..).zip(beyond[numbered.of_tile(tile)].iter().copied());
-        ports.filter(|&(_, label)| label != NO_LABEL).collect()
-    };
-    (0..tiling.len()).map(of_tile).collect()
-}
+    /// Second step: by tile the ports where water leaves it for a labelled cell, each with that label.
+    ///
+    /// *Complexity*: O(p) for p ports.
+    pub fn join(&self, tiles: Vec<TileLabels>) -> Vec<Vec<(u32, u32)>> {
+        let numbered = Numbered::new(self.tiling, self.links, &self.ports);
+        let beyond = join(&numbered, tiles);
+        let of_tile = |tile: usize| {
+            let ports = (0..).zip(beyond[numbered.of_tile(tile)].iter().copied());
+            ports.filter(|&(_, label)| label != NO_LABEL).collect()
+        };
+        (0..self.tiling.len()).map(of_tile).collect()
+    }
 
-/// Third step of [`label`]: labels every cell, given the labels beyond each tile.
-///
-/// # Errors
-/// What reading and writing meet.
-pub fn hand_on_labels<E: Send>(
-    tiling: &Tiling,
-    code: &impl TileSource<u8, Error = E>,
-    labels: &impl TileSink<u32, Error = E>,
-    links: &Links,
-    beyond: &[Vec<(u32, u32)>],
-) -> Result<(), E> {
-    let pool = Pool::<Buffers>::default();
-    let ports = Ports::all(tiling, links);
-    (0..tiling.len()).into_par_iter().try_for_each(|tile| {
-        let cells: Vec<usize> = ports[tile].cells().collect();
-        pool.with(|buffers| {
-            load(tiling, tile, code, labels, buffers)?;
-            label_tile(buffers, beyond[tile].iter().map(|&(port, label)| (cells[port as usize], label)));
-            buffers.label.store(labels, tiling.window(tile))
+    /// Third step: labels every cell of a tile, given the labels beyond it.
+    ///
+    /// # Errors
+    /// Failures of reading and writing.
+    pub fn finish<E>(
+        &self,
+        tile: usize,
+        code: &impl TileSource<u8, Error = E>,
+        labels: &impl TileSink<u32, Error = E>,
+        beyond: &[(u32, u32)],
+    ) -> Result<(), E> {
+        let cells: Vec<usize> = self.ports[tile].cells().collect();
+        self.pool.with(|buffers| {
+            self.load(tile, code, labels, buffers)?;
+            label_tile(buffers, beyond.iter().map(|&(port, label)| (cells[port as usize], label)));
+            buffers.label.store(labels, self.tiling.window(tile))
         })
-    })
-}
+    }
 
-fn load<E>(
-    tiling: &Tiling,
-    tile: usize,
-    code: &impl TileSource<u8, Error = E>,
-    labels: &impl TileSource<u32, Error = E>,
-    buffers: &mut Buffers,
-) -> Result<(), E> {
-    buffers.code.load(code, tiling.window(tile), BEYOND)?;
-    buffers.label.load(labels, tiling.window(tile), NO_LABEL)
+    fn load<E>(
+        &self,
+        tile: usize,
+        code: &impl TileSource<u8, Error = E>,
+        labels: &impl TileSource<u32, Error = E>,
+        buffers: &mut Buffers,
+    ) -> Result<(), E> {
+        buffers.code.load(code, self.tiling.window(tile), BEYOND)?;
+        buffers.label.load(labels, self.tiling.window(tile), NO_LABEL)
+    }
 }
 
 const NO_LABEL: u32 = 0;

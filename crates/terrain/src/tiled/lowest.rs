@@ -9,7 +9,7 @@ use multiversion::multiversion;
 
 use super::bits::{Bits, NORTH, SIDE, SOUTH, in_bytes};
 use super::patch::Patch;
-use super::words::{LANES, Words};
+use super::simd_lanes::{LANES, Lanes};
 use crate::direction;
 
 /// Flat cells with the last two binary digits of their steps, those of the margin included.
@@ -62,14 +62,14 @@ const _: () = assert!(direction::ENDS == 0, "an end must be no code");
 fn look(masks: &Masks, first: usize, position: &mut [Vec<u64>; 3], found: &mut [u64]) {
     for (lanes, found) in found.chunks_exact_mut(LANES).enumerate() {
         let at = first + lanes * LANES;
-        let here = |bits: &Bits| Words::at(&bits.words, at);
+        let here = |bits: &Bits| Lanes::at(&bits.words, at);
         let (t0, t1) = (here(&masks.toward[0]), here(&masks.toward[1]));
         let (a0, a1) = (here(&masks.away[0]), here(&masks.away[1]));
         let flat = around(masks.flat, at);
         let (next_t0, next_t1) = (around(&masks.toward[0], at), around(&masks.toward[1], at));
         let (next_a0, next_a1) = (around(&masks.away[0], at), around(&masks.away[1], at));
         // By how much less the least mask is, and where: binary digits.
-        let (mut less, mut place) = ([Words::default(); 2], [Words::default(); 3]);
+        let (mut less, mut place) = ([Lanes::default(); 2], [Lanes::default(); 3]);
         for next in 0..8 {
             let (dt0, dt1, da0, da1) = (next_t0[next] ^ t0, next_t1[next] ^ t1, next_a0[next] ^ a0, next_a1[next] ^ a1);
             // One less: the last digit changes, the other where the last was zero. One more: where the last was one.
@@ -92,7 +92,7 @@ fn look(masks: &Masks, first: usize, position: &mut [Vec<u64>; 3], found: &mut [
 
 /// The neighbours of the cells of some words, in the order of [`fallwright_units::NEIGHBOURS`].
 #[inline]
-fn around(bits: &Bits, at: usize) -> [Words; 8] {
+fn around(bits: &Bits, at: usize) -> [Lanes; 8] {
     let [west, here, east] = [at - 1, at, at + 1].map(|at| column(bits, at));
     let before = |row: usize| here[row] << SIDE | west[row] >> (SIDE * (SIDE - 1));
     let after = |row: usize| here[row] >> SIDE | east[row] << (SIDE * (SIDE - 1));
@@ -101,8 +101,8 @@ fn around(bits: &Bits, at: usize) -> [Words; 8] {
 
 /// The cells above those of some words, the cells themselves, and those below.
 #[inline]
-fn column(bits: &Bits, at: usize) -> [Words; 3] {
-    let [north, here, south] = [at - bits.across, at, at + bits.across].map(|at| Words::at(&bits.words, at));
+fn column(bits: &Bits, at: usize) -> [Lanes; 3] {
+    let [north, here, south] = [at - bits.across, at, at + bits.across].map(|at| Lanes::at(&bits.words, at));
     let above = (here & !SOUTH) << 1 | (north & SOUTH) >> (SIDE - 1);
     let below = (here & !NORTH) >> 1 | (south & NORTH) << (SIDE - 1);
     [above, here, below]

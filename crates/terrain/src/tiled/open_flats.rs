@@ -1,21 +1,23 @@
 //! Flats that reach into other tiles.
 //!
-//! Each tile knows the steps of its edge from its own cells, and hears of shorter ways from its neighbours' edges; as long as
-//! there are any, it spreads them over its flats. Steps only fall and every one is the length of a way that is there, so they
-//! settle at the lengths of the shortest ways, whatever the order of visits. No raster is read for it.
+//! Each tile knows the steps of its edge from its own cells. In every round it is given the shorter ways that lead in from its
+//! neighbours' edges, spreads them over its flats, and reports the steps of its own edge. Steps only fall and every one is the
+//! length of a way that is there, so they settle at the lengths of the shortest ways, whatever the order of visits; a round
+//! that shortens nothing is the last. No raster is read for it.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::{Cell, NEIGHBOURS, TileSink};
+use fallwright_units::{Cell, NEIGHBOURS};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::bits::{Bits, PackedBits};
-use super::directions::Buffers;
-use super::flats::{FlatBuffers, Known, OpenCells, fewest, ring_cells};
-use super::known::KnownCells;
+use super::directions::TileFlats;
+use super::flats::{FlatBuffers, OpenCells, SharedSteps, fewest, ring_cells};
+use super::flow_constraints::ConstrainedCells;
 use super::lowest::Masks;
-use super::patch::{Patch, Pool};
+use super::patch::Patch;
 use super::shore::{self, is_flat, to_low_edge, with_low_edge};
 use super::steps::{Asked, BESIDE_HIGHER, BESIDE_LOW_EDGE, UNREACHED};
 use super::tiling::{Place, Ring, Tiling};
@@ -40,6 +42,35 @@ impl TileEdge {
     }
 }
 
+/// One tile's part of a round: shorter ways to spread over its open flats.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FlatTask<'a> {
+    /// Cells of open flats.
+    cells: Cow<'a, PackedBits>,
+    /// The steps that are known so far.
+    known: SharedSteps,
+    /// Steps of cells, fewer than known; cells by position in the patch.
+    shorter: Vec<(u32, usize)>,
+}
+
+impl FlatTask<'_> {
+    /// The steps that are known once the shorter ways are.
+    pub(crate) fn spread(self, buffers: &mut FlatBuffers) -> SharedSteps {
+        let Self { cells: open, mut known, mut shorter } = self;
+        let FlatBuffers { open: cells, asked, toward: steps, .. } = buffers;
+        let edge = known.edge;
+        cells.clear(edge.cols, edge.rows);
+        open.unpack(cells);
+        asked.clear_like(cells);
+        for cell in edge.cells().map(|place| edge.in_patch(place)).chain(known.watched.keys().copied()) {
+            asked.insert(cell);
+        }
+        steps.begin(cells);
+        steps.spread(UNREACHED, &mut shorter, known.asked(asked));
+        known
+    }
+}
+
 /// What spreads over the flats.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Search {
@@ -57,49 +88,130 @@ enum Search {
 struct OpenTile {
     cells: PackedBits,
     /// What is known so far, by search; nothing of inlets under backwater where there are none.
-    known: [Known; 3],
+    known: [SharedSteps; 3],
     /// Cells beside a level inlet under backwater: the cell and the inlet.
     inlets: Vec<(usize, usize)>,
 }
 
-/// Open flats whose steps have settled.
-pub(crate) struct OpenFlats<'a> {
+/// The open flats of all tiles between the rounds of their search.
+#[derive(Debug)]
+pub struct OpenFlats<'a> {
     tiling: &'a Tiling,
-    cells: &'a KnownCells,
-    pool: &'a Pool<Buffers>,
+    cells: &'a ConstrainedCells,
     edges: Vec<TileEdge>,
     tiles: Vec<OpenTile>,
     inlet_steps: BTreeMap<Cell, u32>,
+    /// Channel cells on closed flats from which no water can leave.
+    undrained: Vec<Cell>,
+    /// The search that goes on, and the tiles that may get shorter ways; `None` once all steps have settled.
+    round: Option<(Search, BTreeSet<usize>)>,
 }
 
 impl<'a> OpenFlats<'a> {
-    pub(crate) fn settle(
-        tiling: &'a Tiling,
-        visited: Vec<(TileEdge, OpenCells)>,
-        cells: &'a KnownCells,
-        pool: &'a Pool<Buffers>,
-    ) -> Self {
-        let (edges, own): (Vec<TileEdge>, Vec<OpenCells>) = visited.into_iter().unzip();
-        let mut open = Self { tiling, cells, pool, edges, tiles: Vec::new(), inlet_steps: BTreeMap::new() };
+    pub(crate) fn new(tiling: &'a Tiling, cells: &'a ConstrainedCells, tiles: Vec<TileFlats>) -> Self {
+        let in_tiles = tiles.iter().enumerate().flat_map(|(tile, flats)| tiling.cells_at(tile, &flats.undrained));
+        let undrained = in_tiles.collect();
+        let (edges, own): (Vec<TileEdge>, Vec<OpenCells>) =
+            tiles.into_iter().map(|flats| (flats.edge, flats.open)).unzip();
+        let inlet_steps = BTreeMap::new();
+        let mut open = Self { tiling, cells, edges, tiles: Vec::new(), inlet_steps, undrained, round: None };
         let rings = own.par_iter().enumerate().map(|(tile, own)| open.with_low_edges_beyond(tile, own)).collect();
         let tiles = own.into_par_iter().enumerate().map(|(tile, own)| open.tile(tile, own)).collect();
         open.tiles = tiles;
         for (edge, ring) in open.edges.iter_mut().zip::<Vec<Vec<u8>>>(rings) {
             edge.ring = ring;
         }
-        open.spread(Search::Toward);
-        open.spread(Search::Away);
-        if open.tiles.iter().any(|tile| !tile.inlets.is_empty()) {
-            open.begin_at_inlets();
-            open.spread(Search::FromInlet);
-        }
+        open.carry();
+        open.begin(Search::Toward);
         open
+    }
+
+    /// The tiles that may get shorter ways in the next round; `None` once all steps have settled.
+    pub fn due(&self) -> Option<Vec<usize>> {
+        self.round.as_ref().map(|(_, due)| due.iter().copied().collect())
+    }
+
+    /// A due tile's part of the round; `None` where no way is shorter.
+    pub fn task(&self, tile: usize) -> Option<FlatTask<'_>> {
+        let (search, _) = self.round.as_ref()?;
+        let open = &self.tiles[tile];
+        if open.cells.is_empty() {
+            return None;
+        }
+        let shorter = self.shorter(tile, *search);
+        let known = || open.known[*search as usize].clone();
+        (!shorter.is_empty()).then(|| FlatTask { cells: Cow::Borrowed(&open.cells), known: known(), shorter })
+    }
+
+    /// Ends a round with what its tiles found.
+    pub fn take(&mut self, found: Vec<(usize, SharedSteps)>) {
+        let Some((search, _)) = self.round.take() else { return };
+        let mut due = BTreeSet::new();
+        for (tile, known) in found {
+            self.tiles[tile].known[search as usize] = known;
+            due.extend(NEIGHBOURS.iter().filter_map(|&step| self.tiling.tile_beside(tile, step)));
+        }
+        if search == Search::Toward {
+            due.extend(self.carry());
+        }
+        if !due.is_empty() {
+            self.round = Some((search, due));
+        } else if search == Search::Toward {
+            self.begin(Search::Away);
+        } else if search == Search::Away && self.tiles.iter().any(|tile| !tile.inlets.is_empty()) {
+            self.begin_at_inlets();
+            self.begin(Search::FromInlet);
+        }
+    }
+
+    /// Tiles with open flats.
+    pub fn tiles(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.tiles.len()).filter(|&tile| !self.tiles[tile].cells.is_empty())
+    }
+
+    /// Channel cells from which no water can leave, once all steps have settled: these channels lead nowhere. Where there are
+    /// any, their water is to be let out at the edge of the data, and all steps are to be done again.
+    pub fn undrained(&self) -> Vec<Cell> {
+        let of_tile = |(tile, open): (usize, &OpenTile)| {
+            let watched = &open.known[Search::Toward as usize].watched;
+            let is_dry = |cell: &&usize| watched.get(cell) == Some(&UNREACHED);
+            let dry: Vec<usize> = self.edges[tile].passing.iter().filter(is_dry).copied().collect();
+            self.tiling.cells_at(tile, &dry)
+        };
+        self.undrained.iter().copied().chain(self.tiles.iter().enumerate().flat_map(of_tile)).collect()
+    }
+
+    /// What a tile must know to set the directions of its cells on open flats.
+    pub fn reply(&self, tile: usize) -> FlatReply {
+        let open = &self.tiles[tile];
+        let mut reply = FlatReply {
+            ring: self.edges[tile].ring.clone(),
+            inlets: open.inlets.clone(),
+            inlet_steps: self.cells.tiles[tile].inlet_steps(&self.inlet_steps),
+            watched: open.known[Search::Toward as usize].watched.clone(),
+            ..FlatReply::default()
+        };
+        let stride = self.tiling.window(tile).cols + 2;
+        self.tiling.around(tile, |col, row, there, at| {
+            if is_flat(self.edges[there].ring[at]) {
+                let cell = row * stride + col;
+                reply.margin.push(cell);
+                for (beyond, known) in reply.beyond.iter_mut().zip(&self.tiles[there].known) {
+                    beyond.extend(known.ring.get(at).filter(|&&steps| steps != UNREACHED).map(|&steps| (steps, cell)));
+                }
+            }
+        });
+        reply
+    }
+
+    fn begin(&mut self, search: Search) {
+        self.round = Some((search, (0..self.tiles.len()).collect()));
     }
 
     fn begin_at_inlets(&mut self) {
         for (tile, open) in self.tiles.iter_mut().enumerate().filter(|(_, open)| !open.cells.is_empty()) {
             let beside_inlets = open.inlets.iter().map(|&(cell, _)| (cell, UNREACHED)).collect();
-            open.known[Search::FromInlet as usize] = Known::new(self.tiling.ring(tile), beside_inlets);
+            open.known[Search::FromInlet as usize] = SharedSteps::new(self.tiling.ring(tile), beside_inlets);
         }
     }
 
@@ -143,7 +255,8 @@ impl<'a> OpenFlats<'a> {
             return OpenTile::default();
         }
         let edge = self.tiling.ring(tile);
-        let mut known = [Known::new(edge, own.watched), Known::new(edge, BTreeMap::new()), Known::default()];
+        let mut known =
+            [SharedSteps::new(edge, own.watched), SharedSteps::new(edge, BTreeMap::new()), SharedSteps::default()];
         let flat = self.edges[tile].ring.iter().enumerate().filter(|&(_, &code)| is_flat(code));
         for ((at, _), ring) in flat.zip(own.ring) {
             known[Search::Toward as usize].ring[at] = ring.toward;
@@ -152,70 +265,8 @@ impl<'a> OpenFlats<'a> {
         OpenTile { cells: own.cells, known, inlets: own.inlets }
     }
 
-    /// Spreads shorter ways from tile to tile until there are none.
-    fn spread(&mut self, search: Search) {
-        let mut due: BTreeSet<usize> = (0..self.tiles.len()).collect();
-        if search == Search::Toward {
-            self.carry();
-        }
-        while !due.is_empty() {
-            let visit = |tile: usize| Some((tile, self.visit(tile, search)?));
-            let visited: Vec<(usize, Known)> = due.into_par_iter().filter_map(visit).collect();
-            due = BTreeSet::new();
-            for (tile, known) in visited {
-                self.tiles[tile].known[search as usize] = known;
-                due.extend(NEIGHBOURS.iter().filter_map(|&step| self.tiling.tile_beside(tile, step)));
-            }
-            if search == Search::Toward {
-                due.extend(self.carry());
-            }
-        }
-    }
-
-    /// Tiles with open flats.
-    fn numbers(&self) -> impl Iterator<Item = usize> + '_ {
-        (0..self.tiles.len()).filter(|&tile| !self.tiles[tile].cells.is_empty())
-    }
-
-    /// Channel cells along the edge of the data from which no water can leave.
-    pub(crate) fn undrained(&self) -> Vec<Cell> {
-        let of_tile = |(tile, open): (usize, &OpenTile)| {
-            let watched = &open.known[Search::Toward as usize].watched;
-            let is_dry = |cell: &&usize| watched.get(cell) == Some(&UNREACHED);
-            let dry: Vec<usize> = self.edges[tile].passing.iter().filter(is_dry).copied().collect();
-            self.tiling.cells_at(tile, &dry)
-        };
-        self.tiles.iter().enumerate().flat_map(of_tile).collect()
-    }
-
-    /// What is known of a tile when the shorter ways of its neighbours are heard of; `None` where there are none.
-    fn visit(&self, tile: usize, search: Search) -> Option<Known> {
-        let open = &self.tiles[tile];
-        if open.cells.is_empty() {
-            return None;
-        }
-        let mut news = self.news(tile, search);
-        if news.is_empty() {
-            return None;
-        }
-        let mut known = open.known[search as usize].clone();
-        self.pool.with(|Buffers { flats: FlatBuffers { open: cells, asked, toward: steps, .. }, .. }| {
-            let edge = self.tiling.ring(tile);
-            cells.clear(edge.cols, edge.rows);
-            open.cells.unpack(cells);
-            asked.clear_like(cells);
-            let flat = edge.cells().zip(&self.edges[tile].ring).filter(|(_, code)| is_flat(**code));
-            for cell in flat.map(|(place, _)| edge.in_patch(place)).chain(known.watched.keys().copied()) {
-                asked.insert(cell);
-            }
-            steps.begin(cells);
-            steps.spread(UNREACHED, &mut news, known.asked(asked));
-        });
-        Some(known)
-    }
-
     /// Cells of a tile with fewer steps than known: from neighbouring tiles, the low edge there, and inlets under backwater.
-    fn news(&self, tile: usize, search: Search) -> Vec<(u32, usize)> {
+    fn shorter(&self, tile: usize, search: Search) -> Vec<(u32, usize)> {
         let open = &self.tiles[tile];
         let known = &open.known[search as usize];
         let edge = self.tiling.ring(tile);
@@ -234,8 +285,8 @@ impl<'a> OpenFlats<'a> {
             };
             (steps, *cell, known.watched[cell])
         });
-        let is_news = |&(steps, _, known): &(u32, usize, u32)| fewest(steps, known) != known;
-        along_edge.chain(beside_inlets).filter(is_news).map(|(steps, cell, _)| (steps, cell)).collect()
+        let is_shorter = |&(steps, _, known): &(u32, usize, u32)| fewest(steps, known) != known;
+        along_edge.chain(beside_inlets).filter(is_shorter).map(|(steps, cell, _)| (steps, cell)).collect()
     }
 
     /// By position along the edge of a tile, the fewest steps of neighbours in other tiles.
@@ -255,84 +306,6 @@ impl<'a> OpenFlats<'a> {
             }
         }
         beyond
-    }
-
-    /// Gives every cell of open flats its direction.
-    pub(crate) fn finish<E: Send>(&self, code: &impl TileSink<u8, Error = E>) -> Result<(), E> {
-        let tiles: Vec<usize> = self.numbers().collect();
-        tiles.into_par_iter().try_for_each(|tile| {
-            self.pool.with(|Buffers { code: codes, flats, .. }| {
-                let window = self.tiling.window(tile);
-                codes.load(code, window, direction::NODATA)?;
-                self.resolve(tile, codes, flats);
-                codes.store(code, window)
-            })
-        })
-    }
-
-    /// Directions of the cells that the first visit left with their marks.
-    fn resolve(&self, tile: usize, code: &mut Patch<u8>, buffers: &mut FlatBuffers) {
-        let open = &self.tiles[tile];
-        let ring = self.tiling.ring(tile).cells().zip(&self.edges[tile].ring);
-        for ((col, row), &mark) in ring.filter(|(_, mark)| is_flat(**mark)) {
-            let cell = code.at(col, row);
-            code.values[cell] = mark;
-        }
-        let FlatBuffers { marked, open: beside_inlet, inner, asked: none, toward, away, lowest, .. } = buffers;
-        marked.read(code);
-        inner.set_to([&marked.flat, &marked.low], |flat, low| flat & !low);
-        none.clear_like(inner);
-        let nobody = || Asked { cells: none, tell: |_, _| {} };
-        let [mut beyond_toward, mut beyond_away, beyond_inlet] = self.take_in_margin(tile, &mut marked.flat);
-        let inlets = self.cells.tiles[tile].inlet_steps(&self.inlet_steps);
-        let beside_inlets = open.inlets.iter().filter_map(|(cell, inlet)| Some((one_more(*inlets.get(inlet)?), *cell)));
-        beyond_toward.extend(beside_inlets);
-        toward.begin(&marked.flat);
-        for cell in open.inlets.iter().map(|inlet| inlet.0).chain(beyond_inlet.iter().map(|beyond| beyond.1)) {
-            toward.begin_at_cell(cell);
-        }
-        toward.flood();
-        beside_inlet.set_to([&marked.flat, &toward.unreached], |flat, unreached| flat & !unreached);
-        toward.begin(&marked.flat);
-        toward.begin_at(&marked.low);
-        toward.spread(BESIDE_LOW_EDGE, &mut beyond_toward, nobody());
-        away.begin(&marked.flat);
-        away.begin_at(&marked.high);
-        away.spread(BESIDE_HIGHER, &mut beyond_away, nobody());
-        away.leave_out(beside_inlet);
-        let masks = Masks { flat: &marked.flat, toward: &toward.digits, away: &away.digits };
-        lowest.drain(&masks, inner, code);
-        shore::drain(&marked.low, code);
-        self.lead_to_inlets(tile, &inlets, inner, code);
-    }
-
-    /// Adds the flat cells around a tile to its own. Returns them, where they are reached, with their steps by search.
-    fn take_in_margin(&self, tile: usize, flat: &mut Bits) -> [Vec<(u32, usize)>; 3] {
-        let stride = self.tiling.window(tile).cols + 2;
-        let mut beyond: [Vec<(u32, usize)>; 3] = Default::default();
-        self.tiling.around(tile, |col, row, there, at| {
-            if is_flat(self.edges[there].ring[at]) {
-                let cell = row * stride + col;
-                flat.insert(cell);
-                for (beyond, known) in beyond.iter_mut().zip(&self.tiles[there].known) {
-                    beyond.extend(known.ring.get(at).filter(|&&steps| steps != UNREACHED).map(|&steps| (steps, cell)));
-                }
-            }
-        });
-        beyond
-    }
-
-    /// Leads water from inner cells into inlets under backwater that are as near to the low edge as their nearest neighbours.
-    fn lead_to_inlets(&self, tile: usize, known: &BTreeMap<usize, u32>, inner: &Bits, code: &mut Patch<u8>) {
-        let open = &self.tiles[tile];
-        for &(cell, inlet) in open.inlets.iter().filter(|inlet| inner.contains(inlet.0)) {
-            let steps = open.known[Search::Toward as usize].watched[&cell];
-            if known.get(&inlet).is_some_and(|inlet| inlet + 1 == steps) {
-                let to = direction_to(cell, inlet, code.stride);
-                let beside = &mut code.values[cell];
-                *beside = if *beside == direction::ENDS { to } else { to.min(*beside) };
-            }
-        }
     }
 
     /// Carries steps from outlets to the inlets of links under backwater, one more. Returns the tiles that see a change.
@@ -359,7 +332,7 @@ impl<'a> OpenFlats<'a> {
             }
         }
         let sees = |tile: &usize| self.cells.tiles[*tile].sees_any(&changed);
-        if changed.is_empty() { BTreeSet::new() } else { self.numbers().filter(sees).collect() }
+        if changed.is_empty() { BTreeSet::new() } else { self.tiles().filter(sees).collect() }
     }
 
     /// Steps of the outlet of a link under backwater: 1 where it does not lie on a flat.
@@ -368,6 +341,71 @@ impl<'a> OpenFlats<'a> {
         match self.edges[tile].outlets[&index] {
             direction::NODATA => UNREACHED,
             _ => self.tiles[tile].known[Search::Toward as usize].watched.get(&index).copied().unwrap_or(1),
+        }
+    }
+}
+
+/// What a tile must know of the others to set the directions of its cells on open flats; cells by position in its patch.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct FlatReply {
+    /// Marks of the cells along the edge, and codes where they lie on no open flat.
+    ring: Vec<u8>,
+    /// Flat cells around the tile.
+    margin: Vec<usize>,
+    /// Those that are reached, with their steps, by search.
+    beyond: [Vec<(u32, usize)>; 3],
+    /// Cells beside a level inlet under backwater: the cell and the inlet.
+    inlets: Vec<(usize, usize)>,
+    /// Steps of inlets under backwater.
+    inlet_steps: BTreeMap<usize, u32>,
+    /// Steps toward the low edge of cells beside structures under backwater.
+    watched: BTreeMap<usize, u32>,
+}
+
+impl FlatReply {
+    /// Sets the directions of the cells that the first visit left with their marks.
+    pub(crate) fn resolve(&self, edge: Ring, code: &mut Patch<u8>, buffers: &mut FlatBuffers) {
+        for ((col, row), &mark) in edge.cells().zip(&self.ring).filter(|(_, mark)| is_flat(**mark)) {
+            let cell = code.at(col, row);
+            code.values[cell] = mark;
+        }
+        let FlatBuffers { marked, open: beside_inlet, inner, asked: none, toward, away, lowest, .. } = buffers;
+        marked.read(code);
+        inner.set_to([&marked.flat, &marked.low], |flat, low| flat & !low);
+        none.clear_like(inner);
+        let nobody = || Asked { cells: none, report: |_, _| {} };
+        self.margin.iter().for_each(|&cell| marked.flat.insert(cell));
+        let [mut beyond_toward, mut beyond_away, beyond_inlet] = self.beyond.clone();
+        let steps_beside = |(cell, inlet): &(usize, usize)| Some((one_more(*self.inlet_steps.get(inlet)?), *cell));
+        beyond_toward.extend(self.inlets.iter().filter_map(steps_beside));
+        toward.begin(&marked.flat);
+        for cell in self.inlets.iter().map(|inlet| inlet.0).chain(beyond_inlet.iter().map(|beyond| beyond.1)) {
+            toward.begin_at_cell(cell);
+        }
+        toward.flood();
+        beside_inlet.set_to([&marked.flat, &toward.unreached], |flat, unreached| flat & !unreached);
+        toward.begin(&marked.flat);
+        toward.begin_at(&marked.low);
+        toward.spread(BESIDE_LOW_EDGE, &mut beyond_toward, nobody());
+        away.begin(&marked.flat);
+        away.begin_at(&marked.high);
+        away.spread(BESIDE_HIGHER, &mut beyond_away, nobody());
+        away.leave_out(beside_inlet);
+        let masks = Masks { flat: &marked.flat, toward: &toward.digits, away: &away.digits };
+        lowest.drain(&masks, inner, code);
+        shore::drain(&marked.low, code);
+        self.lead_to_inlets(inner, code);
+    }
+
+    /// Leads water from inner cells into inlets under backwater that are as near to the low edge as their nearest neighbours.
+    fn lead_to_inlets(&self, inner: &Bits, code: &mut Patch<u8>) {
+        for &(cell, inlet) in self.inlets.iter().filter(|inlet| inner.contains(inlet.0)) {
+            let steps = self.watched[&cell];
+            if self.inlet_steps.get(&inlet).is_some_and(|inlet| inlet + 1 == steps) {
+                let to = direction_to(cell, inlet, code.stride);
+                let beside = &mut code.values[cell];
+                *beside = if *beside == direction::ENDS { to } else { to.min(*beside) };
+            }
         }
     }
 }

@@ -13,8 +13,8 @@ pub(crate) struct FlowOrder {
 }
 
 impl FlowOrder {
-    /// Finds the order, and tells of every step from a cell to the next when all that comes to the cell has been told; the
-    /// last one of a way may lie in the margin. Positions are those in the patch, which holds no direction in its margin.
+    /// Finds the order, and yields the step from each cell to the next after all steps to the cell; the last one of a route
+    /// may lie in the margin. Positions are those in the patch, which holds no direction in its margin.
     ///
     /// *Complexity*: O(n) for n cells.
     ///
@@ -24,7 +24,7 @@ impl FlowOrder {
         count_donors(code, &mut self.donors);
         self.cells.resize(code.values.len() + 1, 0);
         let (codes, donors, cells) = (&code.values[..], &mut self.donors.values[..], &mut self.cells[..]);
-        let (mut told, mut length) = (0, 0);
+        let (mut done, mut length) = (0, 0);
         // Cells are noted whether they are due or not, and written over if not: no branch that cannot be foreseen.
         for row in 0..code.rows {
             for head in code.row(row) {
@@ -32,9 +32,9 @@ impl FlowOrder {
                 length += usize::from(donors[head] == 0);
             }
         }
-        while told < length {
-            let cell = cells[told] as usize;
-            told += 1;
+        while done < length {
+            let cell = cells[done] as usize;
+            done += 1;
             let offset = offsets[usize::from(codes[cell])];
             if offset == 0 {
                 continue;

@@ -3,7 +3,7 @@
 use std::ops::Range;
 use std::sync::{Mutex, PoisonError};
 
-use fallwright_units::{Frame, NEIGHBOURS, TileSink, TileSource, Window};
+use fallwright_units::{Cell, Frame, NEIGHBOURS, TileSink, TileSource, Window};
 
 /// Values of a tile with a margin of one cell, so that a neighbour is always at a fixed offset.
 #[derive(Clone, Debug, Default)]
@@ -109,11 +109,20 @@ impl<T: Copy> Patch<T> {
     }
 }
 
-fn with_margin(frame: &Frame, window: Window) -> Window {
+/// A window with the cells around it that lie in the frame.
+pub(crate) fn with_margin(frame: &Frame, window: Window) -> Window {
     let (col, row) = (window.col.saturating_sub(1), window.row.saturating_sub(1));
     let cols = (window.col + window.cols + 1).min(frame.cols()) - col;
     let rows = (window.row + window.rows + 1).min(frame.rows()) - row;
     Window { col, row, cols, rows }
+}
+
+/// The value of one cell.
+pub(crate) fn value<T: Copy + Default, S: TileSource<T> + ?Sized>(source: &S, cell: Cell) -> Result<T, S::Error> {
+    let (col, row) = source.frame().col_row(cell);
+    let mut value = [T::default()];
+    source.read(Window { col, row, cols: 1, rows: 1 }, &mut value, 1)?;
+    Ok(value[0])
 }
 
 /// Buffers that threads take and give back, so that no tile has to clear fresh pages.

@@ -1,14 +1,13 @@
-//! Depressions' lowest cells, tile by tile; level bottoms that reach into several tiles are joined.
+//! The lowest cells of depressions, tile by tile; level bottoms that reach into several tiles are joined.
 
 use fallwright_units::{Cell, TileSource};
-use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::patch::{Patch, Pool};
 use super::sets::root;
 use super::tiling::{Place, Tiling};
 
-/// What one tile tells of its pits.
+/// What the rest of the raster must know of one tile's pits.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct TilePits {
     /// Pits whose bottom lies inside the tile, as `row * cols + col` of the tile, in ascending order.
@@ -22,7 +21,7 @@ pub struct TilePits {
 
 pub const NOT_RAISED: u32 = u32::MAX;
 
-#[derive(Default)]
+#[derive(Debug, Default)]
 struct Buffers {
     surface: Patch<f32>,
     filled: Patch<f32>,
@@ -36,34 +35,52 @@ struct Buffers {
 /// *Complexity*: O(n) for n cells, tiles in parallel.
 ///
 /// # Errors
-/// What reading meets.
+/// Failures of reading.
 pub fn pits<E: Send>(
     tiling: &Tiling,
     surface: &impl TileSource<f32, Error = E>,
     filled: &impl TileSource<f32, Error = E>,
 ) -> Result<Vec<Vec<u32>>, E> {
-    let tiles = tile_pits(tiling, surface, filled)?;
-    Ok(join_pits(tiling, tiles))
+    let pits = Pits::new(tiling);
+    Ok(pits.join(tiling.each_tile(|tile| pits.solve(tile, surface, filled))?))
 }
 
-/// First step of [`pits`].
-///
-/// # Errors
-/// What reading meets.
-pub fn tile_pits<E: Send>(
-    tiling: &Tiling,
-    surface: &impl TileSource<f32, Error = E>,
-    filled: &impl TileSource<f32, Error = E>,
-) -> Result<Vec<TilePits>, E> {
-    let pool = Pool::<Buffers>::default();
-    let visit = |tile: usize| {
-        pool.with(|buffers| {
-            buffers.surface.load_with_margin(surface, tiling.window(tile), f32::NAN)?;
-            buffers.filled.load(filled, tiling.window(tile), f32::NAN)?;
-            Ok(find(tiling, tile, buffers))
+/// The steps of [`pits`], for one tile at a time: [`Self::solve`] each tile and [`Self::join`] what they report. The pits of a
+/// tile are then searched by [`super::Cutting`].
+#[derive(Debug)]
+pub struct Pits<'a> {
+    tiling: &'a Tiling,
+    pool: Pool<Buffers>,
+}
+
+impl<'a> Pits<'a> {
+    pub fn new(tiling: &'a Tiling) -> Self {
+        Self { tiling, pool: Pool::default() }
+    }
+
+    /// First step: the pits of a tile, as far as the tile itself decides.
+    ///
+    /// # Errors
+    /// Failures of reading.
+    pub fn solve<E>(
+        &self,
+        tile: usize,
+        surface: &impl TileSource<f32, Error = E>,
+        filled: &impl TileSource<f32, Error = E>,
+    ) -> Result<TilePits, E> {
+        self.pool.with(|buffers| {
+            buffers.surface.load_with_margin(surface, self.tiling.window(tile), f32::NAN)?;
+            buffers.filled.load(filled, self.tiling.window(tile), f32::NAN)?;
+            Ok(find(self.tiling, tile, buffers))
         })
-    };
-    (0..tiling.len()).into_par_iter().map(visit).collect()
+    }
+
+    /// Second step: a bottom in several tiles is a pit where none of its parts has lower ground beside it.
+    ///
+    /// *Complexity*: O(e) for e cells along the edges of tiles.
+    pub fn join(&self, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
+        join(self.tiling, tiles)
+    }
 }
 
 fn find(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> TilePits {
@@ -102,7 +119,7 @@ fn find(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> TilePits {
     found
 }
 
-/// Gathers the level part of a cell in its tile, and tells whether no cell beside it is lower.
+/// Gathers the level part of a cell in its tile; whether no cell beside it is lower.
 fn collect(surface: &Patch<f32>, seen: &mut Patch<bool>, part: &mut Vec<usize>, start: usize) -> bool {
     let level = surface.values[start];
     let offsets = surface.offsets();
@@ -137,10 +154,7 @@ fn ring_position(tiling: &Tiling, tile: usize, number: u32) -> Option<usize> {
     ring.position(number as usize % ring.cols, number as usize / ring.cols)
 }
 
-/// Second step of [`pits`]: a bottom in several tiles is a pit where none of its parts has lower ground beside it.
-///
-/// *Complexity*: O(e) for e cells along the edges of tiles.
-pub fn join_pits(tiling: &Tiling, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
+fn join(tiling: &Tiling, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
     let mut first_part = vec![0];
     for tile in &tiles {
         first_part.push(first_part[first_part.len() - 1] + tile.open.len());

@@ -15,18 +15,10 @@ use crate::Links;
 /// The level of every node of every tile.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Levels {
-    /// Where each tile's nodes begin.
-    first: Vec<u32>,
-    by_node: Vec<f32>,
+    /// That of [`OUTSIDE`] is below everything.
+    pub(crate) by_tile: Vec<Vec<f32>>,
     /// Inlets of links through which no water can leave.
     pub(crate) blocked: Vec<Cell>,
-}
-
-impl Levels {
-    /// Levels of a tile's nodes; that of [`OUTSIDE`] is below everything.
-    pub(crate) fn of(&self, tile: usize) -> &[f32] {
-        &self.by_node[self.first[tile] as usize..self.first[tile + 1] as usize]
-    }
 }
 
 /// Floods the graph of nodes from the outside, lowest level first.
@@ -54,7 +46,8 @@ pub(crate) fn join(
         levels[(first[tile] + tiles[tile].ends[place].1) as usize] == f32::INFINITY
     };
     let blocked = links.iter().map(|link| link.inlet).filter(is_dry).collect();
-    Levels { first, by_node: levels, blocked }
+    let of_tile = |nodes: &[u32]| levels[nodes[0] as usize..nodes[1] as usize].to_vec();
+    Levels { by_tile: first.windows(2).map(of_tile).collect(), blocked }
 }
 
 /// Nodes of the whole raster with the passes by which the flood goes from each to others. A tile's [`OUTSIDE`] is the

@@ -17,7 +17,7 @@ pub(crate) const BESIDE_HIGHER: u32 = 1;
 pub(crate) struct Steps {
     pub(crate) unreached: Bits,
     /// The last two binary digits of the steps of each cell that is reached: neighbours are at most one step apart, so that
-    /// these tell which is farther.
+    /// these say which is farther.
     pub(crate) digits: [Bits; 2],
     front: Front,
     next: Front,
@@ -40,10 +40,10 @@ impl Front {
     }
 }
 
-/// Which cells are asked for, and who is told their positions in the patch and their steps.
+/// Which cells are asked for, and what receives their positions in the patch and their steps.
 pub(crate) struct Asked<'a, T> {
     pub(crate) cells: &'a Bits,
-    pub(crate) tell: T,
+    pub(crate) report: T,
 }
 
 impl Steps {
@@ -100,9 +100,9 @@ impl Steps {
                     bits.words[word] |= cells;
                 }
             }
-            let told = cells & asked.cells.words[word];
-            if told != 0 {
-                unreached.cells_in(word, told).for_each(|cell| (asked.tell)(cell, steps));
+            let wanted = cells & asked.cells.words[word];
+            if wanted != 0 {
+                unreached.cells_in(word, wanted).for_each(|cell| (asked.report)(cell, steps));
             }
             let mut reach = |word: usize, cells: u64| {
                 let reached = unreached.words[word] & cells;

@@ -1,6 +1,8 @@
 //! A frame cut into square tiles, and the cells along a tile's edge.
 
 use fallwright_units::{Cell, Frame, NEIGHBOURS, Window};
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use crate::Links;
 
@@ -41,6 +43,14 @@ impl Tiling {
         Window { col, row, cols, rows }
     }
 
+    /// Does some work on every tile, in parallel; returns what it gives in the order of the tiles.
+    ///
+    /// # Errors
+    /// A failure of the work on some tile.
+    pub fn each_tile<R: Send, E: Send>(&self, work: impl Fn(usize) -> Result<R, E> + Sync) -> Result<Vec<R>, E> {
+        (0..self.len()).into_par_iter().map(&work).collect()
+    }
+
     pub fn ring(&self, tile: usize) -> Ring {
         let Window { cols, rows, .. } = self.window(tile);
         Ring { cols, rows }
@@ -55,6 +65,12 @@ impl Tiling {
     pub fn cell(&self, place: Place) -> Cell {
         let window = self.window(place.tile);
         self.frame.cell(window.col + place.col, window.row + place.row)
+    }
+
+    /// A cell's place in its tile, as `row * cols + col` of it.
+    pub(crate) fn number(&self, cell: Cell) -> u32 {
+        let place = self.place(cell);
+        (place.row * self.window(place.tile).cols + place.col) as u32
     }
 
     /// A cell's tile and its position in the patch of that tile.
@@ -117,7 +133,7 @@ impl Tiling {
 
     /// Tells each cell of other tiles around a tile: column and row counted from those of the margin's corner, the tile, and
     /// the position along that tile's edge.
-    pub(crate) fn around(&self, tile: usize, mut tell: impl FnMut(usize, usize, usize, usize)) {
+    pub(crate) fn around(&self, tile: usize, mut report: impl FnMut(usize, usize, usize, usize)) {
         let here = self.ring(tile);
         for (dc, dr) in NEIGHBOURS {
             let Some(beside) = self.tile_beside(tile, (dc, dr)) else { continue };
@@ -127,7 +143,7 @@ impl Tiling {
                 _ => cells + 1,
             };
             for (at, position) in self.ring(beside).side((-dc, -dr)).enumerate() {
-                tell(margin(dc, here.cols, at), margin(dr, here.rows, at), beside, position);
+                report(margin(dc, here.cols, at), margin(dr, here.rows, at), beside, position);
             }
         }
     }
@@ -156,7 +172,7 @@ impl Tiling {
 }
 
 /// The cells along the edge of a tile: the north row, the south row, then the west and east cells of the rows between.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Ring {
     pub cols: usize,
     pub rows: usize,

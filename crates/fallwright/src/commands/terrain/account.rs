@@ -3,16 +3,16 @@
 use std::cmp::Reverse;
 use std::path::Path;
 
+use fallwright_units::{rounded_hectares as hectares, rounded_metres as metres};
 use fallwright_terrain::tiled::Raised;
 use fallwright_units::{Cell, TileSource, Window};
-use fallwright_units::{rounded_hectares as hectares, rounded_metres as metres};
 use serde_json::{Value, json};
 
-use super::cutting::CutTally;
+use super::cut_tally::CutTally;
 use fallwright_report::words::{counted, table};
 
-/// Suspected culverts that are told, those through which most land drains.
-const TOLD_CULVERTS: usize = 10;
+/// Suspected culverts that are listed: those through which most land drains.
+const LISTED_CULVERTS: usize = 10;
 
 pub(super) struct Account {
     raised: Raised,
@@ -45,8 +45,8 @@ impl Account {
             suspected.push((at(area, culvert.releases)?.into(), culvert.middle, culvert.depth_m));
         }
         suspected.sort_unstable_by_key(|&(released, middle, _)| (Reverse(released), middle));
-        suspected.truncate(TOLD_CULVERTS);
-        let told = |(released, middle, depth_m)| {
+        suspected.truncate(LISTED_CULVERTS);
+        let listed = |(released, middle, depth_m)| {
             let (x, y) = frame.centre(middle);
             (x, y, depth_m, frame.hectares(released))
         };
@@ -56,7 +56,7 @@ impl Account {
             cut: cuts.cuts,
             cut_m3: cubic_metres(cuts.lowering_m()),
             suspected: cuts.suspected.len(),
-            largest: suspected.into_iter().map(told).collect(),
+            largest: suspected.into_iter().map(listed).collect(),
         })
     }
 

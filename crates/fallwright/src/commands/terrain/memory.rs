@@ -86,14 +86,14 @@ pub(super) fn check_on_file(run: &Run) -> Result<(), Error> {
                     cut the raster to the area of interest";
         return Err(refused(run, at_least(in_memory(run)), hint));
     }
-    check_needed(run, on_file(run))
+    check_needed(run, on_file(run)).map_err(|problem| Error::Refused(vec![*problem]))
 }
 
 /// Checks the memory again, once the ground is known to take so many bytes of edges and passes.
 ///
 /// # Errors
 /// Too little memory.
-pub(super) fn check_room(run: &Run, bytes: u64) -> Result<(), Error> {
+pub(super) fn check_room(run: &Run, bytes: u64) -> Result<(), Box<Problem>> {
     check_needed(run, with_files(at_rest(run) + bytes))
 }
 
@@ -137,8 +137,9 @@ fn resident_bytes() -> Option<u64> {
 const MORE_MEMORY: &str =
     "allow more memory with `--max-memory`, use fewer `--threads`, or cut the raster to the area of interest";
 
-fn check_needed(run: &Run, needed: u64) -> Result<(), Error> {
-    if needed > run.budget.memory_bytes { Err(refused(run, at_least(needed), MORE_MEMORY)) } else { Ok(()) }
+fn check_needed(run: &Run, needed: u64) -> Result<(), Box<Problem>> {
+    let problem = || Box::new(problem(run, at_least(needed), MORE_MEMORY));
+    if needed > run.budget.memory_bytes { Err(problem()) } else { Ok(()) }
 }
 
 fn refused(run: &Run, expected: String, hint: &str) -> Error {

@@ -3,10 +3,18 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, PoisonError};
 
+use fallwright_terrain::ConditioningStep;
 use fallwright_units::{TileSink, TileSource, Window};
 
 use super::Run;
 use crate::Watch;
+
+/// Where the rasters of a run lie.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Place {
+    Memory,
+    Files,
+}
 
 /// The steps of a run, in their order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,6 +28,17 @@ pub(super) enum Step {
     Writing,
 }
 
+impl From<ConditioningStep> for Step {
+    fn from(step: ConditioningStep) -> Self {
+        match step {
+            ConditioningStep::FillingToCut => Self::FillingToCut,
+            ConditioningStep::Cutting => Self::Cutting,
+            ConditioningStep::Filling => Self::Filling,
+            ConditioningStep::Directions => Self::Directions,
+        }
+    }
+}
+
 impl Step {
     const ALL: [Self; 7] = [
         Self::Reading,
@@ -31,9 +50,9 @@ impl Step {
         Self::Writing,
     ];
 
-    fn words(self, on_file: bool) -> &'static str {
+    fn words(self, place: Place) -> &'static str {
         match self {
-            Self::Reading if on_file => "reading the elevation into working files",
+            Self::Reading if place == Place::Files => "reading the elevation into working files",
             Self::Reading => "reading the elevation",
             Self::FillingToCut => "finding depressions",
             Self::Filling => "filling depressions",
@@ -68,10 +87,10 @@ impl Step {
     }
 }
 
-/// Counts the cells that pass, and tells the part of the run that is done.
+/// Counts the cells that pass, and reports the part of the run that is done.
 pub(super) struct Meter<'a> {
     watch: &'a dyn Watch,
-    on_file: bool,
+    place: Place,
     cells: f64,
     steps: Vec<Step>,
     step: Mutex<Option<Step>>,
@@ -79,12 +98,12 @@ pub(super) struct Meter<'a> {
 }
 
 impl<'a> Meter<'a> {
-    pub(super) fn new(run: &Run, on_file: bool, watch: &'a dyn Watch) -> Self {
+    pub(super) fn new(run: &Run, place: Place, watch: &'a dyn Watch) -> Self {
         let cuts = run.options.limits().is_some();
         let is_due = |step: &Step| cuts || !matches!(step, Step::FillingToCut | Step::Cutting);
         Self {
             watch,
-            on_file,
+            place,
             cells: run.description.frame.len() as f64,
             steps: Step::ALL.into_iter().filter(is_due).collect(),
             step: Mutex::default(),
@@ -95,7 +114,7 @@ impl<'a> Meter<'a> {
     pub(super) fn begin(&self, step: Step) {
         *self.step.lock().unwrap_or_else(PoisonError::into_inner) = Some(step);
         self.passed.store(0, Ordering::Relaxed);
-        self.watch.step(step.words(self.on_file));
+        self.watch.step(step.words(self.place));
         self.pass(0);
     }
 

@@ -1,24 +1,16 @@
 //! The steps from an elevation model to flow, over rasters in memory or in working files.
 
-use fallwright_geodata::{ElevationRequest, ScratchValue, release_free_memory};
-use fallwright_terrain::tiled::{self, Count, Known, Raised, TILE_SIDE, Tiling};
-use fallwright_terrain::{CutLimits, Links};
+use fallwright_geodata::{ElevationRequest, release_free_memory};
+use fallwright_terrain::tiled::{self, Count, Raised, TILE_SIDE, Tiling};
+use fallwright_terrain::{ConditionedIn, Conditioning, Cut, CutLimits, Keep, Links, Store, StoredValue, condition_in};
 use fallwright_units::{Frame, TileSource};
 
-use super::cutting::{CutTally, cut};
+use super::cut_tally::CutTally;
 use super::meter::Step;
-use super::store::Store;
-use super::{Run, TerrainOptions, memory};
+use super::store::RunStore;
+use super::{Run, TerrainOptions};
 use crate::Error;
 use fallwright_case::no_land;
-
-/// Conditioned ground and the flow over it.
-pub(super) struct Conditioned<S: Store> {
-    pub(super) surface: S::Raster<f32>,
-    pub(super) direction: S::Raster<u8>,
-    pub(super) raised: Raised,
-    pub(super) cuts: CutTally,
-}
 
 /// The cells that drain through each cell; wide where there are more cells than 32 bits count.
 pub(super) enum Area<S: Store> {
@@ -26,9 +18,13 @@ pub(super) enum Area<S: Store> {
     Wide(S::Raster<u64>),
 }
 
+/// Conditioned ground and the flow over it.
 pub(super) struct Results<S: Store> {
-    pub(super) conditioned: Conditioned<S>,
+    pub(super) surface: S::Raster<f32>,
+    pub(super) direction: S::Raster<u8>,
     pub(super) area: Area<S>,
+    pub(super) raised: Raised,
+    pub(super) cuts: CutTally,
 }
 
 impl TerrainOptions {
@@ -39,19 +35,23 @@ impl TerrainOptions {
 }
 
 impl Run<'_> {
-    pub(super) fn work<S: Store>(&self, store: &S, request: &ElevationRequest) -> Result<Results<S>, Error> {
+    pub(super) fn work<S: RunStore>(&self, store: &S, request: &ElevationRequest) -> Result<Results<S>, Error> {
         let frame = self.description.frame;
-        begin(store, Step::Reading);
+        release_free_memory();
+        store.meter().begin(Step::Reading);
         let elevation = store.elevation(request, frame)?;
         self.check_land(&frame, &elevation)?;
-        let conditioned = self.conditioned(store, elevation)?;
-        begin(store, Step::Counting);
-        let direction = &conditioned.direction;
+        let known = Conditioning { cuts: self.options.limits(), ..Conditioning::default() };
+        let tally = |cuts: Vec<Cut>| CutTally::of(&frame, &cuts);
+        let conditioned = condition_in(store, elevation, known, Keep::Surface, tally).map_err(Into::into)?;
+        let ConditionedIn { surface, direction, raised, cuts, .. } = conditioned;
+        release_free_memory();
+        store.meter().begin(Step::Counting);
         let area = match u32::try_from(frame.len()) {
-            Ok(_) => count(store, frame, direction).map(Area::Narrow),
-            Err(_) => count(store, frame, direction).map(Area::Wide),
+            Ok(_) => count(store, frame, &direction).map(Area::Narrow),
+            Err(_) => count(store, frame, &direction).map(Area::Wide),
         };
-        Ok(Results { area: area.map_err(Into::into)?, conditioned })
+        Ok(Results { surface, direction, area: area.map_err(Into::into)?, raised, cuts: CutTally::sum(cuts) })
     }
 
     fn check_land<E: Into<Error>>(
@@ -70,58 +70,9 @@ impl Run<'_> {
         }
         Ok(())
     }
-
-    fn conditioned<S: Store>(&self, store: &S, elevation: S::Raster<f32>) -> Result<Conditioned<S>, Error> {
-        let frame = self.description.frame;
-        let tiling = Tiling { frame, side: TILE_SIDE };
-        let mut surface = elevation;
-        let mut cuts = CutTally::default();
-        if let Some(limits) = self.options.limits() {
-            let filled = store.raster("surface", frame).map_err(Into::into)?;
-            begin(store, Step::FillingToCut);
-            self.fill::<S>(&tiling, &surface, &filled)?;
-            begin(store, Step::Cutting);
-            cuts = cut(&tiling, &surface, &filled, limits).map_err(Into::into)?;
-            // The ground before cutting is no longer needed.
-            surface = filled;
-        }
-        begin(store, Step::Filling);
-        let raised = self.fill::<S>(&tiling, &surface, &surface)?;
-        begin(store, Step::Directions);
-        let direction = store.raster("direction", frame).map_err(Into::into)?;
-        let known = Known { links: &Links::default(), sinks: &[], channels: &[] };
-        tiled::directions(&tiling, &surface, &direction, known).map_err(Into::into)?;
-        Ok(Conditioned { surface, direction, raised, cuts })
-    }
-
-    fn fill<S: Store>(
-        &self,
-        tiling: &Tiling,
-        ground: &S::Raster<f32>,
-        surface: &S::Raster<f32>,
-    ) -> Result<Raised, Error> {
-        let links = Links::default();
-        let tiles = tiled::basins(tiling, ground, &links, &[]).map_err(Into::into)?;
-        let passes: usize = tiles.iter().map(|tile| tile.passes.len() + tile.ring.len()).sum();
-        self.check_room::<S>(passes as u64 * memory::PER_PASS)?;
-        let levels = tiled::spill_levels(tiling, &tiles, &links).expect("without structures none is blocked");
-        drop(tiles);
-        tiled::raise(tiling, ground, surface, &links, &[], &levels).map_err(Into::into)
-    }
-
-    /// Only a run over working files has little room: in memory the cells themselves take far more.
-    fn check_room<S: Store>(&self, bytes: u64) -> Result<(), Error> {
-        if S::ON_FILE { memory::check_room(self, bytes) } else { Ok(()) }
-    }
 }
 
-/// Begins a step without the memory that the one before has given up.
-fn begin<S: Store>(store: &S, step: Step) {
-    release_free_memory();
-    store.meter().begin(step);
-}
-
-fn count<S: Store, C: Count + ScratchValue>(
+fn count<S: Store, C: Count + StoredValue>(
     store: &S,
     frame: Frame,
     direction: &S::Raster<u8>,

@@ -6,73 +6,84 @@ use std::sync::Arc;
 
 use fallwright_geodata::{
     ElevationRequest, OutputError, Problem, ReadError, ScratchFolder, ScratchRaster, ScratchValue, read_elevation,
-    read_elevation_into,
+    read_elevation_into, release_free_memory,
 };
-use fallwright_units::{Frame, Raster, SharedRaster, TileSink, TileSource, Window};
+use fallwright_terrain::tiled::TileBasins;
+use fallwright_terrain::{ConditioningStep, Memory, Store, StoredValue};
+use fallwright_units::{Frame, SharedRaster, TileSink, TileSource, Window};
 use thiserror::Error;
 
-use super::memory::Cap;
+use super::Run;
+use super::memory::{self, Cap};
 use super::meter::{Meter, Metered};
 use crate::Error;
 
-pub(super) trait Store {
-    const ON_FILE: bool;
-    type Error: Display + Send + Into<Error>;
-    type Raster<T: ScratchValue>: TileSink<T, Error = Self::Error>;
-
-    fn raster<T: ScratchValue>(&self, name: &str, frame: Frame) -> Result<Self::Raster<T>, Self::Error>;
-
+/// A store of one run, which also reads its elevation.
+pub(super) trait RunStore: Store<Error: Display + Into<Error>> {
     fn meter(&self) -> &Meter<'_>;
 
     /// The elevation model, metres.
     fn elevation(&self, request: &ElevationRequest, frame: Frame) -> Result<Self::Raster<f32>, Error>;
 }
 
-pub(super) struct Memory<'a> {
+/// Rasters in memory, metered.
+pub(super) struct MeteredMemory<'a> {
     pub(super) meter: &'a Meter<'a>,
 }
 
-impl<'a> Memory<'a> {
-    fn metered<T>(&self, raster: Raster<T>) -> Metered<'a, SharedRaster<T>> {
-        Metered { raster: SharedRaster::new(raster), meter: self.meter }
+impl<'a> Store for MeteredMemory<'a> {
+    type Error = Infallible;
+    type Raster<T: StoredValue> = Metered<'a, SharedRaster<T>>;
+
+    fn raster<T: StoredValue>(&self, name: &str, frame: Frame) -> Result<Self::Raster<T>, Infallible> {
+        Ok(Metered { raster: Memory.raster(name, frame)?, meter: self.meter })
+    }
+
+    fn begin(&self, step: ConditioningStep) {
+        release_free_memory();
+        self.meter.begin(step.into());
     }
 }
 
-impl<'a> Store for Memory<'a> {
-    const ON_FILE: bool = false;
-    type Error = Infallible;
-    type Raster<T: ScratchValue> = Metered<'a, SharedRaster<T>>;
-
-    fn raster<T: ScratchValue>(&self, _: &str, frame: Frame) -> Result<Self::Raster<T>, Infallible> {
-        Ok(self.metered(Raster::filled(frame, T::default())))
-    }
-
+impl RunStore for MeteredMemory<'_> {
     fn meter(&self) -> &Meter<'_> {
         self.meter
     }
 
     fn elevation(&self, request: &ElevationRequest, _: Frame) -> Result<Self::Raster<f32>, Error> {
-        Ok(self.metered(read_elevation(request)?.ground))
+        Ok(Metered { raster: SharedRaster::new(read_elevation(request)?.ground), meter: self.meter })
     }
 }
 
 /// Working files in the staging folder.
 pub(super) struct Files<'a> {
+    pub(super) run: &'a Run<'a>,
     pub(super) folder: ScratchFolder,
     pub(super) cap: Arc<Cap>,
     pub(super) meter: &'a Meter<'a>,
 }
 
 impl<'a> Store for Files<'a> {
-    const ON_FILE: bool = true;
     type Error = FilesError;
-    type Raster<T: ScratchValue> = Metered<'a, CappedRaster<T>>;
+    type Raster<T: StoredValue> = Metered<'a, CappedRaster<T>>;
 
-    fn raster<T: ScratchValue>(&self, name: &str, frame: Frame) -> Result<Self::Raster<T>, FilesError> {
+    fn raster<T: StoredValue>(&self, name: &str, frame: Frame) -> Result<Self::Raster<T>, FilesError> {
         let raster = self.folder.raster(name, frame).map_err(FilesError::Output)?;
         Ok(Metered { raster: CappedRaster { raster, cap: Arc::clone(&self.cap) }, meter: self.meter })
     }
 
+    fn begin(&self, step: ConditioningStep) {
+        release_free_memory();
+        self.meter.begin(step.into());
+    }
+
+    fn admit(&self, basins: &[TileBasins]) -> Result<(), FilesError> {
+        let passes: usize = basins.iter().map(|tile| tile.passes.len() + tile.ring.len()).sum();
+        memory::check_room(self.run, passes as u64 * memory::PER_PASS).map_err(FilesError::Memory)
+    }
+}
+
+impl RunStore for Files<'_> {
     fn meter(&self) -> &Meter<'_> {
         self.meter
     }

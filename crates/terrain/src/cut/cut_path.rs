@@ -1,4 +1,4 @@
-//! The cheapest way from a pit to lower ground.
+//! The path of least rise from a pit to lower ground.
 
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
@@ -8,15 +8,15 @@ use fallwright_units::{Cell, TileSource};
 use super::search::Search;
 use super::squares::{FROM, REACHED, SETTLED, Spot};
 
-/// The cheapest way from a pit to lower ground.
+/// The path that a cut lowers: the one of least rise from a pit to lower ground.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Way {
+pub struct CutPath {
     /// From the pit to the first cell of lower ground, both included.
     pub path: Vec<Cell>,
     /// Level of each cell of the path, metres.
     pub levels: Vec<f32>,
     /// Σ max(0, z − pit) over the path, metres.
-    pub cost_m: f64,
+    pub rise_sum_m: f64,
     pub length_m: f64,
     /// Along the ground higher than the pit by more than its unevenness, 0.1 m.
     pub barrier_m: f64,
@@ -25,23 +25,23 @@ pub struct Way {
 /// Ground no higher than this above the pit is the uneven bed before a barrier, not the barrier (our choice).
 const UNEVENNESS_M: f64 = 0.1;
 
-/// A search for the cheapest way over cells at most so far above the pit; its buffers serve one pit after another.
+/// A search for the path of least rise over cells at most so far above the pit; its buffers serve one pit after another.
 ///
 /// *References*: E. W. Dijkstra (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1, 269–271.
 #[derive(Default)]
-pub(super) struct CheapestWay {
+pub(super) struct PathSearch {
     open: BinaryHeap<Label>,
 }
 
-impl CheapestWay {
+impl PathSearch {
     pub(super) fn start(&mut self, pit: Spot) {
         self.open.clear();
-        self.open.push(Label { cost_m: 0.0, length_m: 0.0, barrier_m: 0.0, spot: pit, from: 0 });
+        self.open.push(Label { rise_sum_m: 0.0, length_m: 0.0, barrier_m: 0.0, spot: pit, from: 0 });
     }
 
-    /// What a way costs at least that is not found yet; `None` where there is none.
-    pub(super) fn least_cost_m(&self) -> Option<f64> {
-        self.open.peek().map(|label| label.cost_m)
+    /// The least rise of a path that is not found yet; `None` where there is none.
+    pub(super) fn least_rise_sum_m(&self) -> Option<f64> {
+        self.open.peek().map(|label| label.rise_sum_m)
     }
 
     /// Cells that await their turn.
@@ -49,16 +49,16 @@ impl CheapestWay {
         self.open.len()
     }
 
-    /// Looks at the cell that is cheapest to reach; the way there where it is lower ground. No way that costs more than
-    /// `most_m` is wanted.
+    /// Looks at the cell reached by the least rise; the path there where it is lower ground. No path that rises by more than
+    /// `most_m` in all is wanted.
     ///
-    /// Ties go to the shorter way, then to the lower index of the cell and of the one before it.
+    /// Ties go to the shorter path, then to the lower index of the cell and of the one before it.
     pub(super) fn advance<S: TileSource<f32>>(
         &mut self,
         search: &mut Search<S>,
         deepest_m: f64,
         most_m: f64,
-    ) -> Result<Option<Way>, S::Error> {
+    ) -> Result<Option<CutPath>, S::Error> {
         let Some(label) = self.open.pop() else { return Ok(None) };
         let spot = label.spot;
         let level = search.squares.level(spot)?;
@@ -69,7 +69,7 @@ impl CheapestWay {
         *mark |= SETTLED | label.from;
         let around = search.squares.around(spot)?;
         if search.is_lower_ground(spot, level, &around)? {
-            return way(search, &label).map(Some);
+            return path_to(search, &label).map(Some);
         }
         for (position, &level) in around.iter().enumerate() {
             let above = (f64::from(level) - f64::from(search.pit_level)).max(0.0);
@@ -77,15 +77,15 @@ impl CheapestWay {
                 continue;
             }
             let (next, step) = (spot.neighbour(position), search.distances_m[position]);
-            let cost_m = label.cost_m + above;
+            let rise_sum_m = label.rise_sum_m + above;
             let (mark, least_m) = search.squares.known(next);
-            if cost_m > most_m || *mark & SETTLED != 0 || (*mark & REACHED != 0 && cost_m > *least_m) {
+            if rise_sum_m > most_m || *mark & SETTLED != 0 || (*mark & REACHED != 0 && rise_sum_m > *least_m) {
                 continue;
             }
             *mark |= REACHED;
-            *least_m = cost_m;
+            *least_m = rise_sum_m;
             self.open.push(Label {
-                cost_m,
+                rise_sum_m,
                 length_m: label.length_m + step,
                 barrier_m: label.barrier_m + if above > UNEVENNESS_M { step } else { 0.0 },
                 spot: next,
@@ -96,7 +96,7 @@ impl CheapestWay {
     }
 }
 
-fn way<S: TileSource<f32>>(search: &mut Search<S>, end: &Label) -> Result<Way, S::Error> {
+fn path_to<S: TileSource<f32>>(search: &mut Search<S>, end: &Label) -> Result<CutPath, S::Error> {
     let mut spots = vec![end.spot];
     let mut spot = end.spot;
     while spot != search.pit {
@@ -108,13 +108,13 @@ fn way<S: TileSource<f32>>(search: &mut Search<S>, end: &Label) -> Result<Way, S
     spots.reverse();
     let levels = spots.iter().map(|&spot| search.squares.level(spot)).collect::<Result<_, _>>()?;
     let path = spots.into_iter().map(|spot| search.cell(spot)).collect();
-    Ok(Way { path, levels, cost_m: end.cost_m, length_m: end.length_m, barrier_m: end.barrier_m })
+    Ok(CutPath { path, levels, rise_sum_m: end.rise_sum_m, length_m: end.length_m, barrier_m: end.barrier_m })
 }
 
-/// A reached cell; the heap's greatest is the cheapest, then the shortest, then the one with the lower index.
+/// A reached cell; the heap's greatest is the one of least rise, then the shortest, then the one with the lower index.
 #[derive(Clone, Copy, PartialEq)]
 struct Label {
-    cost_m: f64,
+    rise_sum_m: f64,
     length_m: f64,
     barrier_m: f64,
     spot: Spot,
@@ -132,9 +132,9 @@ impl Eq for Label {}
 
 impl Ord for Label {
     fn cmp(&self, other: &Self) -> Ordering {
-        let by_cost = other.cost_m.total_cmp(&self.cost_m);
+        let by_rise = other.rise_sum_m.total_cmp(&self.rise_sum_m);
         let by_length = || other.length_m.total_cmp(&self.length_m);
-        by_cost.then_with(by_length).then_with(|| (other.spot, other.before()).cmp(&(self.spot, self.before())))
+        by_rise.then_with(by_length).then_with(|| (other.spot, other.before()).cmp(&(self.spot, self.before())))
     }
 }
 

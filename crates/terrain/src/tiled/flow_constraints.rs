@@ -1,18 +1,18 @@
-//! The few cells whose direction the surface alone does not decide.
+//! The few cells whose direction the surface alone does not decide: inlets of structures, sinks and channels, by tile.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::{Cell, NEIGHBOURS, TileSource, Window};
+use fallwright_units::{Cell, NEIGHBOURS, TileSource};
 
 use super::flats::Backwater;
-use super::patch::Patch;
+use super::patch::{Patch, value};
 use super::tiling::Tiling;
 use crate::flow::ON_FLAT;
 use crate::{Link, Links, direction};
 
-/// What is known of the flow besides the surface.
+/// What decides the flow besides the surface.
 #[derive(Clone, Copy, Debug)]
-pub struct Known<'a> {
+pub struct FlowConstraints<'a> {
     pub links: &'a Links,
     pub sinks: &'a [Cell],
     /// Mapped channels as consecutive cells drawn downstream.
@@ -21,15 +21,15 @@ pub struct Known<'a> {
 
 /// The same by tile.
 #[derive(Debug)]
-pub(crate) struct KnownCells {
-    pub(crate) tiles: Vec<KnownInTile>,
+pub(crate) struct ConstrainedCells {
+    pub(crate) tiles: Vec<TileConstraints>,
     /// Links whose ends stand at one level.
     pub(crate) level_links: Vec<Link>,
 }
 
-/// Known cells of one tile, by position in its patch.
+/// The constrained cells of one tile, by position in its patch.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct KnownInTile {
+pub(crate) struct TileConstraints {
     /// From a channel's cell to the next, which may lie in the margin.
     channel_steps: Vec<(usize, usize)>,
     /// Channel cells whose water leaves at the edge of the data although the channel runs on.
@@ -41,14 +41,18 @@ pub(crate) struct KnownInTile {
     level_outlets: BTreeSet<usize>,
 }
 
-impl KnownCells {
-    pub(crate) fn new<E>(tiling: &Tiling, surface: &impl TileSource<f32, Error = E>, known: Known) -> Result<Self, E> {
-        let mut tiles = vec![KnownInTile::default(); tiling.len()];
-        for &sink in known.sinks {
+impl ConstrainedCells {
+    pub(crate) fn new<E>(
+        tiling: &Tiling,
+        surface: &impl TileSource<f32, Error = E>,
+        constraints: FlowConstraints,
+    ) -> Result<Self, E> {
+        let mut tiles = vec![TileConstraints::default(); tiling.len()];
+        for &sink in constraints.sinks {
             let (tile, index) = tiling.index(sink);
             tiles[tile].sinks.push(index);
         }
-        for pair in known.channels.iter().flat_map(|channel| channel.windows(2)) {
+        for pair in constraints.channels.iter().flat_map(|channel| channel.windows(2)) {
             let (tile, index) = tiling.index(pair[0]);
             if let Some(next) = tiling.index_seen_from(tile, pair[1]).filter(|&next| touches(tiling, tile, index, next))
             {
@@ -56,7 +60,7 @@ impl KnownCells {
             }
         }
         let mut level_links = Vec::new();
-        for link in known.links.iter() {
+        for link in constraints.links.iter() {
             let (tile, index) = tiling.index(link.inlet);
             tiles[tile].inlets.push(index);
             if value(surface, link.inlet)? == value(surface, link.outlet)? {
@@ -91,15 +95,8 @@ fn touches(tiling: &Tiling, tile: usize, a: usize, b: usize) -> bool {
     apart == 1
 }
 
-fn value<T: Copy + Default, E>(source: &impl TileSource<T, Error = E>, cell: Cell) -> Result<T, E> {
-    let (col, row) = source.frame().col_row(cell);
-    let mut value = [T::default()];
-    source.read(Window { col, row, cols: 1, rows: 1 }, &mut value, 1)?;
-    Ok(value[0])
-}
-
-impl KnownInTile {
-    /// Sets the codes of the known cells. Returns the channel cells where water would leave the data although the channel
+impl TileConstraints {
+    /// Sets the codes of the constrained cells. Returns the channel cells where water would leave the data although the channel
     /// runs on at the same level.
     pub(crate) fn apply(&self, surface: &Patch<f32>, code: &mut Patch<u8>) -> BTreeSet<usize> {
         let runs_on = |&&(cell, next): &&(usize, usize)| {

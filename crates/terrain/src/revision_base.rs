@@ -1,4 +1,4 @@
-//! A conditioned surface with what shaped it, found by place.
+//! What a revision of a conditioned surface starts from: ground, cuts, sinks and channels, found by place.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::RangeInclusive;
@@ -7,9 +7,9 @@ use fallwright_units::{Cell, Raster};
 
 use crate::{Conditioned, Cut};
 
-/// A conditioned surface with what shaped it, for [`Self::without_cuts`] and [`Self::with_sink`].
+/// A conditioned surface with its ground, cuts, sinks and channels, for [`Self::without_cuts`] and [`Self::with_sink`].
 #[derive(Debug)]
-pub struct Shaped<'a> {
+pub struct RevisionBase<'a> {
     /// Ground as surveyed, metres.
     pub(crate) ground: &'a Raster<f32>,
     pub(crate) conditioned: &'a Conditioned,
@@ -21,7 +21,7 @@ pub struct Shaped<'a> {
     steps: Vec<(Cell, usize, Cell)>,
 }
 
-impl<'a> Shaped<'a> {
+impl<'a> RevisionBase<'a> {
     /// `channels` and `sinks` are those that the surface was conditioned with.
     ///
     /// *Complexity*: O(p log p) in the cells of all cuts and channels.

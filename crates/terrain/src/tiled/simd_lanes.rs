@@ -6,10 +6,10 @@ use std::ops::{BitAnd, BitOr, BitXor, Not, Shl, Shr};
 pub(crate) const LANES: usize = 8;
 
 #[derive(Clone, Copy, Default)]
-pub(crate) struct Words(pub(crate) [u64; LANES]);
+pub(crate) struct Lanes(pub(crate) [u64; LANES]);
 
-impl Words {
-    /// Those of a list from a position on.
+impl Lanes {
+    /// The words of a list from a position on.
     #[inline]
     pub(crate) fn at(words: &[u64], first: usize) -> Self {
         let mut lanes = [0; LANES];
@@ -27,7 +27,7 @@ impl Words {
     }
 }
 
-impl BitAnd for Words {
+impl BitAnd for Lanes {
     type Output = Self;
     #[inline]
     fn bitand(self, other: Self) -> Self {
@@ -35,7 +35,7 @@ impl BitAnd for Words {
     }
 }
 
-impl BitOr for Words {
+impl BitOr for Lanes {
     type Output = Self;
     #[inline]
     fn bitor(self, other: Self) -> Self {
@@ -43,7 +43,7 @@ impl BitOr for Words {
     }
 }
 
-impl BitXor for Words {
+impl BitXor for Lanes {
     type Output = Self;
     #[inline]
     fn bitxor(self, other: Self) -> Self {
@@ -51,7 +51,7 @@ impl BitXor for Words {
     }
 }
 
-impl Not for Words {
+impl Not for Lanes {
     type Output = Self;
     #[inline]
     fn not(self) -> Self {
@@ -59,8 +59,8 @@ impl Not for Words {
     }
 }
 
-/// The same word in every place.
-impl BitAnd<u64> for Words {
+/// The same word in every lane.
+impl BitAnd<u64> for Lanes {
     type Output = Self;
     #[inline]
     fn bitand(self, word: u64) -> Self {
@@ -68,7 +68,7 @@ impl BitAnd<u64> for Words {
     }
 }
 
-impl Shl<usize> for Words {
+impl Shl<usize> for Lanes {
     type Output = Self;
     #[inline]
     fn shl(self, bits: usize) -> Self {
@@ -76,7 +76,7 @@ impl Shl<usize> for Words {
     }
 }
 
-impl Shr<usize> for Words {
+impl Shr<usize> for Lanes {
     type Output = Self;
     #[inline]
     fn shr(self, bits: usize) -> Self {
