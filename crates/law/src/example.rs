@@ -43,7 +43,7 @@ pub(crate) fn parcel(shares: Vec<ShareFacts>) -> ParcelFacts {
         entirely_outside: false,
         frontage: Vec::new(),
         assessments: Vec::new(),
-        members: Vec::new(),
+        members: [].into(),
         shares,
         piped: Vec::new(),
         elevation_rmse: Some(metres(0.1)),

@@ -1,5 +1,7 @@
 //! What is known about one parcel: plain values, measured and looked up by others.
 
+use std::sync::Arc;
+
 use fallwright_units::{Hectares, Metres, ParcelId, PartialDate};
 
 /// Everything [`judge`](crate::judge) needs to know about one parcel. Lengths in metres, areas in hectares.
@@ -21,8 +23,8 @@ pub struct ParcelFacts {
     /// At most one entry for each drain. A drain without an entry has no schedule supplied.
     pub assessments: Vec<Assessment>,
     /// One entry for each agreement drain, award drain or road ditch that matters to the parcel. A feature without an
-    /// entry has no parties supplied.
-    pub members: Vec<Membership>,
+    /// entry has no parties supplied. The parcels of a case share theirs.
+    pub members: Arc<[Membership]>,
     pub shares: Vec<ShareFacts>,
     /// One entry for each pipe to which land of the parcel is drained.
     pub piped: Vec<PipedFacts>,

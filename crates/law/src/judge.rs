@@ -90,7 +90,7 @@ use crate::{
 ///     entirely_outside: false,
 ///     frontage: vec![frontage],
 ///     assessments: vec![],
-///     members: vec![],
+///     members: [].into(),
 ///     shares: vec![share],
 ///     piped: vec![],
 ///     elevation_rmse: None,

@@ -89,7 +89,7 @@ fn frontage_and_the_watershed_give_a_right() {
 fn water_that_reaches_the_creek_far_downstream_still_lies_in_its_watershed() {
     let path = meets(meets(share(1, 20.0), "OL", AGREEMENT, &[]), "MC", CREEK, &["101", "102"]);
     let mut facts = on_creek(vec![path]);
-    facts.members = vec![member("OL", false, None)];
+    facts.members = [member("OL", false, None)].into();
     check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
     assert_eq!(judged(&facts).outlet.unwrap().feature, "OL");
 }
@@ -214,7 +214,7 @@ fn the_excess_is_a_record_of_its_own() {
 #[test]
 fn an_excess_that_another_right_covers_is_no_excess() {
     let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "OL", AGREEMENT, &[])], assessed(15.0));
-    facts.members = vec![member("OL", true, Some(true))];
+    facts.members = [member("OL", true, Some(true))].into();
     facts.shares[0] = meets(facts.shares[0].clone(), "MC", CREEK, &["101"]);
     let found = judged(&facts);
     let bases: Vec<_> = found.shares.iter().map(|share| share.basis.as_deref()).collect();
@@ -251,7 +251,7 @@ fn in_agreement(named: bool, registered: Option<bool>, leads_on: bool) -> Parcel
     if leads_on {
         path = meets(path, "MC", CREEK, &["101"]);
     }
-    ParcelFacts { members: vec![member("OL", named, registered)], ..parcel(vec![path]) }
+    ParcelFacts { members: [member("OL", named, registered)].into(), ..parcel(vec![path]) }
 }
 
 #[test]
@@ -277,7 +277,7 @@ fn a_stranger_to_the_agreement_has_none() {
 #[test]
 fn parties_not_supplied_leave_little_confidence() {
     let mut facts = in_agreement(true, None, true);
-    facts.members.clear();
+    facts.members = [].into();
     check(&facts, Standing::Acquire, None, Confidence::Low, &[Reason::PartiesNotSupplied]);
 }
 
@@ -293,7 +293,7 @@ fn a_road_ditch_never_gives_a_right() {
     let crossed = parcels(&["101"]);
     let step = AcquireStep::AgreeOnDrain { crossed, otherwise: Otherwise::AskRoadAuthority };
     check_acquires(&facts, "MC", 20.0, step);
-    facts.members = vec![member("R-2", true, None)];
+    facts.members = [member("R-2", true, None)].into();
     let expected = [Reason::NoFrontage, Reason::RoadPermissionIsRevocable];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
     check_acquires(&facts, "MC", 20.0, AcquireStep::KeepRoadPermission);
@@ -592,10 +592,10 @@ fn a_right_is_confirmed_and_its_doubts_settled() {
 #[test]
 fn documents_that_are_missing_are_asked_for() {
     let mut facts = in_agreement(true, None, true);
-    facts.members.clear();
+    facts.members = [].into();
     check_acquires(&facts, "OL", 20.0, AcquireStep::AskWhetherNamed);
     facts.owned_since = Some("2015".to_owned());
-    facts.members = vec![Membership { agreed: Some("1998".to_owned()), ..member("OL", true, Some(false)) }];
+    facts.members = [Membership { agreed: Some("1998".to_owned()), ..member("OL", true, Some(false)) }].into();
     check_acquires(&facts, "OL", 20.0, AcquireStep::RenewAgreement);
 }
 
@@ -644,7 +644,7 @@ fn an_unknown_class_confers_nothing() {
 fn check_confidence(medium: f64, low: f64, expected: Confidence) {
     let to_agreement = meets(meets(share(2, medium), "OL", AGREEMENT, &[]), "CC", CREEK, &["101"]);
     let mut facts = on_creek(vec![meets(share(1, 9.0), "MC", CREEK, &[]), to_agreement, share(3, low)]);
-    facts.members = vec![member("OL", true, Some(false))];
+    facts.members = [member("OL", true, Some(false))].into();
     let found = judged(&facts);
     assert_eq!(found.confidence, expected, "{medium} ha medium, {low} ha low");
     let by_share: Vec<Confidence> = found.shares.iter().map(|share| share.confidence).collect();
@@ -701,7 +701,7 @@ fn piped_water_is_judged_where_it_goes() {
 fn a_way_names_those_who_must_agree_and_the_metres_across_each() {
     let path = over_road(meets(meets(share(1, 20.0), "OL", AGREEMENT, &["101"]), "MC", CREEK, &["101"]));
     let mut facts = parcel(vec![path]);
-    facts.members = vec![member("OL", false, Some(true))];
+    facts.members = [member("OL", false, Some(true))].into();
     let ways = judged(&facts).ways;
     let agreement = ways.iter().find(|way| way.way == WayKind::MutualAgreement).unwrap();
     let asked: Vec<_> = agreement.consents.iter().map(|consent| (consent.land.clone(), consent.metres)).collect();
@@ -752,7 +752,7 @@ fn any_facts() -> impl Strategy<Value = ParcelFacts> {
                 let listed = |ha: Option<f64>| ha.map_or(Assessed::NotListed, |ha| Assessed::Hectares(hectares(ha)));
                 facts.assessments.extend(assessed.map(|ha| assessment(drain, listed(ha))));
             }
-            facts.members.extend(membership.map(|(named, registered)| member("OL", named, registered)));
+            facts.members = membership.map(|(named, registered)| member("OL", named, registered)).into_iter().collect();
             facts.missing_ha = hectares(missing);
             facts
         },
@@ -812,7 +812,7 @@ proptest! {
         for frontage in &mut better.frontage {
             frontage.distance = Metres::ZERO;
         }
-        better.members = vec![member("OL", true, Some(true))];
+        better.members = [member("OL", true, Some(true))].into();
         better.assessments.retain(|assessment| assessment.assessed.hectares().is_some());
         for assessment in &mut better.assessments {
             assessment.assessed = assessed(1000.0);

@@ -3,6 +3,7 @@
 mod piped;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::Arc;
 
 use fallwright_land::{Abutting, Bed, Land, Lands, frontage};
 use fallwright_law::{
@@ -22,6 +23,7 @@ struct Measured {
     features: Vec<(Feature, Bed)>,
     frontages: Vec<Abutting>,
     coverage: Vec<Coverage>,
+    members: Arc<[Membership]>,
     divides: DivideHeights,
     piped: Vec<Vec<PipedFacts>>,
 }
@@ -45,13 +47,15 @@ impl Measured {
         let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
         drop(share_cells);
         let piped = piped::piped(study, &destinations);
-        Self { features, frontages, coverage: coverage(study), divides, piped }
+        let members = memberships(study);
+        Self { features, frontages, coverage: coverage(study), members, divides, piped }
     }
 
     fn facts(&self, study: &Study, parcel: usize) -> ParcelFacts {
         ParcelFacts {
             shares: shares(study, parcel, &self.divides),
             piped: self.piped[parcel].clone(),
+            members: Arc::clone(&self.members),
             ..parcel_facts(study, parcel, &self.features, &self.frontages, self.coverage[parcel])
         }
     }
@@ -165,7 +169,7 @@ fn parcel_facts(
         entirely_outside: covered == 0 && reaches_beyond(study, parcel),
         frontage: own_frontage.map(|abutting| frontage_fact(study, features[abutting.waterway].0, abutting)).collect(),
         assessments: assessments(study, &given.id),
-        members: memberships(study),
+        members: Arc::default(),
         shares: Vec::new(),
         piped: Vec::new(),
         elevation_rmse: study.inputs.case.terrain.rmse_z_m.map(metres),
@@ -213,7 +217,7 @@ fn assessments(study: &Study, parcel: &ParcelId) -> Vec<Assessment> {
     schedules.map(|schedule| Assessment { drain: schedule.drain.clone(), assessed: of(&schedule.hectares) }).collect()
 }
 
-fn memberships(study: &Study) -> Vec<Membership> {
+fn memberships(study: &Study) -> Arc<[Membership]> {
     let with_members =
         study.inputs.waterways.iter().filter_map(|waterway| Some((waterway, waterway.members.as_ref()?)));
     with_members

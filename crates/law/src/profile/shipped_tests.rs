@@ -24,7 +24,7 @@ fn land_on_a_creek() {
     let mut facts = parcel(vec![meets(share(1, 20.0), "MC", "natural_watercourse", &[])]);
     facts.frontage = vec![at(0.0, "MC", "natural_watercourse")];
     check(&facts, [(Standing::Right, &[]), (Standing::Right, &[]), NOT_SUPPLIED, NOT_SUPPLIED]);
-    facts.members = vec![named("MC", &["100"])];
+    facts.members = [named("MC", &["100"])].into();
     check(&facts, [(Standing::Right, &[]); 4]);
 }
 
@@ -36,10 +36,10 @@ fn land_behind_two_neighbours() {
     let ontario: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::NoFrontage]);
     let iowa: (Standing, &[Reason]) = (Standing::Right, &[Reason::NaturalFlowOverNeighbour]);
     check(&facts, [ontario, iowa, NOT_SUPPLIED, NOT_SUPPLIED]);
-    facts.members = vec![named("MC", &["100", "101"])];
+    facts.members = [named("MC", &["100", "101"])].into();
     let manitoba: (Standing, &[Reason]) = (Standing::Right, &[Reason::WaterLeavesOverNeighbour]);
     check(&facts, [ontario, iowa, manitoba, (Standing::Acquire, &[Reason::PermissionsMissing])]);
-    facts.members = vec![named("MC", &["100", "101", "102"])];
+    facts.members = [named("MC", &["100", "101", "102"])].into();
     check(&facts, [ontario, iowa, manitoba, (Standing::Right, &[])]);
 }
 

@@ -31,7 +31,7 @@ mod tests {
 
     fn check(named: Option<bool>, right: Right, reasons: &[Reason]) {
         let mut facts = parcel(vec![]);
-        facts.members.extend(named.map(|named| member("MC", named, None)));
+        facts.members = named.map(|named| member("MC", named, None)).into_iter().collect();
         let outcome = test(&class_of("manitoba", "natural_watercourse"), "MC", &facts);
         assert_eq!((outcome.right, outcome.reasons.as_slice()), (right, reasons));
     }

@@ -37,7 +37,7 @@ mod tests {
 
     fn check(named: Option<bool>, leads_on: bool, right: Right, reasons: &[Reason]) {
         let mut facts = parcel(vec![]);
-        facts.members.extend(named.map(|named| member("OL", named, None)));
+        facts.members = named.map(|named| member("OL", named, None)).into_iter().collect();
         let outcome = test(&class("award_drain"), "OL", leads_on, &facts);
         assert_eq!((outcome.right, outcome.reasons.as_slice()), (right, reasons));
     }

@@ -50,7 +50,7 @@ mod tests {
 
     fn check(named: bool, registered: Option<bool>, leads_on: bool, right: Right, reasons: &[Reason]) {
         let mut facts = parcel(vec![]);
-        facts.members = vec![member("OL", named, registered)];
+        facts.members = [member("OL", named, registered)].into();
         let outcome = test(&class("mutual_agreement_drain"), "OL", leads_on, &facts);
         assert_eq!((outcome.right, outcome.reasons.as_slice()), (right, reasons));
     }
@@ -79,7 +79,7 @@ mod tests {
     fn check_owner(since: &str, agreed: &str, registered: Option<bool>, right: Right, reasons: &[Reason]) {
         let mut facts = parcel(vec![]);
         facts.owned_since = Some(since.parse().unwrap());
-        facts.members = vec![Membership { agreed: Some(agreed.parse().unwrap()), ..member("OL", true, registered) }];
+        facts.members = [Membership { agreed: Some(agreed.parse().unwrap()), ..member("OL", true, registered) }].into();
         let outcome = test(&class("mutual_agreement_drain"), "OL", true, &facts);
         assert_eq!((outcome.right, outcome.reasons.as_slice()), (right, reasons), "since {since}, agreed {agreed}");
     }
@@ -98,7 +98,7 @@ mod tests {
     #[test]
     fn parties_not_supplied_give_no_right() {
         let mut facts = parcel(vec![]);
-        facts.members = vec![member("another", true, Some(true))];
+        facts.members = [member("another", true, Some(true))].into();
         let outcome = test(&class("mutual_agreement_drain"), "OL", true, &facts);
         assert_eq!((outcome.right, outcome.reasons), (Right::No, vec![Reason::PartiesNotSupplied]));
     }

@@ -37,7 +37,7 @@ mod tests {
 
     fn check(named: &[&str], crossed: &[&str], right: Right, reasons: &[Reason]) {
         let mut facts = parcel(vec![]);
-        facts.members = vec![Membership { parties: parcels(named), ..member("MC", false, None) }];
+        facts.members = [Membership { parties: parcels(named), ..member("MC", false, None) }].into();
         let outcome = test(&class_of("saskatchewan", "natural_watercourse"), "MC", &parcels(crossed), &facts);
         assert_eq!((outcome.right, outcome.reasons.as_slice()), (right, reasons));
     }

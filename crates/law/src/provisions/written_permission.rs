@@ -28,7 +28,7 @@ mod tests {
 
     fn check(named: Option<bool>, reason: Reason) {
         let mut facts = parcel(vec![]);
-        facts.members.extend(named.map(|named| member("R-2", named, None)));
+        facts.members = named.map(|named| member("R-2", named, None)).into_iter().collect();
         let outcome = test(&class("road_ditch"), "R-2", &facts);
         assert_eq!((outcome.right, outcome.reasons), (Right::No, vec![reason]));
     }
