@@ -1,5 +1,7 @@
 //! Maps on sheets.
 
+use std::sync::Arc;
+
 use geo::{BoundingRect, Coord, LineString, MultiPolygon, Rect};
 
 use super::canvas::{Area, Canvas, Letters, fitted, path_data, text_width};
@@ -20,8 +22,11 @@ const SIGN: Letters = Letters::bold(2.9);
 pub struct SheetMap {
     pub extent: Rect<f64>,
     pub shade: Option<MapPicture>,
-    pub parcels: Vec<MapParcel>,
-    pub lines: Vec<MapLine>,
+    /// The maps of a case share these, and the lines.
+    pub parcels: Arc<[MapParcel]>,
+    /// Of each parcel, in their order.
+    pub outlines: Vec<Outline>,
+    pub lines: Arc<[MapLine]>,
     pub paths: Vec<MapPath>,
     pub signs: Vec<MapSign>,
 }
@@ -38,7 +43,6 @@ pub struct MapParcel {
     pub shape: MultiPolygon<f64>,
     /// As the palette names it.
     pub style: &'static str,
-    pub outline: Outline,
     /// Written inside, where there is room.
     pub label: Option<String>,
 }
@@ -151,16 +155,17 @@ pub(crate) fn draw(canvas: &mut Canvas, area: Area, map: &SheetMap, id: usize) -
             shade.extent.height() * frame.mm_per_m
         ));
     }
-    let seen: Vec<&MapParcel> = map.parcels.iter().filter(|parcel| frame.shows(parcel.shape.bounding_rect())).collect();
-    for (number, parcel) in seen.iter().enumerate() {
+    let parcels = map.parcels.iter().zip(&map.outlines);
+    let seen: Vec<_> = parcels.filter(|(parcel, _)| frame.shows(parcel.shape.bounding_rect())).collect();
+    for (number, (parcel, _)) in seen.iter().enumerate() {
         fill(canvas, frame, parcel, &format!("clip{id}-{number}"));
     }
     for line in map.lines.iter().filter(|line| frame.shows(line.line.bounding_rect())) {
         styled(canvas, &frame.line(&line.line), line.style);
     }
-    for parcel in seen.iter().filter(|parcel| parcel.outline != Outline::Plain) {
-        let dash = if parcel.outline == Outline::Broken { " stroke-dasharray=\"1.6 1.2\"" } else { "" };
-        let width = if parcel.outline == Outline::Broken { 0.7 } else { 1.2 };
+    for (parcel, outline) in seen.iter().filter(|(_, outline)| **outline != Outline::Plain) {
+        let dash = if **outline == Outline::Broken { " stroke-dasharray=\"1.6 1.2\"" } else { "" };
+        let width = if **outline == Outline::Broken { 0.7 } else { 1.2 };
         canvas.add(format_args!(
             "<path d=\"{}\" fill=\"none\" stroke=\"#000\" stroke-width=\"{width}\"{dash}/>\n",
             frame.shape(&parcel.shape)
@@ -169,7 +174,7 @@ pub(crate) fn draw(canvas: &mut Canvas, area: Area, map: &SheetMap, id: usize) -
     for path in &map.paths {
         self::path(canvas, frame, path);
     }
-    for parcel in &seen {
+    for (parcel, _) in &seen {
         mark(canvas, frame, parcel);
     }
     for sign in &map.signs {

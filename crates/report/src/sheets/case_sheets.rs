@@ -3,20 +3,21 @@
 use crate::{Block, DoubtOnPage, Furniture, MapSign, Outline, Paper, Plan, Sheet, SheetMap, SignKind, Table};
 use geo::{Coord, Geometry};
 
-use super::maps::{base_map, extent_of};
-use crate::CaseRecords;
+use super::maps::{Maps, extent_of};
 use crate::words::counted;
 
 /// Places and rows on the doubt sheet; the page lists all.
 const MOST_DOUBTS: usize = 14;
 const MOST_NOTES: usize = 6;
 
-fn whole_map(results: &CaseRecords) -> Option<SheetMap> {
-    let shapes: Vec<&Geometry<f64>> = results.parcels.iter().filter_map(|record| record.geometry.as_ref()).collect();
-    extent_of(shapes).map(|about| base_map(results, about, |_| Outline::Plain))
+fn whole_map(maps: &Maps) -> Option<SheetMap> {
+    let shapes: Vec<&Geometry<f64>> =
+        maps.results.parcels.iter().filter_map(|record| record.geometry.as_ref()).collect();
+    extent_of(shapes).map(|about| maps.about(about, |_| Outline::Plain))
 }
 
-pub(crate) fn situation(results: &CaseRecords, furniture: &Furniture, paper: Paper) -> Sheet {
+pub(crate) fn situation(maps: &Maps, furniture: &Furniture, paper: Paper) -> Sheet {
+    let results = maps.results;
     let count = |standing: &str| results.parcels.iter().filter(|record| record.properties.standing == standing).count();
     let total = results.parcels.len();
     let title = format!(
@@ -30,11 +31,12 @@ pub(crate) fn situation(results: &CaseRecords, furniture: &Furniture, paper: Pap
         count("acquire"),
         count("undecided")
     )];
-    let blocks = whole_map(results).into_iter().map(Block::Map).collect();
+    let blocks = whole_map(maps).into_iter().map(Block::Map).collect();
     Sheet { title, lines, paper, landscape: true, blocks, furniture: furniture.clone(), page: (1, 1) }
 }
 
-pub(crate) fn doubt_sheet(results: &CaseRecords, doubts: &[DoubtOnPage], furniture: &Furniture, paper: Paper) -> Sheet {
+pub(crate) fn doubt_sheet(maps: &Maps, doubts: &[DoubtOnPage], furniture: &Furniture, paper: Paper) -> Sheet {
+    let results = maps.results;
     let culverts = doubts.iter().filter(|doubt| doubt.is_suspected_culvert).count();
     let title = format!(
         "{} to check in the field, {} of them suspected culverts",
@@ -44,7 +46,7 @@ pub(crate) fn doubt_sheet(results: &CaseRecords, doubts: &[DoubtOnPage], furnitu
     let frame = results.study.setting.frame();
     let plan = Plan { west: frame.west(), south: frame.south() };
     let mut blocks = Vec::new();
-    if let Some(mut map) = whole_map(results) {
+    if let Some(mut map) = whole_map(maps) {
         // The first in rank is drawn last and so on top.
         for doubt in doubts.iter().rev() {
             let [east, north] = doubt.at.map(|decimetres| decimetres as f64 / 10.0);

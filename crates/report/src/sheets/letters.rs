@@ -2,17 +2,18 @@
 
 use std::collections::BTreeMap;
 
-use crate::{Block, Furniture, Outline, Paper, Sheet};
+use crate::{Block, Outline, Sheet, SheetMap};
 use fallwright_network::{Crossing, Party};
 use geo::Geometry;
 
-use super::maps::{add_main_path, base_map, extent_of, path_line};
-use super::parcel_sheets::{main_trace, named};
+use super::maps::{Maps, add_main_path, extent_of, path_line};
+use super::parcel_sheets::{ParcelSheets, main_trace, named};
 use crate::CaseRecords;
 use crate::words::destination_words;
 
 /// One page for each owner on the main path, in the order in which the water comes to their land.
-pub(crate) fn letters(results: &CaseRecords, furniture: &Furniture, paper: Paper, parcel: usize) -> Vec<Sheet> {
+pub(crate) fn letters(sheets: &ParcelSheets, parcel: usize) -> Vec<Sheet> {
+    let results = sheets.maps.results;
     let Some(trace) = main_trace(results, parcel) else { return Vec::new() };
     let mut order: Vec<String> = Vec::new();
     let mut lands: BTreeMap<String, Vec<&Crossing>> = BTreeMap::new();
@@ -28,22 +29,17 @@ pub(crate) fn letters(results: &CaseRecords, furniture: &Furniture, paper: Paper
         }
         lands.entry(owner).or_default().push(crossing);
     }
-    order.iter().map(|owner| letter(results, furniture, paper, parcel, (owner, &lands[owner]))).collect()
+    order.iter().map(|owner| letter(sheets, parcel, (owner, &lands[owner]))).collect()
 }
 
-fn letter(
-    results: &CaseRecords,
-    furniture: &Furniture,
-    paper: Paper,
-    parcel: usize,
-    (owner, crossings): (&str, &[&Crossing]),
-) -> Sheet {
+fn letter(sheets: &ParcelSheets, parcel: usize, (owner, crossings): (&str, &[&Crossing])) -> Sheet {
+    let results = sheets.maps.results;
     let own = &results.parcels[parcel].properties;
     let share = &results.study.shares[parcel][0];
     let sender = named(own);
     let mut blocks = vec![
         Block::Text(format!("To: {owner}")),
-        Block::Text(format!("From: {sender}. Date: {}", furniture.run_date)),
+        Block::Text(format!("From: {sender}. Date: {}", sheets.furniture.run_date)),
         Block::Text("Dear neighbour,".to_owned()),
         Block::Text(format!(
             "The ground carries water from my land over yours. By the elevation data, about {:.1} ha of parcel {} drain there. {} From there the water goes on until it {}.",
@@ -59,17 +55,17 @@ fn letter(
                 .to_owned(),
         ),
     ];
-    if let Some(map) = map(results, parcel, crossings) {
+    if let Some(map) = map(sheets.maps, parcel, crossings) {
         blocks.push(Block::Map(map));
     }
     blocks.push(Block::Text("Name, telephone: ______________________________________".to_owned()));
     Sheet {
         title: format!("Water from parcel {} crosses your land", own.parcel_id),
         lines: Vec::new(),
-        paper,
+        paper: sheets.paper,
         landscape: false,
         blocks,
-        furniture: furniture.clone(),
+        furniture: sheets.furniture.clone(),
         page: (1, 1),
     }
 }
@@ -78,7 +74,7 @@ fn letter(
 fn across(results: &CaseRecords, crossings: &[&Crossing]) -> String {
     let one = |crossing: &&Crossing| {
         let id = results.study.party_name(crossing.to);
-        let works = crate::words::works(&results.study, crossing.carrier, crossing.to);
+        let works = crate::words::works(results.study, crossing.carrier, crossing.to);
         format!("It enters your parcel {id} and runs {:.0} m across it ({}).", crossing.metres_on_land, works.label)
     };
     crossings.iter().map(one).collect::<Vec<_>>().join(" ")
@@ -86,11 +82,12 @@ fn across(results: &CaseRecords, crossings: &[&Crossing]) -> String {
 
 fn end_words(results: &CaseRecords, parcel: usize) -> String {
     let share = &results.study.shares[parcel][0];
-    let to = destination_words(&results.study, share.destination);
+    let to = destination_words(results.study, share.destination);
     if results.parcels[parcel].properties.outlet_id.is_some() { format!("reaches {to}") } else { to }
 }
 
-fn map(results: &CaseRecords, parcel: usize, crossings: &[&Crossing]) -> Option<crate::SheetMap> {
+fn map(maps: &Maps, parcel: usize, crossings: &[&Crossing]) -> Option<SheetMap> {
+    let results = maps.results;
     main_trace(results, parcel)?;
     let path = results.study.path(parcel, 0);
     let line = Geometry::from(path_line(&path));
@@ -99,7 +96,7 @@ fn map(results: &CaseRecords, parcel: usize, crossings: &[&Crossing]) -> Option<
     let theirs = results.parcels.iter().enumerate().filter(|&(other, _)| is_theirs(other));
     let shapes = theirs.filter_map(|(_, record)| record.geometry.as_ref());
     let about = extent_of(mine.into_iter().chain([&line]).chain(shapes))?;
-    let mut map = base_map(results, about, |other| match other {
+    let mut map = maps.about(about, |other| match other {
         other if other == parcel => Outline::Thick,
         other if is_theirs(other) => Outline::Broken,
         _ => Outline::Plain,

@@ -1,5 +1,7 @@
 //! Maps for sheets, from what was worked out.
 
+use std::sync::Arc;
+
 use crate::{MapLine, MapParcel, MapPath, MapSign, Outline, SheetMap, SignKind, waterway_style};
 use fallwright_network::Path;
 use geo::{BoundingRect, Coord, Geometry, LineString, Rect, Simplify};
@@ -11,31 +13,44 @@ use crate::CaseRecords;
 /// Of the larger side of what a map is about, left free around it (our choice).
 const FREE: f64 = 0.08;
 
-/// Everything that every map shows, drawn within an extent; outlines by parcel.
-pub(crate) fn base_map(results: &CaseRecords, about: Rect<f64>, outline: impl Fn(usize) -> Outline) -> SheetMap {
-    let extent = widened(about);
-    let parcels = results
-        .parcels
-        .iter()
-        .enumerate()
-        .filter_map(|(parcel, record)| {
-            let Some(Geometry::MultiPolygon(shape)) = &record.geometry else { return None };
-            Some(MapParcel {
-                shape: shape.clone(),
-                style: style(&record.properties),
-                outline: outline(parcel),
-                label: record.properties.owner.clone().or_else(|| Some(record.properties.parcel_id.clone())),
-            })
-        })
-        .collect();
-    SheetMap {
-        extent,
-        shade: shade_within(&results.study.setting.ground, around(extent)),
-        parcels,
-        lines: lines(results),
-        paths: Vec::new(),
-        signs: Vec::new(),
+/// Maps of a case: what every one of them shows is made once.
+pub(crate) struct Maps<'a> {
+    pub(crate) results: &'a CaseRecords<'a>,
+    parcels: Arc<[MapParcel]>,
+    /// Which parcel each of them is: one without a shape is on no map.
+    positions: Vec<usize>,
+    lines: Arc<[MapLine]>,
+}
+
+impl<'a> Maps<'a> {
+    pub(crate) fn of(results: &'a CaseRecords<'a>) -> Self {
+        let (positions, parcels): (Vec<usize>, Vec<MapParcel>) = parcels(results).unzip();
+        Self { results, parcels: parcels.into(), positions, lines: lines(results).into() }
     }
+
+    /// A map about an extent, without paths and signs; outlines by parcel.
+    pub(crate) fn about(&self, about: Rect<f64>, outline: impl Fn(usize) -> Outline) -> SheetMap {
+        let extent = widened(about);
+        SheetMap {
+            extent,
+            shade: shade_within(&self.results.study.setting.ground, around(extent)),
+            parcels: Arc::clone(&self.parcels),
+            outlines: self.positions.iter().map(|&parcel| outline(parcel)).collect(),
+            lines: Arc::clone(&self.lines),
+            paths: Vec::new(),
+            signs: Vec::new(),
+        }
+    }
+}
+
+/// Parcels with a shape.
+fn parcels(results: &CaseRecords) -> impl Iterator<Item = (usize, MapParcel)> {
+    results.parcels.iter().enumerate().filter_map(|(parcel, record)| {
+        let Some(Geometry::MultiPolygon(shape)) = &record.geometry else { return None };
+        let properties = &record.properties;
+        let label = properties.owner.clone().or_else(|| Some(properties.parcel_id.clone()));
+        Some((parcel, MapParcel { shape: shape.clone(), style: style(properties), label }))
+    })
 }
 
 /// Watershed limits, waterways, structures.

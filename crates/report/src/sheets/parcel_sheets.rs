@@ -5,10 +5,11 @@ use std::collections::BTreeSet;
 use crate::{
     Block, Furniture, MapPath, MapSign, Outline, Paper, ParcelProperties, Profile, Sheet, SignKind, Table, station,
 };
-use fallwright_network::{Party, Path, Trace, path};
+use fallwright_network::{Party, Path, Trace};
 use geo::{Coord, Geometry, LineString};
 
-use super::maps::{add_main_path, base_map, extent_of, path_line};
+use super::incoming::Incoming;
+use super::maps::{Maps, add_main_path, extent_of, path_line};
 use super::profiles::along_path;
 use crate::CaseRecords;
 use crate::words::destination_words;
@@ -23,7 +24,8 @@ const EXAGGERATION: f64 = 10.0;
 const MOST_ITEMS: usize = 9;
 
 pub(crate) struct ParcelSheets<'a> {
-    pub(crate) results: &'a CaseRecords<'a>,
+    pub(crate) maps: &'a Maps<'a>,
+    pub(crate) incoming: &'a Incoming,
     pub(crate) furniture: &'a Furniture,
     pub(crate) paper: Paper,
 }
@@ -53,7 +55,7 @@ pub(crate) fn finding(results: &CaseRecords, parcel: usize) -> String {
     let Some(trace) = main_trace(results, parcel) else {
         return format!("Parcel {}: no water path was found", properties.parcel_id);
     };
-    let to = destination_words(&results.study, results.study.shares[parcel][0].destination);
+    let to = destination_words(results.study, results.study.shares[parcel][0].destination);
     let end = if trace.outlet.is_some() { format!("reaches {to}") } else { to };
     let crossed: BTreeSet<Party> =
         trace.crossings.iter().map(|crossing| crossing.to).filter(|&party| party != Party::Parcel(parcel)).collect();
@@ -84,33 +86,33 @@ impl ParcelSheets<'_> {
 
     /// Owner, legal description, area.
     fn about(&self, parcel: usize) -> String {
-        let properties = &self.results.parcels[parcel].properties;
+        let properties = &self.maps.results.parcels[parcel].properties;
         let words = [properties.owner.as_deref(), properties.legal.as_deref()];
         let words: Vec<&str> = words.into_iter().flatten().collect();
         format!("{} · {:.2} ha", words.join(" · "), properties.area_ha)
     }
 
     fn shape(&self, parcel: usize) -> Option<&Geometry<f64>> {
-        self.results.parcels[parcel].geometry.as_ref()
+        self.maps.results.parcels[parcel].geometry.as_ref()
     }
 
     /// The path of the parcel's main share, each land crossed in order, a small profile.
     pub(crate) fn water_path(&self, parcel: usize) -> Sheet {
-        let title = finding(self.results, parcel);
-        let properties = &self.results.parcels[parcel].properties;
+        let title = finding(self.maps.results, parcel);
+        let properties = &self.maps.results.parcels[parcel].properties;
         let mut blocks = Vec::new();
-        if let Some(trace) = main_trace(self.results, parcel) {
-            let path = self.results.study.path(parcel, 0);
+        if let Some(trace) = main_trace(self.maps.results, parcel) {
+            let path = self.maps.results.study.path(parcel, 0);
             let line = Geometry::from(path_line(&path));
             if let Some(about) = extent_of(self.shape(parcel).into_iter().chain([&line])) {
-                let mut map = base_map(self.results, about, |other| outline(other == parcel));
+                let mut map = self.maps.about(about, |other| outline(other == parcel));
                 self.add_other_paths(&mut map, parcel);
                 add_main_path(&mut map, &path);
                 blocks.push(Block::Items(self.course(parcel, &trace)));
                 blocks.push(Block::Map(map));
             }
             if trace.length_m() > 0.0 {
-                let profile = along_path(&self.results.study, &path, title.clone());
+                let profile = along_path(self.maps.results.study, &path, title.clone());
                 blocks.push(Block::Profile { profile, stretch: None, exaggeration: None, height_mm: 42.0 });
             }
         }
@@ -119,15 +121,15 @@ impl ParcelSheets<'_> {
     }
 
     fn add_other_paths(&self, map: &mut crate::SheetMap, parcel: usize) {
-        let own = self.results.study.shares[parcel].iter().enumerate().skip(1);
+        let own = self.maps.results.study.shares[parcel].iter().enumerate().skip(1);
         for (number, _) in own.filter(|(_, share)| !share.is_remainder) {
-            map.paths.push(MapPath { line: path_line(&self.results.study.path(parcel, number)), is_main: false });
+            map.paths.push(MapPath { line: path_line(self.maps.results.study.path(parcel, number)), is_main: false });
         }
     }
 
     /// Each land in order, with metres on it and what carries the water.
     fn course(&self, parcel: usize, trace: &Trace) -> Vec<(String, String)> {
-        let study = &self.results.study;
+        let study = self.maps.results.study;
         let share = &study.shares[parcel][0];
         let own = study.hectares(share.cells);
         let mut items = vec![(
@@ -140,7 +142,7 @@ impl ParcelSheets<'_> {
                 number.to_string(),
                 format!(
                     "{}: from {:.0} m on, {:.0} m {}; maintenance: {}",
-                    land_words(self.results, crossing.to),
+                    land_words(self.maps.results, crossing.to),
                     crossing.distance_m,
                     crossing.metres_on_land,
                     works.label,
@@ -162,8 +164,8 @@ impl ParcelSheets<'_> {
 
     /// Incoming paths and hectares.
     pub(crate) fn arriving(&self, parcel: usize) -> Sheet {
-        let study = &self.results.study;
-        let properties = &self.results.parcels[parcel].properties;
+        let study = self.maps.results.study;
+        let properties = &self.maps.results.parcels[parcel].properties;
         let mut givers: Vec<(String, f64)> =
             properties.receives_from.iter().map(|from| (from.parcel_id.clone(), from.hectares)).collect();
         givers.sort_by(|a, b| b.1.total_cmp(&a.1));
@@ -174,11 +176,11 @@ impl ParcelSheets<'_> {
             properties.parcel_id,
             positions.len()
         );
-        let incoming = self.incoming(parcel);
+        let incoming = self.incoming.lines(study, parcel);
         let lines: Vec<Geometry<f64>> = incoming.iter().map(|(line, _)| line.clone().into()).collect();
         let mut blocks = Vec::new();
         if let Some(about) = extent_of(self.shape(parcel).into_iter().chain(&lines)) {
-            let mut map = base_map(self.results, about, |other| match other {
+            let mut map = self.maps.about(about, |other| match other {
                 other if other == parcel => Outline::Thick,
                 other if positions.contains(&other) => Outline::Broken,
                 _ => Outline::Plain,
@@ -192,10 +194,10 @@ impl ParcelSheets<'_> {
     }
 
     fn giver_table(&self, givers: &[(String, f64)]) -> Table {
-        let study = &self.results.study;
+        let study = self.maps.results.study;
         let row = |(id, area): &(String, f64)| {
             let owner =
-                study.parcel_position(id).and_then(|giver| self.results.parcels[giver].properties.owner.clone());
+                study.parcel_position(id).and_then(|giver| self.maps.results.parcels[giver].properties.owner.clone());
             let name = match id.as_str() {
                 "road" => "a road",
                 "unowned" => "land in no parcel",
@@ -212,35 +214,14 @@ impl ParcelSheets<'_> {
         }
     }
 
-    /// Other parcels' paths to the end of their way across this one, and whether each carries a hectare or more.
-    fn incoming(&self, parcel: usize) -> Vec<(LineString<f64>, bool)> {
-        let study = &self.results.study;
-        let mut lines = Vec::new();
-        for (giver, shares) in study.shares.iter().enumerate().filter(|&(giver, _)| giver != parcel) {
-            for (number, share) in shares.iter().enumerate().filter(|(_, share)| !share.is_remainder) {
-                let trace = study.trace(giver, number);
-                let Some(crossing) = trace.crossings.iter().find(|crossing| crossing.to == Party::Parcel(parcel))
-                else {
-                    continue;
-                };
-                let end = crossing.distance_m + crossing.metres_on_land;
-                let path = path(&study.setting, share.leaving);
-                let points = path.stations.iter().filter(|station| station.distance_m <= end);
-                let line = points.map(|station| (station.x, station.y)).collect();
-                lines.push((line, study.hectares(share.cells) >= 1.0));
-            }
-        }
-        lines
-    }
-
     /// Plan above profile with the same stations; a long path takes several pages, joined by match lines.
     pub(crate) fn plan_and_profile(&self, parcel: usize) -> Vec<Sheet> {
-        let Some(trace) = main_trace(self.results, parcel).filter(|trace| trace.length_m() > 0.0) else {
+        let Some(trace) = main_trace(self.maps.results, parcel).filter(|trace| trace.length_m() > 0.0) else {
             return Vec::new();
         };
-        let path = self.results.study.path(parcel, 0);
-        let title = finding(self.results, parcel);
-        let profile = along_path(&self.results.study, &path, title.clone());
+        let path = self.maps.results.study.path(parcel, 0);
+        let title = finding(self.maps.results, parcel);
+        let profile = along_path(self.maps.results.study, &path, title.clone());
         let pages = (trace.length_m() / MOST_ON_A_PAGE_M).ceil() as usize;
         let each = trace.length_m() / pages as f64;
         let page = |page: usize| {
@@ -258,7 +239,7 @@ impl ParcelSheets<'_> {
         let line: LineString<f64> = within.map(|station| (station.x, station.y)).collect();
         let mut blocks = Vec::new();
         if let Some(about) = extent_of([&Geometry::from(line.clone())]) {
-            let mut map = base_map(self.results, about, |other| outline(other == parcel));
+            let mut map = self.maps.about(about, |other| outline(other == parcel));
             add_main_path(&mut map, path);
             map.signs.extend(stations_on_plan(path, from, to));
             blocks.push(Block::Map(map));

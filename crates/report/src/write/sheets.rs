@@ -8,6 +8,8 @@ use serde_json::json;
 
 use crate::counts::OutletsCounts;
 use crate::run_record::{RunRecord, input_digests, settings_of};
+use crate::sheets::incoming::Incoming;
+use crate::sheets::maps::Maps;
 use crate::sheets::names::file_part;
 use crate::sheets::parcel_sheets::ParcelSheets;
 use crate::sheets::pdfs::{Pdfs, failed, font_digests};
@@ -62,10 +64,11 @@ pub fn write_sheets(
     let content = overview::overview(&results, furniture.clone());
     let page = overview_page(&content);
     folder.write_bytes("overview.html", page.as_bytes())?;
-    let mut drawing = Drawing { results: &results, furniture: &furniture, options, folder: &mut folder, files: 1 };
-    let doubts = case_sheets::doubt_sheet(&results, &content.doubts, &furniture, options.paper);
+    let maps = Maps::of(&results);
+    let mut drawing = Drawing { maps: &maps, furniture: &furniture, options, folder: &mut folder, files: 1 };
+    let doubts = case_sheets::doubt_sheet(&maps, &content.doubts, &furniture, options.paper);
     let mut sets = vec![
-        ("situation", vec![("situation".to_owned(), case_sheets::situation(&results, &furniture, options.paper))]),
+        ("situation", vec![("situation".to_owned(), case_sheets::situation(&maps, &furniture, options.paper))]),
         ("doubts", vec![("doubts".to_owned(), doubts)]),
     ];
     progress("drawing sheets and profiles");
@@ -104,7 +107,7 @@ fn asked(study: &Study, parcels: &SheetParcels) -> Result<Vec<usize>, StudyError
 type NamedSheet = (String, Sheet);
 
 struct Drawing<'a> {
-    results: &'a CaseRecords<'a>,
+    maps: &'a Maps<'a>,
     furniture: &'a Furniture,
     options: &'a SheetsOptions,
     folder: &'a mut OutputFolder,
@@ -114,15 +117,14 @@ struct Drawing<'a> {
 impl Drawing<'_> {
     /// One PDF for each kind of sheet, a page or more for each parcel.
     fn parcel_sets(&self, asked: &[usize]) -> Vec<(&'static str, Vec<NamedSheet>)> {
-        let own = ParcelSheets { results: self.results, furniture: self.furniture, paper: self.options.paper };
-        let part = |parcel: usize| file_part(&self.results.parcels[parcel].properties.parcel_id);
+        let incoming = Incoming::find(self.maps.results.study, asked);
+        let (maps, furniture, paper) = (self.maps, self.furniture, self.options.paper);
+        let own = ParcelSheets { maps, incoming: &incoming, furniture, paper };
+        let part = |parcel: usize| file_part(&self.maps.results.parcels[parcel].properties.parcel_id);
         let numbered = |name: &str, sheets: Vec<Sheet>| -> Vec<NamedSheet> {
             (1..).zip(sheets).map(|(number, sheet)| (format!("{name}_{number}"), sheet)).collect()
         };
-        let letters = |parcel: usize| {
-            let all = letters::letters(self.results, self.furniture, self.options.paper, parcel);
-            numbered(&format!("letter_{}", part(parcel)), all)
-        };
+        let letters = |parcel: usize| numbered(&format!("letter_{}", part(parcel)), letters::letters(&own, parcel));
         let plans =
             |parcel: usize| numbered(&format!("plan_and_profile_{}", part(parcel)), own.plan_and_profile(parcel));
         vec![
@@ -168,7 +170,7 @@ impl Drawing<'_> {
 
     /// Of every lawful waterway, and of the main path of each parcel that was asked for.
     fn write_profiles(&mut self, asked: &[usize]) -> Result<(), WriteError> {
-        let study = self.results.study;
+        let study = self.maps.results.study;
         for waterway in (0..study.setting.waterways.len()).filter(|&waterway| study.setting.waterways[waterway].lawful)
         {
             if let Some(profile) = profiles::along_drain(study, waterway) {
@@ -179,7 +181,7 @@ impl Drawing<'_> {
             }
         }
         for &parcel in asked {
-            let id = &self.results.parcels[parcel].properties.parcel_id;
+            let id = &self.maps.results.parcels[parcel].properties.parcel_id;
             for (number, share) in (1..).zip(&study.shares[parcel]) {
                 let path = study.path(parcel, number - 1);
                 if share.is_remainder || path.trace.length_m() <= 0.0 {
