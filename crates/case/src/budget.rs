@@ -3,15 +3,23 @@
 use fallwright_units::Frame;
 
 /// Memory that a run may use.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug)]
 pub struct Budget {
     pub memory_bytes: u64,
+    /// Says how many bytes of it are in use, by whatever the caller counts. A run whose need depends on the ground ends once
+    /// that is more than it may use. Without it such a run is judged by what is reckoned alone.
+    pub in_use: Option<fn() -> u64>,
 }
 
 const LEAST_CACHE: u64 = 16 << 20;
 const MOST_CACHE: u64 = 256 << 20;
 
 impl Budget {
+    /// So many bytes, and nobody to say how many are in use.
+    pub const fn of(memory_bytes: u64) -> Self {
+        Self { memory_bytes, in_use: None }
+    }
+
     /// The part of it that GDAL may keep of files: a sixteenth, 16 MiB to 256 MiB (our choice).
     pub fn cache_bytes(&self) -> u64 {
         (self.memory_bytes / 16).clamp(LEAST_CACHE, MOST_CACHE)
@@ -19,7 +27,7 @@ impl Budget {
 
     /// The smallest budget that leaves so many bytes besides GDAL's part.
     pub fn least_for(bytes: u64) -> Self {
-        Self { memory_bytes: bytes.saturating_add((bytes / 15).clamp(LEAST_CACHE, MOST_CACHE)) }
+        Self::of(bytes.saturating_add((bytes / 15).clamp(LEAST_CACHE, MOST_CACHE)))
     }
 }
 
@@ -109,7 +117,7 @@ mod tests {
 
     #[test]
     fn the_least_budget_leaves_what_is_needed_besides_the_cache() {
-        let left = |memory_bytes| memory_bytes - Budget { memory_bytes }.cache_bytes();
+        let left = |memory_bytes| memory_bytes - Budget::of(memory_bytes).cache_bytes();
         for bytes in [0, 1 << 20, 240 << 20, 241 << 20, 1 << 30, 3840 << 20, 3841 << 20, 1 << 40] {
             let least = Budget::least_for(bytes).memory_bytes;
             assert!(left(least) >= bytes && (least == LEAST_CACHE || left(least - 2) <= bytes), "{bytes}: {least}");

@@ -36,7 +36,10 @@ pub(crate) struct Common {
 
 impl Common {
     pub(crate) fn budget(&self) -> Budget {
-        Budget { memory_bytes: self.max_memory.unwrap_or_else(machine::default_memory_bytes) }
+        Budget {
+            memory_bytes: self.max_memory.unwrap_or_else(machine::default_memory_bytes),
+            in_use: Some(machine::resident_bytes),
+        }
     }
 
     pub(crate) fn level(&self) -> LevelFilter {

@@ -11,5 +11,5 @@ pub use capacity::{CapacityDone, capacity};
 pub use check::check;
 pub use outlets::{OutletsDone, outlets};
 pub use sheets::{Pdf, sheets};
-pub use terrain::{TerrainOptions, TerrainReport, terrain};
+pub use terrain::{TerrainOptions, terrain};
 pub use watershed::{WatershedDone, watershed};

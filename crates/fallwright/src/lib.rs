@@ -13,7 +13,7 @@
 //! # let case_file = folder.path().join("case.toml");
 //! use fallwright::{Budget, Place};
 //!
-//! let budget = Budget { memory_bytes: 2 << 30 };
+//! let budget = Budget::of(2 << 30);
 //! let study = fallwright::open(&case_file, &budget, &|step| eprintln!("{step}"))?;
 //! let watershed = study.watershed(&Place::Outlet("D-07".to_owned()), 0.0)?;
 //! assert!(watershed.lands.len() > 10);

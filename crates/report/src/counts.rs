@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_law::{Finding, Reason, Standing};
 use fallwright_study::{CapacityCheck, Standings, Study, Sufficiency};
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use crate::{hectares, metres};
 
@@ -116,4 +116,42 @@ pub struct WatershedCounts {
     pub meets_edge: bool,
     pub parts: usize,
     pub lands: usize,
+}
+
+/// Of conditioning one raster.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TerrainCounts {
+    pub cells_with_elevation: usize,
+    pub depressions_kept: usize,
+    pub depressions_filled: usize,
+    pub cells_raised: usize,
+    pub fill_m3: f64,
+    #[serde(serialize_with = "rounded_m")]
+    pub deepest_fill_m: f64,
+    pub depressions_cut: usize,
+    pub cut_m3: f64,
+    pub suspected_culverts: usize,
+    /// Those through which most land drains, most first.
+    pub largest_suspected_culverts: Vec<SuspectedCulvert>,
+}
+
+/// A culvert suspected by shape, in map coordinates.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct SuspectedCulvert {
+    pub x: f64,
+    pub y: f64,
+    #[serde(serialize_with = "rounded_m")]
+    pub depth_m: f64,
+    #[serde(serialize_with = "rounded_ha")]
+    pub draining_ha: f64,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "as serde calls it")]
+fn rounded_m<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_f64(metres(*value))
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "as serde calls it")]
+fn rounded_ha<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_f64(hectares(*value))
 }

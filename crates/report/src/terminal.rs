@@ -4,5 +4,6 @@ pub mod capacity;
 pub mod check;
 pub mod outlets;
 pub mod sheets;
+pub mod terrain;
 pub mod trace;
 pub mod watershed;

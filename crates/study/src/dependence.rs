@@ -210,7 +210,7 @@ class = "natural_watercourse"
     fn rough(seed: u64, blocks: usize) -> Study {
         let folder = tempfile::tempdir().unwrap();
         write_rough(folder.path(), seed, blocks);
-        let budget = Budget { memory_bytes: 1 << 30 };
+        let budget = Budget::of(1 << 30);
         let inputs = Inputs::open(&folder.path().join("case.toml"), &budget, &|_| {}).unwrap();
         Study::of(Arc::new(inputs), &|_| {}).unwrap()
     }

@@ -265,7 +265,7 @@ fn a_field_that_is_not_there() {
 #[test]
 fn too_little_memory() {
     let case = SmallCase::sound();
-    let budget = Budget { memory_bytes: 1 << 10 };
+    let budget = Budget::of(1 << 10);
     let Err(Error::Refused(problems)) = fallwright::commands::check(&case.path("case.toml"), &budget, &|_| ()) else {
         panic!("not refused")
     };

@@ -10,7 +10,7 @@ use fallwright_geodata::{ElevationRequest, read_elevation};
 use fallwright_units::{Raster, VerticalUnit};
 use serde_json::Value;
 
-pub(crate) const BUDGET: Budget = Budget { memory_bytes: 4 << 30 };
+pub(crate) const BUDGET: Budget = Budget::of(4 << 30);
 
 /// A folder to write into that must be empty.
 pub(crate) fn into(folder: &Path) -> Output<'_> {

@@ -3,8 +3,10 @@ use std::path::PathBuf;
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use fallwright::commands::{self, TerrainOptions};
+use fallwright::report::terminal;
 use fallwright::{DEEPEST_CUT_M, LONGEST_CUT_M};
 use fallwright_units::VerticalUnit;
+use serde_json::json;
 
 use crate::common::Common;
 use crate::exit::Exit;
@@ -65,8 +67,13 @@ impl Terrain {
             spread: self.spread,
         };
         run_watched(&self.common, |budget, watch| {
-            let report = commands::terrain(&self.dem, &options, &self.out.output(), budget, watch)?;
-            Ok(Outcome { lines: report.lines(), json: report.json(), undecided: 0 })
+            let output = self.out.output();
+            let counts = commands::terrain(&self.dem, &options, &output, budget, watch)?;
+            Ok(Outcome {
+                lines: terminal::terrain::terrain(&counts, &self.dem, output.folder),
+                json: json!({ "out": output.folder.display().to_string(), "counts": counts }),
+                undecided: 0,
+            })
         })
     }
 }

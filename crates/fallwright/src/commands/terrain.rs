@@ -17,33 +17,16 @@ use fallwright_geodata::{
 };
 use fallwright_terrain::{Flow, Links};
 use fallwright_units::VerticalUnit;
-use serde_json::{Value, json};
+use serde_json::json;
 
-use crate::Watch;
-use crate::Error;
+use crate::{Error, Watch};
 use fallwright_case::Budget;
+use fallwright_report::counts::TerrainCounts;
 use fallwright_report::{Output, RunRecord, SPREAD, area_meta, digest, direction_meta, ground_meta, write_spread};
-use account::Account;
 use memory::Cap;
 use meter::{Meter, Place, Step};
 use steps::{Area, Results};
 use store::{Files, MeteredMemory, RunStore};
-
-/// What conditioning did.
-pub struct TerrainReport {
-    summary: Value,
-    lines: Vec<String>,
-}
-
-impl TerrainReport {
-    pub fn lines(&self) -> Vec<String> {
-        self.lines.clone()
-    }
-
-    pub fn json(&self) -> Value {
-        self.summary.clone()
-    }
-}
 
 /// What to do with one raster.
 #[derive(Clone, Copy, Debug, Default)]
@@ -70,40 +53,36 @@ pub fn terrain(
     output: &Output,
     budget: &Budget,
     watch: &dyn Watch,
-) -> Result<TerrainReport, Error> {
+) -> Result<TerrainCounts, Error> {
     limit_cache(budget.cache_bytes());
     let files = [dem.to_path_buf()];
     let vertical_unit = options.vertical_unit;
     let request = ElevationRequest { files: &files, vertical_unit, crs: None, warp: None, max_bytes: u64::MAX };
     let description = describe_elevation(&request)?;
     let run = Run { dem, options, output, budget, description };
-    let account = if memory::in_memory(&run) <= budget.memory_bytes {
-        run.in_memory(&request, watch)?
+    if memory::in_memory(&run) <= budget.memory_bytes {
+        run.in_memory(&request, watch)
     } else {
         memory::check_on_file(&run)?;
-        run.on_file(&request, watch)?
-    };
-    let mut lines = account.lines(dem);
-    lines.push(format!("Written to {}: ground.tif, direction.tif, area_draining.tif", output.folder.display()));
-    lines.push(fallwright_report::CAUTION.to_owned());
-    Ok(TerrainReport { summary: json!({ "out": output.folder.display().to_string(), "counts": account.json() }), lines })
+        run.on_file(&request, watch)
+    }
 }
 
 /// One run of the command.
 struct Run<'a> {
     dem: &'a Path,
     options: &'a TerrainOptions,
-        output: &'a Output<'a>,
+    output: &'a Output<'a>,
     budget: &'a Budget,
     description: ElevationDescription,
 }
 
 impl Run<'_> {
-    fn in_memory(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<Account, Error> {
+    fn in_memory(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<TerrainCounts, Error> {
         let mut folder = self.output.open(&[self.dem])?;
         let meter = Meter::new(self, Place::Memory, watch);
         let results = self.work(&MeteredMemory { meter: &meter }, request)?;
-        let account = self.write(&mut folder, &results, &meter)?;
+        let counts = self.write(&mut folder, &results, &meter)?;
         let Results { surface, direction, area, .. } = results;
         drop(area);
         if self.options.spread {
@@ -111,18 +90,18 @@ impl Run<'_> {
             let flow = Flow { direction: direction.raster.into_raster(), links: Links::default() };
             write_spread(&mut folder, &surface, &flow, &self.description.crs)?;
         }
-        self.finish(folder, account)
+        self.finish(folder, counts)
     }
 
-    fn on_file(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<Account, Error> {
+    fn on_file(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<TerrainCounts, Error> {
         let mut folder = self.output.open(&[self.dem])?;
         folder.require_space(memory::disk(&self.description.frame))?;
         let meter = Meter::new(self, Place::Files, watch);
         let files = Files { run: self, folder: folder.scratch(), cap: Arc::new(Cap::of(self)), meter: &meter };
         let results = self.work(&files, request)?;
-        let account = self.write(&mut folder, &results, &meter)?;
+        let counts = self.write(&mut folder, &results, &meter)?;
         drop(results);
-        self.finish(folder, account)
+        self.finish(folder, counts)
     }
 
     fn write<S: RunStore>(
@@ -130,24 +109,24 @@ impl Run<'_> {
         folder: &mut OutputFolder,
         results: &Results<S>,
         meter: &Meter,
-    ) -> Result<Account, Error> {
+    ) -> Result<TerrainCounts, Error> {
         meter.begin(Step::Writing);
         let crs = &self.description.crs;
         folder.write_tiles("ground.tif", crs, &TileValues::F32(&results.surface), &ground_meta())?;
         folder.write_tiles("direction.tif", crs, &TileValues::U8(&results.direction), &direction_meta())?;
-        let (values, account) = match &results.area {
-            Area::Narrow(area) => (TileValues::U32(area), Account::of(results.raised, &results.cuts, area)),
-            Area::Wide(area) => (TileValues::U64(area), Account::of(results.raised, &results.cuts, area)),
+        let (values, counts) = match &results.area {
+            Area::Narrow(area) => (TileValues::U32(area), account::counts(&results.raised, &results.cuts, area)),
+            Area::Wide(area) => (TileValues::U64(area), account::counts(&results.raised, &results.cuts, area)),
         };
         folder.write_tiles("area_draining.tif", crs, &values, &area_meta())?;
         if !self.options.spread {
             folder.leave_out(SPREAD);
         }
-        account.map_err(Into::into)
+        counts.map_err(Into::into)
     }
 
     /// Writes the record of the run and puts everything in place.
-    fn finish(&self, mut folder: OutputFolder, account: Account) -> Result<Account, Error> {
+    fn finish(&self, mut folder: OutputFolder, counts: TerrainCounts) -> Result<TerrainCounts, Error> {
         let name = self.dem.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
         let settings = json!({
             "crs": self.description.crs.label(),
@@ -155,9 +134,9 @@ impl Run<'_> {
             "longest_cut_m": self.options.longest_cut_m,
             "deepest_cut_m": self.options.deepest_cut_m,
         });
-        let record = RunRecord { command: "terrain", settings, counts: account.json(), notes: &[] };
+        let record = RunRecord { command: "terrain", settings, counts: json!(counts), notes: &[] };
         record.write(&mut folder, vec![(name, digest(self.dem)?)])?;
         folder.commit()?;
-        Ok(account)
+        Ok(counts)
     }
 }

@@ -11,7 +11,7 @@ use fallwright_case::{Budget, Inputs};
 const POINTS: usize = 1000;
 
 fn study(case: &Path) -> Study {
-    let inputs = Inputs::open(case, &Budget { memory_bytes: 1 << 34 }, &|_| {}).unwrap();
+    let inputs = Inputs::open(case, &Budget::of(1 << 34), &|_| {}).unwrap();
     Study::of(Arc::new(inputs), &|_| {}).unwrap()
 }
 

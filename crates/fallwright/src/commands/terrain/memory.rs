@@ -99,7 +99,7 @@ pub(super) fn check_room(run: &Run, bytes: u64) -> Result<(), Box<Problem>> {
 
 /// The memory that a run may use.
 pub(super) struct Cap {
-    bytes: u64,
+    budget: Budget,
     exceeded: Problem,
 }
 
@@ -108,14 +108,14 @@ impl Cap {
         let per_cell = run.options.limits().map_or(ON_FILE_PER_ROUGH_CELL, |_| ON_FILE_PER_ROUGH_CELL_CUT);
         let edges = (run.description.frame.len() as f64 * per_cell) as u64;
         let enough = with_files(at_rest(run) + edges.max(ROWS));
-        Self { bytes: run.budget.memory_bytes, exceeded: problem(run, at_least(enough), MORE_MEMORY) }
+        Self { budget: *run.budget, exceeded: problem(run, at_least(enough), MORE_MEMORY) }
     }
 
     /// # Errors
-    /// More memory in use than may be, with what is enough for any ground. A system that does not say what is in use is taken
-    /// to have enough.
+    /// More memory in use than may be, with what is enough for any ground. Where nobody says what is in use, it is taken to be
+    /// little enough.
     pub(super) fn check(&self) -> Result<(), Box<Problem>> {
-        let is_exceeded = || resident_bytes().is_some_and(|bytes| bytes > self.bytes);
+        let is_exceeded = || self.budget.in_use.is_some_and(|in_use| in_use() > self.budget.memory_bytes);
         if is_exceeded() {
             release_free_memory();
             if is_exceeded() {
@@ -124,14 +124,6 @@ impl Cap {
         }
         Ok(())
     }
-}
-
-/// The line `VmRSS:  16384 kB` of `/proc/self/status`, whose kB are 1024 bytes.
-fn resident_bytes() -> Option<u64> {
-    let status = fs::read_to_string("/proc/self/status").ok()?;
-    let value = status.lines().find_map(|line| line.strip_prefix("VmRSS:"))?;
-    let kibibytes: u64 = value.trim().strip_suffix("kB")?.trim().parse().ok()?;
-    kibibytes.checked_mul(1024)
 }
 
 const MORE_MEMORY: &str =

@@ -7,16 +7,16 @@ use fallwright_geodata::{Crs, ElevationRequest, OutputFolder, RasterMeta, Raster
 use fallwright_units::Frame;
 
 use super::{Run, TerrainOptions, terrain};
-use crate::Error;
-use crate::Watch;
+use crate::{Error, Watch};
 use fallwright_case::Budget;
 use fallwright_report::Output;
+use fallwright_report::counts::TerrainCounts;
 
 fn into(folder: &Path) -> Output<'_> {
     Output { folder, overwrite: false }
 }
 
-const PLENTY: Budget = Budget { memory_bytes: 1 << 40 };
+const PLENTY: Budget = Budget::of(1 << 40);
 
 const FILLED: TerrainOptions =
     TerrainOptions { vertical_unit: None, longest_cut_m: 0.0, deepest_cut_m: 0.0, spread: false };
@@ -56,24 +56,21 @@ impl Dem {
         self.folder.path().join(name)
     }
 
-    /// All that is told but where it was written.
-    fn in_memory(&self, out: &Path, options: TerrainOptions) -> Result<Vec<String>, Error> {
-        let mut lines = terrain(&self.path, &options, &into(out), &PLENTY, &Unwatched)?.lines();
-        lines.truncate(lines.len() - 2);
-        Ok(lines)
+    fn in_memory(&self, out: &Path, options: TerrainOptions) -> Result<TerrainCounts, Error> {
+        terrain(&self.path, &options, &into(out), &PLENTY, &Unwatched)
     }
 
-    fn on_file(&self, out: &Path, options: TerrainOptions) -> Result<Vec<String>, Error> {
+    fn on_file(&self, out: &Path, options: TerrainOptions) -> Result<TerrainCounts, Error> {
         self.on_file_with(out, options, &PLENTY)
     }
 
-    fn on_file_with(&self, out: &Path, options: TerrainOptions, budget: &Budget) -> Result<Vec<String>, Error> {
+    fn on_file_with(&self, out: &Path, options: TerrainOptions, budget: &Budget) -> Result<TerrainCounts, Error> {
         let files = [self.path.clone()];
         let request =
             ElevationRequest { files: &files, vertical_unit: None, crs: None, warp: None, max_bytes: u64::MAX };
         let description = describe_elevation(&request)?;
         let run = Run { dem: &self.path, options: &options, output: &into(out), budget, description };
-        run.on_file(&request, &Unwatched).map(|account| account.lines(&self.path))
+        run.on_file(&request, &Unwatched)
     }
 
     /// Both ways write the same bytes and say the same, with cuts and without.
@@ -121,9 +118,8 @@ fn cuts_across_tiles_give_the_same_bytes() {
     };
     let dem = Dem::new(1100, 1060, banked);
     dem.check();
-    let told = dem.in_memory(&dem.out("again"), CUT).unwrap();
-    assert!(told[3].contains("cut open") && !told[3].contains(" 0 depressions"), "{told:?}");
-    assert!(told.iter().any(|line| line.contains("suspected by shape")), "{told:?}");
+    let counts = dem.in_memory(&dem.out("again"), CUT).unwrap();
+    assert!(counts.depressions_cut > 0 && !counts.largest_suspected_culverts.is_empty(), "{counts:?}");
 }
 
 #[test]
@@ -155,7 +151,7 @@ fn infinite_heights_are_missing_data() {
         _ => (col * row % 11) as f32,
     });
     dem.check();
-    assert!(dem.in_memory(&dem.out("again"), FILLED).unwrap()[0].contains("1198 cells"));
+    assert_eq!(dem.in_memory(&dem.out("again"), FILLED).unwrap().cells_with_elevation, 1198);
 }
 
 #[test]
@@ -178,7 +174,7 @@ fn heights_that_no_land_has_are_refused_both_ways() {
 }
 
 fn refusal(dem: &Dem, options: TerrainOptions, max_memory_bytes: u64) -> String {
-    let budget = Budget { memory_bytes: max_memory_bytes };
+    let budget = Budget::of(max_memory_bytes);
     match terrain(&dem.path, &options, &into(&dem.out("out")), &budget, &Unwatched) {
         Err(Error::Refused(problems)) => problems[0].to_string(),
         Ok(_) => panic!("the run was not refused"),
@@ -195,19 +191,27 @@ fn too_little_memory_is_refused_with_what_is_needed() {
     assert!(told.contains("the spread picture needs the whole raster in memory"), "{told}");
 }
 
-/// What a run takes depends on the ground: one that takes more than it may ends, and says what is enough for any ground.
-#[test]
-fn a_run_over_files_ends_once_it_takes_more_memory_than_it_may() {
+/// A run over files with 1 GiB allowed: whether it ends, and then says what is enough for any ground.
+fn check_in_use(in_use: Option<fn() -> u64>, ends: bool) {
     let dem = Dem::new(600, 600, rough);
-    let budget = Budget { memory_bytes: 1 << 20 };
+    let budget = Budget { memory_bytes: 1 << 30, in_use };
     match dem.on_file_with(&dem.out("out"), CUT, &budget) {
         Err(Error::Refused(problems)) => {
             let told = problems[0].to_string();
-            assert!(told.contains("1 MiB of memory allowed; expected at least "), "{told}");
+            assert!(ends && told.contains("1024 MiB of memory allowed; expected at least "), "{told}");
         }
-        other => panic!("{other:?}"),
+        Ok(_) => assert!(!ends, "the run did not end"),
+        Err(other) => panic!("{other:?}"),
     }
-    assert!(!dem.out("out").exists(), "nothing is left behind");
+    assert_eq!(dem.out("out").exists(), !ends, "nothing is left behind");
+}
+
+/// What a run takes depends on the ground.
+#[test]
+fn a_run_over_files_ends_once_more_memory_is_in_use_than_may_be() {
+    check_in_use(Some(|| (1 << 30) + 1), true);
+    check_in_use(Some(|| 1 << 30), false);
+    check_in_use(None, false);
 }
 
 #[test]
