@@ -2,7 +2,7 @@
 
 use super::{MarkKind, Profile, station};
 use crate::palette::PALETTE;
-use crate::sheet::canvas::{Area, Canvas, Letters, fitted, path_data};
+use crate::drawing::canvas::{Area, Canvas, Letters, fitted, path_data};
 
 /// Room left of the drawing for levels and below it for stations, millimetres.
 const LEFT_MM: f64 = 15.0;
