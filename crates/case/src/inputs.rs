@@ -126,12 +126,12 @@ impl Inputs {
             }
             (description, Err(problems)) => return Err([description.err().unwrap_or_default(), problems].concat()),
         };
-        enough_memory(&case, &description, 0, budget)?;
+        enough_memory(&case, &description, 0, *budget)?;
         let elevation = read_elevation(&request);
         progress("reading the layers");
         let layers = read_layers(&case, &description, &profile);
         let inputs = assemble(case, profile, elevation, layers)?;
-        enough_memory(&inputs.case, &description, inputs.parcels.len(), budget)?;
+        enough_memory(&inputs.case, &description, inputs.parcels.len(), *budget)?;
         Ok(inputs)
     }
 
@@ -171,7 +171,7 @@ fn enough_memory(
     case: &CaseFile,
     description: &ElevationDescription,
     parcels: usize,
-    budget: &Budget,
+    budget: Budget,
 ) -> Result<(), Vec<Problem>> {
     let needed = memory_needed(&description.frame, parcels).max(description.bytes);
     let problem = too_large(case.terrain.elevation_given.join(", "), &description.frame, needed, budget.memory_bytes);

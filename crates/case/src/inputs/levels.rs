@@ -59,7 +59,6 @@ pub enum StructureEnd {
 
 /// One surveyed level.
 #[derive(Clone, Debug, PartialEq)]
-#[expect(clippy::struct_field_names, reason = "the column's name")]
 pub struct Level {
     /// Id of the waterway, pipe or culvert.
     pub feature: String,
