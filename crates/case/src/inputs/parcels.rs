@@ -120,15 +120,13 @@ fn slivers(reading: &mut Reading, layer: &VectorLayer, parcels: &[Parcel], accur
             });
         } else {
             let (area, width) = (overlap.square_metres, overlap.mean_width_m);
-            reading.problems.push(Problem {
-                file: layer.file.clone(),
-                layer: Some(layer.layer.clone()),
-                feature: Some(format!("{first} and {second}")),
-                found: format!("an overlap of {:.2} ha ({area:.2} m²), {width:.2} m wide on average", area / 10_000.0),
-                expected: format!("parcels that overlap by no more than their accuracy, {accuracy_m} m"),
-                hint: "correct the boundaries, or state a larger accuracy_m in [parcels] if that is what it is"
-                    .to_owned(),
-            });
+            let problem = Problem::in_file(
+                &layer.file,
+                format!("an overlap of {:.2} ha ({area:.2} m²), {width:.2} m wide on average", area / 10_000.0),
+                format!("parcels that overlap by no more than their accuracy, {accuracy_m} m"),
+                "correct the boundaries, or state a larger accuracy_m in [parcels] if that is what it is",
+            );
+            reading.problems.push(problem.in_layer(&layer.layer).at_feature(format!("{first} and {second}")));
         }
     }
     slivers

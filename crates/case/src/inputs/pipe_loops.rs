@@ -25,14 +25,13 @@ pub(super) fn loops(structures: &[MappedStructure]) -> Vec<Problem> {
             told[pipe] = true;
         }
         let ids: Vec<&str> = members.iter().map(|&pipe| pipes[pipe].id.as_str()).collect();
-        problems.push(Problem {
-            file: pipes[start].file.clone(),
-            layer: None,
-            feature: Some(pipes[start].id.to_string()),
-            found: format!("a loop of pipes: {}, and back to {}", ids.join(", "), ids[0]),
-            expected: "pipes drawn downstream to an outlet".to_owned(),
-            hint: "turn the pipe that is drawn upstream, or move the end that does not belong there".to_owned(),
-        });
+        let problem = Problem::in_file(
+            &pipes[start].file,
+            format!("a loop of pipes: {}, and back to {}", ids.join(", "), ids[0]),
+            "pipes drawn downstream to an outlet",
+            "turn the pipe that is drawn upstream, or move the end that does not belong there",
+        );
+        problems.push(problem.at_feature(ids[0]));
     }
     problems
 }

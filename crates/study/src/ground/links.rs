@@ -77,13 +77,11 @@ fn undirected(
 ) -> Option<Problem> {
     let is_level = inputs.ground[first] == inputs.ground[last];
     let by_ground = inverts.is_none() && mapped.kind == StructureKind::Culvert;
-    (is_level && by_ground).then(|| Problem {
-        file: mapped.file.clone(),
-        layer: None,
-        feature: Some(mapped.id.to_string()),
-        found: "no inverts, and ground at exactly the same level at both ends".to_owned(),
-        expected: "inverts or ground that tell which way the water runs".to_owned(),
-        hint: "give invert_up_m and invert_down_m, or the surveyed inverts of both ends under [[levels]]".to_owned(),
+    (is_level && by_ground).then(|| {
+        let found = "no inverts, and ground at exactly the same level at both ends";
+        let expected = "inverts or ground that tell which way the water runs";
+        let hint = "give invert_up_m and invert_down_m, or the surveyed inverts of both ends under [[levels]]";
+        Problem::in_file(&mapped.file, found, expected, hint).at_feature(mapped.id.as_str())
     })
 }
 
