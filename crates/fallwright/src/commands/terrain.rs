@@ -19,11 +19,11 @@ use fallwright_terrain::{Flow, Links};
 use fallwright_units::VerticalUnit;
 use serde_json::{Value, json};
 
-use crate::Watch;
 use crate::Error;
+use crate::Watch;
+use account::Account;
 use fallwright_case::Budget;
 use fallwright_report::{Output, RunRecord, SPREAD, area_meta, digest, direction_meta, ground_meta, write_spread};
-use account::Account;
 use memory::Cap;
 use meter::{Meter, Place, Step};
 use steps::{Area, Results};
@@ -86,14 +86,17 @@ pub fn terrain(
     let mut lines = account.lines(dem);
     lines.push(format!("Written to {}: ground.tif, direction.tif, area_draining.tif", output.folder.display()));
     lines.push(fallwright_report::CAUTION.to_owned());
-    Ok(TerrainReport { summary: json!({ "out": output.folder.display().to_string(), "counts": account.json() }), lines })
+    Ok(TerrainReport {
+        summary: json!({ "out": output.folder.display().to_string(), "counts": account.json() }),
+        lines,
+    })
 }
 
 /// One run of the command.
 struct Run<'a> {
     dem: &'a Path,
     options: &'a TerrainOptions,
-        output: &'a Output<'a>,
+    output: &'a Output<'a>,
     budget: &'a Budget,
     description: ElevationDescription,
 }

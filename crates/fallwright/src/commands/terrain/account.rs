@@ -3,9 +3,9 @@
 use std::cmp::Reverse;
 use std::path::Path;
 
-use fallwright_units::{rounded_hectares as hectares, rounded_metres as metres};
 use fallwright_terrain::tiled::Raised;
 use fallwright_units::{Cell, TileSource, Window};
+use fallwright_units::{rounded_hectares as hectares, rounded_metres as metres};
 use serde_json::{Value, json};
 
 use super::cut_tally::CutTally;
