@@ -594,8 +594,8 @@ fn documents_that_are_missing_are_asked_for() {
     let mut facts = in_agreement(true, None, true);
     facts.members.clear();
     check_acquires(&facts, "OL", 20.0, AcquireStep::AskWhetherNamed);
-    facts.owned_since = Some("2015".to_owned());
-    facts.members = vec![Membership { agreed: Some("1998".to_owned()), ..member("OL", true, Some(false)) }];
+    facts.owned_since = Some("2015".parse().unwrap());
+    facts.members = vec![Membership { agreed: Some("1998".parse().unwrap()), ..member("OL", true, Some(false)) }];
     check_acquires(&facts, "OL", 20.0, AcquireStep::RenewAgreement);
 }
 

@@ -273,9 +273,9 @@ class = "natural_watercourse"
             let revised: Vec<(String, Revised)> =
                 terrain_changes(&study).unwrap().0.into_iter().filter_map(undone).collect();
             for (id, revised) in revised {
-                let harmless = is_harmless(&study.setting, &revised.direction, channel_cells, 0);
+                let decides_nothing = is_harmless(&study.setting, &revised.direction, channel_cells, 0);
                 let depending = depending(&study, &findings, revised);
-                if harmless {
+                if decides_nothing {
                     assert_eq!(depending, Vec::<usize>::new(), "{id}");
                     harmless += 1;
                 } else {
