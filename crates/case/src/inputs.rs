@@ -64,7 +64,7 @@ impl Note {
 pub struct Inputs {
     pub case: CaseFile,
     pub profile: Profile,
-    /// What stands in where the capacity check is told nothing.
+    /// Defaults of the capacity check.
     pub defaults: Defaults,
     pub crs: Crs,
     /// Of the elevation as it was given.

@@ -28,7 +28,7 @@ pub enum Error {
 pub enum ErrorKind {
     /// Mend the input.
     Refused,
-    /// Ask for something else: what was asked for is not there, or would do harm.
+    /// Ask for something else: what was asked for is not there, or would be harmful.
     Usage,
     /// The run itself failed.
     Failed,

@@ -45,7 +45,7 @@ pub struct Ground {
 /// Puts the layers on cells and conditions the terrain.
 ///
 /// # Errors
-/// An elevation without data; culverts of which nothing tells which way they run.
+/// An elevation without data; culverts whose direction nothing determines.
 pub fn build(inputs: &Inputs) -> Result<Ground, StudyError> {
     let mut notes = Vec::new();
     let Channels { waterways, surveyed_beds } = channels::on_cells(inputs, &mut notes);

@@ -269,9 +269,9 @@ fn too_little_memory() {
     let Err(Error::Refused(problems)) = fallwright::commands::check(&case.path("case.toml"), &budget, &|_| ()) else {
         panic!("not refused")
     };
-    let told = problems[0].to_string();
+    let message = problems[0].to_string();
     for words in ["elevation.tif", "1 MiB of memory allowed", "at least ", "--max-memory"] {
-        assert!(told.contains(words), "no {words:?} in {told}");
+        assert!(message.contains(words), "no {words:?} in {message}");
     }
 }
 

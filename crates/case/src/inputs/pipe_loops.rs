@@ -8,21 +8,22 @@ use super::MappedStructure;
 /// How far a pipe's end may lie from the beginning of the next, metres (our choice; as far as ends are moved to channels).
 const JOINED_M: f64 = 3.0;
 
-/// Each loop of pipes as drawn, told once, at its first pipe.
+/// Each loop of pipes as drawn, reported once, at its first pipe.
 ///
 /// *Complexity*: O(n²) for n pipes.
 pub(super) fn loops(structures: &[MappedStructure]) -> Vec<Problem> {
     let pipes: Vec<&MappedStructure> =
         structures.iter().filter(|structure| structure.kind == StructureKind::Pipe).collect();
     let next: Vec<Option<usize>> = pipes.iter().map(|pipe| following(&pipes, pipe)).collect();
-    let mut told = vec![false; pipes.len()];
+    let mut reported = vec![false; pipes.len()];
     let mut problems = Vec::new();
     for start in 0..pipes.len() {
-        let Some(members) = loop_from(&next, start).filter(|members| members.iter().all(|&pipe| !told[pipe])) else {
+        let Some(members) = loop_from(&next, start).filter(|members| members.iter().all(|&pipe| !reported[pipe]))
+        else {
             continue;
         };
         for &pipe in &members {
-            told[pipe] = true;
+            reported[pipe] = true;
         }
         let ids: Vec<&str> = members.iter().map(|&pipe| pipes[pipe].id.as_str()).collect();
         let problem = Problem::in_file(

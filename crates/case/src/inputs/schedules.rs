@@ -90,10 +90,11 @@ fn note_unknown_parcels(
         }
     }
     if !mistaken.is_empty() {
-        /// More ids than this are not told (our choice).
-        const TOLD: usize = 10;
-        let more = if mistaken.len() > TOLD { format!(" and {} more", mistaken.len() - TOLD) } else { String::new() };
-        mistaken.truncate(TOLD);
+        /// More ids than this are not listed (our choice).
+        const LISTED: usize = 10;
+        let more =
+            if mistaken.len() > LISTED { format!(" and {} more", mistaken.len() - LISTED) } else { String::new() };
+        mistaken.truncate(LISTED);
         let ids = mistaken.join(", ");
         let found = format!("parcels that differ from the layer's by leading zeros alone: {ids}{more}");
         let hint = "correct the ids; a spreadsheet drops the zeros unless the column is text";

@@ -127,7 +127,7 @@ fn parts(inputs: &Inputs, line: &LineString<f64>) -> Vec<Vec<Cell>> {
         .collect()
 }
 
-/// Turns a line round where the ground along it clearly rises and no survey says that its bed falls as drawn; tells whether
+/// Turns a line round where the ground along it clearly rises and no survey says that its bed falls as drawn; returns whether
 /// it did.
 fn direct(
     inputs: &Inputs,

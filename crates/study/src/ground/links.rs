@@ -21,7 +21,7 @@ const SNAP_CELLS: f64 = 1.5;
 /// The structures that can carry water, each between two cells. Those that cannot are noted and left out.
 ///
 /// # Errors
-/// Every culvert of which nothing tells which way it runs.
+/// Every culvert whose direction nothing determines.
 pub fn on_cells(
     inputs: &Inputs,
     waterways: &[Waterway],

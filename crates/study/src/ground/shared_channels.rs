@@ -34,7 +34,7 @@ impl SharedChannels {
         self.chains.insert(position, waterway.chains.iter().flatten().copied().collect());
     }
 
-    /// Lines nearer than half a cell cannot be told apart on the cells, nor those within the abut tolerance on the map.
+    /// Lines nearer than half a cell cannot be distinguished on the cells, nor those within the abut tolerance on the map.
     pub fn course(&self, inputs: &Inputs, mapped: &MappedWaterway, line: &LineString<f64>) -> Course {
         let frame = inputs.ground.frame;
         let near_m = inputs.case.rules.abut_tolerance_m.max(frame.cell_width().max(frame.cell_height()) / 2.0);

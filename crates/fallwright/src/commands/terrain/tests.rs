@@ -56,7 +56,7 @@ impl Dem {
         self.folder.path().join(name)
     }
 
-    /// All that is told but where it was written.
+    /// All that is reported but where it was written.
     fn in_memory(&self, out: &Path, options: TerrainOptions) -> Result<Vec<String>, Error> {
         let mut lines = terrain(&self.path, &options, &into(out), &PLENTY, &Unwatched)?.lines();
         lines.truncate(lines.len() - 2);
@@ -121,9 +121,9 @@ fn cuts_across_tiles_give_the_same_bytes() {
     };
     let dem = Dem::new(1100, 1060, banked);
     dem.check();
-    let told = dem.in_memory(&dem.out("again"), CUT).unwrap();
-    assert!(told[3].contains("cut open") && !told[3].contains(" 0 depressions"), "{told:?}");
-    assert!(told.iter().any(|line| line.contains("suspected by shape")), "{told:?}");
+    let reported = dem.in_memory(&dem.out("again"), CUT).unwrap();
+    assert!(reported[3].contains("cut open") && !reported[3].contains(" 0 depressions"), "{reported:?}");
+    assert!(reported.iter().any(|line| line.contains("suspected by shape")), "{reported:?}");
 }
 
 #[test]
@@ -189,10 +189,10 @@ fn refusal(dem: &Dem, options: TerrainOptions, max_memory_bytes: u64) -> String 
 #[test]
 fn too_little_memory_is_refused_with_what_is_needed() {
     let dem = Dem::new(600, 600, rough);
-    let told = refusal(&dem, FILLED, 50 << 20);
-    assert!(told.contains("50 MiB of memory allowed; expected at least "), "{told}");
-    let told = refusal(&dem, TerrainOptions { spread: true, ..FILLED }, 50 << 20);
-    assert!(told.contains("the spread picture needs the whole raster in memory"), "{told}");
+    let reported = refusal(&dem, FILLED, 50 << 20);
+    assert!(reported.contains("50 MiB of memory allowed; expected at least "), "{reported}");
+    let reported = refusal(&dem, TerrainOptions { spread: true, ..FILLED }, 50 << 20);
+    assert!(reported.contains("the spread picture needs the whole raster in memory"), "{reported}");
 }
 
 /// What a run takes depends on the ground: one that takes more than it may ends, and says what is enough for any ground.
@@ -202,8 +202,8 @@ fn a_run_over_files_ends_once_it_takes_more_memory_than_it_may() {
     let budget = Budget { memory_bytes: 1 << 20 };
     match dem.on_file_with(&dem.out("out"), CUT, &budget) {
         Err(Error::Refused(problems)) => {
-            let told = problems[0].to_string();
-            assert!(told.contains("1 MiB of memory allowed; expected at least "), "{told}");
+            let reported = problems[0].to_string();
+            assert!(reported.contains("1 MiB of memory allowed; expected at least "), "{reported}");
         }
         other => panic!("{other:?}"),
     }
@@ -214,7 +214,10 @@ fn a_run_over_files_ends_once_it_takes_more_memory_than_it_may() {
 fn too_little_space_is_an_error_that_names_the_folder() {
     let dem = Dem::new(30, 20, |col, _| col as f32);
     let folder = OutputFolder::create(&dem.out("out"), false).unwrap();
-    let told = folder.require_space(u64::MAX).unwrap_err().to_string();
-    assert!(told.contains(&*dem.out("out").to_string_lossy()) && told.contains(&u64::MAX.to_string()), "{told}");
+    let reported = folder.require_space(u64::MAX).unwrap_err().to_string();
+    assert!(
+        reported.contains(&*dem.out("out").to_string_lossy()) && reported.contains(&u64::MAX.to_string()),
+        "{reported}"
+    );
     assert!(folder.require_space(1).is_ok());
 }

@@ -1,4 +1,4 @@
-//! What the check reckons with: the case's own choices, else the table of defaults, and which of the two.
+//! The values that the check uses: the case's own choices, else the table of defaults, and which of the two.
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;

@@ -11,7 +11,7 @@ use crate::study::Study;
 pub const TWENTY_FOUR_HOURS_MIN: f64 = 1440.0;
 /// Sheet flow ends here: 100 ft (newer guidance to TR-55, worksheet 3), in metres.
 const SHEET_FLOW_M: f64 = 30.48;
-/// Ground that falls less is taken to fall so much: lidar tells no smaller grade (our choice).
+/// Ground that falls less is taken to fall so much: lidar resolves no smaller grade (our choice).
 const LEAST_GRADE: f64 = 0.0005;
 
 /// The longest way down to every cell.

@@ -47,7 +47,7 @@ impl<'a> Works<'a> {
         }
     }
 
-    /// Diameter in millimetres, material and grade; what is missing of them is told in `checked`, and the grade there.
+    /// Diameter in millimetres, material and grade; what is missing of them is listed in `checked`, and the grade there.
     pub fn barrel(&self, study: &Study, checked: &mut Checked) -> Option<(f64, &'a str, Slope)> {
         let id = &self.mapped.id;
         let dimensions = &self.mapped.dimensions;
