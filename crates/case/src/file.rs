@@ -20,7 +20,7 @@ use fallwright_geodata::Problem;
 use sha2::{Digest, Sha256};
 
 pub use self::capacity::Capacity;
-pub use self::layers::{
+pub(crate) use self::layers::{
     Constraints, Culverts, Fields, Levels, Parcels, Pipes, Profile, Rainfall, Roads, Rules, Schedule, Sections, Soils,
     TiledAreas, WaterwayClass, Waterways,
 };

@@ -52,17 +52,15 @@ pub(crate) use fallwright_units::{
     rounded_percent as percent,
 };
 pub(crate) use layer::{feature, layer};
-pub(crate) use layers::parcels::ParcelLayer;
 pub(crate) use overview::{
-    ChannelOnPage, ClickGrid, CrossingOnPage, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage,
-    Overview, ParcelOnPage, Picture, RoadOnPage, ShareOnPage, SourceFile, StructureOnPage, Texts, WayOnPage,
-    overview_page,
+    ChannelOnPage, ClickGrid, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview,
+    ParcelOnPage, Picture, RoadOnPage, ShareOnPage, SourceFile, StructureOnPage, Texts, WayOnPage, overview_page,
 };
 pub(crate) use palette::{standing_style, waterway_style};
 pub(crate) use pdf::{Fonts, MissingGlyph, PdfError, PdfPages};
 pub(crate) use picture::{deflated_base64, grey_png};
 pub(crate) use plan::{Plan, kept};
-pub(crate) use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, station};
+pub(crate) use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, station};
 pub(crate) use records::buffer::{BufferProperties, MeasuredFrom};
 pub(crate) use records::capacity::CapacityProperties;
 pub(crate) use records::crossing::{CrossingProperties, LandCrossed};
@@ -73,14 +71,11 @@ pub(crate) use records::parcel::{
 };
 pub(crate) use records::path::{PathEnd, PathProperties};
 pub(crate) use records::reach::{ReachProperties, StatusItem};
-pub(crate) use records::run::{FileDigest, RunProperties, Warning};
+pub(crate) use records::run::RunProperties;
 pub(crate) use records::terrain_change::{ChangeKind, TerrainChangeProperties};
 pub(crate) use records::traced::{Traced, TracedWay};
 pub(crate) use records::watershed::WatershedProperties;
-pub(crate) use run_record::{input_digests, settings_of};
-pub(crate) use tables::{
-    Decimal, FallRow, Millis, ProfileRow, Text, WatershedLandRow, WatershedParcelRow, profile_csv,
-};
+pub(crate) use tables::{FallRow, ProfileRow, WatershedLandRow, WatershedParcelRow, profile_csv};
 
 /// What every output says.
 pub const CAUTION: &str = "Screening only: not a survey, not a legal opinion. Only a court decides a right; confirm with the \

@@ -11,14 +11,14 @@ const ABOVE_MM: f64 = 9.0;
 
 /// What the drawn scales are, computed from the drawing.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ProfileScale {
+pub(crate) struct ProfileScale {
     /// Metres in plan and in height that a millimetre stands for.
     pub along_m_per_mm: f64,
     pub height_m_per_mm: f64,
 }
 
 impl ProfileScale {
-    pub fn exaggeration(self) -> f64 {
+    pub(crate) fn exaggeration(self) -> f64 {
         self.along_m_per_mm / self.height_m_per_mm
     }
 }

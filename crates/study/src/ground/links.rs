@@ -22,7 +22,7 @@ const SNAP_CELLS: f64 = 1.5;
 ///
 /// # Errors
 /// Every culvert whose direction nothing determines.
-pub fn on_cells(
+pub(super) fn on_cells(
     inputs: &Inputs,
     waterways: &[Waterway],
     notes: &mut Vec<Note>,
@@ -85,13 +85,13 @@ fn undirected(
     })
 }
 
-pub fn links(structures: &[Structure]) -> Links {
+pub(super) fn links(structures: &[Structure]) -> Links {
     let links: Vec<Link> = structures.iter().map(|structure| structure.link).collect();
     Links::new(&links).expect("inlets were made to differ and to lie apart from their outlets")
 }
 
 /// Culverts between two channels join their beds.
-pub fn beds(structures: &[Structure], waterways: &[Waterway]) -> Vec<Vec<Cell>> {
+pub(super) fn beds(structures: &[Structure], waterways: &[Waterway]) -> Vec<Vec<Cell>> {
     let channel = channel_cells(waterways);
     structures
         .iter()
