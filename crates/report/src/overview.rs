@@ -4,7 +4,7 @@ mod content;
 mod page;
 
 pub(crate) use content::{
-    ChannelOnPage, ClickGrid, CrossingOnPage, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage,
-    Overview, ParcelOnPage, Picture, RoadOnPage, ShareOnPage, SourceFile, StructureOnPage, Texts, WayOnPage,
+    ChannelOnPage, ClickGrid, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview,
+    ParcelOnPage, Picture, RoadOnPage, ShareOnPage, SourceFile, StructureOnPage, Texts, WayOnPage,
 };
 pub(crate) use page::overview_page;

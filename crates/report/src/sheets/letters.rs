@@ -78,7 +78,7 @@ fn letter(
 fn across(results: &CaseRecords, crossings: &[&Crossing]) -> String {
     let one = |crossing: &&Crossing| {
         let id = results.study.party_name(crossing.to);
-        let works = crate::words::works(&results.study, crossing.carrier, crossing.to);
+        let works = crate::words::works(results.study, crossing.carrier, crossing.to);
         format!("It enters your parcel {id} and runs {:.0} m across it ({}).", crossing.metres_on_land, works.label)
     };
     crossings.iter().map(one).collect::<Vec<_>>().join(" ")
@@ -86,7 +86,7 @@ fn across(results: &CaseRecords, crossings: &[&Crossing]) -> String {
 
 fn end_words(results: &CaseRecords, parcel: usize) -> String {
     let share = &results.study.shares[parcel][0];
-    let to = destination_words(&results.study, share.destination);
+    let to = destination_words(results.study, share.destination);
     if results.parcels[parcel].properties.outlet_id.is_some() { format!("reaches {to}") } else { to }
 }
 

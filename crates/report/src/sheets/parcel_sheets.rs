@@ -53,7 +53,7 @@ pub(crate) fn finding(results: &CaseRecords, parcel: usize) -> String {
     let Some(trace) = main_trace(results, parcel) else {
         return format!("Parcel {}: no water path was found", properties.parcel_id);
     };
-    let to = destination_words(&results.study, results.study.shares[parcel][0].destination);
+    let to = destination_words(results.study, results.study.shares[parcel][0].destination);
     let end = if trace.outlet.is_some() { format!("reaches {to}") } else { to };
     let crossed: BTreeSet<Party> =
         trace.crossings.iter().map(|crossing| crossing.to).filter(|&party| party != Party::Parcel(parcel)).collect();
@@ -110,7 +110,7 @@ impl ParcelSheets<'_> {
                 blocks.push(Block::Map(map));
             }
             if trace.length_m() > 0.0 {
-                let profile = along_path(&self.results.study, &path, title.clone());
+                let profile = along_path(self.results.study, &path, title.clone());
                 blocks.push(Block::Profile { profile, stretch: None, exaggeration: None, height_mm: 42.0 });
             }
         }
@@ -240,7 +240,7 @@ impl ParcelSheets<'_> {
         };
         let path = self.results.study.path(parcel, 0);
         let title = finding(self.results, parcel);
-        let profile = along_path(&self.results.study, &path, title.clone());
+        let profile = along_path(self.results.study, &path, title.clone());
         let pages = (trace.length_m() / MOST_ON_A_PAGE_M).ceil() as usize;
         let each = trace.length_m() / pages as f64;
         let page = |page: usize| {

@@ -64,15 +64,15 @@ impl Dem {
     }
 
     fn on_file(&self, out: &Path, options: TerrainOptions) -> Result<Vec<String>, Error> {
-        self.on_file_with(out, options, &PLENTY)
+        self.on_file_with(out, options, PLENTY)
     }
 
-    fn on_file_with(&self, out: &Path, options: TerrainOptions, budget: &Budget) -> Result<Vec<String>, Error> {
+    fn on_file_with(&self, out: &Path, options: TerrainOptions, budget: Budget) -> Result<Vec<String>, Error> {
         let files = [self.path.clone()];
         let request =
             ElevationRequest { files: &files, vertical_unit: None, crs: None, warp: None, max_bytes: u64::MAX };
         let description = describe_elevation(&request)?;
-        let run = Run { dem: &self.path, options: &options, output: &into(out), budget, description };
+        let run = Run { dem: &self.path, options: &options, output: &into(out), budget: &budget, description };
         run.on_file(&request, &Unwatched).map(|account| account.lines(&self.path))
     }
 
@@ -200,7 +200,7 @@ fn too_little_memory_is_refused_with_what_is_needed() {
 fn a_run_over_files_ends_once_it_takes_more_memory_than_it_may() {
     let dem = Dem::new(600, 600, rough);
     let budget = Budget { memory_bytes: 1 << 20 };
-    match dem.on_file_with(&dem.out("out"), CUT, &budget) {
+    match dem.on_file_with(&dem.out("out"), CUT, budget) {
         Err(Error::Refused(problems)) => {
             let reported = problems[0].to_string();
             assert!(reported.contains("1 MiB of memory allowed; expected at least "), "{reported}");

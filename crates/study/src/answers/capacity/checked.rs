@@ -110,7 +110,6 @@ impl PipeOutlet {
 
 /// Fall available against fall needed, metres.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[expect(clippy::struct_field_names, reason = "the unit")]
 pub struct Fall {
     pub available_m: f64,
     pub needed_m: f64,
