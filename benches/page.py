@@ -215,8 +215,8 @@ def capped_lines(section):
     lines += [row("memory allowed", "peak MiB", "reading s", "work s", "writing s", "all s", "processor s", "work, ns a cell")]
     lines += [row("---", *["---:"] * 7)]
     enough = "enough for everything"
-    told = {"capped": section["cap"], "plenty": enough, "capped, cut": f"{section.get('cut_cap')}, with cuts", "plenty, cut": f"{enough}, with cuts"}
-    for name, allowed in told.items():
+    memory = {"capped": section["cap"], "plenty": enough, "capped, cut": f"{section.get('cut_cap')}, with cuts", "plenty, cut": f"{enough}, with cuts"}
+    for name, allowed in memory.items():
         if name in section:
             run = section[name]
             times = [f"{value:.1f}" for value in (*parts(run).values(), run["wall_s"], run["cpu_s"])]

@@ -22,7 +22,7 @@ STANDING = {
     "right": ("#6699CC", "", "●", "Right of drainage indicated by the data given"),
     "right_in_part": ("#6699CC", "////", "◑", "Right indicated for a part only"),
     "acquire": ("#EECC66", "////", "◐", "Crosses other land; outlet to be acquired"),
-    "undecided": ("#FFFFFF", "..", "–", "Not judged (the data cannot tell)"),
+    "undecided": ("#FFFFFF", "..", "–", "Not judged (the data cannot decide)"),
 }
 WATERSHED = dict(facecolor="#FEE391", alpha=0.45, edgecolor="none")
 

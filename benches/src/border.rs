@@ -1,4 +1,4 @@
-//! What tiles tell the rest of the raster and what is told to them, in bytes as they would be sent.
+//! What tiles send to the rest of the raster and receive from it, in bytes.
 
 use std::path::Path;
 
@@ -12,8 +12,8 @@ use serde_json::{Value, json};
 use crate::measure::outlets;
 use crate::raster_file;
 
-/// Bytes by step. Of the flats those are counted that a tile tells once; the steps at the edges of the few that reach into
-/// other tiles, told again while they fall, are not.
+/// Bytes by step. Of the flats those are counted that a tile sends once; the steps at the edges of the few that reach into
+/// other tiles, sent again while they fall, are not.
 pub(crate) fn border(raster: &Path) -> Result<Value> {
     let surface = SharedRaster::new(raster_file::read(raster)?);
     let frame = surface.frame();

@@ -1,4 +1,4 @@
-// 100 km² and 2,000 parcels: a page of at most 25 MB that answers a press. How soon after being opened is told, not judged:
+// 100 km² and 2,000 parcels: a page of at most 25 MB that answers a press. How soon after being opened is reported, not judged:
 // 2 s on an idle machine of two cores is the aim, and a busy machine is not the page's fault.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";

@@ -201,7 +201,7 @@ class Worked:
 
     def way(self, leaving):
         """Metres to the first lawful outlet or to where water ends, and (party, metres) of each land on the way, the first of
-        them the land it leaves. A structure runs straight, and the lands above it are told at points about a cell apart."""
+        them the land it leaves. A structure runs straight, and the lands above it are listed at points about a cell apart."""
         points = []
         for cell in self.paths[leaving]:
             points.append((self.centre(cell), self.party[cell]))
@@ -229,7 +229,7 @@ class Worked:
 
     def touches(self, parcel, feature):
         """Whether a stretch of the feature lies on the parcel; `None` where no more than a point does, or so little that it
-        cannot be told from one: the program measures frontage at every metre."""
+        cannot be distinguished from one: the program measures frontage at every metre."""
         lines = [small_cases.line(way.cells, self.rows) for way in self.case.waterways if way.id == feature]
         for link in self.link_at.values():
             if link["link_id"] == feature:

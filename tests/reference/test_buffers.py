@@ -35,7 +35,7 @@ def test_strips_equal_buffers_of_the_lines(demonstration, lines, measured):
     profile = tomllib.loads((program.ROOT / "crates/law/profiles/ontario.toml").read_text())["buffer"]
     width = profile["width_m"]["value"]
     crs, parcels = demonstration.parcel_polygons()
-    told = {(s["properties"]["parcel_id"], s["properties"]["waterway_id"]): s for s in demonstration.features("buffers")}
+    reported = {(s["properties"]["parcel_id"], s["properties"]["waterway_id"]): s for s in demonstration.features("buffers")}
     compared = 0
     for id, (line, bed, kind) in lines.items():
         half = bed / 2.0
@@ -44,7 +44,7 @@ def test_strips_equal_buffers_of_the_lines(demonstration, lines, measured):
             strip = strip.difference(line.buffer(half, cap_style="flat", quad_segs=32))
         for parcel, polygon in parcels.items():
             expected = polygon.intersection(strip).area / 10_000.0 if kind in profile["classes"] else 0.0
-            found = told.get((parcel, id))
+            found = reported.get((parcel, id))
             if found is None:
                 assert expected < LEAST_HA, (parcel, id, expected)
                 continue

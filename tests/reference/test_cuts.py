@@ -82,7 +82,7 @@ def test_search_costs(terrain, tmp_path, measured):
     assert cuts, "a terrain without a cut proves nothing"
     worst = 0.0
     for change in cuts:
-        path, printed = cells_of(change, terrain), change["properties"]["search_cost_m"]
+        path, printed = cells_of(change, terrain), change["properties"]["rise_sum_m"]
         pit, end = path[0], path[-1]
         along_path = sum(max(0.0, elevation[cell] - elevation[pit]) for cell in path[1:])
         least = cheapest(graph, elevation, is_rim, pit, printed + 0.01)

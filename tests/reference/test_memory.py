@@ -58,11 +58,11 @@ def test_the_main_job_stays_within_the_memory_that_it_says_it_needs(case, tmp_pa
     def outlets(mebibytes):
         return program.run_measured("outlets", case, "--out", out, "--max-memory", f"{mebibytes}MiB")
 
-    def told(mebibytes):
+    def needed_at(mebibytes):
         return int(re.search(r"at least (\d+) MiB", outlets(mebibytes)[1]).group(1))
 
-    # What the cells need is told at once, and what the parcels need besides once they are read.
-    needed = told(told(1))
+    # What the cells need is reported at once, and what the parcels need besides once they are read.
+    needed = needed_at(needed_at(1))
     code, message, _, refused_at = outlets(needed - 1)
     assert code == 3 and f"at least {needed} MiB" in message and not out.exists(), message
     code, message, _, peak = outlets(needed)

@@ -100,9 +100,9 @@ def check_way(worked, check, name, share, path, crossings):
     check(name, "hectares of the path", path["hectares"], share.cells * second_implementation.HECTARES_PER_CELL)
     check(name, "where it ends", path["ends"], worked.ends[worked.paths[share.leaving][-1]])
     check(name, "path_m", bool(abs(path["path_m"] - metres) < PLACES_M), True)
-    told = [(crossing["to"], crossing["metres_on_land"]) for crossing in crossings.get(name, [])]
-    check(name, "lands crossed", [to for to, _ in told], [party for party, _ in lands[1:]])
-    for (_, found), (_, expected) in zip(told, lands[1:]):
+    reported = [(crossing["to"], crossing["metres_on_land"]) for crossing in crossings.get(name, [])]
+    check(name, "lands crossed", [to for to, _ in reported], [party for party, _ in lands[1:]])
+    for (_, found), (_, expected) in zip(reported, lands[1:]):
         check(name, "metres on a land", bool(abs(found - expected) < PLACES_M), True)
 
 
@@ -114,8 +114,8 @@ def check_standing(worked, check, parcel, found, shares, seen):
     standing, pieces, _ = worked.finding(parcel, shares)
     seen[standing] += 1
     check(parcel, "standing", found["standing"], standing)
-    told = [(share["share"], share["standing"], share["basis"]) for share in found["shares"]]
-    check(parcel, "shares", told, [(number, word, basis) for number, _, word, basis in pieces])
+    reported = [(share["share"], share["standing"], share["basis"]) for share in found["shares"]]
+    check(parcel, "shares", reported, [(number, word, basis) for number, _, word, basis in pieces])
     for share, piece in zip(found["shares"], pieces):
         check(parcel, f"hectares of share {piece[0]}", share["hectares"], piece[1])
     for word in ("right", "acquire", "undecided"):

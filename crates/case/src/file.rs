@@ -20,7 +20,7 @@ use fallwright_geodata::Problem;
 use sha2::{Digest, Sha256};
 
 pub use self::capacity::Capacity;
-pub use self::layers::{
+pub(crate) use self::layers::{
     Constraints, Culverts, Fields, Levels, Parcels, Pipes, Profile, Rainfall, Roads, Rules, Schedule, Sections, Soils,
     TiledAreas, WaterwayClass, Waterways,
 };
@@ -66,8 +66,7 @@ impl CaseFile {
     /// Reads a case file and finds the files it names, without opening them.
     ///
     /// # Errors
-    /// Every fault found, each with the dotted key in [`Problem::feature`]; entries of a list of tables are counted from 1,
-    /// as in `waterways[2].class`. A file that is not TOML yields its first syntax errors only.
+    /// Every fault found, each at its dotted key ([`At::Key`](crate::At::Key)). A file that is not TOML yields its first syntax errors only.
     pub fn read(path: &Path) -> Result<Self, Vec<Problem>> {
         let bytes = read_bytes(path).map_err(|fault| vec![fault.problem(&path.display().to_string())])?;
         Self::parse(&bytes, path)
@@ -153,14 +152,7 @@ struct Unreadable {
 
 impl Unreadable {
     fn problem(self, file: &str) -> Problem {
-        Problem {
-            file: file.to_owned(),
-            layer: None,
-            feature: None,
-            found: self.found,
-            expected: "a case file in TOML".to_owned(),
-            hint: self.hint.to_owned(),
-        }
+        Problem::in_file(file, self.found, "a case file in TOML", self.hint)
     }
 }
 
@@ -205,12 +197,7 @@ fn parse(file: &str, text: &str) -> Result<toml::Table, Vec<Problem>> {
 fn syntax(file: &str, text: &str, error: &toml::de::Error) -> Problem {
     let offset = error.span().map_or(0, |span| span.start.min(text.len()));
     let line = text.get(..offset).unwrap_or(text).matches('\n').count() + 1;
-    Problem {
-        file: file.to_owned(),
-        layer: None,
-        feature: Some(format!("line {line}")),
-        found: error.message().lines().collect::<Vec<_>>().join("; "),
-        expected: "TOML".to_owned(),
-        hint: "texts stand in quotes, lists in [ ], each key on a line of its own".to_owned(),
-    }
+    let found = error.message().lines().collect::<Vec<_>>().join("; ");
+    let hint = "texts stand in quotes, lists in [ ], each key on a line of its own";
+    Problem::in_file(file, found, "TOML", hint).at_line(line)
 }

@@ -64,7 +64,7 @@ impl Note {
 pub struct Inputs {
     pub case: CaseFile,
     pub profile: Profile,
-    /// What stands in where the capacity check is told nothing.
+    /// Defaults of the capacity check.
     pub defaults: Defaults,
     pub crs: Crs,
     /// Of the elevation as it was given.
@@ -126,12 +126,12 @@ impl Inputs {
             }
             (description, Err(problems)) => return Err([description.err().unwrap_or_default(), problems].concat()),
         };
-        enough_memory(&case, &description, 0, budget)?;
+        enough_memory(&case, &description, 0, *budget)?;
         let elevation = read_elevation(&request);
         progress("reading the layers");
         let layers = read_layers(&case, &description, &profile);
         let inputs = assemble(case, profile, elevation, layers)?;
-        enough_memory(&inputs.case, &description, inputs.parcels.len(), budget)?;
+        enough_memory(&inputs.case, &description, inputs.parcels.len(), *budget)?;
         Ok(inputs)
     }
 
@@ -141,14 +141,8 @@ impl Inputs {
         if self.case.parcels.is_some() {
             return Ok(());
         }
-        Err(vec![Problem {
-            file: self.case.file.clone(),
-            layer: None,
-            feature: Some("parcels".to_owned()),
-            found: "no such table".to_owned(),
-            expected: "a [parcels] table".to_owned(),
-            hint: "name the parcel layer there".to_owned(),
-        }])
+        let (found, expected, hint) = ("no such table", "a [parcels] table", "name the parcel layer there");
+        Err(vec![Problem::in_file(&self.case.file, found, expected, hint).at_key("parcels")])
     }
 }
 
@@ -177,7 +171,7 @@ fn enough_memory(
     case: &CaseFile,
     description: &ElevationDescription,
     parcels: usize,
-    budget: &Budget,
+    budget: Budget,
 ) -> Result<(), Vec<Problem>> {
     let needed = memory_needed(&description.frame, parcels).max(description.bytes);
     let problem = too_large(case.terrain.elevation_given.join(", "), &description.frame, needed, budget.memory_bytes);
@@ -196,38 +190,24 @@ fn too_large(file: String, frame: &Frame, needed: u64, allowed: u64) -> Option<P
     } else {
         return None;
     };
-    Some(Problem {
-        file,
-        layer: None,
-        feature: None,
-        found: format!("{} x {} cells{found}", frame.cols(), frame.rows()),
-        expected,
-        hint: hint.to_owned(),
-    })
+    Some(Problem::in_file(file, format!("{} x {} cells{found}", frame.cols(), frame.rows()), expected, hint))
 }
 
 fn read_profile(case: &CaseFile) -> Result<Profile, Vec<Problem>> {
-    let problem = |file: &str, found: String, expected: &str, hint: String| {
-        let feature = Some("rules.profile".to_owned());
-        Problem { file: file.to_owned(), layer: None, feature, found, expected: expected.to_owned(), hint }
-    };
     match &case.rules.profile {
         file::Profile::Shipped(name) => Profile::shipped(name).ok_or_else(|| {
             let hint = format!("shipped profiles: {}; or give the path of a TOML file", Profile::SHIPPED.join(", "));
-            vec![problem(
-                &case.file,
-                format!("the profile {name:?}"),
-                "a shipped profile or a path to a TOML file",
-                hint,
-            )]
+            let expected = "a shipped profile or a path to a TOML file";
+            vec![Problem::in_file(&case.file, format!("the profile {name:?}"), expected, hint).at_key("rules.profile")]
         }),
         file::Profile::File(source) => {
-            let hint = "complete the profile; the shipped ones show every key".to_owned();
-            let text = std::fs::read_to_string(&source.path).map_err(|error| {
-                vec![problem(&source.given, error.to_string(), "a rule profile in TOML", "check the path".to_owned())]
-            })?;
-            Profile::from_toml(&text)
-                .map_err(|error| vec![problem(&source.given, error.to_string(), "a complete rule profile", hint)])
+            let problem = |found: String, expected: &str, hint: &str| {
+                vec![Problem::in_file(&source.given, found, expected, hint)]
+            };
+            let text = std::fs::read_to_string(&source.path)
+                .map_err(|error| problem(error.to_string(), "a rule profile in TOML", "check the path"))?;
+            let hint = "complete the profile; the shipped ones show every key";
+            Profile::from_toml(&text).map_err(|error| problem(error.to_string(), "a complete rule profile", hint))
         }
     }
 }
@@ -357,14 +337,8 @@ const LAND_M: std::ops::RangeInclusive<f32> = -500.0..=9000.0;
 /// another unit.
 pub fn no_land(heights: &[f32], file: &str) -> Option<Problem> {
     let height = heights.iter().find(|&&height| !LAND_M.contains(&height) && !height.is_nan())?;
-    Some(Problem {
-        file: file.to_owned(),
-        layer: None,
-        feature: None,
-        found: format!("a height of {height} m"),
-        expected: "heights of land, -500 m to 9000 m".to_owned(),
-        hint: "set the file's nodata value if this stands for missing data, or correct the vertical unit".to_owned(),
-    })
+    let hint = "set the file's nodata value if this stands for missing data, or correct the vertical unit";
+    Some(Problem::in_file(file, format!("a height of {height} m"), "heights of land, -500 m to 9000 m", hint))
 }
 
 /// The position of each id in a list, of several the first.

@@ -12,7 +12,7 @@ mod inputs;
 mod nearest;
 
 pub use budget::{Budget, Estimate, most_changes};
-pub use fallwright_geodata::Problem;
+pub use fallwright_geodata::{At, Problem};
 pub use file::{Capacity, CaseFile, DEEPEST_CUT_M, KeptSize, LONGEST_CUT_M, Source, Terrain};
 pub use inputs::{
     CrossSection, Field, Inputs, Level, LevelKind, LevelPlace, MappedStructure, MappedWaterway, Note, Parcel, Rain,

@@ -1,7 +1,7 @@
 //! The known word nearest to one that is not known.
 
 /// The word with the fewest letters to change; the first of equals, `None` where no word is known.
-pub fn nearest<'a>(word: &str, known: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+pub(crate) fn nearest<'a>(word: &str, known: impl Iterator<Item = &'a str>) -> Option<&'a str> {
     known.min_by_key(|candidate| strsim::osa_distance(word, candidate))
 }
 

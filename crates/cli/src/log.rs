@@ -19,7 +19,7 @@ pub(crate) fn start(level: LevelFilter, progress: &Progress) {
         .init();
 }
 
-/// One message to the user. Where standard error is closed there is nobody to tell.
+/// One message to the user. Where standard error is closed it is lost.
 pub(crate) fn say(text: &str) {
     let _ = writeln!(io::stderr(), "{}", without_controls(text, &['\n']));
 }

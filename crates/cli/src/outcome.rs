@@ -2,7 +2,7 @@
 
 use std::io::{self, ErrorKind, Write};
 
-use fallwright::Problem;
+use fallwright::{At, Problem};
 use serde_json::{Value, json};
 
 /// The result of a command that ran to its end.
@@ -33,7 +33,8 @@ pub(crate) fn problems_json(problems: &[Problem]) -> Value {
         json!({
             "file": problem.file,
             "layer": problem.layer,
-            "feature": problem.feature,
+            "at": problem.at.as_ref().map(At::kind),
+            "feature": problem.at.as_ref().map(At::name),
             "found": problem.found,
             "expected": problem.expected,
             "hint": problem.hint,

@@ -55,7 +55,7 @@ impl Watch for Progress {
 fn bar_style() -> ProgressStyle {
     let left = |state: &ProgressState, to: &mut dyn fmt::Write| {
         let part = f64::from(state.fraction());
-        // What cannot be written to a terminal is not to be told there.
+        // Nothing can be reported on a terminal that cannot be written to.
         let _ = to.write_str(&foreseen(state.elapsed(), part));
     };
     let style = ProgressStyle::with_template("{spinner} {msg} [{bar:24}] {percent} % ({elapsed}{left})");

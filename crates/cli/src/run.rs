@@ -21,7 +21,7 @@ pub(crate) fn run(
     run_watched(common, |budget, watch| work(budget, &|words| watch.step(words)))
 }
 
-/// The same with work that tells how much of it is done.
+/// The same with work that reports how much of it is done.
 pub(crate) fn run_watched(common: &Common, work: impl FnOnce(&Budget, &dyn Watch) -> Result<Outcome, Failure>) -> Exit {
     let progress = Progress::start(!common.quiet);
     log::start(common.level(), &progress);
@@ -30,11 +30,11 @@ pub(crate) fn run_watched(common: &Common, work: impl FnOnce(&Budget, &dyn Watch
         catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| Err(after_panic()))
     });
     progress.finish();
-    let told = match &result {
-        Ok(outcome) => tell(common, outcome),
-        Err(failure) => tell_failure(common, failure),
+    let reported = match &result {
+        Ok(outcome) => report(common, outcome),
+        Err(failure) => report_failure(common, failure),
     };
-    told.unwrap_or_else(|error| {
+    reported.unwrap_or_else(|error| {
         say(&format!("error: standard output cannot be written: {error}"));
         Exit::Failed
     })
@@ -56,7 +56,7 @@ fn after_panic() -> Failure {
     Failure::Failed("this is a fault of the program; nothing half-written was left".to_owned())
 }
 
-fn tell(common: &Common, outcome: &Outcome) -> io::Result<Exit> {
+fn report(common: &Common, outcome: &Outcome) -> io::Result<Exit> {
     if common.json {
         print_json(&outcome.json)?;
     } else {
@@ -69,9 +69,9 @@ fn tell(common: &Common, outcome: &Outcome) -> io::Result<Exit> {
     Ok(Exit::Done)
 }
 
-fn tell_failure(common: &Common, failure: &Failure) -> io::Result<Exit> {
+fn report_failure(common: &Common, failure: &Failure) -> io::Result<Exit> {
     if let Failure::Library(Error::Refused(problems)) = failure {
-        tell_problems(problems);
+        report_problems(problems);
         if common.json {
             print_json(&problems_json(problems))?;
         }
@@ -81,7 +81,7 @@ fn tell_failure(common: &Common, failure: &Failure) -> io::Result<Exit> {
     Ok(failure.exit())
 }
 
-fn tell_problems(problems: &[Problem]) {
+fn report_problems(problems: &[Problem]) {
     for problem in problems {
         say(&problem.to_string());
     }

@@ -28,9 +28,9 @@
 //! | water ends in a hole in the survey | 0527-010-004-00510, 0527-010-004-00520 |
 //! | water ends in a pothole, in part | 0527-030-006-00200 |
 //! | surface water to one watershed, tile water to another | 0527-010-006-00200 |
-//! | an outlet that does, all the way down | 0527-030-003-00200, 0527-020-005-00410 |
+//! | an outlet that is sufficient, all the way down | 0527-030-003-00200, 0527-020-005-00410 |
 //! | a culvert too small by design | 0527-010-003-00100, 0527-010-004-00200 |
-//! | a drain that has silted and would do by its by-law | 0527-010-007-00200, 0527-010-007-00300 |
+//! | a drain that has silted, its by-law section adequate | 0527-010-007-00200, 0527-010-007-00300 |
 //! | a tile main whose outlet stands under water | 0527-010-006-00200 |
 //! | an outlet that cannot be checked: no cross-sections | 0527-030-008-00200, 0527-030-008-00300 |
 

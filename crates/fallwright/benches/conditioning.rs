@@ -3,7 +3,7 @@
 //! `cargo bench -p fallwright --bench conditioning` measures the farm valley (1 m lidar, where `FALLWRIGHT_REAL_DATA` or
 //! `../shared/data` has it) and 5,000 x 5,000 generated cells; a number after `--` sets another side.
 
-#![expect(clippy::print_stdout, reason = "a bench tells what it measured")]
+#![expect(clippy::print_stdout, reason = "a bench prints what it measured")]
 
 use std::path::{Path, PathBuf};
 use std::time::Instant;

@@ -14,13 +14,13 @@ pub enum Error {
     #[error("the input has {} fault(s)", .0.len())]
     Refused(Vec<Problem>),
     #[error(transparent)]
-    Study(StudyError),
+    Study(Box<StudyError>),
     #[error(transparent)]
-    Write(WriteError),
+    Write(Box<WriteError>),
     #[error("{source}{}", hint(source))]
-    Output { source: OutputError },
+    Output { source: Box<OutputError> },
     #[error(transparent)]
-    Geodata(#[from] GeodataError),
+    Geodata(Box<GeodataError>),
 }
 
 /// What the caller can do about an [`Error`].
@@ -28,7 +28,7 @@ pub enum Error {
 pub enum ErrorKind {
     /// Mend the input.
     Refused,
-    /// Ask for something else: what was asked for is not there, or would do harm.
+    /// Ask for something else: what was asked for is not there, or would be harmful.
     Usage,
     /// The run itself failed.
     Failed,
@@ -36,19 +36,21 @@ pub enum ErrorKind {
 
 impl Error {
     pub fn kind(&self) -> ErrorKind {
-        match self {
-            Self::Refused(_) => ErrorKind::Refused,
-            Self::Study(
+        let is_usage = match self {
+            Self::Refused(_) => return ErrorKind::Refused,
+            Self::Study(error) => matches!(
+                **error,
                 StudyError::NoSuch { .. }
-                | StudyError::NoParcels { .. }
-                | StudyError::NotOnElevation { .. }
-                | StudyError::NoElevation { .. }
-                | StudyError::OtherPlace { .. },
-            )
-            | Self::Write(WriteError::HoldsInput { .. } | WriteError::Font { .. })
-            | Self::Output { source: OutputError::NotEmpty { .. } } => ErrorKind::Usage,
-            Self::Study(_) | Self::Write(_) | Self::Output { .. } | Self::Geodata(_) => ErrorKind::Failed,
-        }
+                    | StudyError::NoParcels { .. }
+                    | StudyError::NotOnElevation { .. }
+                    | StudyError::NoElevation { .. }
+                    | StudyError::OtherPlace { .. }
+            ),
+            Self::Write(error) => matches!(**error, WriteError::HoldsInput { .. } | WriteError::Font { .. }),
+            Self::Output { source } => matches!(**source, OutputError::NotEmpty { .. }),
+            Self::Geodata(_) => false,
+        };
+        if is_usage { ErrorKind::Usage } else { ErrorKind::Failed }
     }
 }
 
@@ -69,7 +71,7 @@ impl From<StudyError> for Error {
     fn from(error: StudyError) -> Self {
         match error {
             StudyError::Refused(problems) => Self::Refused(problems),
-            error => Self::Study(error),
+            error => Self::Study(Box::new(error)),
         }
     }
 }
@@ -81,14 +83,20 @@ impl From<WriteError> for Error {
             WriteError::Study(error) => error.into(),
             WriteError::Output(error) => error.into(),
             WriteError::Geodata(error) => error.into(),
-            error => Self::Write(error),
+            error => Self::Write(Box::new(error)),
         }
     }
 }
 
 impl From<OutputError> for Error {
     fn from(error: OutputError) -> Self {
-        Self::Output { source: error }
+        Self::Output { source: Box::new(error) }
+    }
+}
+
+impl From<GeodataError> for Error {
+    fn from(error: GeodataError) -> Self {
+        Self::Geodata(Box::new(error))
     }
 }
 

@@ -28,7 +28,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 pub use error::{Error, ErrorKind};
-pub use fallwright_case::{Budget, CaseFile, DEEPEST_CUT_M, Estimate, Inputs, LONGEST_CUT_M, Problem, Progress};
+pub use fallwright_case::{At, Budget, CaseFile, DEEPEST_CUT_M, Estimate, Inputs, LONGEST_CUT_M, Problem, Progress};
 pub use fallwright_geodata::remove_partial_output;
 /// Words, layers, tables, pages and sheets from answers.
 pub use fallwright_report as report;

@@ -390,19 +390,19 @@ fn a_damaged_block_is_told_alike_on_any_number_of_threads() {
         std::fs::read(written(folder.path(), "whole.tif", &Sheet { options: BLOCKS, ..Sheet::of(700, heights) }));
     let whole = whole.unwrap();
     let path = folder.path().join("damaged.tif");
-    let told = |threads| read_on(threads, &path).err().map(|problems| problems[0].to_string());
+    let reported = |threads| read_on(threads, &path).err().map(|problems| problems[0].to_string());
     let mut refused = 0;
     for tenth in 1..9 {
         let mut damaged = whole.clone();
         damaged[whole.len() / 10 * tenth..][..64].fill(0x55);
         std::fs::write(&path, &damaged).unwrap();
-        let expected = told(1);
-        if let Some(told) = &expected {
-            assert!(told.contains("cells that cannot be read near row 1 of 600 (ZIPDecode"), "{told}");
+        let expected = reported(1);
+        if let Some(reported) = &expected {
+            assert!(reported.contains("cells that cannot be read near row 1 of 600 (ZIPDecode"), "{reported}");
             refused += 1;
         }
         for threads in [2, 8] {
-            assert_eq!(told(threads), expected, "{threads} threads");
+            assert_eq!(reported(threads), expected, "{threads} threads");
         }
     }
     assert!(refused > 0);

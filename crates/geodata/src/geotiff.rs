@@ -107,19 +107,19 @@ fn write_cells<T: GdalType + Copy + Default>(
     let factors = overview_factors(frame);
     // The file is closed inside the trap, since a full disk may only show there.
     let write = || -> Result<(), String> {
-        let told = |error: GdalError| error.to_string();
-        let mut dataset = create::<T>(path, frame, &spatial, predictor).map_err(told)?;
-        describe(&mut dataset.rasterband(1).map_err(told)?, meta).map_err(told)?;
+        let message = |error: GdalError| error.to_string();
+        let mut dataset = create::<T>(path, frame, &spatial, predictor).map_err(message)?;
+        describe(&mut dataset.rasterband(1).map_err(message)?, meta).map_err(message)?;
         if !factors.is_empty() {
-            dataset.build_overviews("NONE", &factors, &[]).map_err(told)?;
+            dataset.build_overviews("NONE", &factors, &[]).map_err(message)?;
         }
-        let mut band = dataset.rasterband(1).map_err(told)?;
+        let mut band = dataset.rasterband(1).map_err(message)?;
         write_blocks(&mut band, &cells)?;
         for (level, &factor) in factors.iter().enumerate() {
-            let mut overview = band.overview(level).map_err(told)?;
+            let mut overview = band.overview(level).map_err(message)?;
             write_blocks(&mut overview, nearest(frame, factor as usize, &cells))?;
         }
-        dataset.close().map_err(told)
+        dataset.close().map_err(message)
     };
     attempt_strictly(write).map_err(|reason| GeodataError::Gdal { action: "writing a raster", reason })?;
     Ok(())

@@ -2,7 +2,7 @@
 //!
 //! The only crate that knows GDAL. What it hands out is plain data: `Frame`s and `Raster`s of `fallwright-units`,
 //! `geo` geometries in the target reference system, attributes as text and numbers. Every fault found in an input is a
-//! [`Problem`] that names file, layer and feature, what was found, what was expected and what to do.
+//! [`Problem`] that names file, layer and place, what was found, what was expected and what to do.
 
 #![expect(clippy::result_large_err, reason = "a problem is made once for a faulty input, never in a loop over cells")]
 
@@ -38,7 +38,7 @@ pub use library::limit_cache;
 pub use memory::release_free_memory;
 pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, TileValues, remove_partial_output, sha256};
 pub use polygonize::outlines;
-pub use problem::{GeodataError, Problem};
+pub use problem::{At, GeodataError, Problem};
 pub use scratch::{ScratchFolder, ScratchRaster, ScratchValue};
 pub use shared_places::SharedLine;
 pub use vector::{VectorFeature, VectorLayer, read_vector};

@@ -105,7 +105,7 @@ pub(crate) fn trapped<T>(action: impl FnOnce() -> T) -> (T, Vec<String>) {
     (result, messages)
 }
 
-/// Runs an action that tells whether it failed; a failure is told in GDAL's words where it found some.
+/// Runs an action that returns an error if it failed; the error holds GDAL's messages where there are any.
 pub(crate) fn attempt<T, E: std::fmt::Display>(action: impl FnOnce() -> Result<T, E>) -> Result<T, String> {
     let (result, messages) = trapped(action);
     result.map_err(|error| if messages.is_empty() { error.to_string() } else { messages.join("; ") })

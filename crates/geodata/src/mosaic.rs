@@ -203,26 +203,18 @@ fn missing_tile(tiles: &[Tile], frame: &Frame, gap: Span) -> Problem {
     let first = &tiles[0];
     let x = |col: i64| first.west + col as f64 * first.cell_width;
     let y = |row: i64| first.north - row as f64 * first.cell_height;
-    Problem {
-        file: format!("{} and {} more", first.path.display(), tiles.len() - 1),
-        layer: None,
-        feature: None,
-        found: format!(
-            "no tile between x {} and {}, y {} and {}",
-            x(gap.cols.0),
-            x(gap.cols.1),
-            y(gap.rows.1),
-            y(gap.rows.0)
-        ),
-        expected: format!(
+    Problem::in_file(
+        format!("{} and {} more", first.path.display(), tiles.len() - 1),
+        format!("no tile between x {} and {}, y {} and {}", x(gap.cols.0), x(gap.cols.1), y(gap.rows.1), y(gap.rows.0)),
+        format!(
             "tiles that cover the whole rectangle x {} to {}, y {} to {}",
             frame.west(),
             frame.east(),
             frame.south(),
             frame.north()
         ),
-        hint: "add the missing tile, or leave out tiles so that the rest form a rectangle".to_owned(),
-    }
+        "add the missing tile, or leave out tiles so that the rest form a rectangle",
+    )
 }
 
 #[cfg(test)]

@@ -456,7 +456,7 @@ fn remove_stale(folder: &Path, live: &[Staging]) -> io::Result<()> {
     Ok(())
 }
 
-/// Whether a process runs; yes where that cannot be told.
+/// Whether a process runs; yes where that cannot be found out.
 fn is_running(process: u32) -> bool {
     let processes = Path::new("/proc");
     !processes.join("self").exists() || processes.join(process.to_string()).exists()

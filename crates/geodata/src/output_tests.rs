@@ -191,7 +191,7 @@ fn a_folder_that_cannot_be_made_is_named() {
 }
 
 /// Whichever rename fails, every file is the complete old one or the complete new one, and those after it are the old ones:
-/// the record of the run, which is written last, is never newer than what it tells of.
+/// the record of the run, which is written last, is never newer than the files it lists.
 #[test]
 fn each_file_is_the_old_or_the_new_one_whichever_rename_fails() {
     const NAMES: [&str; 4] = ["a.tif", "b.tif", "c.geojson", "run.json"];

@@ -139,7 +139,7 @@ impl<'a> Reader<'a> {
     /// Decodes the heights of a window.
     fn read(&mut self, window: Window, heights: &mut Vec<f32>) -> Result<(), Problem> {
         if self.decode(window).is_err() {
-            // On threads of GDAL's own the reason is lost; without them it is told.
+            // On threads of GDAL's own the reason is lost; without them GDAL reports it.
             self.dataset = open_raster(&self.tile.path, 1)?;
             self.decode(window).map_err(|reason| self.tile.unreadable(window.row, &reason))?;
         }

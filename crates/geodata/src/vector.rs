@@ -45,7 +45,7 @@ pub fn read_vector(path: &Path, layer: Option<&str>, to: &Crs) -> Result<VectorL
     let dataset = open_vector(path).map_err(one)?;
     let mut source = choose(path, &dataset, layer).map_err(one)?;
     let name = source.name();
-    let in_layer = |problem: Problem| one(Problem { layer: Some(name.clone()), ..problem });
+    let in_layer = |problem: Problem| one(problem.in_layer(&name));
     let projector = projector(path, &source, to).map_err(in_layer)?;
     let fields: Vec<String> = source.defn().fields().map(|field| field.name()).collect();
     let mut problems = Vec::new();
@@ -55,26 +55,23 @@ pub fn read_vector(path: &Path, layer: Option<&str>, to: &Crs) -> Result<VectorL
             let position = index + 1;
             match read_feature(&feature, position, &fields, &projector) {
                 Ok(feature) => features.push(feature),
-                Err((found, expected, hint)) => problems.push(Problem {
-                    layer: Some(name.clone()),
-                    feature: Some(format!("number {position}")),
-                    ..Problem::in_file(path, found, expected, hint)
-                }),
+                Err((found, expected, hint)) => {
+                    let problem = Problem::in_file(path, found, expected, hint);
+                    problems.push(problem.in_layer(&name).at_feature(format!("number {position}")));
+                }
             }
         }
         features
     });
     let lost = lost_features(&dataset, &source, features.len() + problems.len());
     if let Some(reason) = lost.or_else(|| (!messages.is_empty()).then(|| messages.join("; "))) {
-        problems.push(Problem {
-            layer: Some(name.clone()),
-            ..Problem::in_file(
-                path,
-                format!("features that cannot be read after number {} ({reason})", features.len()),
-                "a complete layer",
-                "the file looks truncated or damaged; fetch it again",
-            )
-        });
+        let problem = Problem::in_file(
+            path,
+            format!("features that cannot be read after number {} ({reason})", features.len()),
+            "a complete layer",
+            "the file looks truncated or damaged; fetch it again",
+        );
+        problems.push(problem.in_layer(&name));
     }
     if !problems.is_empty() {
         return Err(problems);

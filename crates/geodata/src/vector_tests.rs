@@ -7,6 +7,7 @@ use gdal::spatial_ref::SpatialRef;
 use gdal::vector::{FieldDefn, LayerOptions};
 
 use super::*;
+use crate::At;
 use crate::testing::folder;
 
 fn utm() -> Crs {
@@ -215,13 +216,13 @@ fn curves_and_places_off_the_earth_name_their_feature() {
     }
     dataset.close().unwrap();
     let problem = one_problem(&path, None);
-    assert_eq!(problem.feature.as_deref(), Some("number 2"));
+    assert_eq!(problem.at, Some(At::Feature("number 2".to_owned())));
     assert!(problem.found.contains("Circular"), "{problem}");
 
     let off = POINT.replace("-81,43", "-81,123");
     let path = text(&folder, "off.geojson", &collection(&[POINT, &off, POINT, &off]));
     let problems = read_vector(&path, None, &utm()).unwrap_err();
-    let features: Vec<_> = problems.iter().filter_map(|problem| problem.feature.as_deref()).collect();
+    let features: Vec<_> = problems.iter().filter_map(|problem| problem.at.as_ref()).map(At::name).collect();
     assert_eq!(features, ["number 2", "number 4"]);
 }
 

@@ -1,4 +1,4 @@
-//! The one table of values that stand in where a case gives none; each with its source.
+//! The one table of default values, for what a case does not give; each with its source.
 
 use fallwright_units::{Metres, MetresPerSecond, Millimetres, MillimetresPerDay};
 use serde::Deserialize;
@@ -79,7 +79,7 @@ pub struct Soil {
     pub confirmed: bool,
 }
 
-/// All values that stand in.
+/// All default values.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Defaults {
     pub drainage_coefficient: Sourced<MillimetresPerDay>,

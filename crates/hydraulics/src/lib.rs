@@ -7,7 +7,7 @@
 //! Reading order: [`Section`] and [`Roughness`] make a [`Channel`], which has a flow, a velocity, a normal depth
 //! ([`Channel::normal_depth`]) and, with [`critical_depth`], a regime. [`drainage_flow`], [`removal_flow`], [`rational_flow`],
 //! [`runoff_depth`] with [`peak_discharge`] say what must be carried. [`Culvert`] is a structure under a bank. [`Defaults`] is
-//! the one table of values that stand in where a case gives none.
+//! the one table of default values.
 //!
 //! Results are for screening; a licensed engineer designs.
 

@@ -23,7 +23,7 @@ pub struct Abutting {
     /// Length of the waterway within `near_m` of the parcel, nothing of others' between; touches at a point left out.
     pub length_m: f64,
     /// Whether it is near at single points of the parcel only, as where a waterway passes a corner of it. Places of the
-    /// parcel within twice `near_m` of one another cannot be told from a point (our choice).
+    /// parcel within twice `near_m` of one another cannot be distinguished from a point (our choice).
     pub at_a_point: bool,
     /// Land of others that lies between, where nothing but single points of the parcel is open to the waterway.
     pub cut_off_by: Option<Between>,

@@ -2,7 +2,7 @@
 
 use fallwright_units::{Cell, Raster};
 
-/// Gives cells without a label the label beside them where the gap is a sliver, and tells which.
+/// Gives cells without a label the label beside them where the gap is a sliver, and returns those cells.
 ///
 /// A gap is closed where, along its row or its column, it is no wider than `width_m` and has a label on both sides; the
 /// cell goes to the label on the west, or else the north.

@@ -4,7 +4,7 @@
 //!
 //! Reading order: [`cover`] and [`close_gaps`] put polygons on cells, [`cells_along`] lines; [`Courses`] finds lines drawn
 //! twice; [`overlaps`] finds parcels
-//! that claim the same ground; [`frontage`] measures how a parcel abuts a line, and [`Lands`] tells what lies
+//! that claim the same ground; [`frontage`] measures how a parcel abuts a line, and [`Lands`] finds what lies
 //! between.
 
 mod between;

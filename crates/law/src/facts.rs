@@ -18,7 +18,7 @@ pub struct ParcelFacts {
     /// Of the parcel without elevation, inside or outside the raster.
     pub missing_ha: Hectares,
     pub entirely_outside: bool,
-    /// Every mapped feature within `abut_tolerance + boundary_accuracy` of the parcel, so that near misses can be told.
+    /// Every mapped feature within `abut_tolerance + boundary_accuracy` of the parcel, so that near misses can be reported.
     pub frontage: Vec<Frontage>,
     /// At most one entry for each drain. A drain without an entry has no schedule supplied.
     pub assessments: Vec<Assessment>,
@@ -46,7 +46,7 @@ pub struct Frontage {
     pub distance: Metres,
     /// Length of the feature within the abut tolerance of the parcel, nothing of others' between.
     pub length: Metres,
-    /// The parcel touches the feature at a point, or over so short a length that it cannot be told from one.
+    /// The parcel touches the feature at a point, or over so short a length that it cannot be distinguished from one.
     pub at_a_point: bool,
     /// Land of others that lies between wherever the feature is near.
     pub cut_off_by: Option<CutOff>,

@@ -136,7 +136,7 @@ pub enum Standing {
     RightInPart,
     /// No share has a right, and at least half of the hectares must acquire one.
     Acquire,
-    /// No share has a right, and the data cannot tell for more than half of the hectares.
+    /// No share has a right, and the data cannot decide for more than half of the hectares.
     Undecided,
 }
 

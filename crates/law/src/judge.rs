@@ -18,7 +18,7 @@ use crate::{
 /// Every share is judged for itself. Each lawful outlet on its path is tested by the provision of its class; the
 /// strongest class by the profile's order that gives a right is the basis. A right limited to assessed hectares is handed
 /// out to the shares in the order of the facts, and what exceeds it is a record of its own. Where nothing gives a right the
-/// share must acquire one, unless the data cannot tell: its path leaves the data or runs into a hole before any lawful
+/// share must acquire one, unless the data cannot decide: its path leaves the data or runs into a hole before any lawful
 /// outlet, or the ground shows an unmapped channel on which the finding would turn.
 ///
 /// Standing: `right` when every share has a right, `right_in_part` when some part has one; otherwise `acquire` when at

@@ -71,9 +71,9 @@ fn to_drain(number: u32, ha: f64) -> ShareFacts {
 #[test]
 fn what_rounding_leaves_of_assessed_hectares_gives_no_right() {
     let facts = on_drain(vec![to_drain(1, 0.1), to_drain(2, 0.2), to_drain(3, 0.5)], assessed(0.3));
-    let told: Vec<_> = judged(&facts).shares.iter().map(|share| (share.share, share.standing)).collect();
+    let found: Vec<_> = judged(&facts).shares.iter().map(|share| (share.share, share.standing)).collect();
     let expected = [(1, ShareStanding::Right), (2, ShareStanding::Right), (3, ShareStanding::Acquire)];
-    assert_eq!(told, expected);
+    assert_eq!(found, expected);
 }
 
 // Natural watercourse
@@ -317,7 +317,7 @@ fn a_private_ditch_on_the_way_takes_nothing_from_a_right() {
     check(&on_creek(vec![path]), Standing::Right, Some(CREEK), Confidence::High, &[]);
 }
 
-// What the data cannot tell
+// What the data cannot decide
 
 #[test]
 fn a_path_that_ends_before_any_outlet() {
@@ -594,8 +594,8 @@ fn documents_that_are_missing_are_asked_for() {
     let mut facts = in_agreement(true, None, true);
     facts.members = [].into();
     check_acquires(&facts, "OL", 20.0, AcquireStep::AskWhetherNamed);
-    facts.owned_since = Some("2015".to_owned());
-    facts.members = [Membership { agreed: Some("1998".to_owned()), ..member("OL", true, Some(false)) }].into();
+    facts.owned_since = Some("2015".parse().unwrap());
+    facts.members = [Membership { agreed: Some("1998".parse().unwrap()), ..member("OL", true, Some(false)) }].into();
     check_acquires(&facts, "OL", 20.0, AcquireStep::RenewAgreement);
 }
 

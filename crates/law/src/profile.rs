@@ -78,7 +78,7 @@ pub struct Buffer {
     pub classes: Vec<String>,
 }
 
-/// Who is told before work on a feature begins.
+/// Who is notified before work on a feature begins.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Notice {
     pub who: String,
@@ -207,7 +207,7 @@ pub struct WayRule {
 }
 
 impl Notice {
-    /// Who is told, in plain words, with a mark where that is not confirmed.
+    /// Who is notified, in plain words, with a mark where that is not confirmed.
     pub fn words(&self) -> String {
         quoted(&self.who, self.confirmed)
     }

@@ -122,7 +122,7 @@ reasons! {
     FrontageWithoutFlow, "frontage_without_flow", High, "the parcel has frontage on a watercourse to which this water does not go";
     FrontageWithinBoundaryAccuracy, "frontage_within_boundary_accuracy", Medium, "whether the parcel touches the feature depends on the accuracy of the lot lines";
     FrontageJustBeyondTolerance, "frontage_just_beyond_tolerance", Medium, "the feature lies just too far from the parcel to count as touching it";
-    FrontageAtAPoint, "frontage_at_a_point", Medium, "the parcel touches the watercourse at a point only, or over too short a length to tell it from one, which is no frontage";
+    FrontageAtAPoint, "frontage_at_a_point", Medium, "the parcel touches the watercourse at a point only, or over too short a length to distinguish it from one, which is no frontage";
     CutOffFromFeature, "cut_off_from_feature", High, "the feature is near the parcel, but a strip of another's land or a road lies between, so that the parcel does not touch it";
     SameChannel, "same_channel", High, "two mapped features run in the same channel, so it has both statuses; the finding rests on the stronger that gives a right";
     WaterLeavesOverNeighbour, "water_leaves_over_neighbour", High, "the water crosses a neighbour before it reaches the outlet to which there is a right";

@@ -153,7 +153,7 @@ impl<'a> Piece<'a> {
     }
 }
 
-/// Where nothing gives a right: must the share acquire one, or can the data not tell?
+/// Where nothing gives a right: must the share acquire one, or can the data not decide?
 fn end_of_path(share: &ShareFacts) -> (ShareStanding, Vec<Reason>) {
     let (mut standing, mut reasons) = match (share.outlets.is_empty(), share.end) {
         (false, _) => (ShareStanding::Acquire, Vec::new()),
@@ -201,7 +201,7 @@ fn below_doubt(difference: Option<Metres>, facts: &ParcelFacts) -> bool {
     difference < level_doubt(rmse)
 }
 
-/// How far two levels must differ before elevations of that root mean square error can tell the higher one.
+/// How far two levels must differ before elevations of that root mean square error can determine the higher one.
 ///
 /// The difference of two independent heights has the standard error √2 · RMSE; twice that holds about 95 % of the errors
 /// (normal distribution). Elevations of nearby points are correlated, so that the test errs on the side of doubt.

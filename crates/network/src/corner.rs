@@ -10,7 +10,7 @@ use fallwright_units::{Cell, CellMap, Raster};
 pub(crate) const CORNER_CELLS: usize = 3;
 
 /// Gives the cells in which a waterway's water runs through a corner of another one, and back into its own channel, to
-/// the waterway that runs through. `owner` tells whose channel a cell is; `area` counts the cells draining through each.
+/// the waterway that runs through. `owner` holds whose channel a cell is; `area` counts the cells draining through each.
 ///
 /// Without this a creek would be taken to run through the drain that empties into it: the drain would have the creek's
 /// watershed, and everybody upstream would meet the drain.

@@ -73,7 +73,7 @@ struct Land {
 }
 
 impl Courses {
-    /// `starts` are the cells where the shares of each parcel leave; `is_marked` tells the cells that
+    /// `starts` are the cells where the shares of each parcel leave; `is_marked` selects the cells that
     /// [`Self::passes_marked`] asks about.
     ///
     /// *Complexity*: O(cells on the paths, each once).
@@ -88,7 +88,7 @@ impl Courses {
         Self { ways: starts.iter().map(|own| ways.by_ref().take(own.len()).collect()).collect(), ahead }
     }
 
-    /// What is told of the path of a share.
+    /// The reported route of a share.
     ///
     /// *Complexity*: O(lot lines that it crosses).
     pub fn trace(&self, setting: &Setting, parcel: usize, share: usize) -> Trace {
@@ -253,7 +253,7 @@ impl Shared {
 }
 
 impl Ahead {
-    /// What is told of the way.
+    /// The reported route.
     pub(crate) fn trace(&self, setting: &Setting, shared: &Shared) -> Trace {
         shared.trace(setting, &self.way)
     }

@@ -13,7 +13,7 @@ use crate::{Destinations, Setting};
 /// higher. The half, and not the lowest place: where a divide runs down a slope beside the water's way its lower end is
 /// always low, and says nothing about the field.
 ///
-/// `share_of` tells the share that a cell's water belongs to, `leaving` where it leaves.
+/// `share_of` returns the share that a cell's water belongs to, `leaving` where it leaves.
 ///
 /// *Complexity*: O(n) for n cells and O(d log d) for d cells along divides.
 pub fn divide_heights(

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use fallwright_units::{Cell, CellSet};
 
 /// The cells where paths come together: those that come from several cells of the paths, and those where a path begins on
-/// another. `next` tells where a path goes on; `None` where it stops. Which path is looked at first makes no difference.
+/// another. `next` returns where a path goes on; `None` where it stops. Which path is looked at first makes no difference.
 ///
 /// *Complexity*: O(cells on the paths, each once), and a quarter of a byte for each of the `cells` of the raster.
 pub fn joins(cells: usize, starts: impl IntoIterator<Item = Cell>, next: impl Fn(Cell) -> Option<Cell>) -> CellSet {

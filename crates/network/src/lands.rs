@@ -31,8 +31,8 @@ impl LandsCrossed {
     }
 }
 
-/// Tells for every cell the lands that its water crosses before it meets a lawful outlet or ends: those that [`crate::trace`]
-/// tells for that cell.
+/// Lists for every cell the lands that its water crosses before it meets a lawful outlet or ends: those that [`crate::trace`]
+/// lists for that cell.
 ///
 /// *Complexity*: O(n log k) for n cells and k entries: each cell is walked over once.
 pub fn lands_crossed(setting: &Setting) -> LandsCrossed {

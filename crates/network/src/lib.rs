@@ -5,11 +5,11 @@
 //! may do with that is for the law crate. Counts are cells (exact integers) until the border of this crate's callers.
 //!
 //! Reading order: [`Setting`] is what is given; [`Parties`] and [`contributing`] count whose water reaches whom;
-//! [`Destinations`] tells where each cell's water goes, and [`divide_heights`] how high the divides stand;
+//! [`Destinations`] lists where each cell's water goes, and [`divide_heights`] how high the divides stand;
 //! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`path`] and [`trace`] follow one of them,
 //! [`Courses`] all at once;
 //! [`arriving`] looks up the slope from a place; [`OutletNetwork`] is the graph of it all; [`lands_crossed`] and
-//! [`flow_lines`] tell for every cell what a trace of it tells.
+//! [`flow_lines`] give for every cell what a trace of it reports.
 
 mod arriving;
 mod contributing;

@@ -120,6 +120,7 @@ impl Setting {
 
     /// The same land and features on revised terrain; what is not revised is shared. It takes 5 bytes a cell: directions and
     /// the cells draining through each cell.
+    #[must_use]
     pub fn revised(&self, Revised { enforced, surface, direction }: Revised) -> Self {
         let mut flow = self.flow().clone();
         for (cell, code) in direction {

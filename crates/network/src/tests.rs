@@ -162,16 +162,16 @@ proptest! {
             *walked.entry((giver, through)).or_default() += 1;
             *inflows.entry(setting.parties.of(path[first - 1])).or_default() += 1;
         }
-        let told: BTreeMap<(Party, Vec<Stretch>), u64> =
+        let reported: BTreeMap<(Party, Vec<Stretch>), u64> =
             found.arrivals.iter().map(|arrival| ((arrival.giver, arrival.through.clone()), arrival.cells)).collect();
-        prop_assert_eq!(told.len(), found.arrivals.len());
-        prop_assert_eq!(told, walked);
-        let mut told: BTreeMap<Party, u64> = BTreeMap::new();
+        prop_assert_eq!(reported.len(), found.arrivals.len());
+        prop_assert_eq!(reported, walked);
+        let mut reported: BTreeMap<Party, u64> = BTreeMap::new();
         for inflow in &found.inflows {
             prop_assert!(is_place(inflow.at));
-            *told.entry(inflow.from).or_default() += inflow.cells;
+            *reported.entry(inflow.from).or_default() += inflow.cells;
         }
-        prop_assert_eq!(told, inflows);
+        prop_assert_eq!(reported, inflows);
     }
 
     #[test]
@@ -272,9 +272,9 @@ proptest! {
                 }
                 walked.dedup();
                 let node = network.leaving(parcel, share).unwrap();
-                let mut told: Vec<Feature> = network.channels_below(node, &reaches).into_iter().map(|channel| channel[0]).collect();
-                told.dedup();
-                prop_assert_eq!(told, walked);
+                let mut reported: Vec<Feature> = network.channels_below(node, &reaches).into_iter().map(|channel| channel[0]).collect();
+                reported.dedup();
+                prop_assert_eq!(reported, walked);
             }
         }
     }
@@ -288,15 +288,15 @@ proptest! {
         let places = courses.places();
         for (parcel, start) in starts.iter().enumerate() {
             let Path { stations, trace: alone } = path(&setting, start[0]);
-            let told = courses.trace(&setting, parcel, 0);
+            let reported = courses.trace(&setting, parcel, 0);
             // As text, since no level is no number.
-            prop_assert_eq!(format!("{told:?}"), format!("{alone:?}"));
+            prop_assert_eq!(format!("{reported:?}"), format!("{alone:?}"));
             prop_assert_eq!(courses.passes_marked(parcel, 0), stations.iter().any(|station| is_marked(station.cell)));
-            prop_assert_eq!(courses.before_outlet(parcel, 0), told.before_outlet);
+            prop_assert_eq!(courses.before_outlet(parcel, 0), reported.before_outlet);
             let walked = crossed(&setting, &stations);
-            prop_assert_eq!(told.crossings.len(), walked.len());
+            prop_assert_eq!(reported.crossings.len(), walked.len());
             let at: Vec<(f64, f64)> = courses.places_crossed(parcel, 0).map(|place| places[place]).collect();
-            for ((crossing, (from, to, cell, carrier, metres)), at) in told.crossings.iter().zip(walked).zip(at) {
+            for ((crossing, (from, to, cell, carrier, metres)), at) in reported.crossings.iter().zip(walked).zip(at) {
                 prop_assert_eq!((crossing.from, crossing.to, crossing.carrier), (from, to, carrier));
                 prop_assert_eq!(setting.frame().cell_at(at), Some(cell));
                 prop_assert!((crossing.metres_on_land - metres).abs() < 1e-9);
@@ -306,20 +306,20 @@ proptest! {
                 distance_m += (pair[1].x - pair[0].x).hypot(pair[1].y - pair[0].y);
                 prop_assert!((pair[1].distance_m - distance_m).abs() < 1e-9);
             }
-            prop_assert_eq!(told.outlet, setting.lawful_at(told.last.cell));
+            prop_assert_eq!(reported.outlet, setting.lawful_at(reported.last.cell));
             let before_outlet = |cell: &Cell| setting.lawful_at(*cell).is_none();
             let Conditioned { surface, enforced, .. } = &*setting.conditioned;
             let fill_m = |cell: Cell| f64::from(surface[cell]) - f64::from(enforced[cell]);
             let way = setting.flow().path(start[0]).take_while(before_outlet);
-            prop_assert_eq!(told.deepest_fill_m, way.map(fill_m).fold(0.0, f64::max));
+            prop_assert_eq!(reported.deepest_fill_m, way.map(fill_m).fold(0.0, f64::max));
             let mut carriers: Vec<Carrier> = Vec::new();
             for carrier in stations.iter().map(|station| station.carrier) {
-                let is_other = carrier != Carrier::Overland && told.outlet.map(Carrier::Mapped) != Some(carrier);
+                let is_other = carrier != Carrier::Overland && reported.outlet.map(Carrier::Mapped) != Some(carrier);
                 if is_other && !carriers.contains(&carrier) {
                     carriers.push(carrier);
                 }
             }
-            prop_assert_eq!(told.carriers.into_iter().map(Carrier::Mapped).collect::<Vec<_>>(), carriers);
+            prop_assert_eq!(reported.carriers.into_iter().map(Carrier::Mapped).collect::<Vec<_>>(), carriers);
         }
     }
 

@@ -49,7 +49,7 @@ pub struct Crossing {
     pub fall_m: f64,
 }
 
-/// What is told of a path from one cell to the first lawful outlet, or to where it ends, without the places on it.
+/// The reported route from one cell to the first lawful outlet, or to where it ends, without the places on it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trace {
     pub crossings: Vec<Crossing>,
@@ -97,7 +97,7 @@ impl Trace {
 ///
 /// *Complexity*: O(length of the path in cells).
 pub fn trace(setting: &Setting, from: Cell) -> Trace {
-    told(setting, &cells_on_path(setting, from))
+    report_route(setting, &cells_on_path(setting, from))
 }
 
 /// The same with the places on the path.
@@ -117,7 +117,7 @@ pub fn path(setting: &Setting, from: Cell) -> Path {
     let whole = to_end[0];
     let station = |(place, &rest): (Place, &Steps)| place.station((whole - rest).metres(&setting.frame()));
     let stations = places.into_iter().zip(&to_end).map(station).collect();
-    Path { stations, trace: told(setting, &cells) }
+    Path { stations, trace: report_route(setting, &cells) }
 }
 
 fn cells_on_path(setting: &Setting, from: Cell) -> Vec<Cell> {
@@ -142,8 +142,8 @@ fn on_to(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl Iterator<Ite
     std::iter::once(own).chain(over)
 }
 
-/// What is told of the path over some cells.
-fn told(setting: &Setting, cells: &[Cell]) -> Trace {
+/// The reported route over some cells.
+fn report_route(setting: &Setting, cells: &[Cell]) -> Trace {
     let mut shared = Shared::default();
     let reach = |beyond, &cell: &Cell| Some(shared.reach(setting, &|_| false, cell, beyond));
     let ahead = cells.iter().rev().fold(None, reach).expect("a path has a cell");
@@ -188,7 +188,7 @@ pub(crate) fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
     structure.or_else(waterway).map_or(Carrier::Overland, Carrier::Mapped)
 }
 
-/// Places along a structure between its ends, about a cell apart, so that the land above it is told.
+/// Places along a structure between its ends, about a cell apart, so that the land above it is listed.
 pub(crate) fn between(setting: &Setting, (from, to): (Cell, Cell), carrier: Carrier) -> Vec<Place> {
     let (upper_m, lower_m) = (f64::from(setting.ground[from]), f64::from(setting.ground[to]));
     let place = |(along, (x, y)): (f64, (f64, f64))| {

@@ -14,12 +14,12 @@ pub struct Record<P> {
 }
 
 /// A layer of records, in their order.
-pub fn layer<P: Serialize>(records: &[Record<P>]) -> FeatureCollection {
+pub(crate) fn layer<P: Serialize>(records: &[Record<P>]) -> FeatureCollection {
     FeatureCollection { bbox: None, features: records.iter().map(feature).collect(), foreign_members: None }
 }
 
 /// A record as a feature of its layer.
-pub fn feature<P: Serialize>(record: &Record<P>) -> Feature {
+pub(crate) fn feature<P: Serialize>(record: &Record<P>) -> Feature {
     let properties = match serde_json::to_value(&record.properties) {
         Ok(Value::Object(properties)) => Some(properties),
         _ => unreachable!("properties are structs of plain values"),

@@ -1,87 +1,81 @@
-//! Results to `GeoJSON`, tables and sentences. The only crate that knows the output schemas.
+//! From typed answers to files and words: the only home of output schemas and sentences.
 //!
-//! Each output layer has a struct of properties here, in the order in which they are written; the JSON Schemas under `schema/`
-//! and the field dictionary are derived from these structs and their comments. Geometries are in the projected coordinates of the case; the writer turns them into longitude and latitude.
+//! Reading order: `write` holds which files each command writes; `records` the properties of each layer, from which the JSON Schemas
+//! and the field dictionary are derived; `layers` makes records of answers, `tables` rows of CSV; [`terminal`] is what a command
+//! prints, [`words`] names, numbers and sentences. `sheets` makes the content of the page and of sheets; `overview`, `drawing`,
+//! `profile` and `pdf` draw it. Geometries are in the projected coordinates of the case; the writer turns them into longitude and
+//! latitude.
 
-mod buffer;
-mod capacity;
+mod case_records;
 pub mod counts;
-mod crossing;
+mod drawing;
 mod error;
 mod escape;
 mod layer;
 mod layers;
-mod link;
 mod overview;
 mod palette;
-mod parcel;
-mod path;
 mod pdf;
 mod picture;
 mod plan;
 mod profile;
 mod rasters;
-mod reach;
 mod records;
-mod run;
 mod run_record;
 mod schema;
-mod sheet;
 mod sheets;
 mod tables;
 pub mod terminal;
-mod terrain_change;
-mod traced;
-mod watershed;
 pub mod words;
 mod write;
 
-pub use buffer::{BufferProperties, MeasuredFrom};
-pub use capacity::CapacityProperties;
-pub use crossing::{CrossingProperties, LandCrossed};
+pub use case_records::CaseRecords;
+pub use drawing::{Paper, Sheet};
 pub use error::WriteError;
-pub(crate) use fallwright_units::{
-    rounded_cubic_metres_per_second as cubic_metres_per_second, rounded_hectares as hectares, rounded_metres as metres,
-    rounded_percent as percent,
-};
-pub use layer::{Record, feature, layer};
-pub use layers::parcels::ParcelLayer;
+pub use layer::Record;
 pub use layers::traced::{arriving_features, leaving_features};
-pub use link::LinkProperties;
-pub use overview::{
-    ChannelOnPage, ClickGrid, CrossingOnPage, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage,
-    Overview, ParcelOnPage, Picture, RoadOnPage, ShareOnPage, SourceFile, StructureOnPage, Texts, WayOnPage,
-    overview_page,
-};
-pub use palette::{standing_style, waterway_style};
-pub use parcel::{
-    AreaItem, ConsentItem, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, ScheduleItem, ShareItem,
-    WayItem,
-};
-pub use path::{PathEnd, PathProperties};
-pub use pdf::{Fonts, MissingGlyph, PdfError, PdfPages};
-pub use picture::{deflated_base64, grey_png};
-pub use plan::{Plan, kept};
-pub use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, ProfileScale, station};
 pub use rasters::{Output, SPREAD, area_meta, direction_meta, ground_meta, write_spread};
-pub use reach::{ReachProperties, StatusItem};
-pub use records::CaseRecords;
-pub use run::{FileDigest, RunProperties, Warning};
-pub use run_record::{RunRecord, digest, input_digests, settings_of};
+pub use records::watershed::WatershedPartProperties;
+pub use run_record::{RunRecord, digest};
 pub use schema::{field_dictionary, schemas};
-pub use sheet::{
-    Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, Paper, Sheet, SheetMap, SignKind, Table,
-    sheet_svg,
-};
 pub use sheets::pdfs::Pdfs;
-pub use tables::{Decimal, FallRow, Millis, ProfileRow, Text, WatershedLandRow, WatershedParcelRow, profile_csv};
-pub use terrain_change::{ChangeKind, TerrainChangeProperties};
-pub use traced::{Traced, TracedWay};
-pub use watershed::{WatershedPartProperties, WatershedProperties};
 pub use write::{
     OutletsExtras, SheetParcels, SheetsOptions, SheetsWritten, WatershedWritten, write_capacity, write_outlets,
     write_sheets, write_watershed,
 };
+
+pub(crate) use drawing::{
+    Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, SheetMap, SignKind, Table, sheet_svg,
+};
+pub(crate) use fallwright_units::{
+    rounded_cubic_metres_per_second as cubic_metres_per_second, rounded_hectares as hectares, rounded_metres as metres,
+    rounded_percent as percent,
+};
+pub(crate) use layer::{feature, layer};
+pub(crate) use overview::{
+    ChannelOnPage, ClickGrid, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview,
+    ParcelOnPage, Picture, RoadOnPage, ShareOnPage, SourceFile, StructureOnPage, Texts, WayOnPage, overview_page,
+};
+pub(crate) use palette::{standing_style, waterway_style};
+pub(crate) use pdf::{Fonts, MissingGlyph, PdfError, PdfPages};
+pub(crate) use picture::{deflated_base64, grey_png};
+pub(crate) use plan::{Plan, kept};
+pub(crate) use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, station};
+pub(crate) use records::buffer::{BufferProperties, MeasuredFrom};
+pub(crate) use records::capacity::CapacityProperties;
+pub(crate) use records::crossing::{CrossingProperties, LandCrossed};
+pub(crate) use records::link::LinkProperties;
+pub(crate) use records::parcel::{
+    AreaItem, ConsentItem, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, ScheduleItem, ShareItem,
+    WayItem,
+};
+pub(crate) use records::path::{PathEnd, PathProperties};
+pub(crate) use records::reach::{ReachProperties, StatusItem};
+pub(crate) use records::run::RunProperties;
+pub(crate) use records::terrain_change::{ChangeKind, TerrainChangeProperties};
+pub(crate) use records::traced::{Traced, TracedWay};
+pub(crate) use records::watershed::WatershedProperties;
+pub(crate) use tables::{FallRow, ProfileRow, WatershedLandRow, WatershedParcelRow, profile_csv};
 
 /// What every output says.
 pub const CAUTION: &str = "Screening only: not a survey, not a legal opinion. Only a court decides a right; confirm with the \

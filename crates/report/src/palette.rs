@@ -66,7 +66,7 @@ impl Palette {
 ///
 /// An undecided parcel that the data do not cover was not judged; any other was judged, and no outlet was found for it or
 /// the finding was left open.
-pub fn standing_style(standing: &str, has_outlet: bool, reasons: &[&str]) -> &'static str {
+pub(crate) fn standing_style(standing: &str, has_outlet: bool, reasons: &[&str]) -> &'static str {
     let outside = ["outside_elevation_data", "elevation_missing", "smaller_than_a_cell"];
     match standing {
         "right" => "right",
@@ -78,7 +78,7 @@ pub fn standing_style(standing: &str, has_outlet: bool, reasons: &[&str]) -> &'s
 }
 
 /// Which line a mapped waterway has, as the palette names it; `class` is its class in the rule profile.
-pub fn waterway_style(class: Option<&Class>) -> &'static str {
+pub(crate) fn waterway_style(class: Option<&Class>) -> &'static str {
     match class {
         Some(Class { kind: ClassKind::Channel | ClassKind::Lake, .. }) => "natural",
         Some(class) if class.lawful_outlet => "drain",

@@ -5,8 +5,8 @@
 mod fonts;
 mod missing;
 
-pub use fonts::Fonts;
-pub use missing::MissingGlyph;
+pub(crate) use fonts::Fonts;
+pub(crate) use missing::MissingGlyph;
 
 use krilla::Document;
 use krilla::geom::Size;
@@ -22,7 +22,7 @@ use self::missing::MissingGlyphs;
 const POINTS_PER_PIXEL: f32 = 0.75;
 
 #[derive(Debug, Error)]
-pub enum PdfError {
+pub(crate) enum PdfError {
     #[error("not a TrueType or OpenType font")]
     NotAFont,
     #[error("page {page} cannot be read as SVG: {reason}")]
@@ -34,7 +34,7 @@ pub enum PdfError {
 }
 
 /// A PDF that grows by a page at a time, so that no more than one SVG is held.
-pub struct PdfPages {
+pub(crate) struct PdfPages {
     fonts: Fonts,
     options: Options<'static>,
     document: Document,
@@ -43,7 +43,7 @@ pub struct PdfPages {
 }
 
 impl PdfPages {
-    pub fn new(fonts: &Fonts) -> Self {
+    pub(crate) fn new(fonts: &Fonts) -> Self {
         Self {
             fonts: fonts.clone(),
             options: options(fonts),
@@ -57,7 +57,7 @@ impl PdfPages {
     ///
     /// # Errors
     /// Markup that is no SVG.
-    pub fn add(&mut self, svg: &str) -> Result<(), PdfError> {
+    pub(crate) fn add(&mut self, svg: &str) -> Result<(), PdfError> {
         self.pages += 1;
         let unreadable = |reason: String| PdfError::Svg { page: self.pages, reason };
         let tree = Tree::from_str(svg, &self.options).map_err(|error| unreadable(error.to_string()))?;
@@ -78,7 +78,7 @@ impl PdfPages {
     ///
     /// # Errors
     /// Characters that no font has, all of them.
-    pub fn finish(mut self, title: &str, run_date: &str) -> Result<Vec<u8>, PdfError> {
+    pub(crate) fn finish(mut self, title: &str, run_date: &str) -> Result<Vec<u8>, PdfError> {
         let missing = self.missing.into_list();
         if !missing.is_empty() {
             return Err(PdfError::MissingGlyphs(missing));

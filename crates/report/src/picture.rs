@@ -8,7 +8,7 @@ use flate2::Compression;
 use flate2::write::DeflateEncoder;
 
 /// A grey PNG as a `data:` address. `grey` holds one byte a pixel, row by row.
-pub fn grey_png(width: u32, height: u32, grey: &[u8]) -> String {
+pub(crate) fn grey_png(width: u32, height: u32, grey: &[u8]) -> String {
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, width, height);
     encoder.set_color(png::ColorType::Grayscale);
@@ -21,7 +21,7 @@ pub fn grey_png(width: u32, height: u32, grey: &[u8]) -> String {
 }
 
 /// Numbers as 32 bits each, little-endian, deflated (RFC 1951) and in base64.
-pub fn deflated_base64(values: &[u32]) -> String {
+pub(crate) fn deflated_base64(values: &[u32]) -> String {
     let mut encoder = DeflateEncoder::new(Vec::new(), Compression::best());
     for value in values {
         encoder.write_all(&value.to_le_bytes()).expect("memory can be written to");

@@ -4,18 +4,18 @@ use geo::{Coord, Simplify};
 
 /// The south-west corner that decimetres are counted from, metres.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Plan {
+pub(crate) struct Plan {
     pub west: f64,
     pub south: f64,
 }
 
 impl Plan {
-    pub fn decimetres(self, (x, y): (f64, f64)) -> [i64; 2] {
+    pub(crate) fn decimetres(self, (x, y): (f64, f64)) -> [i64; 2] {
         [((x - self.west) * 10.0).round() as i64, ((y - self.south) * 10.0).round() as i64]
     }
 
     /// One after the other, each after the first as the difference from the one before.
-    pub fn packed(self, points: impl IntoIterator<Item = (f64, f64)>) -> Vec<i64> {
+    pub(crate) fn packed(self, points: impl IntoIterator<Item = (f64, f64)>) -> Vec<i64> {
         let mut packed = Vec::new();
         let mut before = [0, 0];
         for point in points {
@@ -29,7 +29,7 @@ impl Plan {
     }
 
     /// The same of a line or ring of which no vertex is farther than `tolerance_m` from what is kept.
-    pub fn thinned(self, line: &geo::LineString<f64>, tolerance_m: f64) -> Vec<i64> {
+    pub(crate) fn thinned(self, line: &geo::LineString<f64>, tolerance_m: f64) -> Vec<i64> {
         self.packed(line.simplify(tolerance_m).0.into_iter().map(|Coord { x, y }| (x, y)))
     }
 }
@@ -39,7 +39,7 @@ impl Plan {
 ///
 /// *References*: D. H. Douglas & T. K. Peucker (1973), Algorithms for the reduction of the number of points required to
 /// represent a digitized line or its caricature, Cartographica 10, 112–122; here in three dimensions.
-pub fn kept(points: &[(f64, f64, f64)], tolerance_m: f64, tolerance_z_m: f64) -> Vec<usize> {
+pub(crate) fn kept(points: &[(f64, f64, f64)], tolerance_m: f64, tolerance_z_m: f64) -> Vec<usize> {
     let scale = tolerance_m / tolerance_z_m;
     let mut keep = vec![false; points.len()];
     let Some(first) = keep.first_mut() else { return Vec::new() };

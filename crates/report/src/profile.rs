@@ -2,7 +2,7 @@
 
 mod draw;
 
-pub use draw::ProfileScale;
+pub(crate) use draw::ProfileScale;
 pub(crate) use draw::{Stretch, draw};
 
 /// A profile in the direction of flow.
@@ -94,7 +94,7 @@ impl Profile {
 }
 
 /// A station as it is written in the field: hundreds and the rest, `3+45` for 345 m.
-pub fn station(metres: f64) -> String {
+pub(crate) fn station(metres: f64) -> String {
     let whole = metres.round() as i64;
     format!("{}+{:02}", whole / 100, whole % 100)
 }

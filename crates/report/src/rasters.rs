@@ -34,7 +34,7 @@ impl Output<'_> {
 }
 
 /// Writes `ground.tif` and `direction.tif`.
-pub fn write_terrain(folder: &mut OutputFolder, conditioned: &Conditioned, crs: &Crs) -> Result<(), WriteError> {
+pub(crate) fn write_terrain(folder: &mut OutputFolder, conditioned: &Conditioned, crs: &Crs) -> Result<(), WriteError> {
     let frame = &conditioned.surface.frame;
     folder.write_raster("ground.tif", frame, crs, RasterValues::F32(&conditioned.surface.values), &ground_meta())?;
     let codes = RasterValues::U8(&conditioned.flow.direction.values);
@@ -42,7 +42,7 @@ pub fn write_terrain(folder: &mut OutputFolder, conditioned: &Conditioned, crs: 
 }
 
 /// Writes `area_draining.tif`.
-pub fn write_area(folder: &mut OutputFolder, area: &Raster<u32>, crs: &Crs) -> Result<(), WriteError> {
+pub(crate) fn write_area(folder: &mut OutputFolder, area: &Raster<u32>, crs: &Crs) -> Result<(), WriteError> {
     let values = RasterValues::U32(&area.values);
     Ok(folder.write_raster("area_draining.tif", &area.frame, crs, values, &area_meta())?)
 }

@@ -1,37 +1,13 @@
-//! The records of every layer of the main job, for those who look at them in any order.
+//! A struct of properties for each layer and record: the published schemas and the field dictionary are derived from them.
 
-use fallwright_study::{Standings, Study};
-
-use crate::layers::parcels::ParcelLayer;
-use crate::layers::terrain_changes::terrain_change;
-use crate::layers::water;
-use crate::{
-    LinkProperties, ParcelProperties, ReachProperties, Record, TerrainChangeProperties, WatershedProperties, WriteError,
-};
-
-pub struct CaseRecords<'a> {
-    pub study: &'a Study,
-    pub standings: &'a Standings,
-    pub parcels: Vec<Record<ParcelProperties>>,
-    pub reaches: Vec<Record<ReachProperties>>,
-    pub watersheds: Vec<Record<WatershedProperties>>,
-    pub links: Vec<Record<LinkProperties>>,
-    pub changes: Vec<Record<TerrainChangeProperties>>,
-}
-
-impl<'a> CaseRecords<'a> {
-    /// # Errors
-    /// Places without longitude and latitude; areas whose outline cannot be traced.
-    pub fn of(study: &'a Study, standings: &'a Standings) -> Result<Self, WriteError> {
-        let layer = ParcelLayer::find(study, &standings.findings)?;
-        Ok(Self {
-            study,
-            standings,
-            parcels: layer.records(study, &standings.findings, standings.capacity.as_ref()).collect(),
-            reaches: water::reaches(study),
-            watersheds: water::watersheds(study)?,
-            links: water::links(study),
-            changes: standings.changes.iter().map(|change| terrain_change(study, change)).collect(),
-        })
-    }
-}
+pub(crate) mod buffer;
+pub(crate) mod capacity;
+pub(crate) mod crossing;
+pub(crate) mod link;
+pub(crate) mod parcel;
+pub(crate) mod path;
+pub(crate) mod reach;
+pub(crate) mod run;
+pub(crate) mod terrain_change;
+pub(crate) mod traced;
+pub(crate) mod watershed;

@@ -46,7 +46,7 @@ impl RunRecord<'_> {
 }
 
 /// Name, as the case gives it, and SHA-256 of every file of a case.
-pub fn input_digests(case: &CaseFile) -> Result<Vec<(String, String)>, WriteError> {
+pub(crate) fn input_digests(case: &CaseFile) -> Result<Vec<(String, String)>, WriteError> {
     let mut files = vec![("case file".to_owned(), case.sha256.clone())];
     for source in case.sources() {
         files.push((source.given.clone(), digest(&source.path)?));
@@ -66,7 +66,7 @@ pub fn digest(file: &Path) -> Result<String, WriteError> {
 }
 
 /// The settings of a run on a case.
-pub fn settings_of(study: &Study) -> Value {
+pub(crate) fn settings_of(study: &Study) -> Value {
     let case = &study.inputs.case;
     json!({
         "case": case.name,

@@ -9,11 +9,11 @@ pub(crate) mod watershed_lands;
 pub(crate) mod watershed_parcels;
 
 pub(crate) use capacity::capacity_csv;
-pub use cells::{Decimal, Millis, Text};
-pub use fall::FallRow;
-pub use profile::{ProfileRow, profile_csv};
-pub use watershed_lands::WatershedLandRow;
-pub use watershed_parcels::WatershedParcelRow;
+pub(crate) use cells::{Decimal, Millis, Text};
+pub(crate) use fall::FallRow;
+pub(crate) use profile::{ProfileRow, profile_csv};
+pub(crate) use watershed_lands::WatershedLandRow;
+pub(crate) use watershed_parcels::WatershedParcelRow;
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -21,7 +21,7 @@ use serde::Serialize;
 use crate::schema::member_names;
 
 /// Rows as CSV under the names of their fields; the header is written without rows too.
-pub fn rows_csv<R: Serialize + JsonSchema>(rows: impl IntoIterator<Item = R>) -> String {
+pub(crate) fn rows_csv<R: Serialize + JsonSchema>(rows: impl IntoIterator<Item = R>) -> String {
     let mut csv = csv::WriterBuilder::new().has_headers(false).from_writer(Vec::new());
     csv.write_record(member_names::<R>()).expect("written to memory");
     for row in rows {

@@ -18,7 +18,7 @@ use crate::answers::terrain_changes::{TerrainChange, Undone};
 use crate::facts::each_facts;
 use crate::study::{SMALL_SHARE_HA, Study, channel_test};
 
-/// Fills in `depending` of cuts and fills. Those by which no finding can change are told apart first, where the water
+/// Fills in `depending` of cuts and fills. Those by which no finding can change are sorted out first, where the water
 /// turns; the others are worked out: suspected culverts first, then those through which most land drains, as many as
 /// [`fallwright_case::most_changes`] allows. Cuts that let the same water through are left out together, and worked out once.
 ///
@@ -32,7 +32,7 @@ pub(crate) fn work_out_dependence(
     changes: &mut [TerrainChange],
     progress: Progress,
 ) {
-    let open = told_apart(study, changes);
+    let open = undecided_changes(study, changes);
     release_free_memory();
     let count = open.len();
     // One after the other, since each holds the whole raster.
@@ -48,7 +48,7 @@ pub(crate) fn work_out_dependence(
 
 /// Fills in the changes that decide nothing. Returns the others, as many as are worked out: the positions of those that are
 /// left out together, and what differs without them.
-fn told_apart(study: &Study, changes: &mut [TerrainChange]) -> Vec<(Vec<usize>, Revised)> {
+fn undecided_changes(study: &Study, changes: &mut [TerrainChange]) -> Vec<(Vec<usize>, Revised)> {
     let terrain = Terrain { base: study.revision_base(), barriers: Barriers::find(study) };
     let frame = study.setting.frame();
     let channel_cells = channel_test(&study.inputs, &study.setting).cells;
@@ -215,7 +215,7 @@ class = "natural_watercourse"
         Study::of(Arc::new(inputs), &|_| {}).unwrap()
     }
 
-    /// Changes, and what is gone through to tell them apart: cuts left out, and cells that differ without them.
+    /// Changes, and what is gone through to sort them: cuts left out, and cells that differ without them.
     fn work(blocks: usize) -> (usize, usize) {
         let study = rough(7, blocks);
         let terrain = Terrain { base: study.revision_base(), barriers: Barriers::find(&study) };
@@ -232,7 +232,7 @@ class = "natural_watercourse"
 
     /// By definition: what is linear grows with the case, here fourfold; a tenth is left for the rim, which has fewer changes.
     #[test]
-    fn the_work_of_telling_changes_apart_grows_with_the_case() {
+    fn the_work_of_sorting_changes_grows_with_the_case() {
         let ((changes, small), (more_changes, large)) = (work(2), work(4));
         assert!(changes > 500 && more_changes > 3 * changes, "{changes} and {more_changes} changes");
         assert!(large <= 4 * small + 4 * small / 10, "{small} steps became {large}");
@@ -259,7 +259,7 @@ class = "natural_watercourse"
 
     /// Oracle: everything worked out anew.
     #[test]
-    fn no_finding_depends_on_a_change_that_is_told_apart_as_harmless() {
+    fn no_finding_depends_on_a_harmless_change() {
         let (mut harmless, mut deciding) = (0, 0);
         for seed in 1..=4 {
             let study = rough(seed, 1);
@@ -273,9 +273,9 @@ class = "natural_watercourse"
             let revised: Vec<(String, Revised)> =
                 terrain_changes(&study).unwrap().0.into_iter().filter_map(undone).collect();
             for (id, revised) in revised {
-                let told_apart = is_harmless(&study.setting, &revised.direction, channel_cells, 0);
+                let decides_nothing = is_harmless(&study.setting, &revised.direction, channel_cells, 0);
                 let depending = depending(&study, &findings, revised);
-                if told_apart {
+                if decides_nothing {
                     assert_eq!(depending, Vec::<usize>::new(), "{id}");
                     harmless += 1;
                 } else {

@@ -30,7 +30,7 @@ struct Measured {
 
 /// Looks at what the law asks about every parcel, in their order: one parcel's facts tell every land that its water crosses,
 /// and are forgotten after that.
-pub fn each_facts<T: Send>(study: &Study, look: impl Fn(usize, &ParcelFacts) -> T + Sync) -> Vec<T> {
+pub(crate) fn each_facts<T: Send>(study: &Study, look: impl Fn(usize, &ParcelFacts) -> T + Sync) -> Vec<T> {
     let measured = Measured::find(study);
     let parcels = (0..study.inputs.parcels.len()).into_par_iter();
     parcels.map(|parcel| look(parcel, &measured.facts(study, parcel))).collect()
@@ -83,7 +83,7 @@ fn coverage(study: &Study) -> Vec<Coverage> {
 }
 
 /// Hectares of every parcel without elevation, in their order.
-pub fn missing_hectares(study: &Study) -> Vec<f64> {
+pub(crate) fn missing_hectares(study: &Study) -> Vec<f64> {
     coverage(study).into_iter().enumerate().map(|(parcel, coverage)| missing_ha(study, parcel, coverage)).collect()
 }
 

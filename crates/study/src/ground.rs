@@ -20,8 +20,8 @@ use crate::StudyError;
 use fallwright_case::{Inputs, Note};
 
 use channels::Channels;
-pub use inverts::{Inverts, inverts};
-pub use kept::spills_over_road;
+pub(crate) use inverts::{Inverts, inverts};
+pub(crate) use kept::spills_over_road;
 
 /// Levels that differ by less say nothing about which way water runs, where the survey states no accuracy (our choice).
 const LEVEL_DOUBT_M: f64 = 0.3;
@@ -45,7 +45,7 @@ pub struct Ground {
 /// Puts the layers on cells and conditions the terrain.
 ///
 /// # Errors
-/// An elevation without data; culverts of which nothing tells which way they run.
+/// An elevation without data; culverts whose direction nothing determines.
 pub fn build(inputs: &Inputs) -> Result<Ground, StudyError> {
     let mut notes = Vec::new();
     let Channels { waterways, surveyed_beds } = channels::on_cells(inputs, &mut notes);
@@ -90,7 +90,7 @@ fn conditioned(inputs: &Inputs, known: Conditioning) -> Result<Conditioned, Stud
     Ok(condition(&inputs.ground, known)?)
 }
 
-pub fn waterway_is_lawful(inputs: &Inputs, class: &str) -> bool {
+pub(crate) fn waterway_is_lawful(inputs: &Inputs, class: &str) -> bool {
     inputs.profile.is_lawful(class)
 }
 
@@ -153,7 +153,7 @@ fn tiled(inputs: &Inputs, mapped: &[usize]) -> LabelRuns {
 }
 
 /// How far two levels must differ to say which is the higher, metres.
-pub fn level_doubt_m(inputs: &Inputs) -> f64 {
+pub(crate) fn level_doubt_m(inputs: &Inputs) -> f64 {
     inputs.case.terrain.rmse_z_m.map_or(LEVEL_DOUBT_M, |rmse| STANDARD_DEVIATIONS_OF_DOUBT * rmse)
 }
 

@@ -18,7 +18,7 @@ use fallwright_case::{Inputs, MappedStructure, Note};
 
 /// Below both, a leaving point is part of the remainder (our choice).
 const SMALL_SHARE_FRACTION: f64 = 0.02;
-pub const SMALL_SHARE_HA: f64 = 0.05;
+pub(crate) const SMALL_SHARE_HA: f64 = 0.05;
 
 /// A case worked out. It is never changed; [`Study::revised`] gives another one.
 pub struct Study {
@@ -55,7 +55,7 @@ struct OnLand {
     tiled: Arc<LabelRuns>,
 }
 
-pub fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
+pub(crate) fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {
     let test = &inputs.profile.unmapped_channel;
     let cells = test.contributing_ha.value * SQUARE_METRES_PER_HECTARE / setting.frame().cell_square_metres();
     ChannelTest {

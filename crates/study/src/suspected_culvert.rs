@@ -6,13 +6,13 @@ use fallwright_terrain::Cut;
 use fallwright_units::{Cell, CellSet, Frame, Raster};
 
 /// A cut through an embankment or a road is at least this deep (our choice): less is the unevenness of the ground.
-pub const LEAST_HELD_BACK_M: f64 = 0.3;
+pub(crate) const LEAST_HELD_BACK_M: f64 = 0.3;
 /// An embankment falls to half its height within this distance of its crest on both sides (our choice).
 const HALF_WIDTH_M: f64 = 15.0;
 
 /// Whether a cut goes deep enough through a road of the layer, or through ground shaped like an embankment: narrow, high,
 /// steep on both sides.
-pub fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
+pub(crate) fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
     let on_road = |cell: Cell| setting.parties.of(cell) == Party::Road;
     let path = &cut.way.path;
     let ground: Vec<f32> = path.iter().map(|&cell| setting.ground[cell]).collect();
@@ -21,12 +21,12 @@ pub fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
 }
 
 /// Cells whose water a cut releases: those that drain through the first cell it lowers.
-pub fn released<C: Copy + Into<u64>>(ground: &Raster<f32>, area: &Raster<C>, cut: &Cut) -> u64 {
+pub(crate) fn released<C: Copy + Into<u64>>(ground: &Raster<f32>, area: &Raster<C>, cut: &Cut) -> u64 {
     lowered(ground, cut).next().map_or(0, |cell| area[cell].into())
 }
 
 /// The cells lowered by cuts that may be culverts.
-pub fn suspected_cells(setting: &Setting) -> CellSet {
+pub(crate) fn suspected_cells(setting: &Setting) -> CellSet {
     let mut cells = CellSet::new(setting.frame().len());
     for cut in setting.conditioned.cuts.iter().filter(|cut| is_suspected_culvert(setting, cut)) {
         for cell in lowered(&setting.ground, cut) {
@@ -37,7 +37,7 @@ pub fn suspected_cells(setting: &Setting) -> CellSet {
 }
 
 /// The cells of a cut whose ground was lowered.
-pub fn lowered<'a>(ground: &'a Raster<f32>, cut: &'a Cut) -> impl Iterator<Item = Cell> + 'a {
+pub(crate) fn lowered<'a>(ground: &'a Raster<f32>, cut: &'a Cut) -> impl Iterator<Item = Cell> + 'a {
     cut.way.path.iter().zip(&cut.bed).filter(|&(&cell, &bed)| bed < ground[cell]).map(|(&cell, _)| cell)
 }
 

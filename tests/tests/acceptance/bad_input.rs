@@ -158,7 +158,7 @@ fn a_parcel_without_an_id() {
     nameless["properties"]["roll"] = Value::Null;
     check(
         |case| case.layer("parcels.geojson", &[parcel("001", (20.0, 200.0)), nameless]),
-        &["parcels.geojson", "number 2", "\"roll\""],
+        &["parcels.geojson", "feature number 2: ", "\"roll\""],
     );
 }
 
@@ -269,9 +269,9 @@ fn too_little_memory() {
     let Err(Error::Refused(problems)) = fallwright::commands::check(&case.path("case.toml"), &budget, &|_| ()) else {
         panic!("not refused")
     };
-    let told = problems[0].to_string();
+    let message = problems[0].to_string();
     for words in ["elevation.tif", "1 MiB of memory allowed", "at least ", "--max-memory"] {
-        assert!(told.contains(words), "no {words:?} in {told}");
+        assert!(message.contains(words), "no {words:?} in {message}");
     }
 }
 
@@ -377,9 +377,9 @@ fn a_schedule_of_an_unknown_drain() {
 #[test]
 fn a_schedule_with_a_faulty_row() {
     let rows = |rows: &'static str| move |case: &SmallCase| case.write("schedule.csv", format!("roll,ha\n{rows}"));
-    check(rows("001,6.5\n002,1.0\n001,2.0\n"), &["schedule.csv", "row 4", "001 again"]);
-    check(rows("001,six\n"), &["schedule.csv", "row 2", "\"six\""]);
-    check(rows("001,-1\n"), &["schedule.csv", "row 2", "\"-1\""]);
+    check(rows("001,6.5\n002,1.0\n001,2.0\n"), &["schedule.csv, row 4: ", "001 again"]);
+    check(rows("001,six\n"), &["schedule.csv, row 2: ", "\"six\""]);
+    check(rows("001,-1\n"), &["schedule.csv, row 2: ", "\"-1\""]);
     check(rows("001,6.5\n").and("roll", "rolls"), &["schedule.csv", "\"rolls\"", "roll, ha"]);
 }
 

@@ -166,8 +166,9 @@ fn a_pipe_with_its_ends_swapped() {
     assert_eq!(text(main, "next_link"), "WC/1");
     assert!((number(main, "grade_percent") - 100.0 * 0.7 / 140.0_f64.hypot(60.0)).abs() < 1e-3, "{main}");
     let run = read_json(&case.path("capacity/run.json"));
-    let told = |note: &Value| text(note, "about") == "structure T" && text(note, "found").contains("drawn uphill");
-    assert!(list(&run, "warnings").iter().any(told));
+    let drawn_uphill =
+        |note: &Value| text(note, "about") == "structure T" && text(note, "found").contains("drawn uphill");
+    assert!(list(&run, "warnings").iter().any(drawn_uphill));
 }
 
 /// The removal curve by hand: 37 × (hectares by 258.9988)^(5/6) cfs.
@@ -195,7 +196,7 @@ fn the_removal_curve_by_hand() {
 /// By-law and present sections of one place. Uniform flow at 1 % in a bottom of 0.5 m with sides 1.5:1, n 0.035, 0.9 m deep
 /// less 0.3 m of freeboard: A = 0.84, P = 2.6633, Q = 0.84 × (0.84/2.6633)^(2/3) × 0.1/0.035 = 1.112 m³/s.
 #[test]
-fn design_and_present_bed_are_told_apart() {
+fn design_and_present_bed_are_distinguished() {
     let check = |present: &str, expected: [&str; 3]| {
         let rows = [section(300.0, "design,0.5,1.5,0.9,,102.0,0.035,1.0"), section(300.0, present)];
         let links = links(&with_sections(&rows));
@@ -209,13 +210,13 @@ fn design_and_present_bed_are_told_apart() {
 }
 
 #[test]
-fn a_design_too_small_asks_for_an_improvement_and_the_width_that_would_do() {
+fn a_design_too_small_asks_for_an_improvement_and_an_adequate_width() {
     let rows =
         [section(300.0, "design,0.1,0.5,0.35,,102.0,0.035,0.05"), section(300.0, "present,0.1,0.5,0.35,,102.0,0.035,")];
     let links = links(&with_sections(&rows));
     let reach = link(&links, "WC/2");
     assert_eq!((text(reach, "cause"), text(reach, "remedy")), ("undersized", "improvement"));
-    // The width that would do carries the flow, and one step less does not.
+    // The adequate width carries the flow, and one step less does not.
     let carries = |bottom: f64| {
         let (area, perimeter) = ((bottom + 0.5 * 0.05) * 0.05, bottom + 0.1 * 1.25_f64.sqrt());
         area * (area / perimeter).powf(2.0 / 3.0) * 0.0005_f64.sqrt() / 0.035
@@ -320,7 +321,7 @@ fn the_demonstration_shows_every_kind() {
     check(["0527-030-008-00200", "0527-030-008-00300"], "not_checked", None);
 }
 
-/// `outlets` and `capacity` tell the same of every parcel.
+/// `outlets` and `capacity` report the same of every parcel.
 #[test]
 fn both_commands_say_the_same() {
     let town = tarnbeck();

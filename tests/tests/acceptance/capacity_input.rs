@@ -30,28 +30,34 @@ fn main_of(attributes: &Value) -> SmallCase {
 
 #[test]
 fn a_grade_of_nothing_or_less() {
-    let words = ["mains.geojson", "T (number 1)", "above 0 %"];
+    let words = ["mains.geojson", "feature T (number 1): ", "above 0 %"];
     check(&main_of(&json!({ "grade_percent": 0 })), &[&words[..], &["a grade of 0 %", "water does not run"]].concat());
     check(&main_of(&json!({ "grade_percent": -0.2 })), &[&words[..], &["a grade of -0.2 %", "drawn"]].concat());
     let rows = [section(300.0, "design,0.5,1.5,0.9,,102.0,0.035,-1.0")];
-    check(&with_sections(&rows), &["sections.csv", "row 2", "grade_percent \"-1.0\"", "above 0 %"]);
+    check(&with_sections(&rows), &["sections.csv, row 2: ", "grade_percent \"-1.0\"", "above 0 %"]);
 }
 
 #[test]
 fn inches_typed_as_millimetres() {
     check(
         &main_of(&json!({ "diameter_mm": 8 })),
-        &["mains.geojson", "T (number 1)", "a diameter of 8 mm", "50 mm to 10000 mm", "in inches, give 203 mm"],
+        &[
+            "mains.geojson",
+            "feature T (number 1): ",
+            "a diameter of 8 mm",
+            "50 mm to 10000 mm",
+            "in inches, give 203 mm",
+        ],
     );
     let case = SmallCase::sound();
     case.layer("culverts.geojson", &[line(json!({ "id": "C", "diameter_mm": 36 }), [[200.0, 235.0], [200.0, 165.0]])]);
-    check(&case, &["culverts.geojson", "C (number 1)", "a diameter of 36 mm", "give 914 mm"]);
+    check(&case, &["culverts.geojson", "feature C (number 1): ", "a diameter of 36 mm", "give 914 mm"]);
 }
 
 #[test]
 fn a_roughness_of_nothing() {
     let rows = [section(300.0, "design,0.5,1.5,0.9,,102.0,0,1.0")];
-    check(&with_sections(&rows), &["sections.csv", "row 2", "a roughness n of 0", "0.005 to 0.5", "Manning's n"]);
+    check(&with_sections(&rows), &["sections.csv, row 2: ", "a roughness n of 0", "0.005 to 0.5", "Manning's n"]);
 }
 
 #[test]
@@ -60,7 +66,7 @@ fn an_unknown_material() {
         &main_of(&json!({ "material": "corrugated plastik" })),
         &[
             "mains.geojson",
-            "T (number 1)",
+            "feature T (number 1): ",
             "\"corrugated plastik\"",
             "concrete",
             "did you mean \"corrugated plastic\"?",
@@ -85,10 +91,10 @@ fn a_loop_in_pipes() {
 #[test]
 fn sections_without_datum_or_on_another() {
     let nowhere = section(300.0, "design,0.5,1.5,0.9,,102.0,0.035,1.0").replace("invented datum", "");
-    check(&with_sections(&[nowhere]), &["sections.csv", "row 2", "no datum", "a height datum", "name the datum"]);
+    check(&with_sections(&[nowhere]), &["sections.csv, row 2: ", "no datum", "a height datum", "name the datum"]);
     let sound = section(300.0, "design,0.5,1.5,0.9,,102.0,0.035,1.0");
     let other = sound.replace("invented datum", "another datum");
-    check(&with_sections(&[sound, other]), &["sections.csv", "row 3", "another datum", "nothing is converted"]);
+    check(&with_sections(&[sound, other]), &["sections.csv, row 3: ", "another datum", "nothing is converted"]);
 }
 
 #[test]
@@ -111,9 +117,9 @@ fn rain_without_source_or_twice_told() {
         let content = format!("duration_min,return_period_years,depth_mm,intensity_mm_per_h,source\n{row}\n");
         with_tables("[rainfall]\nsource = \"rain.csv\"\n", &[("rain.csv", content)])
     };
-    check(&of("60,5,30,,"), &["rain.csv", "row 2", "no source"]);
-    check(&of("60,5,30,30,invented"), &["rain.csv", "row 2", "one of the two"]);
-    check(&of("0,5,30,,invented"), &["rain.csv", "row 2", "minutes and years above 0"]);
+    check(&of("60,5,30,,"), &["rain.csv, row 2: ", "no source"]);
+    check(&of("60,5,30,30,invented"), &["rain.csv, row 2: ", "one of the two"]);
+    check(&of("0,5,30,,invented"), &["rain.csv, row 2: ", "minutes and years above 0"]);
 }
 
 #[test]
@@ -131,7 +137,7 @@ fn choices_that_the_table_does_not_have() {
     check(&of("cover = \"medow\""), &["case.toml", "capacity.cover", "did you mean \"meadow\"?"]);
     check(&of("soil = \"chalk\""), &["case.toml", "capacity.soil", "silt loam"]);
     check(&of("runoff_coefficient = 40"), &["case.toml", "capacity.runoff_coefficient", "up to 1"]);
-    check(&of("method = \"curve\""), &["case.toml", "capacity.method", "removal_curve, rational, curve_number"]);
+    check(&of("method = \"curve\""), &["case.toml, key capacity.method: ", "removal_curve, rational, curve_number"]);
     check(&of("drainage_coefficient_mm_per_day = 0"), &["case.toml", "drainage_coefficient", "above 0"]);
 }
 

@@ -131,6 +131,6 @@ fn a_parcel_asked_for_where_no_layer_holds_any() {
     let asked = trace(&case.path("case.toml"), &from);
     check_words(&usage(asked), &["no [parcels] table", "--at"]);
     let checked = check(&case.path("case.toml"), &BUDGET, &silent).unwrap();
-    let told = terminal::check::check(&checked).join("\n");
-    check_words(&told, &["without [parcels] only watershed and trace --at can be run"]);
+    let printed = terminal::check::check(&checked).join("\n");
+    check_words(&printed, &["without [parcels] only watershed and trace --at can be run"]);
 }

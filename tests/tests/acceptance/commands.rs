@@ -1,4 +1,4 @@
-//! The other commands on the demonstration case: they tell the same as the main job.
+//! The other commands on the demonstration case: they give the same as the main job.
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -112,10 +112,10 @@ fn a_trace_tells_the_crossings_of_the_main_job() {
         "maintained_by",
         "notified",
     ];
-    let told = |feature: &Value| keys.map(|key| feature[key].clone());
-    let traced: Vec<_> = traced.map(|feature| told(&feature)).collect();
+    let chosen = |feature: &Value| keys.map(|key| feature[key].clone());
+    let traced: Vec<_> = traced.map(|feature| chosen(&feature)).collect();
     let crossings = case.layer("crossings.geojson").into_iter().filter(|crossing| crossing["parcel_id"] == id);
-    let crossings: Vec<_> = crossings.map(|crossing| told(&crossing)).collect();
+    let crossings: Vec<_> = crossings.map(|crossing| chosen(&crossing)).collect();
     assert!(crossings.len() >= 2, "{crossings:?}");
     assert_eq!(traced, crossings);
     // In order downstream, each on the land that the one before led to.

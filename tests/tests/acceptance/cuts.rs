@@ -34,12 +34,12 @@ fn findings_that_change_without_cuts_are_told() {
     let differs = |parcel: &&Value| conclusion(parcel) != conclusion(block.parcel(text(parcel, "parcel_id")));
     let changed: BTreeSet<String> =
         uncut.iter().filter(differs).map(|parcel| text(parcel, "parcel_id").to_owned()).collect();
-    let told: BTreeSet<String> = block
+    let listed: BTreeSet<String> = block
         .layer("terrain_changes.geojson")
         .iter()
         .filter(|change| change["finding_depends"].is_array())
         .flat_map(|change| texts(change, "finding_depends").into_iter().map(str::to_owned).collect::<Vec<_>>())
         .collect();
     assert!(!changed.is_empty(), "the block shows a finding that depends on a cut");
-    assert!(changed.is_subset(&told), "not told: {:?}", changed.difference(&told));
+    assert!(changed.is_subset(&listed), "not listed: {:?}", changed.difference(&listed));
 }

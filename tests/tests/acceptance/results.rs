@@ -45,7 +45,7 @@ pub(crate) fn usage<T>(result: Result<T, Error>) -> String {
     }
 }
 
-/// A run that tells nobody about its steps.
+/// A run that reports no steps.
 pub(crate) fn silent(_: &str) {}
 
 pub(crate) fn read_json(path: &Path) -> Value {

@@ -41,12 +41,12 @@ fn all_faults_of_the_levels_are_told_at_once() {
     let problems: Vec<String> = problems.iter().map(ToString::to_string).collect();
     let expected: [&[&str]; 7] = [
         &["2 datums", "another datum", "row 7"],
-        &["row 2", "\"WX\"", "ids are text"],
-        &["row 3", "\"bottom\"", "bed, invert or water"],
-        &["row 4", "60.0 m from WC"],
-        &["row 5", "no datum"],
-        &["row 5", "\"NaN\""],
-        &["row 6", "328.1 m", "unit and datum"],
+        &["levels.csv, row 2: ", "\"WX\"", "ids are text"],
+        &["levels.csv, row 3: ", "\"bottom\"", "bed, invert or water"],
+        &["levels.csv, row 4: ", "60.0 m from WC"],
+        &["levels.csv, row 5: ", "no datum"],
+        &["levels.csv, row 5: ", "\"NaN\""],
+        &["levels.csv, row 6: ", "328.1 m", "unit and datum"],
     ];
     assert_eq!(problems.len(), expected.len(), "{problems:#?}");
     for words in expected {

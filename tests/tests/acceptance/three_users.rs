@@ -88,7 +88,10 @@ fn an_engineer_learns_which_lands_the_schedule_lacks_and_the_reverse() {
         }
     }
     assert_eq!(surface, cells(number(&parts[0], "surface_ha")));
-    assert!(schedule.keys().all(|id| lands.iter().any(|land| land["parcel_id"] == *id)), "every land assessed is told");
+    assert!(
+        schedule.keys().all(|id| lands.iter().any(|land| land["parcel_id"] == *id)),
+        "every land assessed is listed"
+    );
     // Lot 3, concession III: "not at all (east part of south half)", and it drains to the drain by way of its neighbour.
     let lacking: Vec<&str> = lands
         .iter()

@@ -28,14 +28,7 @@ impl Notes {
     }
 
     fn note(&mut self, key: &str, found: String, expected: impl Into<String>, hint: impl Into<String>) {
-        self.problems.push(Problem {
-            file: self.file.clone(),
-            layer: None,
-            feature: Some(key.to_owned()),
-            found,
-            expected: expected.into(),
-            hint: hint.into(),
-        });
+        self.problems.push(Problem::in_file(&self.file, found, expected, hint).at_key(key));
     }
 }
 

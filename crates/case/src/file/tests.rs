@@ -1,6 +1,6 @@
 use std::fs;
 
-use fallwright_geodata::Resampling;
+use fallwright_geodata::{At, Resampling};
 use fallwright_units::VerticalUnit;
 
 use super::*;
@@ -133,11 +133,17 @@ fn read(text: impl AsRef<[u8]>) -> Result<CaseFile, Vec<Problem>> {
 /// Key, found and hint of every problem.
 fn check(text: impl AsRef<[u8]>, expected: &[(&str, &str, &str)]) {
     let problems = read(text).map_or_else(|problems| problems, |_| Vec::new());
-    let brief: Vec<_> =
-        problems.iter().map(|p| (p.feature.as_deref().unwrap_or(""), p.found.as_str(), p.hint.as_str())).collect();
+    let brief: Vec<_> = problems.iter().map(|p| (key(p), p.found.as_str(), p.hint.as_str())).collect();
     assert_eq!(brief, expected);
     assert!(problems.iter().all(|problem| problem.file.ends_with("case.toml")), "{problems:?}");
     assert!(!problems.iter().any(|problem| problem.expected.contains(char::is_control)), "{problems:?}");
+}
+
+fn key(problem: &Problem) -> &str {
+    match &problem.at {
+        Some(At::Key(key)) => key,
+        other => panic!("not at a key but at {other:?}: {problem}"),
+    }
 }
 
 /// As [`check`], below a `[terrain]` table without fault.
@@ -393,8 +399,8 @@ fn an_id_is_text() {
 #[test]
 fn faults_of_syntax_say_their_lines() {
     let problems = read("name = \"x\"\n[terrain]\nelevation = dem.tif\n[rules]\nprofile = ontario\n").unwrap_err();
-    let lines: Vec<_> = problems.iter().map(|problem| problem.feature.as_deref()).collect();
-    assert_eq!(lines, [Some("line 3"), Some("line 5")], "{problems:?}");
+    let lines: Vec<_> = problems.iter().map(|problem| problem.at.clone()).collect();
+    assert_eq!(lines, [Some(At::Line(3)), Some(At::Line(5))], "{problems:?}");
 }
 
 #[test]

@@ -12,18 +12,6 @@ pub(super) struct CsvRow<const N: usize> {
     pub(super) values: [String; N],
 }
 
-/// A fault of a file or of one of its rows.
-pub(super) fn problem(source: &Source, row: Option<u64>, found: String, expected: &str, hint: &str) -> Problem {
-    Problem {
-        file: source.given.clone(),
-        layer: None,
-        feature: row.map(|row| format!("row {row}")),
-        found,
-        expected: expected.to_owned(),
-        hint: hint.to_owned(),
-    }
-}
-
 /// Reads some columns of a CSV file, whatever others there are.
 ///
 /// # Errors
@@ -31,7 +19,7 @@ pub(super) fn problem(source: &Source, row: Option<u64>, found: String, expected
 pub(super) fn read<const N: usize>(source: &Source, columns: [&str; N]) -> Result<Vec<CsvRow<N>>, Vec<Problem>> {
     let unreadable = |error: csv::Error| {
         let hint = "save it as CSV in UTF-8, with commas and as many values in every row as in the header";
-        vec![problem(source, None, error.to_string(), "a CSV file with a header row", hint)]
+        vec![Problem::in_file(&source.given, error.to_string(), "a CSV file with a header row", hint)]
     };
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_path(&source.path).map_err(unreadable)?;
     let header = reader.headers().map_err(unreadable)?.clone();
@@ -43,7 +31,8 @@ pub(super) fn read<const N: usize>(source: &Source, columns: [&str; N]) -> Resul
         } else {
             "correct the name in the file or in the case file"
         };
-        problem(source, None, format!("no column {name:?}; there are {there}"), &format!("a column {name:?}"), hint)
+        let found = format!("no column {name:?}; there are {there}");
+        Problem::in_file(&source.given, found, format!("a column {name:?}"), hint)
     });
     let missing: Vec<Problem> = missing.collect();
     if !missing.is_empty() {

@@ -13,14 +13,7 @@ use crate::nearest::meant;
 pub(super) fn read(case: &CaseFile) -> Result<Defaults, Box<Problem>> {
     let Some(source) = &case.capacity.defaults else { return Ok(Defaults::shipped()) };
     let problem = |found: String, hint: &str| {
-        Box::new(Problem {
-            file: source.given.clone(),
-            layer: None,
-            feature: None,
-            found,
-            expected: "a complete table of defaults in TOML".to_owned(),
-            hint: hint.to_owned(),
-        })
+        Box::new(Problem::in_file(&source.given, found, "a complete table of defaults in TOML", hint))
     };
     let text = std::fs::read_to_string(&source.path)
         .map_err(|error| problem(error.to_string(), "check the path and whether you may read the file"))?;
@@ -33,13 +26,8 @@ pub(super) fn check_choices(case: &CaseFile, defaults: &Defaults) -> Vec<Problem
     let capacity = &case.capacity;
     let covers: Vec<&str> = defaults.covers.iter().map(|cover| cover.name.as_str()).collect();
     let soils: Vec<&str> = defaults.soils.iter().map(|soil| soil.name.as_str()).collect();
-    let problem = |key: &str, found: String, expected: String, hint: String| Problem {
-        file: case.file.clone(),
-        layer: None,
-        feature: Some(format!("capacity.{key}")),
-        found,
-        expected,
-        hint,
+    let problem = |key: &str, found: String, expected: String, hint: String| {
+        Problem::in_file(&case.file, found, expected, hint).at_key(format!("capacity.{key}"))
     };
     let named = |key: &str, name: Option<&String>, known: &[&str]| {
         let name = name.filter(|name| !known.contains(&name.as_str()))?;

@@ -59,7 +59,6 @@ pub enum StructureEnd {
 
 /// One surveyed level.
 #[derive(Clone, Debug, PartialEq)]
-#[expect(clippy::struct_field_names, reason = "the column's name")]
 pub struct Level {
     /// Id of the waterway, pipe or culvert.
     pub feature: String,
@@ -124,7 +123,7 @@ fn level(source: &Source, row: &CsvRow<7>, known: Known) -> Result<Level, Vec<Pr
     let [feature, x, y, kind, level_m, date, datum] = &row.values;
     let mut problems = Vec::new();
     let mut problem = |found: String, expected: &str, hint: &str| {
-        problems.push(csv_rows::problem(source, Some(row.number), found, expected, hint));
+        problems.push(Problem::in_file(&source.given, found, expected, hint).at_row(row.number));
     };
     let found_kind = LevelKind::ALL.into_iter().find(|known| known.name() == kind);
     if found_kind.is_none() {
@@ -232,14 +231,12 @@ fn mixed_datums(levels: &[Level]) -> Option<Problem> {
     }
     let named: Vec<String> =
         first.iter().map(|(datum, level)| format!("{datum:?} (from {} row {})", level.file, level.row)).collect();
-    Some(Problem {
-        file: levels[0].file.clone(),
-        layer: None,
-        feature: None,
-        found: format!("levels on {} datums: {}", first.len(), named.join(", ")),
-        expected: "all levels of a case on one datum, spelt the same way".to_owned(),
-        hint: "convert them to the elevation's datum first; nothing is converted here".to_owned(),
-    })
+    Some(Problem::in_file(
+        &levels[0].file,
+        format!("levels on {} datums: {}", first.len(), named.join(", ")),
+        "all levels of a case on one datum, spelt the same way",
+        "convert them to the elevation's datum first; nothing is converted here",
+    ))
 }
 
 /// Levels and elevation can be compared only if their heights refer to one datum.
@@ -260,13 +257,10 @@ pub(super) fn far_from_ground(levels: &[Level], ground: &Raster<f32>) -> Vec<Pro
     let frame: &Frame = &ground.frame;
     let fault = |level: &Level| {
         let ground_m = f64::from(ground[frame.cell_at((level.x, level.y))?]);
-        ((level.level_m - ground_m).abs() > FAR_FROM_GROUND_M).then(|| Problem {
-            file: level.file.clone(),
-            layer: None,
-            feature: Some(format!("row {}", level.row)),
-            found: format!("a level of {} m where the ground lies at {ground_m:.2} m", level.level_m),
-            expected: format!("a level within {FAR_FROM_GROUND_M} m of the ground"),
-            hint: "check its unit and datum".to_owned(),
+        ((level.level_m - ground_m).abs() > FAR_FROM_GROUND_M).then(|| {
+            let found = format!("a level of {} m where the ground lies at {ground_m:.2} m", level.level_m);
+            let expected = format!("a level within {FAR_FROM_GROUND_M} m of the ground");
+            Problem::in_file(&level.file, found, expected, "check its unit and datum").at_row(level.row)
         })
     };
     levels.iter().filter_map(fault).collect()
@@ -330,7 +324,7 @@ mod tests {
             let problems: Vec<String> = read_row(row).unwrap_err().iter().map(ToString::to_string).collect();
             assert_eq!(problems.len(), expected.len(), "{problems:#?}");
             for (problem, words) in problems.iter().zip(expected) {
-                assert!(problem.contains(words) && problem.contains("levels.csv, feature row 2"), "{problem}");
+                assert!(problem.contains(words) && problem.contains("levels.csv, row 2: "), "{problem}");
             }
         };
         check("D-70, 3, -200, bed, 190.25, 2024, CGVD2013", &["did you mean \"D-07\"?"]);

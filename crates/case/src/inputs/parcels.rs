@@ -63,7 +63,7 @@ pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (Vec<Parcel>, Vec<
     (parcels, slivers)
 }
 
-/// The way to longitude and latitude that suits the elevation's middle; where there is none, writing will tell.
+/// The projection to longitude and latitude that suits the elevation's middle; where there is none, writing reports it.
 fn to_lonlat(reading: &Reading) -> Option<Projector> {
     let frame = reading.frame;
     let middle = (f64::midpoint(frame.west(), frame.east()), f64::midpoint(frame.south(), frame.north()));
@@ -88,13 +88,13 @@ fn refuse_nowhere(
 }
 
 fn note_parcels_outside(reading: &mut Reading, parcels: &[Parcel]) {
-    /// More ids than this are not told (our choice).
-    const TOLD: usize = 10;
+    /// More ids than this are not listed (our choice).
+    const LISTED: usize = 10;
     let is_outside = |parcel: &&Parcel| !parcel.shape.bounding_rect().is_some_and(|bounds| reading.meets(bounds));
     let outside: Vec<&str> = parcels.iter().filter(is_outside).map(|parcel| parcel.id.as_str()).collect();
     if !outside.is_empty() {
-        let more = if outside.len() > TOLD { format!(" and {} more", outside.len() - TOLD) } else { String::new() };
-        let ids = outside.iter().take(TOLD).copied().collect::<Vec<_>>().join(", ");
+        let more = if outside.len() > LISTED { format!(" and {} more", outside.len() - LISTED) } else { String::new() };
+        let ids = outside.iter().take(LISTED).copied().collect::<Vec<_>>().join(", ");
         let found = format!("outside the extent of the elevation: {ids}{more}");
         reading.notes.push(Note::new("parcels", found, "kept; their finding is undecided"));
     }
@@ -120,15 +120,13 @@ fn slivers(reading: &mut Reading, layer: &VectorLayer, parcels: &[Parcel], accur
             });
         } else {
             let (area, width) = (overlap.square_metres, overlap.mean_width_m);
-            reading.problems.push(Problem {
-                file: layer.file.clone(),
-                layer: Some(layer.layer.clone()),
-                feature: Some(format!("{first} and {second}")),
-                found: format!("an overlap of {:.2} ha ({area:.2} m²), {width:.2} m wide on average", area / 10_000.0),
-                expected: format!("parcels that overlap by no more than their accuracy, {accuracy_m} m"),
-                hint: "correct the boundaries, or state a larger accuracy_m in [parcels] if that is what it is"
-                    .to_owned(),
-            });
+            let problem = Problem::in_file(
+                &layer.file,
+                format!("an overlap of {:.2} ha ({area:.2} m²), {width:.2} m wide on average", area / 10_000.0),
+                format!("parcels that overlap by no more than their accuracy, {accuracy_m} m"),
+                "correct the boundaries, or state a larger accuracy_m in [parcels] if that is what it is",
+            );
+            reading.problems.push(problem.in_layer(&layer.layer).at_feature(format!("{first} and {second}")));
         }
     }
     slivers

@@ -8,31 +8,31 @@ use super::MappedStructure;
 /// How far a pipe's end may lie from the beginning of the next, metres (our choice; as far as ends are moved to channels).
 const JOINED_M: f64 = 3.0;
 
-/// Each loop of pipes as drawn, told once, at its first pipe.
+/// Each loop of pipes as drawn, reported once, at its first pipe.
 ///
 /// *Complexity*: O(n²) for n pipes.
 pub(super) fn loops(structures: &[MappedStructure]) -> Vec<Problem> {
     let pipes: Vec<&MappedStructure> =
         structures.iter().filter(|structure| structure.kind == StructureKind::Pipe).collect();
     let next: Vec<Option<usize>> = pipes.iter().map(|pipe| following(&pipes, pipe)).collect();
-    let mut told = vec![false; pipes.len()];
+    let mut reported = vec![false; pipes.len()];
     let mut problems = Vec::new();
     for start in 0..pipes.len() {
-        let Some(members) = loop_from(&next, start).filter(|members| members.iter().all(|&pipe| !told[pipe])) else {
+        let Some(members) = loop_from(&next, start).filter(|members| members.iter().all(|&pipe| !reported[pipe]))
+        else {
             continue;
         };
         for &pipe in &members {
-            told[pipe] = true;
+            reported[pipe] = true;
         }
         let ids: Vec<&str> = members.iter().map(|&pipe| pipes[pipe].id.as_str()).collect();
-        problems.push(Problem {
-            file: pipes[start].file.clone(),
-            layer: None,
-            feature: Some(pipes[start].id.to_string()),
-            found: format!("a loop of pipes: {}, and back to {}", ids.join(", "), ids[0]),
-            expected: "pipes drawn downstream to an outlet".to_owned(),
-            hint: "turn the pipe that is drawn upstream, or move the end that does not belong there".to_owned(),
-        });
+        let problem = Problem::in_file(
+            &pipes[start].file,
+            format!("a loop of pipes: {}, and back to {}", ids.join(", "), ids[0]),
+            "pipes drawn downstream to an outlet",
+            "turn the pipe that is drawn upstream, or move the end that does not belong there",
+        );
+        problems.push(problem.at_feature(ids[0]));
     }
     problems
 }

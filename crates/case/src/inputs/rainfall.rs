@@ -37,7 +37,7 @@ fn one(source: &Source, row: &CsvRow<5>) -> Result<Rain, Box<Problem>> {
     let [duration, period, depth, intensity, origin] = &row.values;
     let positive = |text: &str| text.parse().ok().filter(|number: &f64| number.is_finite() && *number > 0.0);
     let problem = |found: String, expected: &str, hint: &str| {
-        Box::new(csv_rows::problem(source, Some(row.number), found, expected, hint))
+        Box::new(Problem::in_file(&source.given, found, expected, hint).at_row(row.number))
     };
     let (Some(duration_min), Some(return_period_years)) = (positive(duration), positive(period)) else {
         let found = format!("a duration of {duration:?} and a return period of {period:?}");

@@ -33,7 +33,7 @@ pub(super) fn read(
             );
             let found = format!("the drain {:?}", table.drain);
             let expected = "the id of a waterway or pipe of the case";
-            reading.problems.push(csv_rows::problem(&table.source, None, found, expected, &hint));
+            reading.problems.push(Problem::in_file(&table.source.given, found, expected, hint));
         }
         match assessed(table) {
             Ok(hectares) => {
@@ -52,7 +52,7 @@ fn assessed(table: &file::Schedule) -> Result<BTreeMap<String, f64>, Vec<Problem
     let mut problems = Vec::new();
     for CsvRow { number, values: [id, value] } in csv_rows::read(&table.source, [&table.parcel, &table.hectares])? {
         let mut problem = |found: String, expected: &str, hint: &str| {
-            problems.push(csv_rows::problem(&table.source, Some(number), found, expected, hint));
+            problems.push(Problem::in_file(&table.source.given, found, expected, hint).at_row(number));
         };
         match value.parse::<f64>() {
             Ok(value) if value.is_finite() && value >= 0.0 && !id.is_empty() => {
@@ -90,14 +90,15 @@ fn note_unknown_parcels(
         }
     }
     if !mistaken.is_empty() {
-        /// More ids than this are not told (our choice).
-        const TOLD: usize = 10;
-        let more = if mistaken.len() > TOLD { format!(" and {} more", mistaken.len() - TOLD) } else { String::new() };
-        mistaken.truncate(TOLD);
+        /// More ids than this are not listed (our choice).
+        const LISTED: usize = 10;
+        let more =
+            if mistaken.len() > LISTED { format!(" and {} more", mistaken.len() - LISTED) } else { String::new() };
+        mistaken.truncate(LISTED);
         let ids = mistaken.join(", ");
         let found = format!("parcels that differ from the layer's by leading zeros alone: {ids}{more}");
         let hint = "correct the ids; a spreadsheet drops the zeros unless the column is text";
-        reading.problems.push(csv_rows::problem(&table.source, None, found, "ids as in the parcel layer", hint));
+        reading.problems.push(Problem::in_file(&table.source.given, found, "ids as in the parcel layer", hint));
     }
     if !unknown.is_empty() {
         reading.notes.push(Note::new(

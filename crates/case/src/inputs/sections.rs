@@ -93,7 +93,7 @@ struct Faults<'a> {
 
 impl Faults<'_> {
     fn add(&mut self, found: String, expected: &str, hint: &str) {
-        self.list.push(csv_rows::problem(self.source, Some(self.row), found, expected, hint));
+        self.list.push(Problem::in_file(&self.source.given, found, expected, hint).at_row(self.row));
     }
 
     /// A number that must be there and pass a test.
@@ -265,12 +265,10 @@ fn mixed_datums(sections: &[CrossSection], levels: &[Level]) -> Option<Problem> 
         }
         (None, _) => return None,
     };
-    (other.datum != first).then(|| Problem {
-        file: other.file.clone(),
-        layer: None,
-        feature: Some(format!("row {}", other.row)),
-        found: format!("heights above {:?} beside others above {first:?}", other.datum),
-        expected: "all sections and levels of a case on one datum, spelt the same way".to_owned(),
-        hint: "convert them to the elevation's datum first; nothing is converted here".to_owned(),
+    (other.datum != first).then(|| {
+        let found = format!("heights above {:?} beside others above {first:?}", other.datum);
+        let expected = "all sections and levels of a case on one datum, spelt the same way";
+        let hint = "convert them to the elevation's datum first; nothing is converted here";
+        Problem::in_file(&other.file, found, expected, hint).at_row(other.row)
     })
 }

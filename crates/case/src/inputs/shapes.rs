@@ -20,14 +20,8 @@ pub(super) struct Place<'a> {
 impl Place<'_> {
     pub(super) fn problem(self, id: Option<&str>, found: impl Into<String>, expected: &str, hint: &str) -> Problem {
         let position = self.feature.position;
-        Problem {
-            file: self.layer.file.clone(),
-            layer: Some(self.layer.layer.clone()),
-            feature: Some(id.map_or_else(|| format!("number {position}"), |id| format!("{id} (number {position})"))),
-            found: found.into(),
-            expected: expected.to_owned(),
-            hint: hint.to_owned(),
-        }
+        let name = id.map_or_else(|| format!("number {position}"), |id| format!("{id} (number {position})"));
+        Problem::in_file(&self.layer.file, found, expected, hint).in_layer(&self.layer.layer).at_feature(name)
     }
 
     pub(super) fn text(self, field: Option<&String>) -> Option<String> {
@@ -51,13 +45,8 @@ impl Reading<'_> {
     /// elevation. `None` where there is nothing more to read.
     pub(super) fn layer(&mut self, source: &Source, layer: Option<&str>, fields: &[&str]) -> Option<VectorLayer> {
         let read = read_named(source, layer, self)?;
-        let of_layer = |found: String, expected: &str, hint: &str| Problem {
-            file: read.file.clone(),
-            layer: Some(read.layer.clone()),
-            feature: None,
-            found,
-            expected: expected.to_owned(),
-            hint: hint.to_owned(),
+        let of_layer = |found: String, expected: &str, hint: &str| {
+            Problem::in_file(&read.file, found, expected, hint).in_layer(&read.layer)
         };
         if read.features.is_empty() {
             let hint = "check the file and the layer name, or leave the table out of the case file";
@@ -162,14 +151,10 @@ impl Reading<'_> {
         }
         for (id, positions) in positions.into_iter().filter(|(_, positions)| positions.len() > 1) {
             let numbers: Vec<String> = positions.iter().map(ToString::to_string).collect();
-            self.problems.push(Problem {
-                file: layer.file.clone(),
-                layer: Some(layer.layer.clone()),
-                feature: Some(id.to_owned()),
-                found: format!("the same {field:?} on features {}", numbers.join(", ")),
-                expected: "one feature for each id".to_owned(),
-                hint: "join the parts into one multi-part feature, or correct the ids".to_owned(),
-            });
+            let found = format!("the same {field:?} on features {}", numbers.join(", "));
+            let hint = "join the parts into one multi-part feature, or correct the ids";
+            let problem = Problem::in_file(&layer.file, found, "one feature for each id", hint);
+            self.problems.push(problem.in_layer(&layer.layer).at_feature(id));
         }
     }
 }

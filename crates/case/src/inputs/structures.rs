@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_geodata::VectorLayer;
+use fallwright_geodata::{Problem, VectorLayer};
 use fallwright_units::LinkId;
 use fallwright_units::StructureKind;
 use geo::{Coord, LineString};
@@ -109,14 +109,10 @@ fn read_layer(reading: &mut Reading, table: &Table, structures: &mut Vec<MappedS
 
 fn refuse_id_of_another_layer(reading: &mut Reading, layer: &VectorLayer, id: &str, earlier: &BTreeSet<LinkId>) {
     if earlier.contains(&LinkId::new(id)) {
-        reading.problems.push(fallwright_geodata::Problem {
-            file: layer.file.clone(),
-            layer: Some(layer.layer.clone()),
-            feature: Some(id.to_owned()),
-            found: "an id that another layer of culverts or pipes has too".to_owned(),
-            expected: "ids that differ between culverts and pipes".to_owned(),
-            hint: "rename one of the two".to_owned(),
-        });
+        let found = "an id that another layer of culverts or pipes has too";
+        let expected = "ids that differ between culverts and pipes";
+        let problem = Problem::in_file(&layer.file, found, expected, "rename one of the two");
+        reading.problems.push(problem.in_layer(&layer.layer).at_feature(id));
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use fallwright_geodata::Problem;
 use fallwright_units::{PartialDate, WaterwayId};
 use geo::MultiLineString;
 
@@ -33,14 +34,11 @@ pub(super) fn read(reading: &mut Reading, tables: &[Waterways], parcels: &BTreeS
     for table in tables {
         for waterway in read_layer(reading, table) {
             if !ids.insert(waterway.id.clone()) {
-                reading.problems.push(fallwright_geodata::Problem {
-                    file: table.source.given.clone(),
-                    layer: table.layer.clone(),
-                    feature: Some(waterway.id.to_string()),
-                    found: "an id that another waterway layer has too".to_owned(),
-                    expected: "ids that differ between the waterway layers".to_owned(),
-                    hint: "rename one of the two".to_owned(),
-                });
+                let found = "an id that another waterway layer has too";
+                let expected = "ids that differ between the waterway layers";
+                let problem = Problem::in_file(&table.source.given, found, expected, "rename one of the two")
+                    .at_feature(waterway.id.as_str());
+                reading.problems.push(Problem { layer: table.layer.clone(), ..problem });
             }
             note_unknown_members(reading, &waterway, parcels);
             all.push(waterway);

@@ -30,7 +30,7 @@ pub(crate) struct Capacity {
     #[command(flatten)]
     out: Out,
 
-    /// Drain a parcel's remaining land by pipe at so many mm/d or in/d, to see what it would do; may be repeated
+    /// Drain a parcel's remaining land by pipe at so many mm/d or in/d, to see the effect; may be repeated
     #[arg(long, value_name = "PARCEL=12mm/d", value_parser = added_land, help_heading = "What if")]
     add: Vec<AddedLand>,
 

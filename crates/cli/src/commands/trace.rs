@@ -17,8 +17,8 @@ Examples:
   fallwright trace demo/case.toml --parcel 0527-010-001-00200 --upstream
   fallwright trace demo/case.toml --at 402000,4851500 --json
 
-Down the slope it tells each lot line in order: whose land it is, the metres and the fall on it, what carries
-the water there, who may do maintenance on it and who is told first. Up the slope it tells where water comes in,
+Down the slope it lists each lot line in order: whose land it is, the metres and the fall on it, what carries
+the water there, who may do maintenance on it and who is notified first. Up the slope it lists where water comes in,
 whose it is, how many hectares drain and over whose land, road or culvert they come. --json is GeoJSON; `kind`
 says what each feature is.";
 

@@ -20,7 +20,7 @@ enum Room {
 }
 
 impl Room {
-    /// Sets the room up, runs the command, and lists what is there afterwards. The shell is told the KiB, the folder that is the
+    /// Sets the room up, runs the command, and lists what is there afterwards. The shell is given the KiB, the folder that is the
     /// disk, the file for the list, and the command.
     fn script(self) -> &'static str {
         match self {
@@ -51,7 +51,7 @@ impl Room {
 }
 
 /// Whether a file system can be mounted for one command; where not, only the limit for each file is tried.
-#[expect(clippy::print_stderr, reason = "what is skipped is told")]
+#[expect(clippy::print_stderr, reason = "what is skipped is reported")]
 fn can_mount() -> bool {
     let home = tempfile::tempdir().unwrap();
     let script = r#"mount -t tmpfs -o size=64k none "$1""#;
@@ -150,7 +150,7 @@ fn terrain_in_memory_at_every_page() {
     job.check_parts(&bytes, 20, false);
 }
 
-/// Working files take more room than the results; a disk that is too small for both is told of before any work.
+/// Working files take more room than the results; a disk that is too small for both is reported before any work.
 #[test]
 fn terrain_in_working_files() {
     const LINE: &str = "terrain HOME/dem/dem.tif --longest-cut 0 --threads 1 --max-memory MEMORY --out OUT";

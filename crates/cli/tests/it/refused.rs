@@ -40,9 +40,10 @@ fn every_problem_is_told_on_both_streams() {
     let keys: Vec<_> = problems.iter().map(|problem| problem["feature"].as_str().unwrap()).collect();
     assert_eq!(keys, ["terrain.elevation[1]", "rules.abut_tolerance_m", "naem"]);
     assert!(problems.iter().all(|problem| problem["file"] == case.to_str().unwrap() && problem["layer"].is_null()));
+    assert!(problems.iter().all(|problem| problem["at"] == "key"), "{}", ran.stdout);
     assert_eq!(problems[2]["hint"], "did you mean name?");
     for key in keys {
-        assert!(ran.stderr.contains(key), "{ran:?}");
+        assert!(ran.stderr.contains(&format!("case.toml, key {key}: found ")), "{ran:?}");
     }
     assert!(ran.stderr.ends_with("3 problems found; nothing was written\n"), "{ran:?}");
 }

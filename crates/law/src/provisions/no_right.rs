@@ -1,6 +1,6 @@
 //! Private ditches and pipes: they give nobody a right of drainage.
 //!
-//! **Tests** nothing: that the water meets such a feature is told, and the path goes on.
+//! **Tests** nothing: that the water meets such a feature is reported, and the path goes on.
 //!
 //! **Relies on** the water of private ditches and pipes being surface water in law, not a watercourse (ontario.ca,
 //! Drainage conflict: surface water; confirmed).

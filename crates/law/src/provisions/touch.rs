@@ -12,7 +12,7 @@ use crate::{Class, Evidence, Frontage, Measure, ParcelFacts, Reason};
 pub(crate) enum Contact {
     /// Over a length of it.
     Along,
-    /// At a point, or over so short a length that it cannot be told from one.
+    /// At a point, or over so short a length that it cannot be distinguished from one.
     AtAPoint,
     /// Not at all.
     None,

@@ -85,25 +85,31 @@ fn next_step(id: &str, checked: &Checked) -> String {
     let mut text = match checked.cause {
         Some(Cause::Undersized) => format!("{id} is too small by design: it needs an improvement"),
         Some(Cause::Overflows) => format!("{id}, a natural watercourse, does not carry the flow within its banks"),
-        Some(Cause::Silted) => format!("{id} has silted: by its by-law it would do, so ask for maintenance"),
+        Some(Cause::Silted) => format!("{id} has silted: its by-law section is adequate, so ask for maintenance"),
         Some(Cause::UndersizedOrSilted) => {
             format!(
-                "{id} does not do as it is now: get the by-law's section to tell whether it has silted or is too small"
+                "{id} is inadequate as it is now: get the by-law's section to find whether it has silted or is too small"
             )
         }
-        Some(Cause::Submerged) => format!("the outlet of {id} stands under the low water{}", receiving(checked)),
-        Some(Cause::OutletLow) => format!("the outlet of {id} is too low over the low water{}", receiving(checked)),
-        None if checked.to_measure.is_empty() => return format!("{id} does, so far as this screening tells"),
+        Some(Cause::Submerged) => format!("the outlet of {id} is at or below low water{}", receiving(checked)),
+        Some(Cause::OutletLow) => {
+            format!("the outlet of {id} is less than the required height above low water{}", receiving(checked))
+        }
+        None if checked.to_measure.is_empty() => return format!("{id}: sufficient (screening)"),
         None => return format!("measure or state first: {}", checked.to_measure.join("; ")),
     };
-    if let (Some(Cause::Undersized), Some(PipeOutlet::Submerged | PipeOutlet::Low)) = (checked.cause, checked.outlet) {
-        text.push_str(", and its outlet is too low over the low water or under it");
+    if checked.cause == Some(Cause::Undersized) {
+        text.push_str(match checked.outlet {
+            Some(PipeOutlet::Submerged) => ", and its outlet is at or below low water",
+            Some(PipeOutlet::Low) => ", and its outlet is less than the required height above low water",
+            Some(PipeOutlet::Free | PipeOutlet::Pumped) | None => "",
+        });
     }
     if let Some(size) = checked.next_diameter_mm {
-        let _ = write!(text, "; {size} mm would do, for screening");
+        let _ = write!(text, "; adequate size (screening): {size} mm");
     }
     if let Some(bottom) = checked.next_bottom_m {
-        let _ = write!(text, "; a bottom of {bottom:.1} m would do, for screening");
+        let _ = write!(text, "; adequate bottom width (screening): {bottom:.1} m");
     }
     text + ". A licensed engineer designs"
 }

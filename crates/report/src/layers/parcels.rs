@@ -18,7 +18,7 @@ use crate::{
 };
 
 /// What the records of parcels need besides the findings.
-pub struct ParcelLayer {
+pub(crate) struct ParcelLayer {
     accounts: ParcelAccounts,
     /// Longitude and latitude, by parcel and share; none for remainders.
     leaving_points: Vec<Vec<Option<[f64; 2]>>>,
@@ -27,12 +27,12 @@ pub struct ParcelLayer {
 impl ParcelLayer {
     /// # Errors
     /// A leaving point that has no longitude and latitude.
-    pub fn find(study: &Study, findings: &[Finding]) -> Result<Self, WriteError> {
+    pub(crate) fn find(study: &Study, findings: &[Finding]) -> Result<Self, WriteError> {
         Ok(Self { accounts: ParcelAccounts::find(study, findings), leaving_points: leaving_points(study)? })
     }
 
     /// A record for each parcel, made when it is asked for: it lists every land that the parcel's water crosses.
-    pub fn records<'a>(
+    pub(crate) fn records<'a>(
         &'a self,
         study: &'a Study,
         findings: &'a [Finding],

@@ -20,7 +20,7 @@ pub(crate) fn terrain_change(study: &Study, change: &TerrainChange) -> Record<Te
         level_m: change.level_m.map(metres),
         waterway_id: change.waterway.map(|position| study.setting.waterways[position].id.to_string()),
         draining_ha: study.hectares(change.draining),
-        search_cost_m: change.rise_sum_m.map(metres),
+        rise_sum_m: change.rise_sum_m.map(metres),
         suspected_culvert: change.is_suspected_culvert,
         rank: change.rank,
         parcels: change.parcels.iter().map(id).collect(),

@@ -27,7 +27,7 @@ pub fn leaving_features(study: &Study, leaving: &Leaving) -> Result<Value, Write
             features.extend(path_features(study, path, share, &to_lonlat)?);
         }
     }
-    Ok(collection(features))
+    Ok(collection(&features))
 }
 
 /// Everyone whose water arrives, and where it comes in.
@@ -43,10 +43,10 @@ pub fn arriving_features(study: &Study, water: &ArrivingWater) -> Result<Value, 
     for inflow in &water.inflows {
         features.push(inflow_feature(study, inflow, &to_lonlat)?);
     }
-    Ok(collection(features))
+    Ok(collection(&features))
 }
 
-fn collection(features: Vec<Value>) -> Value {
+fn collection(features: &[Value]) -> Value {
     json!({ "type": "FeatureCollection", "name": "trace", "caution": CAUTION, "features": features })
 }
 

@@ -9,7 +9,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 #[derive(Clone, Debug, Serialize)]
-pub struct Overview {
+pub(crate) struct Overview {
     pub furniture: Furniture,
     /// Size of the elevation from west to east and from south to north, metres.
     pub size_m: [f64; 2],
@@ -55,14 +55,14 @@ pub struct SourceFile {
 }
 
 #[derive(Clone, Debug, Serialize)]
-pub struct Picture {
+pub(crate) struct Picture {
     /// A `data:` address.
     pub uri: String,
     pub cell_m: f64,
 }
 
 #[derive(Clone, Debug, Serialize)]
-pub struct ParcelOnPage {
+pub(crate) struct ParcelOnPage {
     pub id: String,
     pub owner: Option<String>,
     pub legal: Option<String>,
@@ -90,10 +90,10 @@ pub struct ParcelOnPage {
 }
 
 /// Rule, source, feature, measure, value, unit.
-pub type EvidenceOnPage = (usize, usize, Option<String>, usize, Value, Option<&'static str>);
+pub(crate) type EvidenceOnPage = (usize, usize, Option<String>, usize, Value, Option<&'static str>);
 
 #[derive(Clone, Debug, Serialize)]
-pub struct WayOnPage {
+pub(crate) struct WayOnPage {
     pub label: usize,
     pub source: usize,
     /// Positions of parcels.
@@ -102,7 +102,7 @@ pub struct WayOnPage {
 }
 
 #[derive(Clone, Debug, Serialize)]
-pub struct ShareOnPage {
+pub(crate) struct ShareOnPage {
     pub hectares: f64,
     /// As the law has it: `right`, `acquire` or `undecided`.
     pub standing: &'static str,
@@ -118,10 +118,10 @@ pub struct ShareOnPage {
 }
 
 /// Onto whose land (position), metres from the leaving point, metres on it, what carries the water, who maintains that.
-pub type CrossingOnPage = (i64, f64, f64, usize, usize);
+pub(crate) type CrossingOnPage = (i64, f64, f64, usize, usize);
 
 #[derive(Clone, Debug, Serialize)]
-pub struct ChannelOnPage {
+pub(crate) struct ChannelOnPage {
     pub id: String,
     pub name: Option<String>,
     pub class: String,
@@ -131,20 +131,20 @@ pub struct ChannelOnPage {
 }
 
 #[derive(Clone, Debug, Serialize)]
-pub struct StructureOnPage {
+pub(crate) struct StructureOnPage {
     pub id: String,
     pub kind: &'static str,
     pub points: Vec<i64>,
 }
 
 #[derive(Clone, Debug, Serialize)]
-pub struct RoadOnPage {
+pub(crate) struct RoadOnPage {
     pub rings: Vec<Vec<i64>>,
 }
 
 /// The limit of one outlet's watershed.
 #[derive(Clone, Debug, Serialize)]
-pub struct LimitOnPage {
+pub(crate) struct LimitOnPage {
     pub outlet: String,
     pub name: Option<String>,
     pub area_ha: f64,
@@ -152,7 +152,7 @@ pub struct LimitOnPage {
 }
 
 #[derive(Clone, Debug, Serialize)]
-pub struct DoubtOnPage {
+pub(crate) struct DoubtOnPage {
     pub id: String,
     /// One plain sentence.
     pub what: String,
@@ -166,7 +166,7 @@ pub struct DoubtOnPage {
 }
 
 #[derive(Clone, Debug, Serialize)]
-pub struct FlowLineOnPage {
+pub(crate) struct FlowLineOnPage {
     /// Position of the line that it runs into, or -1.
     pub next: i64,
     pub length_m: f64,
@@ -176,7 +176,7 @@ pub struct FlowLineOnPage {
 
 /// For each cell of a coarse grid what the water of its middle does, worked out at full resolution.
 #[derive(Clone, Debug, Serialize)]
-pub struct ClickGrid {
+pub(crate) struct ClickGrid {
     pub cols: usize,
     pub rows: usize,
     /// Metres from one point to the next.
@@ -193,13 +193,13 @@ pub struct ClickGrid {
 
 /// Texts that occur often, each once.
 #[derive(Debug, Default)]
-pub struct Texts {
+pub(crate) struct Texts {
     list: Vec<String>,
     position: BTreeMap<String, usize>,
 }
 
 impl Texts {
-    pub fn add(&mut self, text: &str) -> usize {
+    pub(crate) fn add(&mut self, text: &str) -> usize {
         if let Some(&position) = self.position.get(text) {
             return position;
         }
@@ -208,7 +208,7 @@ impl Texts {
         self.list.len() - 1
     }
 
-    pub fn into_list(self) -> Vec<String> {
+    pub(crate) fn into_list(self) -> Vec<String> {
         self.list
     }
 }

@@ -25,7 +25,7 @@ const LEAFLET_STYLE: &str = include_str!("vendor/leaflet-1.9.4/leaflet.css");
 const LEAFLET_LICENCE: &str = include_str!("vendor/leaflet-1.9.4/LICENSE");
 
 /// The whole page. Every text of the case is data in it, never markup or script.
-pub fn overview_page(overview: &Overview) -> String {
+pub(crate) fn overview_page(overview: &Overview) -> String {
     let script = format!("\"use strict\";\n(() => {{\n{}}})();\n", SCRIPTS.concat());
     // A browser reads CR LF as LF, and hashes what it has read.
     let style = format!("{LEAFLET_STYLE}\n{STYLE}").replace("\r\n", "\n");

@@ -13,12 +13,12 @@ const EMBEDDED: [&[u8]; 2] =
 
 /// Faces in the order in which they are searched for a glyph.
 #[derive(Clone, Debug)]
-pub struct Fonts {
+pub(crate) struct Fonts {
     pub(super) database: Arc<Database>,
 }
 
 impl Fonts {
-    pub fn embedded() -> Self {
+    pub(crate) fn embedded() -> Self {
         let mut database = Database::new();
         for face in EMBEDDED {
             database.load_font_source(Source::Binary(Arc::new(face)));
@@ -32,14 +32,14 @@ impl Fonts {
     ///
     /// # Errors
     /// The bytes hold no font.
-    pub fn with_file(mut self, bytes: Vec<u8>) -> Result<Self, PdfError> {
+    pub(crate) fn with_file(mut self, bytes: Vec<u8>) -> Result<Self, PdfError> {
         let added = Arc::make_mut(&mut self.database).load_font_source(Source::Binary(Arc::new(bytes)));
         if added.is_empty() { Err(PdfError::NotAFont) } else { Ok(self) }
     }
 
     /// The characters that no face has a glyph for, each once, in the order of the text. Controls, spaces and characters that
     /// are never drawn need none.
-    pub fn missing_glyphs(&self, text: &str) -> Vec<char> {
+    pub(crate) fn missing_glyphs(&self, text: &str) -> Vec<char> {
         let mut missing: Vec<char> = Vec::new();
         for character in text.chars().filter(|&character| is_drawn(character)) {
             if !missing.contains(&character) && !self.has_glyph(character) {

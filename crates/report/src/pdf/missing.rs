@@ -9,7 +9,7 @@ use super::fonts::{Fonts, is_drawn};
 
 /// A character without a glyph.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct MissingGlyph {
+pub(crate) struct MissingGlyph {
     pub character: char,
     /// The first line of text that holds it.
     pub text: String,

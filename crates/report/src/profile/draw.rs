@@ -1,8 +1,8 @@
 //! Profiles drawn: ground line over grey, grade line, stations, lot lines and structures.
 
 use super::{MarkKind, Profile, station};
+use crate::drawing::canvas::{Area, Canvas, Letters, fitted, path_data};
 use crate::palette::PALETTE;
-use crate::sheet::canvas::{Area, Canvas, Letters, fitted, path_data};
 
 /// Room left of the drawing for levels and below it for stations, millimetres.
 const LEFT_MM: f64 = 15.0;
@@ -11,14 +11,14 @@ const ABOVE_MM: f64 = 9.0;
 
 /// What the drawn scales are, computed from the drawing.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ProfileScale {
+pub(crate) struct ProfileScale {
     /// Metres in plan and in height that a millimetre stands for.
     pub along_m_per_mm: f64,
     pub height_m_per_mm: f64,
 }
 
 impl ProfileScale {
-    pub fn exaggeration(self) -> f64 {
+    pub(crate) fn exaggeration(self) -> f64 {
         self.along_m_per_mm / self.height_m_per_mm
     }
 }

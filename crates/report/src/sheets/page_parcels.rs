@@ -66,7 +66,7 @@ impl PageParcels<'_> {
             sufficiency: given.sufficiency.to_owned(),
             limiting_reach: given.limiting_reach.clone(),
             reasons: given.reasons.iter().map(|code| texts.add(reason_words(code))).collect(),
-            evidence: given.evidence.iter().map(|item| evidence(&self.results.study, item, texts)).collect(),
+            evidence: given.evidence.iter().map(|item| evidence(self.results.study, item, texts)).collect(),
             ways: given.ways_to_acquire.iter().map(|way| self.way(way, texts)).collect(),
             receives: given.receives_from.iter().map(|from| (self.position(&from.parcel_id), from.hectares)).collect(),
             shares: (0..given.shares.len()).map(|number| self.share(parcel, number, texts)).collect(),

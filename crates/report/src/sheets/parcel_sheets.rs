@@ -123,7 +123,7 @@ impl ParcelSheets<'_> {
     fn add_other_paths(&self, map: &mut crate::SheetMap, parcel: usize) {
         let own = self.maps.results.study.shares[parcel].iter().enumerate().skip(1);
         for (number, _) in own.filter(|(_, share)| !share.is_remainder) {
-            map.paths.push(MapPath { line: path_line(self.maps.results.study.path(parcel, number)), is_main: false });
+            map.paths.push(MapPath { line: path_line(&self.maps.results.study.path(parcel, number)), is_main: false });
         }
     }
 

@@ -63,14 +63,12 @@ impl Pdfs {
 }
 
 fn problem((file, glyph): (String, MissingGlyph)) -> Problem {
-    Problem {
+    Problem::in_file(
         file,
-        layer: None,
-        feature: None,
-        found: format!("the character {glyph}"),
-        expected: "characters of DejaVu Sans or of a font given with --font".to_owned(),
-        hint: "add a font that has the character with --font FILE, or leave PDFs out with --no-pdf".to_owned(),
-    }
+        format!("the character {glyph}"),
+        "characters of DejaVu Sans or of a font given with --font",
+        "add a font that has the character with --font FILE, or leave PDFs out with --no-pdf",
+    )
 }
 
 pub(crate) fn failed(name: &str, error: &PdfError) -> WriteError {

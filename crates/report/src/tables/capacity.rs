@@ -7,7 +7,7 @@ use super::text_of;
 use crate::{CapacityProperties, Record};
 
 /// The properties of all links but their cautions; lists have `; ` between their entries.
-pub fn capacity_csv(records: &[Record<CapacityProperties>]) -> String {
+pub(crate) fn capacity_csv(records: &[Record<CapacityProperties>]) -> String {
     let mut csv = csv::Writer::from_writer(Vec::new());
     for (number, record) in records.iter().enumerate() {
         let Value::Object(mut properties) =

@@ -8,7 +8,7 @@ use super::csv_text::as_csv_text;
 /// A text from the data; never a live formula of a spreadsheet.
 #[derive(Clone, Debug, PartialEq, Eq, JsonSchema)]
 #[schemars(transparent)]
-pub struct Text(String);
+pub(crate) struct Text(String);
 
 impl<T: AsRef<str>> From<T> for Text {
     fn from(text: T) -> Self {
@@ -25,7 +25,7 @@ impl Serialize for Text {
 /// A number with the decimals it has: `12`, `0.3`.
 #[derive(Clone, Copy, Debug, PartialEq, JsonSchema)]
 #[schemars(transparent)]
-pub struct Decimal(pub f64);
+pub(crate) struct Decimal(pub f64);
 
 impl Serialize for Decimal {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
@@ -36,7 +36,7 @@ impl Serialize for Decimal {
 /// A number with three decimals: `12.000`.
 #[derive(Clone, Copy, Debug, PartialEq, JsonSchema)]
 #[schemars(transparent)]
-pub struct Millis(pub f64);
+pub(crate) struct Millis(pub f64);
 
 impl Serialize for Millis {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {

@@ -1,7 +1,7 @@
 //! Texts in tables that spreadsheets read.
 
 /// Text that a spreadsheet would take for a formula gets an apostrophe before it.
-pub fn as_csv_text(text: &str) -> String {
+pub(super) fn as_csv_text(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
 }
 

@@ -10,7 +10,7 @@ use crate::metres;
 
 /// A row for each parcel: sufficiency and fall of its main path.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct FallRow {
+pub(crate) struct FallRow {
     /// Parcel id as given
     pub parcel_id: Text,
     /// Whether every link down to the outlet is sufficient

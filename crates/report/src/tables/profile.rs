@@ -8,7 +8,7 @@ use crate::Profile;
 
 /// A row for each point of a profile, and one for each mark at its station, in order.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct ProfileRow {
+pub(crate) struct ProfileRow {
     /// Metres from the beginning of the profile
     pub station_m: Millis,
     /// East coordinate; empty in the row of a mark
@@ -32,7 +32,7 @@ pub struct ProfileRow {
 }
 
 /// The table of a profile.
-pub fn profile_csv(profile: &Profile) -> String {
+pub(crate) fn profile_csv(profile: &Profile) -> String {
     let points = profile.points.iter().map(|point| ProfileRow {
         station_m: Millis(point.station_m),
         east: Some(Millis(point.east)),

@@ -11,7 +11,7 @@ use crate::words::watershed_land;
 
 /// A row for each land with water in the watershed and each land of the schedule.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct WatershedLandRow {
+pub(crate) struct WatershedLandRow {
     /// A parcel's id, `road` or `unowned`
     pub parcel_id: Text,
     /// Owner as given

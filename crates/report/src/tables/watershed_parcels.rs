@@ -9,7 +9,7 @@ use super::{Decimal, Text, rows_csv};
 
 /// A row for each land and part of the watershed.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct WatershedParcelRow {
+pub(crate) struct WatershedParcelRow {
     /// A parcel's id, `road` or `unowned`
     pub parcel_id: Text,
     /// Owner as given

@@ -29,7 +29,7 @@ pub fn capacity(study: &Study, capacity: &Capacity, out: &Path) -> Vec<String> {
     ));
     if !defaults_used.is_empty() {
         lines.push(format!(
-            "  reckoned with defaults, which run.json lists with their sources: {}",
+            "  defaults used, listed in run.json with their sources: {}",
             defaults_used.keys().map(String::as_str).collect::<Vec<_>>().join(", ")
         ));
     }
@@ -69,6 +69,6 @@ fn limiting_lines(study: &Study, check: &CapacityCheck) -> Vec<String> {
         return Vec::new();
     }
     let header =
-        ["link", "cause", "m³/s", "carries", "limits parcels", "remedy", "would do"].map(str::to_owned).to_vec();
+        ["link", "cause", "m³/s", "carries", "limits parcels", "remedy", "adequate"].map(str::to_owned).to_vec();
     table(&[vec![header], rows].concat()).into_iter().map(|line| format!("  {line}")).collect()
 }

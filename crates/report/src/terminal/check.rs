@@ -46,7 +46,7 @@ fn estimate_lines(estimate: &Estimate) -> [String; 3] {
     let Estimate { seconds, more_seconds, mebibytes, disk_mebibytes, changes_listed, changes_left_out } = estimate;
     [
         format!(
-            "  the main job would take about {seconds} s and {mebibytes} MiB, and up to about {more_seconds} s more to tell"
+            "  the main job would take about {seconds} s and {mebibytes} MiB, and up to about {more_seconds} s more to find"
         ),
         format!(
             "  which findings depend on one of {}, judging anew without {changes_left_out} of them at most",

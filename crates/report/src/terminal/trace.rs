@@ -90,7 +90,7 @@ fn works_lines(on_the_way: &BTreeSet<Works>) -> Vec<String> {
     if on_the_way.is_empty() {
         return Vec::new();
     }
-    let header = ["carried by", "who may do maintenance", "who is told first"].map(str::to_owned).to_vec();
+    let header = ["carried by", "who may do maintenance", "who is notified first"].map(str::to_owned).to_vec();
     let row = |works: &Works| vec![works.label.clone(), works.maintained_by.clone(), works.notified.clone()];
     let rows: Vec<Vec<String>> = std::iter::once(header).chain(on_the_way.iter().map(row)).collect();
     let title = "maintenance on the way".to_owned();

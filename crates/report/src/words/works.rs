@@ -1,4 +1,4 @@
-//! What carries water over somebody's land, who may do maintenance on it and who is told first.
+//! What carries water over somebody's land, who may do maintenance on it and who is notified first.
 
 use fallwright_network::{Carrier, Destination, End, Feature, Party, Trace};
 use fallwright_units::StructureKind;
@@ -6,8 +6,8 @@ use fallwright_units::StructureKind;
 use fallwright_study::{Study, WatershedLand};
 
 /// Common practice, no source; what a class of the profile says comes before.
-const TOLD_ON_ROADS: &str = "the road authority";
-const TOLD_ON_LAND: &str = "the owner of the land";
+const NOTIFIED_ON_ROADS: &str = "the road authority";
+const NOTIFIED_ON_LAND: &str = "the owner of the land";
 
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Works {
@@ -22,14 +22,14 @@ pub struct Works {
 
 /// What carries the water on a land.
 pub fn works(study: &Study, carrier: Carrier, land: Party) -> Works {
-    let told = if land == Party::Road { TOLD_ON_ROADS } else { TOLD_ON_LAND };
+    let notified = if land == Party::Road { NOTIFIED_ON_ROADS } else { NOTIFIED_ON_LAND };
     let Carrier::Mapped(feature) = carrier else {
         return Works {
             carried_by: "overland".to_owned(),
             carrier_id: None,
             label: "overland".to_owned(),
             maintained_by: "nobody; there are no works".to_owned(),
-            notified: told.to_owned(),
+            notified: notified.to_owned(),
         };
     };
     let class = study.setting.feature_class(feature).and_then(|class| study.inputs.profile.class(class));
@@ -43,7 +43,7 @@ pub fn works(study: &Study, carrier: Carrier, land: Party) -> Works {
         carrier_id: Some(id.to_owned()),
         label: format!("{} {id}", class.map_or(carried_by(study, feature), |class| class.label.as_str())),
         maintained_by: class.map_or(without_class, |class| &class.maintained_by).to_owned(),
-        notified: class.map_or_else(|| told.to_owned(), |class| class.notified.words()),
+        notified: class.map_or_else(|| notified.to_owned(), |class| class.notified.words()),
     }
 }
 

@@ -3,7 +3,7 @@
 //! Two regimes whose peaks are never summed: the tile design flow through pipes and over their outlets' inverts, and a
 //! storm through open reaches and culverts.
 //!
-//! Reading order: `choices` (what the check reckons with), `links` (the cascade), `tile` and `storm` (the flows), `pipe`,
+//! Reading order: `choices` (the values that the check uses), `links` (the cascade), `tile` and `storm` (the flows), `pipe`,
 //! `culvert` and `reach` (what carries them), `parcels` (what decides for whom), `fall`.
 
 mod checked;
@@ -35,7 +35,7 @@ use self::tile::Added;
 pub use self::tile::TileFlow;
 use crate::{Study, StudyError};
 
-/// Land that somebody means to drain by pipe, to see what it would do.
+/// Land that somebody means to drain by pipe, to see the effect.
 #[derive(Clone, Debug, PartialEq)]
 pub struct AddedLand {
     /// The parcel's id; all its land that is not drained by pipe yet.

@@ -13,7 +13,7 @@ use fallwright_units::Cell;
 /// What a share meets, whose land it crosses and where it ends is then the same for every cell, and so is its size.
 ///
 /// *Complexity*: O(k log k) in the cells between where the ways part and where they meet.
-pub fn is_harmless(setting: &Setting, directions: &BTreeMap<Cell, u8>, channel_cells: u64, least: u64) -> bool {
+pub(super) fn is_harmless(setting: &Setting, directions: &BTreeMap<Cell, u8>, channel_cells: u64, least: u64) -> bool {
     let flow = setting.flow();
     let turned = |cell: &Cell| directions.contains_key(cell);
     let moved: u64 = directions

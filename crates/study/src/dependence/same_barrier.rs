@@ -13,14 +13,14 @@ const SAME_BANK_M: f64 = 30.0;
 
 /// Cuts that let the same water through: all from one depression, and some from others.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct SameBarrier {
+pub(super) struct SameBarrier {
     depression: Cell,
     /// Pits.
     others: BTreeSet<Cell>,
 }
 
 /// All cuts, found by depression and by place.
-pub struct Barriers<'a> {
+pub(super) struct Barriers<'a> {
     study: &'a Study,
     /// Pits of the cuts from each depression.
     by_depression: BTreeMap<Cell, BTreeSet<Cell>>,
@@ -30,7 +30,7 @@ pub struct Barriers<'a> {
 
 impl<'a> Barriers<'a> {
     /// *Complexity*: O(p log p) in the cells of all cuts.
-    pub fn find(study: &'a Study) -> Self {
+    pub(super) fn find(study: &'a Study) -> Self {
         let mut found = Self { study, by_depression: BTreeMap::new(), lowered: HashMap::new() };
         for cut in &study.setting.conditioned.cuts {
             let pit = cut.way.path[0];
@@ -46,7 +46,7 @@ impl<'a> Barriers<'a> {
     /// those through the same bank, whose lowered ground comes within [`SAME_BANK_M`].
     ///
     /// *Complexity*: O(l log l) in the lowered cells nearby.
-    pub fn same_as(&self, this: &Cut) -> SameBarrier {
+    pub(super) fn same_as(&self, this: &Cut) -> SameBarrier {
         let mut others = BTreeSet::new();
         if is_suspected_culvert(&self.study.setting, this) {
             let own = &self.by_depression[&this.depression];
@@ -57,7 +57,7 @@ impl<'a> Barriers<'a> {
     }
 
     /// Where the cuts begin.
-    pub fn pits(&self, cuts: &SameBarrier) -> BTreeSet<Cell> {
+    pub(super) fn pits(&self, cuts: &SameBarrier) -> BTreeSet<Cell> {
         self.by_depression[&cuts.depression].union(&cuts.others).copied().collect()
     }
 

@@ -7,10 +7,10 @@ use fallwright_units::{Cell, Frame, PartialDate, Raster};
 use fallwright_case::{Level, LevelKind, LevelPlace, Note};
 
 /// Surveyed bed levels by the cell of the waterway that they lie nearest to.
-pub type Surveyed<'a> = BTreeMap<Cell, &'a Level>;
+pub(super) type Surveyed<'a> = BTreeMap<Cell, &'a Level>;
 
 /// The bed levels of a waterway by its cells; of several at one cell the latest, of one date the last row.
-pub fn by_cell<'a>(frame: &Frame, levels: &'a [Level], waterway: usize, cells: &[Cell]) -> Surveyed<'a> {
+pub(super) fn by_cell<'a>(frame: &Frame, levels: &'a [Level], waterway: usize, cells: &[Cell]) -> Surveyed<'a> {
     let of_bed =
         levels.iter().filter(|level| level.kind == LevelKind::Bed && level.place == LevelPlace::Waterway(waterway));
     let mut surveyed = Surveyed::new();
@@ -30,19 +30,19 @@ pub fn by_cell<'a>(frame: &Frame, levels: &'a [Level], waterway: usize, cells: &
 }
 
 /// The levels along a chain of cells, in its order, with the cells' positions.
-pub fn along<'a>(chain: &[Cell], surveyed: &Surveyed<'a>) -> Vec<(usize, &'a Level)> {
+pub(super) fn along<'a>(chain: &[Cell], surveyed: &Surveyed<'a>) -> Vec<(usize, &'a Level)> {
     chain.iter().enumerate().filter_map(|(position, cell)| Some((position, *surveyed.get(cell)?))).collect()
 }
 
 /// How far the surveyed bed rises from the first level along some cells to the last, metres.
-pub fn rise_m(levels: &[(usize, &Level)]) -> Option<f64> {
+pub(super) fn rise_m(levels: &[(usize, &Level)]) -> Option<f64> {
     let [(_, first), .., (_, last)] = levels else { return None };
     Some(last.level_m - first.level_m)
 }
 
 /// Bed levels of the cells of a chain, drawn downstream, from the first surveyed one to the last, metres: straight by the
 /// distance along the cells' centres. A level above one upstream of it counts as high as that one.
-pub fn interpolated(frame: &Frame, chain: &[Cell], levels: &[(usize, &Level)]) -> Vec<(Cell, f32)> {
+pub(super) fn interpolated(frame: &Frame, chain: &[Cell], levels: &[(usize, &Level)]) -> Vec<(Cell, f32)> {
     let mut lowest = f64::INFINITY;
     let falling: Vec<(usize, f64)> = levels
         .iter()
@@ -68,7 +68,7 @@ pub fn interpolated(frame: &Frame, chain: &[Cell], levels: &[(usize, &Level)]) -
 }
 
 /// Tells how much of a waterway's bed is surveyed, and where the survey contradicts itself or the ground.
-pub fn notes(id: &str, ground: &Raster<f32>, chains: &[Vec<Cell>], surveyed: &Surveyed) -> Vec<Note> {
+pub(super) fn notes(id: &str, ground: &Raster<f32>, chains: &[Vec<Cell>], surveyed: &Surveyed) -> Vec<Note> {
     let along: Vec<Vec<(usize, &Level)>> = chains.iter().map(|chain| along(chain, surveyed)).collect();
     let about = format!("waterway {id}");
     let mut notes = Vec::new();

@@ -13,7 +13,7 @@ use super::{STANDARD_DEVIATIONS_OF_DOUBT, level_doubt_m, waterway_is_lawful};
 use fallwright_case::{Inputs, MappedWaterway, Note};
 
 /// Waterways on cells with what is surveyed of their beds.
-pub struct Channels {
+pub(super) struct Channels {
     pub waterways: Vec<Waterway>,
     /// Bed level of the cells from the first surveyed one of a chain to the last, metres.
     pub surveyed_beds: BTreeMap<Cell, f32>,
@@ -21,7 +21,7 @@ pub struct Channels {
 
 /// The waterways of a case as chains of cells, in the order of the case. A line along which the ground clearly rises is
 /// taken the other way round, and noted. Where lines run in one channel the strongest class has the chain.
-pub fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Channels {
+pub(super) fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Channels {
     let mut strongest_first: Vec<usize> = (0..inputs.waterways.len()).collect();
     strongest_first.sort_by_key(|&position| strength(inputs, &inputs.waterways[position]));
     let mut shared = SharedChannels::default();
@@ -127,7 +127,7 @@ fn parts(inputs: &Inputs, line: &LineString<f64>) -> Vec<Vec<Cell>> {
         .collect()
 }
 
-/// Turns a line round where the ground along it clearly rises and no survey says that its bed falls as drawn; tells whether
+/// Turns a line round where the ground along it clearly rises and no survey says that its bed falls as drawn; returns whether
 /// it did.
 fn direct(
     inputs: &Inputs,

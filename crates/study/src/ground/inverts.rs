@@ -7,7 +7,7 @@ const CONFLICT_M: f64 = 0.05;
 
 /// Inverts at the two ends of a structure as drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Inverts {
+pub(crate) struct Inverts {
     pub first_m: f64,
     pub last_m: f64,
     /// What they are, for messages.
@@ -15,7 +15,7 @@ pub struct Inverts {
 }
 
 /// A structure's inverts: surveyed at both ends, or else from its layer. What the layer says against a survey is noted.
-pub fn inverts(inputs: &Inputs, position: usize, notes: &mut Vec<Note>) -> Option<Inverts> {
+pub(crate) fn inverts(inputs: &Inputs, position: usize, notes: &mut Vec<Note>) -> Option<Inverts> {
     let mapped = &inputs.structures[position];
     let surveyed = |end| latest(&inputs.levels, LevelPlace::Structure(position, end));
     let (first, last) = (surveyed(StructureEnd::First), surveyed(StructureEnd::Last));

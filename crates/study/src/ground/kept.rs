@@ -14,7 +14,7 @@ use fallwright_case::{Inputs, Note};
 
 /// The lowest cell of each depression of the layer. What is no hollow in the ground, or holds a mapped channel, is noted and
 /// left out.
-pub fn named(inputs: &Inputs, channel: &BTreeSet<Cell>, notes: &mut Vec<Note>) -> Vec<Cell> {
+pub(super) fn named(inputs: &Inputs, channel: &BTreeSet<Cell>, notes: &mut Vec<Note>) -> Vec<Cell> {
     let frame = &inputs.ground.frame;
     let mut sinks = Vec::new();
     for (number, shape) in (1..).zip(&inputs.kept_depressions) {
@@ -43,7 +43,7 @@ fn has_lower_neighbour(ground: &Raster<f32>, cell: Cell) -> bool {
 
 /// Adds the depressions as large as the case says, but for those that spill over a road: there a road holds the water
 /// back, not the land.
-pub fn with_larger(inputs: &Inputs, parties: &Parties, known: Conditioning) -> Result<Conditioning, StudyError> {
+pub(super) fn with_larger(inputs: &Inputs, parties: &Parties, known: Conditioning) -> Result<Conditioning, StudyError> {
     let Some(size) = inputs.case.terrain.keep_larger else { return Ok(known) };
     let filled = conditioned(inputs, known.clone())?;
     let cell_m2 = inputs.ground.frame.cell_square_metres();
@@ -63,7 +63,7 @@ fn is_larger(depression: &Depression, size: KeptSize, cell_m2: f64) -> bool {
 
 /// Whether water that stands in a filled depression leaves it over a road: the path from its deepest cell crosses one
 /// before it is lower than the fill's level.
-pub fn spills_over_road(conditioned: &Conditioned, parties: &Parties, fill: &Depression) -> bool {
+pub(crate) fn spills_over_road(conditioned: &Conditioned, parties: &Parties, fill: &Depression) -> bool {
     conditioned
         .flow
         .path(fill.deepest)

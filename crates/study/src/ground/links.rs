@@ -21,8 +21,8 @@ const SNAP_CELLS: f64 = 1.5;
 /// The structures that can carry water, each between two cells. Those that cannot are noted and left out.
 ///
 /// # Errors
-/// Every culvert of which nothing tells which way it runs.
-pub fn on_cells(
+/// Every culvert whose direction nothing determines.
+pub(super) fn on_cells(
     inputs: &Inputs,
     waterways: &[Waterway],
     notes: &mut Vec<Note>,
@@ -77,23 +77,21 @@ fn undirected(
 ) -> Option<Problem> {
     let is_level = inputs.ground[first] == inputs.ground[last];
     let by_ground = inverts.is_none() && mapped.kind == StructureKind::Culvert;
-    (is_level && by_ground).then(|| Problem {
-        file: mapped.file.clone(),
-        layer: None,
-        feature: Some(mapped.id.to_string()),
-        found: "no inverts, and ground at exactly the same level at both ends".to_owned(),
-        expected: "inverts or ground that tell which way the water runs".to_owned(),
-        hint: "give invert_up_m and invert_down_m, or the surveyed inverts of both ends under [[levels]]".to_owned(),
+    (is_level && by_ground).then(|| {
+        let found = "no inverts, and ground at exactly the same level at both ends";
+        let expected = "inverts or ground that tell which way the water runs";
+        let hint = "give invert_up_m and invert_down_m, or the surveyed inverts of both ends under [[levels]]";
+        Problem::in_file(&mapped.file, found, expected, hint).at_feature(mapped.id.as_str())
     })
 }
 
-pub fn links(structures: &[Structure]) -> Links {
+pub(super) fn links(structures: &[Structure]) -> Links {
     let links: Vec<Link> = structures.iter().map(|structure| structure.link).collect();
     Links::new(&links).expect("inlets were made to differ and to lie apart from their outlets")
 }
 
 /// Culverts between two channels join their beds.
-pub fn beds(structures: &[Structure], waterways: &[Waterway]) -> Vec<Vec<Cell>> {
+pub(super) fn beds(structures: &[Structure], waterways: &[Waterway]) -> Vec<Vec<Cell>> {
     let channel = channel_cells(waterways);
     structures
         .iter()

@@ -12,14 +12,14 @@ use fallwright_case::{Inputs, MappedWaterway};
 
 /// The waterways put on cells so far, those of the stronger classes first.
 #[derive(Default)]
-pub struct SharedChannels {
+pub(super) struct SharedChannels {
     courses: Courses,
     chains: BTreeMap<usize, BTreeSet<Cell>>,
 }
 
 /// Where one line runs in a channel of its own, and where in that of a waterway put on cells before.
 #[derive(Default)]
-pub struct Course {
+pub(super) struct Course {
     /// They reach into the other's channel where they come in or leave.
     pub own: Vec<LineString<f64>>,
     /// Cells of the others' channels.
@@ -29,13 +29,13 @@ pub struct Course {
 }
 
 impl SharedChannels {
-    pub fn add(&mut self, position: usize, mapped: &MappedWaterway, waterway: &Waterway) {
+    pub(super) fn add(&mut self, position: usize, mapped: &MappedWaterway, waterway: &Waterway) {
         self.courses.add(position, &mapped.lines, mapped.width_m);
         self.chains.insert(position, waterway.chains.iter().flatten().copied().collect());
     }
 
-    /// Lines nearer than half a cell cannot be told apart on the cells, nor those within the abut tolerance on the map.
-    pub fn course(&self, inputs: &Inputs, mapped: &MappedWaterway, line: &LineString<f64>) -> Course {
+    /// Lines nearer than half a cell cannot be distinguished on the cells, nor those within the abut tolerance on the map.
+    pub(super) fn course(&self, inputs: &Inputs, mapped: &MappedWaterway, line: &LineString<f64>) -> Course {
         let frame = inputs.ground.frame;
         let near_m = inputs.case.rules.abut_tolerance_m.max(frame.cell_width().max(frame.cell_height()) / 2.0);
         let stretches = self.courses.stretches(line, mapped.width_m, near_m);

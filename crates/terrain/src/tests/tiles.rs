@@ -293,7 +293,7 @@ fn check_filled_beside(case: &Case, tiling: &Tiling, filling: &Filling, levels: 
     assert_eq!(bits(&surface.into_raster()), bits(expected));
 }
 
-/// The same as [`found`] by single steps, between which everything that tiles tell each other is sent, there and back.
+/// The same as [`found`] by single steps, between which everything that tiles exchange is sent, there and back.
 fn found_by_sending(case: &Case, side: usize) -> Answer {
     let frame = case.ground.frame;
     let tiling = Tiling { frame, side };

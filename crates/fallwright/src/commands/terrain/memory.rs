@@ -140,14 +140,8 @@ fn refused(run: &Run, expected: String, hint: &str) -> Error {
 
 fn problem(run: &Run, expected: String, hint: &str) -> Problem {
     let (frame, has) = (run.description.frame, mebibytes(run.budget.memory_bytes));
-    Problem {
-        file: run.dem.display().to_string(),
-        layer: None,
-        feature: None,
-        found: format!("{} x {} cells, and {has} of memory allowed", frame.cols(), frame.rows()),
-        expected,
-        hint: hint.to_owned(),
-    }
+    let found = format!("{} x {} cells, and {has} of memory allowed", frame.cols(), frame.rows());
+    Problem::in_file(run.dem, found, expected, hint)
 }
 
 fn at_least(bytes: u64) -> String {

@@ -172,7 +172,7 @@ mod tests {
                 let half = part_done(steps, step, step.visits() / 2.0);
                 ended = part_done(steps, step, step.visits());
                 assert!(part_done(steps, step, 0.0) < half && half < ended, "{step:?}");
-                // More visits than were reckoned with.
+                // More visits than were expected.
                 assert!((part_done(steps, step, 9.0 * step.visits()) - ended).abs() < 1e-12, "{step:?}");
             }
             assert!((ended - 1.0).abs() < 1e-12);

@@ -185,10 +185,10 @@ fn refusal(dem: &Dem, options: TerrainOptions, max_memory_bytes: u64) -> String 
 #[test]
 fn too_little_memory_is_refused_with_what_is_needed() {
     let dem = Dem::new(600, 600, rough);
-    let told = refusal(&dem, FILLED, 50 << 20);
-    assert!(told.contains("50 MiB of memory allowed; expected at least "), "{told}");
-    let told = refusal(&dem, TerrainOptions { spread: true, ..FILLED }, 50 << 20);
-    assert!(told.contains("the spread picture needs the whole raster in memory"), "{told}");
+    let reported = refusal(&dem, FILLED, 50 << 20);
+    assert!(reported.contains("50 MiB of memory allowed; expected at least "), "{reported}");
+    let reported = refusal(&dem, TerrainOptions { spread: true, ..FILLED }, 50 << 20);
+    assert!(reported.contains("the spread picture needs the whole raster in memory"), "{reported}");
 }
 
 /// A run over files with 1 GiB allowed: whether it ends, and then says what is enough for any ground.
@@ -197,8 +197,8 @@ fn check_in_use(in_use: Option<fn() -> u64>, ends: bool) {
     let budget = Budget { memory_bytes: 1 << 30, in_use };
     match dem.on_file_with(&dem.out("out"), CUT, &budget) {
         Err(Error::Refused(problems)) => {
-            let told = problems[0].to_string();
-            assert!(ends && told.contains("1024 MiB of memory allowed; expected at least "), "{told}");
+            let reported = problems[0].to_string();
+            assert!(ends && reported.contains("1024 MiB of memory allowed; expected at least "), "{reported}");
         }
         Ok(_) => assert!(!ends, "the run did not end"),
         Err(other) => panic!("{other:?}"),
@@ -218,7 +218,10 @@ fn a_run_over_files_ends_once_more_memory_is_in_use_than_may_be() {
 fn too_little_space_is_an_error_that_names_the_folder() {
     let dem = Dem::new(30, 20, |col, _| col as f32);
     let folder = OutputFolder::create(&dem.out("out"), false).unwrap();
-    let told = folder.require_space(u64::MAX).unwrap_err().to_string();
-    assert!(told.contains(&*dem.out("out").to_string_lossy()) && told.contains(&u64::MAX.to_string()), "{told}");
+    let reported = folder.require_space(u64::MAX).unwrap_err().to_string();
+    assert!(
+        reported.contains(&*dem.out("out").to_string_lossy()) && reported.contains(&u64::MAX.to_string()),
+        "{reported}"
+    );
     assert!(folder.require_space(1).is_ok());
 }

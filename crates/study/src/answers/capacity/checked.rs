@@ -26,9 +26,9 @@ pub enum Cause {
     Undersized,
     /// A natural watercourse, which has no design.
     Overflows,
-    /// The design would do; the present bed does not.
+    /// The design is adequate; the present bed is not.
     Silted,
-    /// As it is now; without the by-law's section nothing tells why.
+    /// As it is now; without the by-law's section the reason is unknown.
     UndersizedOrSilted,
     /// The low water stands at or above the outlet's invert.
     Submerged,
@@ -110,7 +110,6 @@ impl PipeOutlet {
 
 /// Fall available against fall needed, metres.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[expect(clippy::struct_field_names, reason = "the unit")]
 pub struct Fall {
     pub available_m: f64,
     pub needed_m: f64,
@@ -119,7 +118,7 @@ pub struct Fall {
 }
 
 impl Fall {
-    /// `enough`, `short`, or `survey` where lidar alone cannot tell.
+    /// `enough`, `short`, or `survey` where lidar alone cannot decide.
     pub fn code(self) -> &'static str {
         let spare = self.available_m - self.needed_m;
         let doubt = self.doubt_m.unwrap_or(0.0);
@@ -152,9 +151,9 @@ pub struct Checked {
     pub fall: Option<Fall>,
     pub cause: Option<Cause>,
     pub remedy: Option<Remedy>,
-    /// Millimetres of a pipe's or culvert's next size that would do.
+    /// Millimetres of a pipe's or culvert's next adequate size.
     pub next_diameter_mm: Option<f64>,
-    /// Metres of a bottom that would do.
+    /// Metres of the next adequate bottom width.
     pub next_bottom_m: Option<f64>,
     pub to_measure: Vec<String>,
     pub remarks: Vec<String>,

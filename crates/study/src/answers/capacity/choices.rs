@@ -1,4 +1,4 @@
-//! What the check reckons with: the case's own choices, else the table of defaults, and which of the two.
+//! The values that the check uses: the case's own choices, else the table of defaults, and which of the two.
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -9,7 +9,7 @@ use fallwright_units::{Metres, Millimetres, MillimetresPerDay};
 use fallwright_case::Inputs;
 
 /// The choices of a run. Asking for a value that comes from the table of defaults notes that it was used.
-pub struct Choices<'a> {
+pub(super) struct Choices<'a> {
     given: &'a fallwright_case::Capacity,
     pub defaults: &'a Defaults,
     used: RefCell<BTreeMap<String, String>>,
@@ -28,17 +28,17 @@ impl Assumed {
 }
 
 impl<'a> Choices<'a> {
-    pub fn of(inputs: &'a Inputs) -> Self {
+    pub(super) fn of(inputs: &'a Inputs) -> Self {
         Self { given: &inputs.case.capacity, defaults: &inputs.defaults, used: RefCell::default() }
     }
 
     /// Every default used so far with its value and source.
-    pub fn used(&self) -> BTreeMap<String, String> {
+    pub(super) fn used(&self) -> BTreeMap<String, String> {
         self.used.borrow().clone()
     }
 
     /// A default, noted as used.
-    pub fn default<T: Copy>(&self, name: &str, sourced: &Sourced<T>, shown: &str, assumed: &mut Assumed) -> T {
+    pub(super) fn default<T: Copy>(&self, name: &str, sourced: &Sourced<T>, shown: &str, assumed: &mut Assumed) -> T {
         self.note(name, format!("{shown}: {}", with_doubt(&sourced.source, sourced.confirmed)), assumed);
         sourced.value
     }
@@ -48,17 +48,17 @@ impl<'a> Choices<'a> {
         self.used.borrow_mut().insert(name.to_owned(), text);
     }
 
-    pub fn method(&self, assumed: &mut Assumed) -> StormMethod {
+    pub(super) fn method(&self, assumed: &mut Assumed) -> StormMethod {
         let standing = &self.defaults.storm_method;
         let shown = standing.value.name().to_owned();
         self.given.method.unwrap_or_else(|| self.default("storm_method", standing, &shown, assumed))
     }
 
-    pub fn return_period_years(&self) -> Option<f64> {
+    pub(super) fn return_period_years(&self) -> Option<f64> {
         self.given.return_period_years
     }
 
-    pub fn drainage_coefficient(&self, assumed: &mut Assumed) -> MillimetresPerDay {
+    pub(super) fn drainage_coefficient(&self, assumed: &mut Assumed) -> MillimetresPerDay {
         let given = self.given.drainage_coefficient_mm_per_day;
         let standing = &self.defaults.drainage_coefficient;
         let shown = standing.value.millimetres_per_day().to_string();
@@ -67,27 +67,32 @@ impl<'a> Choices<'a> {
             .unwrap_or_else(|| self.default("drainage_coefficient_mm_per_day", standing, &shown, assumed))
     }
 
-    pub fn freeboard(&self, assumed: &mut Assumed) -> Metres {
+    pub(super) fn freeboard(&self, assumed: &mut Assumed) -> Metres {
         let standing = &self.defaults.freeboard;
         let shown = standing.value.metres().to_string();
         let given = self.given.freeboard_m.and_then(|value| Metres::from_metres(value).ok());
         given.unwrap_or_else(|| self.default("freeboard_m", standing, &shown, assumed))
     }
 
-    pub fn removal_coefficient(&self, assumed: &mut Assumed) -> f64 {
+    pub(super) fn removal_coefficient(&self, assumed: &mut Assumed) -> f64 {
         let standing = &self.defaults.removal_coefficient;
         self.default("removal_coefficient", standing, &standing.value.to_string(), assumed)
     }
 
     /// A channel's roughness where its section gives none.
-    pub fn channel_roughness(&self, given: Option<Roughness>, assumed: &mut Assumed) -> Roughness {
+    pub(super) fn channel_roughness(&self, given: Option<Roughness>, assumed: &mut Assumed) -> Roughness {
         let standing = &self.defaults.channel_n;
         let shown = standing.value.n().to_string();
         given.unwrap_or_else(|| self.default("channel_n", standing, &shown, assumed))
     }
 
     /// A pipe's roughness by its material and diameter.
-    pub fn pipe_roughness(&self, material: &str, diameter: Millimetres, assumed: &mut Assumed) -> Option<Roughness> {
+    pub(super) fn pipe_roughness(
+        &self,
+        material: &str,
+        diameter: Millimetres,
+        assumed: &mut Assumed,
+    ) -> Option<Roughness> {
         let known = self.defaults.material(material)?;
         let roughness = roughness_at(&known.roughness, diameter)?;
         self.note(
@@ -99,30 +104,30 @@ impl<'a> Choices<'a> {
     }
 
     /// How a culvert of a material takes in water.
-    pub fn culvert_inlet(&self, material: &str, assumed: &mut Assumed) -> Option<Inlet> {
+    pub(super) fn culvert_inlet(&self, material: &str, assumed: &mut Assumed) -> Option<Inlet> {
         let known = self.defaults.material(material)?;
         self.note(&format!("inlet of {material}"), with_doubt(&known.source, known.confirmed), assumed);
         Some(known.culvert_inlet)
     }
 
     /// Only what the case gives; nothing stands in.
-    pub fn runoff_coefficient(&self) -> Option<f64> {
+    pub(super) fn runoff_coefficient(&self) -> Option<f64> {
         self.given.runoff_coefficient
     }
 
-    pub fn cover(&self) -> Option<&Cover> {
+    pub(super) fn cover(&self) -> Option<&Cover> {
         self.defaults.cover(self.given.cover.as_deref()?)
     }
 
-    pub fn soil(&self) -> Option<&Soil> {
+    pub(super) fn soil(&self) -> Option<&Soil> {
         self.defaults.soil(self.given.soil.as_deref()?)
     }
 
-    pub fn pond_percent(&self) -> f64 {
+    pub(super) fn pond_percent(&self) -> f64 {
         self.given.pond_percent.unwrap_or(0.0)
     }
 
-    pub fn rainfall_distribution(&self, assumed: &mut Assumed) -> fallwright_hydraulics::RainfallDistribution {
+    pub(super) fn rainfall_distribution(&self, assumed: &mut Assumed) -> fallwright_hydraulics::RainfallDistribution {
         let standing = &self.defaults.rainfall_distribution;
         let shown = format!("{:?}", standing.value).to_uppercase();
         self.given

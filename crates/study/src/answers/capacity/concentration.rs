@@ -8,14 +8,14 @@ use super::links::{Link, lower_cell};
 use super::rain;
 use crate::study::Study;
 
-pub const TWENTY_FOUR_HOURS_MIN: f64 = 1440.0;
+pub(super) const TWENTY_FOUR_HOURS_MIN: f64 = 1440.0;
 /// Sheet flow ends here: 100 ft (newer guidance to TR-55, worksheet 3), in metres.
 const SHEET_FLOW_M: f64 = 30.48;
-/// Ground that falls less is taken to fall so much: lidar tells no smaller grade (our choice).
+/// Ground that falls less is taken to fall so much: lidar resolves no smaller grade (our choice).
 const LEAST_GRADE: f64 = 0.0005;
 
 /// The longest way down to every cell.
-pub struct Concentration {
+pub(super) struct Concentration {
     /// The cell where the longest way to each cell begins.
     farthest: Raster<Cell>,
     sheet_flow_n: f64,
@@ -25,7 +25,7 @@ pub struct Concentration {
 
 impl Concentration {
     /// *Complexity*: O(n log n) for n cells.
-    pub fn of(study: &Study, choices: &Choices, assumed: &mut Assumed) -> Self {
+    pub(super) fn of(study: &Study, choices: &Choices, assumed: &mut Assumed) -> Self {
         let defaults = choices.defaults;
         let (sheet, channel) = (&defaults.sheet_flow_n, &defaults.channel_velocity);
         let shown = channel.value.metres_per_second().to_string();
@@ -42,7 +42,7 @@ impl Concentration {
     ///
     /// # Errors
     /// What to add to the rainfall table.
-    pub fn hours(&self, study: &Study, link: Link) -> Result<Hours, String> {
+    pub(super) fn hours(&self, study: &Study, link: Link) -> Result<Hours, String> {
         let rain = self.rain.clone()?;
         let way = Way::from(study, self.farthest[lower_cell(study, link)], lower_cell(study, link));
         let fault = |fault: fallwright_hydraulics::OutOfRange| fault.to_string();

@@ -40,7 +40,7 @@ impl OutletLevel {
 /// in a channel may be the water or the grass and not the bed.
 ///
 /// `None` where the path meets no lawful outlet or the case states no accuracy of its elevation.
-pub fn parcel_fall(
+pub(super) fn parcel_fall(
     study: &Study,
     choices: &Choices,
     (parcel, low_ground): (usize, Option<f64>),
@@ -79,7 +79,7 @@ pub fn parcel_fall(
 
 /// The low ground of every parcel: that above which 95 % of its cells outside mapped channels lie. The rest is left to
 /// furrows and ditches that no layer maps (our choice).
-pub fn low_ground(study: &Study) -> Vec<Option<f64>> {
+pub(super) fn low_ground(study: &Study) -> Vec<Option<f64>> {
     let mut by_parcel: Vec<Vec<f32>> = vec![Vec::new(); study.inputs.parcels.len()];
     for cell in study.setting.parties.cells() {
         let height = study.setting.ground[cell];

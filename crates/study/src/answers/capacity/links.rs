@@ -68,8 +68,8 @@ impl Links {
     }
 }
 
-/// Where a link's flow is reckoned: a reach's last cell, the inlet of a structure.
-pub fn lower_cell(study: &Study, link: Link) -> Cell {
+/// Where a link's flow is computed: a reach's last cell, the inlet of a structure.
+pub(super) fn lower_cell(study: &Study, link: Link) -> Cell {
     match link {
         Link::Reach(reach) => *study.reaches.list[reach].cells.last().expect("a reach has cells"),
         Link::Structure(structure) => study.setting.structures[structure].link.inlet,

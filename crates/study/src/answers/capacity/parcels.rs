@@ -24,7 +24,12 @@ impl ParcelSufficiency {
 }
 
 /// A verdict for every parcel.
-pub fn sufficiency(study: &Study, links: &Links, checked: &[Checked], share_in_doubt: f64) -> Vec<ParcelSufficiency> {
+pub(super) fn sufficiency(
+    study: &Study,
+    links: &Links,
+    checked: &[Checked],
+    share_in_doubt: f64,
+) -> Vec<ParcelSufficiency> {
     let mains = mains(study);
     (0..study.inputs.parcels.len())
         .map(|parcel| {

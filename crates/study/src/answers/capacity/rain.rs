@@ -8,7 +8,7 @@ use fallwright_case::Rain;
 ///
 /// # Errors
 /// What to add to the table.
-pub fn depth(table: &[Rain], years: f64, minutes: f64) -> Result<Millimetres, String> {
+pub(super) fn depth(table: &[Rain], years: f64, minutes: f64) -> Result<Millimetres, String> {
     let rain = of_period(table, years);
     rain.iter()
         .find(|rain| (rain.duration_min - minutes).abs() < 1e-6)
@@ -21,7 +21,7 @@ pub fn depth(table: &[Rain], years: f64, minutes: f64) -> Result<Millimetres, St
 ///
 /// # Errors
 /// What to add to the table.
-pub fn intensity(table: &[Rain], years: f64, duration: Hours) -> Result<MillimetresPerHour, String> {
+pub(super) fn intensity(table: &[Rain], years: f64, duration: Hours) -> Result<MillimetresPerHour, String> {
     let rain = of_period(table, years);
     let minutes = duration.hours() * 60.0;
     let above = rain.partition_point(|rain| rain.duration_min < minutes);

@@ -214,7 +214,7 @@ fn length_m(study: &Study, cells: &[fallwright_units::Cell]) -> f64 {
 }
 
 /// How far the present bed lies above the by-law's, where both sections are of one place.
-pub fn silt_m(study: &Study, reach: usize) -> Option<f64> {
+pub(super) fn silt_m(study: &Study, reach: usize) -> Option<f64> {
     let (design, present) = (section(study, reach, SectionKind::Design)?, section(study, reach, SectionKind::Present)?);
     (apart_m((design.x, design.y), (present.x, present.y)) <= BED_NEAR_M).then_some(present.bed_m - design.bed_m)
 }

@@ -33,7 +33,7 @@ const MOST_RATIONAL_HA: f64 = 80.0;
 /// The storm's flow at every link. Peaks are never summed with the tile design flow, which is added only as far as the
 /// method does not hold it: from land whose surface water goes elsewhere, or all of it where the method gives direct
 /// runoff alone.
-pub fn storms(study: &Study, links: &Links, choices: &Choices, tile: &[TileFlow]) -> Vec<Storm> {
+pub(super) fn storms(study: &Study, links: &Links, choices: &Choices, tile: &[TileFlow]) -> Vec<Storm> {
     let mut assumed = Assumed::default();
     let method = choices.method(&mut assumed);
     let flows = match method {

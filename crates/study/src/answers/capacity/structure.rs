@@ -13,7 +13,7 @@ use fallwright_case::{MappedStructure, StructureEnd};
 const STANDARD_DEVIATIONS_95: f64 = 1.96;
 
 /// A structure with its feature.
-pub struct Works<'a> {
+pub(super) struct Works<'a> {
     pub structure: &'a Structure,
     pub mapped: &'a MappedStructure,
     /// Position in the list of inputs.
@@ -27,7 +27,7 @@ pub struct Works<'a> {
 }
 
 impl<'a> Works<'a> {
-    pub fn of(study: &'a Study, structure: usize) -> Self {
+    pub(super) fn of(study: &'a Study, structure: usize) -> Self {
         let (position, mapped) = study.mapped(structure);
         let structure = &study.setting.structures[structure];
         let found = inverts(&study.inputs, position, &mut Vec::new());
@@ -47,8 +47,8 @@ impl<'a> Works<'a> {
         }
     }
 
-    /// Diameter in millimetres, material and grade; what is missing of them is told in `checked`, and the grade there.
-    pub fn barrel(&self, study: &Study, checked: &mut Checked) -> Option<(f64, &'a str, Slope)> {
+    /// Diameter in millimetres, material and grade; what is missing of them is listed in `checked`, and the grade there.
+    pub(super) fn barrel(&self, study: &Study, checked: &mut Checked) -> Option<(f64, &'a str, Slope)> {
         let id = &self.mapped.id;
         let dimensions = &self.mapped.dimensions;
         if dimensions.diameter_mm.is_none() {
@@ -66,7 +66,7 @@ impl<'a> Works<'a> {
     ///
     /// # Errors
     /// What to measure.
-    pub fn grade(&self, study: &Study) -> Result<(Slope, GradeSource), String> {
+    pub(super) fn grade(&self, study: &Study) -> Result<(Slope, GradeSource), String> {
         let id = &self.mapped.id;
         let slope =
             |fall_m: f64| Slope::from_metres_per_metre(fall_m / self.length_m).map_err(|fault| fault.to_string());
@@ -87,7 +87,7 @@ impl<'a> Works<'a> {
     }
 
     /// Ground at the inlet less ground at the outlet.
-    pub fn ground_fall_m(&self, study: &Study) -> f64 {
+    pub(super) fn ground_fall_m(&self, study: &Study) -> f64 {
         let ground = |cell| f64::from(study.setting.ground[cell]);
         ground(self.structure.link.inlet) - ground(self.structure.link.outlet)
     }
@@ -101,7 +101,7 @@ fn outlet_end(study: &Study, structure: &Structure, mapped: &MappedStructure) ->
 
 /// Within which the difference of two heights of the elevation lies in 95 of 100 cases, metres: 1.96 √2 × its vertical
 /// accuracy, the errors of the two places being independent. `None` where the case states no accuracy.
-pub fn lidar_doubt_m(study: &Study) -> Option<f64> {
+pub(super) fn lidar_doubt_m(study: &Study) -> Option<f64> {
     study.inputs.case.terrain.rmse_z_m.map(|rmse| STANDARD_DEVIATIONS_95 * std::f64::consts::SQRT_2 * rmse)
 }
 
@@ -109,7 +109,7 @@ pub fn lidar_doubt_m(study: &Study) -> Option<f64> {
 ///
 /// # Errors
 /// Why it says nothing.
-pub fn ground_fall_is_sure(study: &Study, fall_m: f64) -> Result<(), String> {
+pub(super) fn ground_fall_is_sure(study: &Study, fall_m: f64) -> Result<(), String> {
     match lidar_doubt_m(study) {
         None => Err("the ground's accuracy is not stated (rmse_z_m)".to_owned()),
         Some(doubt_m) if fall_m > doubt_m => Ok(()),

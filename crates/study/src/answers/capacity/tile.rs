@@ -12,7 +12,7 @@ use crate::study::Study;
 
 /// Land of a parcel that is to be drained by pipe: a position in the list of parcels, and the drainage coefficient.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Added {
+pub(super) struct Added {
     pub parcel: usize,
     pub coefficient: MillimetresPerDay,
 }
@@ -37,7 +37,7 @@ struct Source {
 }
 
 /// The tile design flow through every link; areas add at junctions.
-pub fn tile_flows(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> Vec<TileFlow> {
+pub(super) fn tile_flows(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> Vec<TileFlow> {
     let none = TileFlow {
         piped_cells: 0,
         added_cells: 0,
@@ -103,6 +103,6 @@ fn main_of(study: &Study, parcel: usize) -> Option<usize> {
     cells.into_iter().max_by_key(|&(structure, cells)| (cells, std::cmp::Reverse(structure))).map(|(main, _)| main)
 }
 
-pub fn hectares(study: &Study, cells: u64) -> Hectares {
+pub(super) fn hectares(study: &Study, cells: u64) -> Hectares {
     Hectares::from_hectares(study.setting.frame().hectares(cells)).expect("a count of cells is finite")
 }

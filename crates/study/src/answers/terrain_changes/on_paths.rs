@@ -13,7 +13,12 @@ use crate::study::Study;
 /// `in_area` holds for each cell its area, 1 for the first.
 ///
 /// *Complexity*: O(cells on the paths, each once, and for each parcel the places where its paths come to a change).
-pub fn parcels_crossing(study: &Study, in_area: &Raster<u32>, areas: usize, courses: &[Vec<Cell>]) -> Vec<Vec<usize>> {
+pub(super) fn parcels_crossing(
+    study: &Study,
+    in_area: &Raster<u32>,
+    areas: usize,
+    courses: &[Vec<Cell>],
+) -> Vec<Vec<usize>> {
     let changes = Changes { in_area, areas, on_course: on_courses(study.setting.frame().len(), courses) };
     let (met, first) = meetings(study, &changes);
     let mut starts = first.into_iter();

@@ -64,7 +64,7 @@ pub fn sum(cells: &Cells, is_meant: impl Fn(u32) -> bool) -> u64 {
 }
 
 /// The same on one land.
-pub fn sum_on(party: Party, cells: &Cells, is_meant: impl Fn(u32) -> bool) -> u64 {
+pub(super) fn sum_on(party: Party, cells: &Cells, is_meant: impl Fn(u32) -> bool) -> u64 {
     cells
         .range((party, 0)..=(party, u32::MAX))
         .filter(|&(&(_, label), _)| is_meant(label))

@@ -7,7 +7,7 @@ mod furniture;
 pub(crate) mod map;
 mod paper;
 
-pub use map::{MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, SheetMap, SignKind};
+pub(crate) use map::{MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, SheetMap, SignKind};
 pub use paper::Paper;
 
 use self::canvas::{Area, Canvas, Letters, fitted, wrapped};
@@ -65,7 +65,7 @@ pub struct Table {
 }
 
 /// The sheet as one SVG.
-pub fn sheet_svg(sheet: &Sheet) -> String {
+pub(crate) fn sheet_svg(sheet: &Sheet) -> String {
     let (width, height) = size_mm(sheet);
     let mut canvas = Canvas::default();
     canvas.add(format_args!(

@@ -6,7 +6,7 @@ use serde::Serialize;
 /// The strip along open drains that the rule profile keeps out of crop: a polygon for each parcel and drain. Empty
 /// where the profile states none.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct BufferProperties {
+pub(crate) struct BufferProperties {
     /// Parcel on which the strip lies
     pub parcel_id: String,
     /// As given
@@ -35,7 +35,7 @@ pub struct BufferProperties {
 /// The line at which a strip begins.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum MeasuredFrom {
+pub(crate) enum MeasuredFrom {
     TopOfBank,
     CentreLine,
 }

@@ -12,7 +12,7 @@ const LEGEND: Letters = Letters::plain(2.7);
 const LEGEND_ROW_MM: f64 = 5.0;
 const SWATCH_MM: f64 = 9.0;
 
-/// What was drawn, so that the scales can be told.
+/// What was drawn, for the list of scales.
 #[derive(Debug, Default)]
 pub(super) struct Shown {
     pub(super) map: Option<MapFrame>,

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 /// Every lot line that a share's path crosses before it meets a lawful outlet, in order.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct CrossingProperties {
+pub(crate) struct CrossingProperties {
     /// Parcel that the water left
     pub parcel_id: String,
     /// Number of the share
@@ -17,7 +17,7 @@ pub struct CrossingProperties {
 
 /// One lot line crossed, whichever path it lies on.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct LandCrossed {
+pub(crate) struct LandCrossed {
     /// Number of the crossing, downstream from 1
     #[schemars(range(min = 1))]
     pub order: u32,

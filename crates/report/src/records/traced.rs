@@ -6,7 +6,7 @@ use crate::LandCrossed;
 
 #[derive(Clone, Debug, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
-pub enum Traced {
+pub(crate) enum Traced {
     /// A lot line crossed on the way down.
     Crossing {
         /// `None` where the trace begins at a point.
@@ -40,7 +40,7 @@ pub enum Traced {
 
 /// One way by which a giver's water comes.
 #[derive(Clone, Debug, Serialize)]
-pub struct TracedWay {
+pub(crate) struct TracedWay {
     pub hectares: f64,
     /// Lands and structures in between, in order downstream, each once.
     pub through: Vec<String>,

@@ -8,7 +8,7 @@ use crate::schema::or_null;
 /// Every reach, culvert and pipe of the cascade: the flow to carry, the capacity, and an adequate size where it is
 /// insufficient. Sizes are for screening; a licensed engineer designs.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct CapacityProperties {
+pub(crate) struct CapacityProperties {
     /// Id of the reach, culvert or pipe
     pub link_id: String,
     /// Kind of link

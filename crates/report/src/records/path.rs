@@ -6,7 +6,7 @@ use serde::Serialize;
 /// One line for each share from its leaving point to the first lawful outlet, or to where the water ends; the remainder
 /// of small groups has none.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct PathProperties {
+pub(crate) struct PathProperties {
     /// Parcel that the water leaves
     pub parcel_id: String,
     /// Number of the share
@@ -37,7 +37,7 @@ pub struct PathProperties {
 /// The end of all flow.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum PathEnd {
+pub(crate) enum PathEnd {
     Edge,
     Hole,
     KeptDepression,

@@ -7,7 +7,7 @@ use serde_json::{Map, Value};
 /// Inputs, settings, outputs and counts of a run, written last. It holds no times, threads or paths, so the same input
 /// gives the same bytes.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct RunProperties {
+pub(crate) struct RunProperties {
     /// fallwright
     pub program: &'static str,
     /// Version of the program
@@ -30,7 +30,7 @@ pub struct RunProperties {
 
 /// A file by its content.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct FileDigest {
+pub(crate) struct FileDigest {
     /// Name as the case gives it
     pub name: String,
     /// SHA-256 in hexadecimal
@@ -40,7 +40,7 @@ pub struct FileDigest {
 
 /// A condition of the input that did not stop the run.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct Warning {
+pub(crate) struct Warning {
     /// Layer and feature
     pub about: String,
     /// What was found

@@ -32,7 +32,7 @@ pub struct TerrainChangeProperties {
     #[schemars(range(min = 0))]
     pub draining_ha: f64,
     /// Of a cut through a barrier: the sum of max(0, z - pit) over its path, metres
-    pub search_cost_m: Option<f64>,
+    pub rise_sum_m: Option<f64>,
     /// Whether a road, lane or railway holds water back here, by layer or by shape: a culvert may be missing from the
     /// data; check it in the field
     pub suspected_culvert: bool,
