@@ -119,7 +119,7 @@ pub(crate) fn channels() -> Vec<Channel> {
     let junction_bed = quernstone.bed_at(junction).expect("the drain has a vertex there");
     let lane = Course::at_grade(vec![(1_501.0, 2_871.0), junction], junction_bed + 0.2, 0.003);
     vec![
-        Channel::new(("WC-1", "Wrenfold Creek"), Some(NaturalWatercourse), CREEK, creek),
+        Channel::new(("WC-1", "Sorrelhasp Creek"), Some(NaturalWatercourse), CREEK, creek),
         Channel::new(("D-07", "Quernstone Drain"), Some(MunicipalDrain), DRAIN, quernstone),
         Channel::new(("D-11", "Sedgeling Drain"), Some(MunicipalDrain), DRAIN, sedgeling),
         Channel::new(("A-1", "Pebblewick Agreement Drain"), Some(MutualAgreementDrain), DRAIN, pebblewick),

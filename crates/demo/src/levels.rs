@@ -19,7 +19,7 @@ pub struct LevelRow {
 
 /// The day of the survey and its height datum, all invented.
 pub(crate) const SURVEYED: &str = "2023-06-14";
-pub(crate) const DATUM: &str = "Tarnbeck datum (invented)";
+pub(crate) const DATUM: &str = "Oxpindle datum (invented)";
 
 /// The drain was cleaned out since the elevation was flown.
 const CLEANED_OUT_M: f64 = 0.15;

@@ -125,7 +125,7 @@ fn legal(concession: usize, lot: usize, part: Part) -> String {
         Part::SE => "East part of south half of ",
         Part::House => "Part of north half of ",
     };
-    format!("{words}Lot {lot}, Concession {concession}, Township of Tarnbeck")
+    format!("{words}Lot {lot}, Concession {concession}, Township of Oxpindle")
 }
 
 fn corners(concession: usize, lot: usize, part: Part) -> Vec<(f64, f64)> {

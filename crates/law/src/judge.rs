@@ -46,14 +46,14 @@ use crate::{
 /// *Complexity*: linear in the shares and outlets, times the parcel's frontages, assessments and memberships.
 ///
 /// # Examples
-/// An invented parcel of 12 ha on the bank of Mill Creek, into which its water runs:
+/// An invented parcel of 12 ha on the bank of Mothwattle Creek, into which its water runs:
 /// ```
 /// use fallwright_law::{Frontage, OutletOnPath, ParcelFacts, PathEnd, Profile, ShareFacts, Standing, judge};
 /// use fallwright_units::{Hectares, Metres, ParcelId};
 ///
 /// let ha = Hectares::from_hectares(12.0)?;
 /// let (feature, class) = ("MC".to_owned(), "natural_watercourse".to_owned());
-/// let name = Some("Mill Creek".to_owned());
+/// let name = Some("Mothwattle Creek".to_owned());
 /// let outlet = OutletOnPath {
 ///     feature: feature.clone(),
 ///     name: name.clone(),

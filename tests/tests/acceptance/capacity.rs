@@ -5,9 +5,9 @@ use fallwright::{AddedLand, Error};
 use fallwright_units::{Hectares, MillimetresPerDay};
 use serde_json::{Value, json};
 
+use crate::oxpindle::{cells, oxpindle};
 use crate::results::{BUDGET, into, list, number, over, properties, read_json, silent, text, texts, usage};
 use crate::small_case::{SmallCase, line};
-use crate::tarnbeck::{cells, tarnbeck};
 
 const SECTIONS: &str = "drain,x,y,kind,bottom_m,side_slope,depth_m,points,bed_m,n,grade_percent,date,datum\n";
 
@@ -304,7 +304,7 @@ fn the_defaults_can_be_replaced() {
 /// The plan of the demonstration: see `crates/demo/src/lib.rs`.
 #[test]
 fn the_demonstration_shows_every_kind() {
-    let town = tarnbeck();
+    let town = oxpindle();
     let check = |parcels: [&str; 2], sufficiency: &str, limiting: Option<&str>| {
         for id in parcels {
             let parcel = town.parcel(id);
@@ -324,7 +324,7 @@ fn the_demonstration_shows_every_kind() {
 /// `outlets` and `capacity` report the same of every parcel.
 #[test]
 fn both_commands_say_the_same() {
-    let town = tarnbeck();
+    let town = oxpindle();
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out");
     capacity(&town.case, &into(&out), &[], &BUDGET, &silent).unwrap_or_else(|failure| panic!("{failure}"));

@@ -76,7 +76,7 @@ fn a_strip_kept_back_along_the_bank_cuts_a_parcel_off() {
     assert_eq!(standing(&run(&case, "parcels"), 1), "right", "nobody's ground lies between");
 
     let strip = |owner: &str| lot("003", owner, (200.0, 201.5));
-    case.layer("parcels.geojson", &[west(), behind(), strip("Township of Tarnbeck")]);
+    case.layer("parcels.geojson", &[west(), behind(), strip("Township of Oxpindle")]);
     let parcels = run_again(&case);
     assert_eq!(standing(&parcels, 1), "acquire");
     assert!(list(&parcels[1], "reasons").contains(&json!("cut_off_from_feature")), "{}", parcels[1]);

@@ -8,10 +8,10 @@ use fallwright::{MapPoint, Place};
 use fallwright_demo::township;
 use serde_json::Value;
 
+use crate::oxpindle::{cells, oxpindle};
 use crate::results::{
     BUDGET, into, list, number, properties, raster, read_json, silent, table, text, trace, trace_upstream,
 };
-use crate::tarnbeck::{cells, tarnbeck};
 
 /// Rows of `watershed_parcels.csv` in the watershed itself: parcel, reach, cells on the surface, cells by pipe.
 fn rows(path: &Path) -> Vec<(String, String, i64, i64)> {
@@ -31,7 +31,7 @@ fn a_drains_watershed_is_what_its_reaches_carry_to_the_cell() {
 fn check_drain(drain: &str) {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out");
-    watershed(&tarnbeck().case, (&Place::Outlet(drain.to_owned()), 0.0), &into(&out), &BUDGET, &silent).unwrap();
+    watershed(&oxpindle().case, (&Place::Outlet(drain.to_owned()), 0.0), &into(&out), &BUDGET, &silent).unwrap();
     let parts = properties(&read_json(&out.join("watershed.geojson")));
     let (whole, reaches) = parts.split_first().unwrap();
     assert_eq!((text(whole, "part"), text(whole, "outlet_id")), ("whole", drain));
@@ -53,12 +53,12 @@ fn check_drain(drain: &str) {
         *by_parcel.entry(parcel).or_default() += surface;
     }
     for (id, surface) in by_parcel {
-        let own = tarnbeck().parcels.get(id).map_or(i64::MAX, |parcel| cells(number(parcel, "own_ha")));
+        let own = oxpindle().parcels.get(id).map_or(i64::MAX, |parcel| cells(number(parcel, "own_ha")));
         assert!(surface <= own, "{id}: {surface} of {own} cells");
     }
     // What the main job counts through the drain's lowest reach. The block has 1 200 ha, of which the creek takes the
     // greater part by itself: where a drain had a quarter of them, the creek would be counted with it.
-    let all = tarnbeck().layer("reaches.geojson");
+    let all = oxpindle().layer("reaches.geojson");
     let own = all.iter().filter(|reach| reach["waterway_id"] == drain);
     let carried = own.map(|reach| cells(number(reach, "surface_ha"))).max();
     assert_eq!(carried, Some(cells(number(whole, "surface_ha"))), "{drain}");
@@ -67,7 +67,7 @@ fn check_drain(drain: &str) {
 
 #[test]
 fn the_watershed_of_a_point_is_what_drains_through_it() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let links = case.layer("links.geojson");
     let culvert =
         links.iter().find(|link| link["link_id"] == "C-03").expect("the first culvert of the Quernstone Drain");
@@ -92,7 +92,7 @@ fn the_watershed_of_a_point_is_what_drains_through_it() {
 
 #[test]
 fn a_trace_tells_the_crossings_of_the_main_job() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let id = "0527-030-005-00420";
     let from = Place::Parcel(id.to_owned());
     let (_, features) = trace(&case.case, &from).unwrap();
@@ -127,7 +127,7 @@ fn a_trace_tells_the_crossings_of_the_main_job() {
 
 #[test]
 fn a_trace_upstream_tells_what_the_main_job_counts() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let id = "0527-020-004-00100";
     let from = Place::Parcel(id.to_owned());
     let (_, features) = trace_upstream(&case.case, &from).unwrap();
@@ -151,7 +151,7 @@ fn a_trace_upstream_tells_what_the_main_job_counts() {
 fn terrain_alone_keeps_its_water_and_lowers_no_ground() {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out");
-    let dem = tarnbeck().case.with_file_name("elevation.tif");
+    let dem = oxpindle().case.with_file_name("elevation.tif");
     terrain(&dem, &TerrainOptions::default(), &into(&out), &BUDGET, &silent).unwrap();
     let town = township();
     let surveyed = town.elevation.values.iter().filter(|z| !z.is_nan()).count();

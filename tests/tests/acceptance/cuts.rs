@@ -7,8 +7,8 @@ use fallwright::OutletsExtras;
 use fallwright::commands::outlets;
 use serde_json::Value;
 
+use crate::oxpindle::oxpindle;
 use crate::results::{BUDGET, into, properties, read_json, silent, text, texts};
-use crate::tarnbeck::tarnbeck;
 
 /// What a reader would act on.
 fn conclusion(parcel: &Value) -> [&Value; 3] {
@@ -18,7 +18,7 @@ fn conclusion(parcel: &Value) -> [&Value; 3] {
 /// A parcel that is judged otherwise where nothing is cut at all is named by some cut.
 #[test]
 fn findings_that_change_without_cuts_are_told() {
-    let block = tarnbeck();
+    let block = oxpindle();
     let folder = tempfile::tempdir().unwrap();
     for entry in fs::read_dir(block.case.parent().unwrap()).unwrap() {
         let path = entry.unwrap().path();

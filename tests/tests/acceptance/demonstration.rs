@@ -10,15 +10,15 @@ use fallwright_demo::{ScheduleRow, township};
 use fallwright_units::Cell;
 use serde_json::Value;
 
+use crate::oxpindle::{CELL_M2, cells, oxpindle};
 use crate::results::{list, number, raster, sum, text, texts};
-use crate::tarnbeck::{CELL_M2, cells, tarnbeck};
 
 /// Six decimals are written.
 const WRITTEN_HA: f64 = 1e-6;
 
 #[test]
 fn every_kind_of_finding_occurs() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let of_all =
         |found: &dyn Fn(&Value) -> Vec<String>| -> BTreeSet<String> { case.parcels.values().flat_map(found).collect() };
     let check = |found: BTreeSet<String>, expected: &[&str]| {
@@ -40,7 +40,7 @@ fn every_kind_of_finding_occurs() {
 
 #[test]
 fn hectares_balance_for_every_parcel() {
-    for (id, parcel) in &tarnbeck().parcels {
+    for (id, parcel) in &oxpindle().parcels {
         let own = number(parcel, "own_ha");
         let check = |what: &str, found: f64, expected: f64| {
             assert!((found - expected).abs() < 50.0 * WRITTEN_HA, "{id}: {what}: {found} ha, expected {expected} ha");
@@ -63,7 +63,7 @@ fn hectares_balance_for_every_parcel() {
 fn own_land_is_that_of_the_outline() {
     let longest =
         township().parcels.iter().map(|parcel| (parcel.roll.clone(), perimeter(parcel))).collect::<BTreeMap<_, _>>();
-    for (id, parcel) in &tarnbeck().parcels {
+    for (id, parcel) in &oxpindle().parcels {
         let tolerance = longest[id] * CELL_M2.sqrt() / 2.0 / 10_000.0;
         let difference = number(parcel, "own_ha") - number(parcel, "area_ha");
         assert!(difference.abs() <= tolerance, "{id}: {difference} ha, at most {tolerance} ha");
@@ -77,7 +77,7 @@ fn perimeter(parcel: &fallwright_demo::Parcel) -> f64 {
 
 #[test]
 fn water_in_is_water_out() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let surveyed = township().elevation.values.iter().filter(|z| !z.is_nan()).count() as u64;
     let counts = &case.run["counts"];
     assert_eq!(counts["cells_with_elevation"].as_u64(), Some(surveyed));
@@ -91,7 +91,7 @@ fn water_in_is_water_out() {
 
 #[test]
 fn each_link_is_marked_where_it_takes_its_water() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let direction = raster(&case.out.join("direction.tif"));
     let mut inlets = BTreeSet::new();
     for link in case.layer("links.geojson") {
@@ -110,7 +110,7 @@ fn each_link_is_marked_where_it_takes_its_water() {
 #[test]
 fn parcels_stand_as_they_were_planned() {
     let check = |id: &str, standing: &str, basis: &str| {
-        let parcel = tarnbeck().parcel(id);
+        let parcel = oxpindle().parcel(id);
         assert_eq!(text(parcel, "standing"), standing, "{id}: {parcel}");
         assert_eq!(parcel["basis"].as_str().unwrap_or("-"), basis, "{id}: {parcel}");
     };
@@ -140,7 +140,7 @@ fn parcels_stand_as_they_were_planned() {
 #[test]
 fn parcels_are_told_what_they_were_planned_to_show() {
     let check = |id: &str, reason: &str| {
-        let reasons = texts(tarnbeck().parcel(id), "reasons");
+        let reasons = texts(oxpindle().parcel(id), "reasons");
         assert!(reasons.contains(&reason), "{id}: no {reason} among {reasons:?}");
     };
     for id in ["0527-030-001-00300", "0527-030-002-00300"] {
@@ -163,7 +163,7 @@ fn parcels_are_told_what_they_were_planned_to_show() {
 
 #[test]
 fn the_permission_to_use_a_road_ditch_is_no_right() {
-    let parcel = tarnbeck().parcel("0527-010-009-00200");
+    let parcel = oxpindle().parcel("0527-010-009-00200");
     assert_eq!(number(parcel, "right_ha"), 0.0);
     assert!(!texts(parcel, "reasons").contains(&"road_ditch_is_no_outlet"), "{parcel}");
     assert!(text(parcel, "next_step").contains("can be withdrawn"), "{parcel}");
@@ -176,7 +176,7 @@ fn the_permission_to_use_a_road_ditch_is_no_right() {
 fn the_schedule_limits_the_right() {
     let (allowed_ha, allowed_fraction) = (1.4, 0.10);
     for ScheduleRow { drain, roll, hectares } in township().schedule {
-        let parcel = tarnbeck().parcel(&roll);
+        let parcel = oxpindle().parcel(&roll);
         if texts(parcel, "bases").contains(&"natural_watercourse") {
             continue;
         }
@@ -194,7 +194,7 @@ fn the_schedule_limits_the_right() {
 #[test]
 fn a_parcel_assessed_for_less_than_it_drains_has_its_assessed_hectares() {
     // `schedule.rs`: 8.0 ha; `plan.rs`: lot 3 is 430 m wide, its north half in concession III 479.6 m deep.
-    let parcel = tarnbeck().parcel("0527-030-003-00200");
+    let parcel = oxpindle().parcel("0527-030-003-00200");
     assert_eq!(number(parcel, "right_ha"), 8.0);
     assert!((number(parcel, "area_ha") - 430.0 * 479.6 / 10_000.0).abs() < 1e-4);
     assert_eq!(text(parcel, "standing"), "right_in_part");
@@ -204,7 +204,7 @@ fn a_parcel_assessed_for_less_than_it_drains_has_its_assessed_hectares() {
 
 #[test]
 fn a_parcel_missing_from_the_schedule_is_to_be_connected() {
-    let parcel = tarnbeck().parcel("0527-030-003-00520");
+    let parcel = oxpindle().parcel("0527-030-003-00520");
     assert_eq!(text(parcel, "outlet_id"), "D-07");
     assert_eq!(number(parcel, "right_ha"), 0.0);
     let ways: Vec<&str> = list(parcel, "ways_to_acquire").iter().map(|way| text(way, "way")).collect();
@@ -214,7 +214,7 @@ fn a_parcel_missing_from_the_schedule_is_to_be_connected() {
 #[test]
 fn parties_to_the_unregistered_agreement_have_a_right_under_it() {
     for id in ["0527-020-007-00410", "0527-020-007-00420"] {
-        let parcel = tarnbeck().parcel(id);
+        let parcel = oxpindle().parcel(id);
         assert!(texts(parcel, "bases").contains(&"mutual_agreement_drain"), "{parcel}");
         let under_it = list(parcel, "shares").iter().filter(|share| share["outlet_id"] == "A-2");
         for share in under_it {
@@ -227,7 +227,7 @@ fn parties_to_the_unregistered_agreement_have_a_right_under_it() {
 #[test]
 fn water_of_land_behind_others_crosses_two_of_them_or_more() {
     for id in ["0527-030-005-00420", "0527-030-001-00410"] {
-        let parcel = tarnbeck().parcel(id);
+        let parcel = oxpindle().parcel(id);
         assert!(list(parcel, "parcels_crossed").len() >= 2, "{parcel}");
         let ways = list(parcel, "ways_to_acquire");
         let agreement = ways.iter().find(|way| way["way"] == "mutual_agreement").expect("an agreement is a way");
@@ -239,7 +239,7 @@ fn water_of_land_behind_others_crosses_two_of_them_or_more() {
 
 #[test]
 fn frontage_with_the_water_going_elsewhere_is_no_basis() {
-    let parcel = tarnbeck().parcel("0527-020-001-00510");
+    let parcel = oxpindle().parcel("0527-020-001-00510");
     let over_the_edge = list(parcel, "shares").iter().filter(|share| share["outlet_id"].is_null());
     let over_the_edge: Vec<_> = over_the_edge.collect();
     assert!(sum(over_the_edge.iter().copied(), "hectares") > number(parcel, "own_ha") / 2.0, "{parcel}");
@@ -251,7 +251,7 @@ fn frontage_with_the_water_going_elsewhere_is_no_basis() {
 #[test]
 fn parcels_on_the_divide_drain_both_ways() {
     for id in ["0527-010-002-00200", "0527-010-003-00100"] {
-        let parcel = tarnbeck().parcel(id);
+        let parcel = oxpindle().parcel(id);
         let mut hectares: BTreeMap<&str, f64> = BTreeMap::new();
         for share in list(parcel, "shares") {
             *hectares.entry(share["outlet_id"].as_str().unwrap_or("edge")).or_default() += number(share, "hectares");
@@ -264,7 +264,7 @@ fn parcels_on_the_divide_drain_both_ways() {
 
 #[test]
 fn shares_tell_the_hectares_of_each_field() {
-    let parcel = tarnbeck().parcel("0527-010-003-00100");
+    let parcel = oxpindle().parcel("0527-010-003-00100");
     let mut hectares: BTreeMap<&str, f64> = BTreeMap::new();
     for field in list(parcel, "shares").iter().filter_map(|share| share["fields"].as_array()).flatten() {
         *hectares.entry(text(field, "field_id")).or_default() += number(field, "hectares");
@@ -279,14 +279,14 @@ fn shares_tell_the_hectares_of_each_field() {
 
 #[test]
 fn the_pothole_takes_part_of_its_parcel_and_keeps_it() {
-    let parcel = tarnbeck().parcel("0527-030-006-00200");
+    let parcel = oxpindle().parcel("0527-030-006-00200");
     let kept =
         list(parcel, "shares").iter().filter(|share| texts(share, "reasons").contains(&"ends_in_kept_depression"));
     let kept: Vec<_> = kept.collect();
     assert!(kept.iter().all(|share| share["standing"] == "acquire" && share["outlet_id"].is_null()), "{parcel}");
     let hectares = sum(kept, "hectares");
     assert!(hectares > 1.0 && hectares < number(parcel, "own_ha"), "{hectares} ha");
-    let ends = tarnbeck().layer("paths.geojson").into_iter().filter(|path| path["ends"] == "kept_depression");
+    let ends = oxpindle().layer("paths.geojson").into_iter().filter(|path| path["ends"] == "kept_depression");
     let owners: BTreeSet<String> = ends.map(|path| text(&path, "parcel_id").to_owned()).collect();
     assert!(owners.contains("0527-030-006-00200"), "{owners:?}");
 }
@@ -295,7 +295,7 @@ fn the_pothole_takes_part_of_its_parcel_and_keeps_it() {
 /// while the land's surface water runs west and north.
 #[test]
 fn tile_water_and_surface_water_part() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let id = "0527-010-006-00200";
     let piped = number(case.parcel(id), "piped_ha");
     let (expected, tolerance) = (350.0 * 230.0 / 10_000.0, (350.0 + 230.0) * 2.0 / 10_000.0);
@@ -332,7 +332,7 @@ fn tile_water_and_surface_water_part() {
 /// `parcels.rs`: the west sides of two parcels lie 0.6 m and 0.4 m too far west, over 490 m and 470 m.
 #[test]
 fn slivers_are_listed() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let check = |ids: [&str; 2], square_metres: &str, wide: &str| {
         let warnings = list(&case.run, "warnings");
         let about = |warning: &&Value| ids.iter().all(|id| text(warning, "about").contains(id));
@@ -350,7 +350,7 @@ fn slivers_are_listed() {
 /// Somebody else's water is in `receives_from` of every parcel that a share's path crosses.
 #[test]
 fn who_crosses_a_parcel_is_among_those_it_receives_from() {
-    let case = tarnbeck();
+    let case = oxpindle();
     for crossing in case.layer("crossings.geojson") {
         let (giver, taker) = (text(&crossing, "parcel_id"), text(&crossing, "to"));
         if giver == taker || ["road", "unowned"].contains(&taker) {
@@ -364,7 +364,7 @@ fn who_crosses_a_parcel_is_among_those_it_receives_from() {
 /// A parcel gives each of the others no more than its own land.
 #[test]
 fn nobody_receives_more_from_a_parcel_than_it_has() {
-    let case = tarnbeck();
+    let case = oxpindle();
     for (id, parcel) in &case.parcels {
         for item in list(parcel, "receives_from") {
             let giver = text(item, "parcel_id");
@@ -376,11 +376,11 @@ fn nobody_receives_more_from_a_parcel_than_it_has() {
 
 #[test]
 fn every_finding_carries_its_cautions_and_its_next_step() {
-    for (id, parcel) in &tarnbeck().parcels {
+    for (id, parcel) in &oxpindle().parcels {
         for words in ["not a survey", "not a legal opinion", "Only a court decides a right"] {
             assert!(text(parcel, "caution").contains(words), "{id}");
         }
         assert!(text(parcel, "next_step").ends_with('.'), "{id}");
     }
-    assert!(text(&tarnbeck().run, "caution").contains("not a legal opinion"));
+    assert!(text(&oxpindle().run, "caution").contains("not a legal opinion"));
 }

@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use fallwright::commands::outlets;
 use serde_json::{Value, json};
 
+use crate::oxpindle::oxpindle;
 use crate::results::{BUDGET, into, list, number, properties, read_json, silent, sum, text, texts};
 use crate::small_case::{SmallCase, line, polygon};
-use crate::tarnbeck::tarnbeck;
 
 fn run(case: &SmallCase) -> Vec<Value> {
     case.run().unwrap_or_else(|failure| panic!("{failure}"));
@@ -43,7 +43,7 @@ fn counted(parcels: impl Iterator<Item = Value>) -> Standings {
 /// for the agreement drains only, hardly any land has one.
 #[test]
 fn every_profile_judges_the_demonstration() {
-    let (ontario, _) = counted(tarnbeck().parcels.values().cloned());
+    let (ontario, _) = counted(oxpindle().parcels.values().cloned());
     let [iowa, manitoba, saskatchewan] = ["iowa", "manitoba", "saskatchewan"].map(under);
     let count = |standings: &BTreeMap<String, usize>, of: &str| standings.get(of).copied().unwrap_or_default();
     for (standings, _) in [&iowa, &manitoba, &saskatchewan] {
@@ -54,7 +54,7 @@ fn every_profile_judges_the_demonstration() {
     assert!(count(&saskatchewan.0, "right") <= count(&manitoba.0, "right"));
 
     let check = |id: &str, expected: [(&str, &str); 4]| {
-        let found = [tarnbeck().parcel(id), &iowa.1[id], &manitoba.1[id], &saskatchewan.1[id]];
+        let found = [oxpindle().parcel(id), &iowa.1[id], &manitoba.1[id], &saskatchewan.1[id]];
         for (parcel, (standing, reason)) in found.into_iter().zip(expected) {
             assert!(standing.is_empty() || text(parcel, "standing") == standing, "{id}: {parcel}");
             assert!(reason.is_empty() || texts(parcel, "reasons").contains(&reason), "{id}: no {reason} in {parcel}");
@@ -75,14 +75,14 @@ fn every_profile_judges_the_demonstration() {
 #[test]
 fn what_a_schedule_says_stands_beside_what_is_measured() {
     let check = |id: &str, drain: &str, case: &str, within: Value| {
-        let items = list(tarnbeck().parcel(id), "schedule");
+        let items = list(oxpindle().parcel(id), "schedule");
         let item = items.iter().find(|item| text(item, "drain_id") == drain).expect("an item of the drain");
         assert_eq!((text(item, "case"), &item["within_accuracy"]), (case, &within), "{id}: {item}");
     };
     // `schedule.rs` of the demonstration: 8.0 ha and none.
     check("0527-030-003-00200", "D-07", "on_drain_assessed", json!(false));
     check("0527-030-003-00520", "D-07", "on_drain_not_assessed", Value::Null);
-    let item = &list(tarnbeck().parcel("0527-030-003-00200"), "schedule")[0];
+    let item = &list(oxpindle().parcel("0527-030-003-00200"), "schedule")[0];
     assert_eq!(number(item, "assessed_ha"), 8.0);
     let difference = number(item, "draining_ha") + number(item, "piped_in_ha") - 8.0;
     assert!((number(item, "difference_ha") - difference).abs() < 1e-3, "{item}");
@@ -92,7 +92,7 @@ fn what_a_schedule_says_stands_beside_what_is_measured() {
 #[test]
 fn a_petition_names_a_basin_and_the_land_in_it_without_an_outlet() {
     let mut areas = 0;
-    for (id, parcel) in &tarnbeck().parcels {
+    for (id, parcel) in &oxpindle().parcels {
         for way in list(parcel, "ways_to_acquire") {
             assert_eq!(way["area"].is_null(), text(way, "way") != "petition", "{way}");
             assert!(!list(way, "documents").is_empty() && text(way, "if_refused").ends_with('.'));
@@ -105,7 +105,7 @@ fn a_petition_names_a_basin_and_the_land_in_it_without_an_outlet() {
             assert!((sum(members, "hectares") - number(area, "hectares")).abs() < 2e-3 * members.len() as f64);
             assert!(number(area, "hectares") <= number(area, "basin_ha") + 1e-3, "{id}: {area}");
             for member in members {
-                let acquire = number(tarnbeck().parcel(text(member, "parcel_id")), "acquire_ha");
+                let acquire = number(oxpindle().parcel(text(member, "parcel_id")), "acquire_ha");
                 assert!(number(member, "hectares") <= acquire + 1e-3, "{member}");
             }
         }
@@ -116,14 +116,14 @@ fn a_petition_names_a_basin_and_the_land_in_it_without_an_outlet() {
 #[test]
 fn those_who_must_agree_are_named_with_the_metres_across_their_land() {
     // Two neighbours in between: `parcels.rs` of the demonstration.
-    let parcel = tarnbeck().parcel("0527-030-005-00420");
+    let parcel = oxpindle().parcel("0527-030-005-00420");
     let ways = list(parcel, "ways_to_acquire");
     let agreement = ways.iter().find(|way| text(way, "way") == "mutual_agreement").expect("an agreement");
     let asked: Vec<&str> = list(agreement, "consents").iter().map(|consent| text(consent, "parcel_id")).collect();
     for crossed in texts(agreement, "through") {
         assert!(asked.contains(&crossed), "{crossed} in {asked:?}");
     }
-    let crossings = tarnbeck().layer("crossings.geojson");
+    let crossings = oxpindle().layer("crossings.geojson");
     let main = crossings.iter().filter(|line| line["parcel_id"] == "0527-030-005-00420" && line["share"] == 1);
     for crossing in main.filter(|crossing| asked.contains(&text(crossing, "to"))) {
         let consents = list(agreement, "consents");
@@ -135,7 +135,7 @@ fn those_who_must_agree_are_named_with_the_metres_across_their_land() {
 /// `structures.rs` of the demonstration: the main takes the water under the divide into the Sedgeling Drain.
 #[test]
 fn piped_water_that_leaves_its_watershed_is_told() {
-    let parcel = tarnbeck().parcel("0527-010-006-00200");
+    let parcel = oxpindle().parcel("0527-010-006-00200");
     let [pipe] = list(parcel, "piped") else { panic!("one pipe in {}", parcel["piped"]) };
     assert_eq!((text(pipe, "pipe_id"), text(pipe, "outlet_id")), ("T-1", "D-11"));
     assert_eq!(number(pipe, "hectares"), number(parcel, "piped_ha"));

@@ -6,9 +6,9 @@ use std::path::Path;
 use fallwright::commands::outlets;
 use rayon::ThreadPoolBuilder;
 
+use crate::oxpindle::oxpindle;
 use crate::results::{BUDGET, bytes, into, silent};
 use crate::small_case::SmallCase;
-use crate::tarnbeck::tarnbeck;
 
 fn run_on(threads: usize, case: &Path, out: &Path) -> BTreeMap<String, Vec<u8>> {
     let pool = ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
@@ -37,7 +37,7 @@ fn check(case: &Path, first: &BTreeMap<String, Vec<u8>>, threads: &[usize]) {
 /// The first run of the demonstration case was on as many threads as the machine has cores.
 #[test]
 fn any_number_of_threads_gives_the_same_bytes() {
-    check(&tarnbeck().case, &bytes(&tarnbeck().out), &[1, 4, 8]);
+    check(&oxpindle().case, &bytes(&oxpindle().out), &[1, 4, 8]);
     let small = SmallCase::sound();
     let case = small.path("case.toml");
     check(&case, &run_on(1, &case, &small.path("first")), &[1, 2, 4, 8]);
@@ -45,7 +45,7 @@ fn any_number_of_threads_gives_the_same_bytes() {
 
 #[test]
 fn the_record_of_a_run_tells_no_path_and_no_time() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let record = std::fs::read_to_string(case.out.join("run.json")).unwrap();
     let home = case.case.parent().unwrap().parent().unwrap();
     assert!(!record.contains(home.to_str().unwrap()), "{record}");
@@ -67,7 +67,7 @@ fn the_record_of_a_run_tells_no_path_and_no_time() {
 /// The digests of the record are those of the files.
 #[test]
 fn the_record_of_a_run_digests_every_other_file() {
-    let case = tarnbeck();
+    let case = oxpindle();
     let mut found = BTreeMap::new();
     for output in case.run["outputs"].as_array().unwrap() {
         found.insert(output["name"].as_str().unwrap().to_owned(), output["sha256"].as_str().unwrap().to_owned());

@@ -8,15 +8,15 @@ use fallwright_demo::township;
 use serde_json::Value;
 use tempfile::TempDir;
 
+use crate::oxpindle::{cells, oxpindle};
 use crate::results::{
     BUDGET, into, list, number, properties, read_json, silent, table, text, texts, trace, trace_upstream,
 };
-use crate::tarnbeck::{cells, tarnbeck};
 
 fn traced(parcel: &str, upstream: bool) -> (Vec<String>, Vec<Value>) {
     let from = Place::Parcel(parcel.to_owned());
     let ask = if upstream { trace_upstream } else { trace };
-    let (lines, features) = ask(&tarnbeck().case, &from).unwrap();
+    let (lines, features) = ask(&oxpindle().case, &from).unwrap();
     (lines, properties(&features))
 }
 
@@ -56,7 +56,7 @@ fn a_farmer_learns_whose_water_arrives_and_by_which_road() {
 
 fn watershed_of(at: (&Place, f64)) -> (TempDir, Vec<Value>) {
     let home = tempfile::tempdir().unwrap();
-    watershed(&tarnbeck().case, at, &into(&home.path().join("out")), &BUDGET, &silent).unwrap();
+    watershed(&oxpindle().case, at, &into(&home.path().join("out")), &BUDGET, &silent).unwrap();
     let parts = properties(&read_json(&home.path().join("out/watershed.geojson")));
     (home, parts)
 }
@@ -74,7 +74,7 @@ fn an_engineer_learns_which_lands_the_schedule_lacks_and_the_reverse() {
         let hectares = |column: &str| -> f64 { land[column].parse().unwrap() };
         surface += cells(hectares("surface_ha"));
         assert_eq!(land["assessed_ha"].parse().ok(), schedule.get(id).copied(), "{id}");
-        let is_parcel = tarnbeck().parcels.contains_key(id);
+        let is_parcel = oxpindle().parcels.contains_key(id);
         let expected = match (is_parcel, schedule.contains_key(id), hectares("drains_ha") > 0.0) {
             (false, ..) => "not_compared",
             (true, true, true) => "in_both",

@@ -5,8 +5,8 @@
 //! **Relies on** statutes under which a drainage work may be built or kept only with an approval, licence or registration
 //! (Manitoba: provincial notice; confirmed as to the requirement). No old work is presumed to have one (our choice).
 //!
-//! **Satisfied**: the licence for the works into Mill Creek names the parcel.
-//! **Not satisfied**: the field lies on Mill Creek, and its licence has not been asked for.
+//! **Satisfied**: the licence for the works into Mothwattle Creek names the parcel.
+//! **Not satisfied**: the field lies on Mothwattle Creek, and its licence has not been asked for.
 //!
 //! **Does not decide** which works the approval covers, whether its conditions are kept, whether it has lapsed, or whether
 //! water that runs off without any works needs one.

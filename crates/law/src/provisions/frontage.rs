@@ -8,8 +8,8 @@
 //! lies in its watershed (ontario.ca, Drainage conflict: natural watercourses; confirmed). That a lake is treated alike is
 //! from memory (not confirmed).
 //!
-//! **Satisfied**: the water of a field ends up in Mill Creek, and the field lies on its bank.
-//! **Not satisfied**: the water ends up in Mill Creek, but another parcel, a road allowance or a strip kept back lies
+//! **Satisfied**: the water of a field ends up in Mothwattle Creek, and the field lies on its bank.
+//! **Not satisfied**: the water ends up in Mothwattle Creek, but another parcel, a road allowance or a strip kept back lies
 //! between the field and the bank.
 //!
 //! **Does not decide** whether the feature is a natural watercourse (only a court does), whether the use is reasonable,

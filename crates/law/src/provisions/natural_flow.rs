@@ -6,7 +6,7 @@
 //! that comes to it naturally from higher land (one of the three doctrines of the United States, beside common enemy and
 //! reasonable use: encyclopaedia text; that a given state follows it is for the profile to say and to confirm).
 //!
-//! **Satisfied**: the water of a field runs over two neighbours into Mill Creek, as it always has.
+//! **Satisfied**: the water of a field runs over two neighbours into Mothwattle Creek, as it always has.
 //! **Not satisfied**: never by a feature that the path meets; water that meets none is judged by where it ends.
 //!
 //! **Does not decide** whether works have made the flow greater, faster or different from the natural one, which the lower

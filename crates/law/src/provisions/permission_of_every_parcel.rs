@@ -7,7 +7,7 @@
 //! **Relies on** Saskatchewan's rule that every drainage work needs an approval, none excepted for its age, and that land
 //! control, a written permission, is held for every parcel to the outlet (wsask.ca; confirmed).
 //!
-//! **Satisfied**: the approval names the field and the two parcels between it and Mill Creek.
+//! **Satisfied**: the approval names the field and the two parcels between it and Mothwattle Creek.
 //! **Not satisfied**: the approval names the field and only one of the two.
 //!
 //! **Does not decide** how long a permission holds, whether it binds later owners, or what the approval's conditions are.

@@ -13,7 +13,7 @@ use crate::results::{BUDGET, into, properties, read_json, silent, text};
 /// Square metres of one of its cells: 2 m by 2 m.
 pub(crate) const CELL_M2: f64 = 4.0;
 
-pub(crate) struct Tarnbeck {
+pub(crate) struct Oxpindle {
     pub(crate) case: PathBuf,
     /// What `outlets` wrote, its `GeoPackage` too.
     pub(crate) out: PathBuf,
@@ -21,9 +21,9 @@ pub(crate) struct Tarnbeck {
     pub(crate) parcels: BTreeMap<String, Value>,
 }
 
-pub(crate) fn tarnbeck() -> &'static Tarnbeck {
-    static TARNBECK: OnceLock<Tarnbeck> = OnceLock::new();
-    TARNBECK.get_or_init(|| {
+pub(crate) fn oxpindle() -> &'static Oxpindle {
+    static OXPINDLE: OnceLock<Oxpindle> = OnceLock::new();
+    OXPINDLE.get_or_init(|| {
         let home = home();
         fallwright_demo::write_case(&home.join("case"), false).unwrap();
         let (case, out) = (home.join("case/case.toml"), home.join("out"));
@@ -31,11 +31,11 @@ pub(crate) fn tarnbeck() -> &'static Tarnbeck {
             .unwrap();
         let parcels = properties(&read_json(&out.join("parcels.geojson")));
         let parcels = parcels.into_iter().map(|parcel| (text(&parcel, "parcel_id").to_owned(), parcel)).collect();
-        Tarnbeck { run: read_json(&out.join("run.json")), case, out, parcels }
+        Oxpindle { run: read_json(&out.join("run.json")), case, out, parcels }
     })
 }
 
-impl Tarnbeck {
+impl Oxpindle {
     pub(crate) fn parcel(&self, id: &str) -> &Value {
         self.parcels.get(id).unwrap_or_else(|| panic!("no parcel {id}"))
     }
@@ -59,12 +59,12 @@ fn home() -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
-        let process = path.file_name().and_then(|name| name.to_str()).and_then(|name| name.strip_prefix("tarnbeck-"));
+        let process = path.file_name().and_then(|name| name.to_str()).and_then(|name| name.strip_prefix("oxpindle-"));
         if process.is_some_and(|process| !Path::new("/proc").join(process).exists()) {
             let _ = fs::remove_dir_all(path);
         }
     }
-    let home = folder.join(format!("tarnbeck-{}", std::process::id()));
+    let home = folder.join(format!("oxpindle-{}", std::process::id()));
     let _ = fs::remove_dir_all(&home);
     fs::create_dir_all(&home).unwrap();
     home
