@@ -1,7 +1,6 @@
 use crate::fallwright;
 
-const COMMON: [&str; 7] =
-    ["--threads <N>", "--max-memory <SIZE>", "--overwrite", "--strict", "--json", "-q, --quiet", "-v, --verbose"];
+const COMMON: [&str; 5] = ["--threads <N>", "--max-memory <SIZE>", "--json", "-q, --quiet", "-v, --verbose"];
 
 /// A command's help lists its own flags and, where it works on data, the common ones.
 fn check(command: &str, own: &[&str]) {
@@ -10,22 +9,27 @@ fn check(command: &str, own: &[&str]) {
     for word in own.iter().chain(&COMMON) {
         assert!(ran.stdout.contains(word), "{command} --help lacks {word}:\n{}", ran.stdout);
     }
+    for (option, is_own) in [("--overwrite", own.contains(&"--overwrite")), ("--strict", own.contains(&"--strict"))] {
+        assert_eq!(ran.stdout.contains(option), is_own, "{option} of {command}:\n{}", ran.stdout);
+    }
     assert!(ran.stdout.contains(&format!("Examples:\n  fallwright {command} ")), "{}", ran.stdout);
 }
 
 #[test]
 fn every_command_lists_its_flags() {
-    check("demo", &["<DIR>"]);
+    check("demo", &["<DIR>", "--overwrite"]);
     check("check", &["<CASE>"]);
-    check("outlets", &["<CASE>", "--out <DIR>", "--gpkg"]);
-    check("watershed", &["<CASE>", "--outlet <ID>", "--at <X,Y>", "--snap <M>", "--lonlat", "--out <DIR>"]);
+    check("outlets", &["<CASE>", "--out <DIR>", "--overwrite", "--strict", "--gpkg"]);
+    check("watershed", &["<CASE>", "--outlet <ID>", "--at <X,Y>", "--snap <M>", "--lonlat", "--out <DIR>", "--overwrite"]);
     check("trace", &["<CASE>", "--parcel <ID>", "--at <X,Y>", "--lonlat", "--upstream"]);
-    check("capacity", &["<CASE>", "--out <DIR>", "--add <PARCEL=12mm/d>"]);
+    check("capacity", &["<CASE>", "--out <DIR>", "--overwrite", "--add <PARCEL=12mm/d>"]);
     check(
         "sheets",
         &[
             "<CASE>",
             "--out <DIR>",
+            "--overwrite",
+            "--strict",
             "--parcel <ID>",
             "--all-parcels",
             "--paper <SIZE>",
@@ -34,7 +38,7 @@ fn every_command_lists_its_flags() {
             "--font <FILE>",
         ],
     );
-    check("terrain", &["<DEM>", "--out <DIR>", "--vertical-unit <UNIT>", "m, ft, us-ft"]);
+    check("terrain", &["<DEM>", "--out <DIR>", "--overwrite", "--vertical-unit <UNIT>", "m, ft, us-ft"]);
 }
 
 #[test]
