@@ -20,7 +20,10 @@ fn every_command_lists_its_flags() {
     check("demo", &["<DIR>", "--overwrite"]);
     check("check", &["<CASE>"]);
     check("outlets", &["<CASE>", "--out <DIR>", "--overwrite", "--strict", "--gpkg"]);
-    check("watershed", &["<CASE>", "--outlet <ID>", "--at <X,Y>", "--snap <M>", "--lonlat", "--out <DIR>", "--overwrite"]);
+    check(
+        "watershed",
+        &["<CASE>", "--outlet <ID>", "--at <X,Y>", "--snap <M>", "--lonlat", "--out <DIR>", "--overwrite"],
+    );
     check("trace", &["<CASE>", "--parcel <ID>", "--at <X,Y>", "--lonlat", "--upstream"]);
     check("capacity", &["<CASE>", "--out <DIR>", "--overwrite", "--add <PARCEL=12mm/d>"]);
     check(
