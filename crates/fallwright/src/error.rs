@@ -23,7 +23,7 @@ pub enum Error {
     Geodata(Box<GeodataError>),
 }
 
-/// What the caller can do about an [`Error`].
+/// What the caller can do about an [`enum@Error`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ErrorKind {
     /// Mend the input.
