@@ -30,7 +30,7 @@ run-rust:
 	cargo test --workspace
 
 run-reference:
-	FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest --numprocesses 2 --dist worksteal tests/reference
+	FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest --numprocesses 2 --dist loadscope tests/reference
 
 # Every round draws other random cases; among them are those that compare the engine with the textbook.
 ROUNDS ?= 20
