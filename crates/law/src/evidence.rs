@@ -1,11 +1,10 @@
 //! What was measured and found.
 
-use fallwright_units::Metres;
+use fallwright_units::Hectares;
 
-use crate::profile::Sourced;
 use crate::provisions::touches;
 use crate::share::{Claim, Piece, on_the_way};
-use crate::{Evidence, Frontage, Measure, ParcelFacts, Profile, Provision, Reason, ShareFacts, Value};
+use crate::{Evidence, Frontage, Observation, ParcelFacts, Profile, Provision, Reason, Rule, ShareFacts};
 
 /// Evidence of all shares, each item once: the outlets that concern the parcel, the other features met, the state of the
 /// path where it raises a doubt, frontage to which no water goes, missing elevation.
@@ -38,7 +37,7 @@ pub(crate) fn evidence(
 /// What the provision says, and which other features run in the same channel.
 fn of_claim(claim: &Claim) -> Vec<Evidence> {
     let same = claim.outlet.same_channel_as.iter();
-    let same = same.map(|other| claim.class.named(&claim.outlet.feature, Measure::SameChannelAs, other));
+    let same = same.map(|other| claim.class.evidence(&claim.outlet.feature, Observation::SameChannelAs(other.clone())));
     claim.outcome.evidence.iter().cloned().chain(same).collect()
 }
 
@@ -52,33 +51,29 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
     let mut evidence = Vec::new();
     if let Some(channel) = share.marked_channel {
         let test = &profile.unmapped_channel;
-        let hectares = channel.hectares.hectares();
-        evidence.push(number("unmapped_channel", &test.contributing_ha, Measure::ContributingArea, hectares));
-        evidence.push(number("unmapped_channel", &test.depth_m, Measure::ChannelDepth, channel.depth.metres()));
+        for (number, observation) in [
+            (&test.contributing_ha, Observation::ContributingArea(channel.hectares)),
+            (&test.depth_m, Observation::ChannelDepth(channel.depth)),
+        ] {
+            let rule = Rule::UnmappedChannel { source: number.source.clone() };
+            evidence.push(Evidence { rule, feature: None, observation });
+        }
     }
     if piece.reasons.contains(&Reason::PathCrossesFilledGround) {
-        let filled = &profile.minimums.filled_m;
-        evidence.push(number("filled_m", filled, Measure::DeepestFill, share.deepest_fill.metres()));
+        let rule = Rule::FilledGround { source: profile.minimums.filled_m.source.clone() };
+        let observation = Observation::DeepestFill(share.deepest_fill);
+        evidence.push(Evidence { rule, feature: None, observation });
     }
-    for (reason, measure, level) in [
-        (Reason::DivideWithinElevationAccuracy, Measure::DivideHeight, share.divide_height),
-        (Reason::FallWithinElevationAccuracy, Measure::Fall, share.fall),
+    for (reason, observation) in [
+        (Reason::DivideWithinElevationAccuracy, share.divide_height.map(Observation::DivideHeight)),
+        (Reason::FallWithinElevationAccuracy, share.fall.map(Observation::Fall)),
     ] {
-        if let (true, Some(level)) = (piece.reasons.contains(&reason), level) {
-            evidence.push(of_level(share, measure, level));
+        if let (true, Some(observation)) = (piece.reasons.contains(&reason), observation) {
+            let feature = share.outlets.first().map(|outlet| outlet.feature.clone());
+            evidence.push(Evidence { rule: Rule::ElevationAccuracy, feature, observation });
         }
     }
     evidence
-}
-
-fn of_level(share: &ShareFacts, measure: Measure, level: Metres) -> Evidence {
-    Evidence {
-        rule: "elevation_accuracy".to_owned(),
-        source: "twice the standard error of the difference of two independent heights".to_owned(),
-        feature: share.outlets.first().map(|outlet| outlet.feature.clone()),
-        measure,
-        value: Value::Number(level.metres()),
-    }
 }
 
 /// For each drain that assesses hectares, how many of the parcel drain to it.
@@ -92,26 +87,21 @@ fn draining_hectares(facts: &ParcelFacts, claims: &[Vec<Claim>]) -> Vec<Evidence
             .filter_map(|(claims, share)| Some((claims.iter().find(meets)?, share)))
             .collect();
         let class = met.first()?.0.class;
-        let hectares = met.iter().map(|(_, share)| share.hectares.hectares()).sum();
-        Some(class.measured(&assessment.drain, Measure::DrainingHectares, hectares))
+        let hectares = met.iter().fold(Hectares::ZERO, |sum, (_, share)| sum + share.hectares);
+        Some(class.evidence(&assessment.drain, Observation::DrainingHectares(hectares)))
     });
     of_drain.collect()
 }
 
 fn of_frontage_without_flow(frontage: &Frontage, profile: &Profile) -> Option<Evidence> {
     let class = profile.class(&frontage.class)?;
-    Some(class.measured(&frontage.feature, Measure::FrontageLengthWithoutFlow, frontage.length.metres()))
+    Some(class.evidence(&frontage.feature, Observation::FrontageLengthWithoutFlow(frontage.length)))
 }
 
 fn of_missing_elevation(facts: &ParcelFacts, profile: &Profile) -> Option<Evidence> {
-    let missing = facts.missing_ha.hectares();
-    let rule = &profile.minimums.missing_elevation_ha;
-    (missing > 0.0).then(|| number("missing_elevation_ha", rule, Measure::MissingElevation, missing))
-}
-
-fn number(rule: &str, test: &Sourced, measure: Measure, value: f64) -> Evidence {
-    let source = test.source.clone();
-    Evidence { rule: rule.to_owned(), source, feature: None, measure, value: Value::Number(value) }
+    let rule = || Rule::MissingElevation { source: profile.minimums.missing_elevation_ha.source.clone() };
+    let observation = Observation::MissingElevation(facts.missing_ha);
+    (facts.missing_ha > Hectares::ZERO).then(|| Evidence { rule: rule(), feature: None, observation })
 }
 
 impl ParcelFacts {

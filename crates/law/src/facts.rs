@@ -55,8 +55,7 @@ pub struct Frontage {
 /// Land of others between a parcel and a feature.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CutOff {
-    /// A parcel's id, or `road`.
-    pub land: String,
+    pub land: Land,
     pub width: Metres,
 }
 

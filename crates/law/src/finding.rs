@@ -2,7 +2,7 @@
 
 use fallwright_units::{Hectares, Metres, ParcelId};
 
-use crate::{Confidence, FieldCheck, Land, Measure, NextStep, OutletOnPath, Reason};
+use crate::{Confidence, FieldCheck, Land, NextStep, Observation, OutletOnPath, Reason};
 
 /// The finding on one parcel. `right`, `acquire` and `undecided` sum to the hectares of its shares.
 #[derive(Clone, Debug, PartialEq)]
@@ -172,21 +172,24 @@ impl ShareStanding {
 /// Something measured or found that a finding rests on.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Evidence {
-    /// Id of the class or of the numeric test in the profile.
-    pub rule: String,
-    /// The profile's source for the rule, with a remark where it is not confirmed.
-    pub source: String,
+    pub rule: Rule,
     pub feature: Option<String>,
-    pub measure: Measure,
-    pub value: Value,
+    pub observation: Observation,
 }
 
-#[derive(Clone, Debug, PartialEq)]
-pub enum Value {
-    /// In the unit of the measure.
-    Number(f64),
-    YesNo(bool),
-    Text(String),
+/// The rule for which something is measured or looked up. Each `source` is the profile's.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Rule {
+    /// What the class of this id confers.
+    Class { id: String, source: String, confirmed: bool },
+    /// Hectares of a parcel without elevation that count.
+    MissingElevation { source: String },
+    /// Metres of filling on a path that count.
+    FilledGround { source: String },
+    /// When ground without a mapped feature shows a channel that matters.
+    UnmappedChannel { source: String },
+    /// How far two levels must differ before the elevation data can determine the higher one.
+    ElevationAccuracy,
 }
 
 /// A way to acquire an outlet.
@@ -195,8 +198,10 @@ pub struct Way {
     pub way: WayKind,
     /// The profile's name for it.
     pub label: String,
-    /// The profile's source for the way, with a remark where it is not confirmed.
+    /// The profile's source for the way.
     pub source: String,
+    /// Whether the profile has the source confirmed.
+    pub confirmed: bool,
     /// Numbers of the shares that it serves, sorted, each once.
     pub shares: Vec<u32>,
     /// Where it leads; `None` where the path meets no lawful outlet, and for the permission to use road ditches.

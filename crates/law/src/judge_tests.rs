@@ -11,8 +11,8 @@ use crate::example::{
     assessed, assessment, at, hectares, meets, member, metres, on, ontario, parcel, parcels, runs_in, share,
 };
 use crate::{
-    AcquireStep, Assessed, DataStep, Land, MarkedChannel, Measure, Membership, NamedOutlet, NextStep, Otherwise,
-    PathEnd, PipedFacts, RightStep, Value, Way, WayKind, WayStep,
+    AcquireStep, Assessed, DataStep, Land, MarkedChannel, Membership, NamedOutlet, NextStep, Observation, Otherwise,
+    PathEnd, PipedFacts, RightStep, Rule, Way, WayKind, WayStep,
 };
 
 const CREEK: &str = "natural_watercourse";
@@ -119,8 +119,9 @@ fn frontage_with_the_water_going_elsewhere_is_no_basis() {
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
     assert!(!ways_of(&facts).contains(&WayKind::LeadToOwnFrontage));
     let evidence = judged(&facts).evidence;
-    let unused = evidence.iter().find(|item| item.measure == Measure::FrontageLengthWithoutFlow).unwrap();
-    assert_eq!((unused.feature.as_deref(), &unused.value), (Some("MC"), &Value::Number(120.0)));
+    let unused = Observation::FrontageLengthWithoutFlow(metres(120.0));
+    let unused = evidence.iter().find(|item| item.observation == unused).unwrap();
+    assert_eq!(unused.feature.as_deref(), Some("MC"));
 }
 
 #[test]
@@ -160,7 +161,7 @@ fn a_lake_is_treated_alike_and_says_that_it_is_not_confirmed() {
     let mut facts = parcel(vec![meets(share(1, 20.0), "L-1", "lake", &[])]);
     facts.frontage = vec![at(0.0, "L-1", "lake")];
     check(&facts, Standing::Right, Some("lake"), Confidence::High, &[]);
-    assert!(judged(&facts).evidence[0].source.ends_with("(not confirmed)"));
+    assert!(matches!(judged(&facts).evidence[0].rule, Rule::Class { confirmed: false, .. }));
 }
 
 // Municipal drain
@@ -354,7 +355,7 @@ fn an_unmapped_channel_matters_only_where_the_finding_turns_on_it() {
     check(&hole, Standing::Undecided, None, Confidence::Low, &expected);
     let right = on_creek(vec![channelled(meets(share(1, 20.0), "MC", CREEK, &[]))]);
     check(&right, Standing::Right, Some(CREEK), Confidence::High, &[]);
-    assert!(judged(&right).evidence.iter().any(|item| item.rule == "unmapped_channel"));
+    assert!(judged(&right).evidence.iter().any(|item| matches!(item.rule, Rule::UnmappedChannel { .. })));
 }
 
 #[test]
@@ -617,8 +618,9 @@ fn the_outlet_is_never_that_of_the_remainder_where_there_are_shares() {
 fn what_two_shares_rest_on_is_told_once() {
     let shares = vec![meets(share(1, 4.0), "MC", CREEK, &[]), meets(share(2, 9.0), "MC", CREEK, &[])];
     let evidence = judged(&on_creek(shares)).evidence;
-    let measures: Vec<_> = evidence.iter().map(|item| item.measure).collect();
-    assert_eq!(measures, [Measure::DistanceToParcel, Measure::FrontageLength]);
+    let observations: Vec<_> = evidence.into_iter().map(|item| item.observation).collect();
+    let expected = [Observation::DistanceToParcel(metres(0.0)), Observation::FrontageLength(metres(120.0))];
+    assert_eq!(observations, expected);
 }
 
 #[test]
@@ -671,7 +673,7 @@ fn a_divide_within_the_accuracy_of_the_elevation_is_told() {
     let found = divided(0.28);
     assert_eq!((found.confidence, found.reasons), (Confidence::Medium, vec![Reason::DivideWithinElevationAccuracy]));
     assert_eq!(found.field_checks.len(), 1);
-    assert!(found.evidence.iter().any(|item| item.measure == Measure::DivideHeight));
+    assert!(found.evidence.iter().any(|item| matches!(item.observation, Observation::DivideHeight(_))));
 }
 
 // Pipes

@@ -1,8 +1,8 @@
 //! Plain facts about one parcel and a rule profile in; standing, basis, evidence and ways to acquire out.
 //!
-//! No geometry, no raster, no input or output, no sentences: the caller measures and looks up, [`judge`] decides, others
-//! write what a finding says. Every finding is a
-//! screening: not a survey and not a legal opinion. Only a court decides a right.
+//! No geometry, no raster, no input or output, no sentences but a profile's own: the caller measures and looks up, [`judge`]
+//! decides, others write what a finding says. Every finding is a screening: not a survey and not a legal opinion. Only a
+//! court decides a right.
 
 use fallwright_units::ParcelId;
 
@@ -13,8 +13,8 @@ mod example;
 mod facts;
 mod finding;
 mod judge;
-mod measure;
 mod next_step;
+mod observation;
 mod piped;
 mod profile;
 mod provisions;
@@ -28,12 +28,12 @@ pub use facts::{
     ParcelFacts, PathEnd, PipedFacts, ShareFacts,
 };
 pub use finding::{
-    Consent, Evidence, Finding, NamedOutlet, Outlet, PipedFinding, ScheduleCase, ScheduleCheck, ShareFinding,
-    ShareStanding, Standing, Value, Way, WayKind, WayStep,
+    Consent, Evidence, Finding, NamedOutlet, Outlet, PipedFinding, Rule, ScheduleCase, ScheduleCheck, ShareFinding,
+    ShareStanding, Standing, Way, WayKind, WayStep,
 };
 pub use judge::judge;
-pub use measure::{Measure, Unit};
 pub use next_step::{AcquireStep, DataStep, NextStep, Otherwise, RightStep};
+pub use observation::Observation;
 pub use profile::{
     Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,
     UnmappedChannel, WayRule,

@@ -206,13 +206,6 @@ pub struct WayRule {
     pub if_refused: String,
 }
 
-impl Notice {
-    /// Who is notified, in plain words, with a mark where that is not confirmed.
-    pub fn words(&self) -> String {
-        quoted(&self.who, self.confirmed)
-    }
-}
-
 impl Profile {
     /// Names of the profiles that come with the crate.
     pub const SHIPPED: [&str; 4] = ["ontario", "iowa", "manitoba", "saskatchewan"];
@@ -266,11 +259,6 @@ impl Profile {
     pub(crate) fn rank(&self, class: &str) -> usize {
         self.classes.iter().position(|known| known.id == class).unwrap_or(self.classes.len())
     }
-}
-
-/// A statement as it is quoted in evidence.
-pub(crate) fn quoted(statement: &str, confirmed: bool) -> String {
-    if confirmed { statement.to_owned() } else { format!("{statement} (not confirmed)") }
 }
 
 #[cfg(test)]

@@ -13,8 +13,7 @@ mod written_permission;
 
 use fallwright_units::Hectares;
 
-use crate::profile::quoted;
-use crate::{Class, Evidence, Measure, OutletOnPath, ParcelFacts, ParcelId, Profile, Provision, Reason, Value};
+use crate::{Class, Evidence, Observation, OutletOnPath, ParcelFacts, ParcelId, Profile, Provision, Reason, Rule};
 pub(crate) use touch::{Contact, contact, touches};
 
 /// What a provision says about a parcel and one feature that its water meets.
@@ -71,25 +70,13 @@ fn leads_on(further: &[OutletOnPath], profile: &Profile) -> bool {
 }
 
 impl Class {
-    pub(crate) fn found(&self, feature: &str, measure: Measure, flag: bool) -> Evidence {
-        self.evidence(feature, measure, Value::YesNo(flag))
-    }
-
-    pub(crate) fn named(&self, feature: &str, measure: Measure, text: &str) -> Evidence {
-        self.evidence(feature, measure, Value::Text(text.to_owned()))
-    }
-
-    pub(crate) fn measured(&self, feature: &str, measure: Measure, value: f64) -> Evidence {
-        self.evidence(feature, measure, Value::Number(value))
-    }
-
-    fn evidence(&self, feature: &str, measure: Measure, value: Value) -> Evidence {
+    /// What was observed about a feature of the class.
+    pub(crate) fn evidence(&self, feature: &str, observation: Observation) -> Evidence {
+        let Self { id, source, confirmed, .. } = self;
         Evidence {
-            rule: self.id.clone(),
-            source: quoted(&self.source, self.confirmed),
+            rule: Rule::Class { id: id.clone(), source: source.clone(), confirmed: *confirmed },
             feature: Some(feature.to_owned()),
-            measure,
-            value,
+            observation,
         }
     }
 }

@@ -53,11 +53,11 @@ impl FieldCheck {
 }
 
 macro_rules! reasons {
-    ($($(#[$doc:meta])* $name:ident, $code:literal, $confidence:ident, $text:literal;)*) => {
-        /// A reason, with its code, its plain words and the confidence it leaves.
+    ($($(#[$doc:meta])* $name:ident, $code:literal, $confidence:ident;)*) => {
+        /// A reason, with its code and the confidence it leaves.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
         pub enum Reason {
-            $($(#[$doc])* #[doc = $text] $name,)*
+            $($(#[$doc])* $name,)*
         }
 
         impl Reason {
@@ -65,11 +65,6 @@ macro_rules! reasons {
 
             pub const fn code(self) -> &'static str {
                 match self { $(Self::$name => $code,)* }
-            }
-
-            /// One sentence without a full stop.
-            pub const fn text(self) -> &'static str {
-                match self { $(Self::$name => $text,)* }
             }
 
             /// Whether a share with this reason is undecided.
@@ -111,45 +106,84 @@ macro_rules! reasons {
 }
 
 reasons! {
-    OutsideElevationData, "outside_elevation_data", Low, "the parcel lies outside the elevation data";
-    ElevationMissing, "elevation_missing", Low, "too much of the parcel has no elevation";
-    SmallerThanACell, "smaller_than_a_cell", Low, "the parcel holds no cell of the elevation data";
-    PathLeavesData, "path_leaves_data", Low, "the water leaves the elevation data before it meets a lawful outlet";
-    HoleInElevation, "hole_in_elevation", Low, "the water runs into a hole of the elevation data before it meets a lawful outlet";
-    UnmappedChannel, "unmapped_channel", Low, "the ground shows a channel at the parcel that no layer maps, and the finding would turn on what it is";
-    EndsInKeptDepression, "ends_in_kept_depression", High, "the water ends in a real depression, which is no outlet unless one is cut or piped";
-    NoFrontage, "no_frontage", High, "the water reaches a watercourse on which the parcel has no frontage";
-    FrontageWithoutFlow, "frontage_without_flow", High, "the parcel has frontage on a watercourse to which this water does not go";
-    FrontageWithinBoundaryAccuracy, "frontage_within_boundary_accuracy", Medium, "whether the parcel touches the feature depends on the accuracy of the lot lines";
-    FrontageJustBeyondTolerance, "frontage_just_beyond_tolerance", Medium, "the feature lies just too far from the parcel to count as touching it";
-    FrontageAtAPoint, "frontage_at_a_point", Medium, "the parcel touches the watercourse at a point only, or over too short a length to distinguish it from one, which is no frontage";
-    CutOffFromFeature, "cut_off_from_feature", High, "the feature is near the parcel, but a strip of another's land or a road lies between, so that the parcel does not touch it";
-    SameChannel, "same_channel", High, "two mapped features run in the same channel, so it has both statuses; the finding rests on the stronger that gives a right";
-    WaterLeavesOverNeighbour, "water_leaves_over_neighbour", High, "the water crosses a neighbour before it reaches the outlet to which there is a right";
-    ScheduleNotSupplied, "schedule_not_supplied", Medium, "the drain's schedule is not supplied, so the assessment could not be checked";
-    NotInSchedule, "not_in_schedule", High, "the drain's schedule does not list the parcel";
-    ExceedsAssessedHectares, "exceeds_assessed_hectares", High, "more hectares drain to the drain than are assessed in its schedule";
-    AssessedButNotTouching, "assessed_but_not_touching", High, "the parcel is assessed into the drain, but the drain does not touch it: the assessment gives the outlet, not the way across neighbours";
-    AssessedButDrainingElsewhere, "assessed_but_draining_elsewhere", High, "the parcel is assessed into a drain to which none of its water is seen to go";
-    PipedOutOfWatershed, "piped_out_of_watershed", High, "a pipe takes water of the parcel out of the watershed to which its surface water goes; water must not be taken where it would not naturally go without a right to do so";
-    DrainNotTouching, "drain_not_touching", High, "the water reaches a drain that does not touch the parcel";
-    NotNamedParty, "not_named_party", High, "the parcel is not named in the agreement or award of the drain";
-    PartiesNotSupplied, "parties_not_supplied", Low, "the parties of the drain are not supplied, so a right under it could not be checked";
-    LaterOwnerNotBound, "later_owner_not_bound", Medium, "the agreement is not shown to be registered on title, and the parcel has changed hands since it was made: it does not bind later owners";
-    AgreementNotRegistered, "agreement_not_registered", Medium, "the agreement is not shown to be registered on title, so it may bind only those who signed it";
-    AgreementDrainWithoutOutlet, "agreement_drain_without_outlet", Medium, "the drain is not seen to reach a natural watercourse or a municipal drain";
-    ApprovalNotHeld, "approval_not_held", High, "the outlet may be used only with an approval, and none that is supplied names the parcel";
-    ApprovalNotSupplied, "approval_not_supplied", Medium, "the outlet may be used only with an approval, and no list of approvals for it is supplied";
-    PermissionsMissing, "permissions_missing", High, "a written permission is needed from every parcel on the way to the outlet, and not all are held";
-    NaturalFlowOverNeighbour, "natural_flow_over_neighbour", High, "the water crosses neighbours, who must take what comes to them by natural flow and no more";
-    RoadDitchIsNoOutlet, "road_ditch_is_no_outlet", High, "a road ditch is no outlet without the road authority's written permission";
-    RoadPermissionIsRevocable, "road_permission_is_revocable", High, "a road authority's written permission is held; it can be withdrawn and is not a right";
-    ConfersNoRight, "confers_no_right", High, "the water runs in a mapped ditch or pipe of a class that gives nobody a right of drainage";
-    FallWithinElevationAccuracy, "fall_within_elevation_accuracy", Medium, "the fall along the path is no larger than the accuracy of the elevation data";
-    DivideWithinElevationAccuracy, "divide_within_elevation_accuracy", Medium, "half or more of the divide toward land that drains elsewhere stands no higher above the place where the water leaves than the elevation data are accurate";
-    PathCrossesFilledGround, "path_crosses_filled_ground", Medium, "the path crosses ground that had to be filled to carry the water on";
-    PathOverSuspectedCulvert, "path_over_suspected_culvert", Medium, "the path passes a place where a road or bank holds water back and a culvert is only suspected; check it in the field";
-    FindingRestsOnRemainder, "finding_rests_on_remainder", Medium, "no share of the parcel's water is large enough for a finding of its own";
+    /// The parcel lies outside the elevation data.
+    OutsideElevationData, "outside_elevation_data", Low;
+    /// More of the parcel has no elevation than the profile allows.
+    ElevationMissing, "elevation_missing", Low;
+    /// The parcel holds no cell.
+    SmallerThanACell, "smaller_than_a_cell", Low;
+    /// The path leaves the elevation data before any lawful outlet.
+    PathLeavesData, "path_leaves_data", Low;
+    /// The path runs into a hole of the elevation data before any lawful outlet.
+    HoleInElevation, "hole_in_elevation", Low;
+    /// The terrain marks a channel at the parcel that no layer maps, and the finding would turn on its class.
+    UnmappedChannel, "unmapped_channel", Low;
+    /// The path ends in a depression that is kept.
+    EndsInKeptDepression, "ends_in_kept_depression", High;
+    /// The parcel has no frontage on the watercourse that the path meets.
+    NoFrontage, "no_frontage", High;
+    /// The parcel has frontage on a watercourse that none of its paths meets.
+    FrontageWithoutFlow, "frontage_without_flow", High;
+    /// Contact with the feature is in doubt by the accuracy of the lot lines.
+    FrontageWithinBoundaryAccuracy, "frontage_within_boundary_accuracy", Medium;
+    /// The feature is farther than the abut tolerance, by no more than the accuracy of the lot lines.
+    FrontageJustBeyondTolerance, "frontage_just_beyond_tolerance", Medium;
+    /// The parcel touches the watercourse at a point.
+    FrontageAtAPoint, "frontage_at_a_point", Medium;
+    /// Land of others lies between the parcel and the feature.
+    CutOffFromFeature, "cut_off_from_feature", High;
+    /// Two mapped features share one channel.
+    SameChannel, "same_channel", High;
+    /// The path crosses a neighbour before the outlet to which there is a right.
+    WaterLeavesOverNeighbour, "water_leaves_over_neighbour", High;
+    /// The schedule of the drain is not supplied.
+    ScheduleNotSupplied, "schedule_not_supplied", Medium;
+    /// The schedule of the drain does not list the parcel.
+    NotInSchedule, "not_in_schedule", High;
+    /// More hectares drain to the drain than its schedule assesses.
+    ExceedsAssessedHectares, "exceeds_assessed_hectares", High;
+    /// The drain assesses the parcel and does not touch it.
+    AssessedButNotTouching, "assessed_but_not_touching", High;
+    /// The drain assesses the parcel, and no path of the parcel meets it.
+    AssessedButDrainingElsewhere, "assessed_but_draining_elsewhere", High;
+    /// A pipe takes water of the parcel to another outlet than its surface water meets.
+    PipedOutOfWatershed, "piped_out_of_watershed", High;
+    /// The path meets a drain that does not touch the parcel.
+    DrainNotTouching, "drain_not_touching", High;
+    /// The agreement or award of the drain does not name the parcel.
+    NotNamedParty, "not_named_party", High;
+    /// The parties of the drain are not supplied.
+    PartiesNotSupplied, "parties_not_supplied", Low;
+    /// The agreement is not registered, and the parcel was acquired after it was made.
+    LaterOwnerNotBound, "later_owner_not_bound", Medium;
+    /// The agreement is not shown to be registered on title.
+    AgreementNotRegistered, "agreement_not_registered", Medium;
+    /// The drain leads to no outlet that does not itself rest on an agreement or award.
+    AgreementDrainWithoutOutlet, "agreement_drain_without_outlet", Medium;
+    /// The approvals that are supplied do not name the parcel.
+    ApprovalNotHeld, "approval_not_held", High;
+    /// No approvals are supplied for an outlet that needs one.
+    ApprovalNotSupplied, "approval_not_supplied", Medium;
+    /// Some parcels on the way to an outlet have not given the permission that it needs.
+    PermissionsMissing, "permissions_missing", High;
+    /// The path crosses neighbours, where the rule of natural flow holds.
+    NaturalFlowOverNeighbour, "natural_flow_over_neighbour", High;
+    /// The path runs in a road ditch without the road authority's permission.
+    RoadDitchIsNoOutlet, "road_ditch_is_no_outlet", High;
+    /// The path runs in a road ditch with the road authority's permission.
+    RoadPermissionIsRevocable, "road_permission_is_revocable", High;
+    /// The path runs in a mapped feature of a class that confers nothing.
+    ConfersNoRight, "confers_no_right", High;
+    /// The fall along the path is within the accuracy of the elevation data.
+    FallWithinElevationAccuracy, "fall_within_elevation_accuracy", Medium;
+    /// The height of the divide is within the accuracy of the elevation data.
+    DivideWithinElevationAccuracy, "divide_within_elevation_accuracy", Medium;
+    /// The path crosses ground that was filled by more than the profile's minimum.
+    PathCrossesFilledGround, "path_crosses_filled_ground", Medium;
+    /// The path passes a suspected culvert.
+    PathOverSuspectedCulvert, "path_over_suspected_culvert", Medium;
+    /// The parcel has no share but the remainder.
+    FindingRestsOnRemainder, "finding_rests_on_remainder", Medium;
 }
 
 #[cfg(test)]

@@ -4,12 +4,11 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 
 use fallwright_units::ParcelId;
 
-use crate::profile::{WayRule, quoted};
 use crate::provisions::touches;
 use crate::share::Piece;
 use crate::{
     Assessed, Consent, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason,
-    ShareStanding, Way, WayKind, WayStep,
+    ShareStanding, Way, WayKind, WayRule, WayStep,
 };
 
 /// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first. None
@@ -117,7 +116,8 @@ fn way(rule: &WayRule, course: Course, facts: &ParcelFacts, profile: &Profile) -
     Way {
         way: rule.way,
         label: rule.label.clone(),
-        source: quoted(&rule.source, rule.confirmed),
+        source: rule.source.clone(),
+        confirmed: rule.confirmed,
         consents: if rule.consent { consents(rule, &course, facts, profile) } else { Vec::new() },
         documents: rule.documents.clone(),
         if_refused: rule.if_refused.clone(),

@@ -2,10 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_law::{Finding, Reason, Standing};
+use fallwright_law::{Finding, Standing};
 use fallwright_study::{CapacityCheck, Standings, Study, Sufficiency};
 use serde::{Serialize, Serializer};
 
+use crate::words::reason_words;
 use crate::{hectares, metres};
 
 /// Of the main job.
@@ -70,7 +71,7 @@ pub(crate) fn undecided_reasons(findings: &[Finding]) -> BTreeMap<&'static str, 
     let mut reasons = BTreeMap::new();
     for finding in findings {
         let undecided = finding.reasons.iter().filter(|reason| reason.leaves_undecided());
-        let own: BTreeSet<&str> = undecided.map(|reason: &Reason| reason.text()).collect();
+        let own: BTreeSet<&str> = undecided.map(|&reason| reason_words(reason)).collect();
         for reason in own {
             *reasons.entry(reason).or_default() += 1;
         }

@@ -6,11 +6,15 @@ mod field_checks;
 mod names;
 mod next_step;
 mod numbers;
+mod reasons;
+mod sources;
 mod ways;
 pub mod works;
 
 pub use field_checks::field_check_sentence;
 pub use next_step::next_step_sentence;
 pub use numbers::{counted, hectares, table};
+pub use reasons::reason_words;
+pub(crate) use sources::{marked, rule_source};
 pub use ways::step_sentences;
 pub use works::{Works, destination_words, end_words, land_words, outlet_words, watershed_land, works};

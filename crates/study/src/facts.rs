@@ -201,8 +201,8 @@ fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Fronta
         at_a_point: abutting.at_a_point,
         cut_off_by: abutting.cut_off_by.map(|between| CutOff {
             land: match between.land {
-                Land::Parcel(parcel) => study.inputs.parcels[parcel].id.to_string(),
-                Land::Road(_) => study.party_name(Party::Road),
+                Land::Parcel(parcel) => fallwright_law::Land::Parcel(study.inputs.parcels[parcel].id.clone()),
+                Land::Road(_) => fallwright_law::Land::Road,
             },
             width: metres(between.width_m),
         }),

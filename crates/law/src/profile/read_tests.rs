@@ -58,10 +58,11 @@ fn what_is_not_confirmed_says_so() {
 
 #[test]
 fn a_notice_says_whether_it_is_confirmed() {
-    let words = |id: &str| crate::example::class(id).notified.words();
-    assert!(words("municipal_drain").contains("drainage superintendent"));
-    assert!(!words("municipal_drain").ends_with("(not confirmed)"));
-    assert_eq!(words("road_ditch"), "the road authority (not confirmed)");
+    let notified = |id: &str| crate::example::class(id).notified;
+    let drain = notified("municipal_drain");
+    assert!(drain.who.contains("drainage superintendent") && drain.confirmed);
+    let ditch = notified("road_ditch");
+    assert_eq!((ditch.who.as_str(), ditch.confirmed), ("the road authority", false));
 }
 
 #[test]

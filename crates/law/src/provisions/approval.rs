@@ -12,7 +12,7 @@
 //! water that runs off without any works needs one.
 
 use super::{Outcome, Right};
-use crate::{Class, Measure, ParcelFacts, Reason};
+use crate::{Class, Observation, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, feature: &str, facts: &ParcelFacts) -> Outcome {
     let held = facts.membership_of(feature).map(|member| member.names(&facts.parcel));
@@ -21,7 +21,11 @@ pub(super) fn test(class: &Class, feature: &str, facts: &ParcelFacts) -> Outcome
         Some(false) => (Right::No, vec![Reason::ApprovalNotHeld]),
         None => (Right::No, vec![Reason::ApprovalNotSupplied]),
     };
-    Outcome { right, reasons, evidence: vec![class.found(feature, Measure::ApprovalNamesParcel, held == Some(true))] }
+    Outcome {
+        right,
+        reasons,
+        evidence: vec![class.evidence(feature, Observation::ApprovalNamesParcel(held == Some(true)))],
+    }
 }
 
 #[cfg(test)]

@@ -16,7 +16,7 @@
 
 use super::touch::{self, Contact, contact};
 use super::{Outcome, Right};
-use crate::{Assessed, Class, Evidence, Measure, ParcelFacts, Reason};
+use crate::{Assessed, Class, Evidence, Observation, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, drain: &str, facts: &ParcelFacts) -> Outcome {
     let (assessed, contact) = (facts.assessed_in(drain), contact(drain, facts));
@@ -44,8 +44,8 @@ fn right(assessed: Assessed, contact: Contact) -> (Right, Vec<Reason>) {
 
 fn schedule_evidence(class: &Class, drain: &str, assessed: Assessed) -> Option<Evidence> {
     match assessed {
-        Assessed::Hectares(hectares) => Some(class.measured(drain, Measure::AssessedHectares, hectares.hectares())),
-        Assessed::NotListed => Some(class.found(drain, Measure::ListedInSchedule, false)),
+        Assessed::Hectares(hectares) => Some(class.evidence(drain, Observation::AssessedHectares(hectares))),
+        Assessed::NotListed => Some(class.evidence(drain, Observation::ListedInSchedule(false))),
         Assessed::NotSupplied => None,
     }
 }
@@ -55,8 +55,8 @@ mod tests {
     use Assessed::{NotListed, NotSupplied};
 
     use super::*;
+    use crate::Frontage;
     use crate::example::{assessed, assessment, at, class, hectares, parcel};
-    use crate::{Frontage, Unit, Value};
 
     /// The drain's distance to the parcel, metres; `None` where it is not near.
     fn outcome(distance: Option<f64>, assessed: Assessed) -> Outcome {
@@ -113,7 +113,7 @@ mod tests {
     #[test]
     fn the_assessed_hectares_are_evidence() {
         let evidence = outcome(Some(0.0), assessed(18.0)).evidence;
-        let assessed = evidence.iter().find(|evidence| evidence.measure == Measure::AssessedHectares).unwrap();
-        assert_eq!((&assessed.value, assessed.measure.unit()), (&Value::Number(18.0), Some(Unit::Hectares)));
+        let assessed = Observation::AssessedHectares(hectares(18.0));
+        assert!(evidence.iter().any(|item| item.observation == assessed), "{evidence:?}");
     }
 }

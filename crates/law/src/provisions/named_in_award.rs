@@ -14,14 +14,14 @@
 //! whether the drain's own outlet is sufficient.
 
 use super::{Outcome, Right};
-use crate::{Class, Measure, ParcelFacts, Reason};
+use crate::{Class, Observation, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, drain: &str, leads_on: bool, facts: &ParcelFacts) -> Outcome {
     let Some(member) = facts.membership_of(drain) else {
         return Outcome { right: Right::No, reasons: vec![Reason::PartiesNotSupplied], evidence: Vec::new() };
     };
     let is_named = member.names(&facts.parcel);
-    let evidence = vec![class.found(drain, Measure::NamedInAward, is_named)];
+    let evidence = vec![class.evidence(drain, Observation::NamedInAward(is_named))];
     let (right, reason) = match (is_named, leads_on) {
         (false, _) => (Right::No, Some(Reason::NotNamedParty)),
         (true, true) => (Right::Whole, None),

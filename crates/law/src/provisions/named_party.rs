@@ -15,22 +15,23 @@
 //! sufficient. Parties that are not supplied give no right, since none can be shown (our choice).
 
 use super::{Outcome, Right};
-use crate::{Class, Measure, ParcelFacts, Reason};
+use crate::{Class, Observation, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, drain: &str, leads_on: bool, facts: &ParcelFacts) -> Outcome {
     let Some(member) = facts.membership_of(drain) else {
         return Outcome { right: Right::No, reasons: vec![Reason::PartiesNotSupplied], evidence: Vec::new() };
     };
     let is_named = member.names(&facts.parcel);
-    let mut evidence = vec![class.found(drain, Measure::NamedParty, is_named)];
+    let mut evidence = vec![class.evidence(drain, Observation::NamedParty(is_named))];
     if !is_named {
         return Outcome { right: Right::No, reasons: vec![Reason::NotNamedParty], evidence };
     }
-    evidence.extend(member.registered.map(|registered| class.found(drain, Measure::RegisteredOnTitle, registered)));
+    evidence
+        .extend(member.registered.map(|registered| class.evidence(drain, Observation::RegisteredOnTitle(registered))));
     let is_registered = member.registered == Some(true);
     let changed = facts.owned_since.zip(member.agreed).and_then(|(since, agreed)| since.is_later_than(agreed));
     if let (false, Some(changed)) = (is_registered, changed) {
-        evidence.push(class.found(drain, Measure::OwnerSinceAgreement, !changed));
+        evidence.push(class.evidence(drain, Observation::OwnerSinceAgreement(!changed)));
     }
     if !is_registered && changed == Some(true) {
         return Outcome { right: Right::No, reasons: vec![Reason::LaterOwnerNotBound], evidence };

@@ -13,11 +13,11 @@
 //! owner need not take; nor whether the feature is a natural watercourse.
 
 use super::{Outcome, Right};
-use crate::{Class, Measure, ParcelId, Reason};
+use crate::{Class, Observation, ParcelId, Reason};
 
 pub(super) fn test(class: &Class, feature: &str, crossed: &[ParcelId]) -> Outcome {
     let over_others = (!crossed.is_empty()).then_some(Reason::NaturalFlowOverNeighbour);
-    let evidence = vec![class.found(feature, Measure::ReachedByNaturalFlow, true)];
+    let evidence = vec![class.evidence(feature, Observation::ReachedByNaturalFlow(true))];
     Outcome { right: Right::Whole, reasons: over_others.into_iter().collect(), evidence }
 }
 

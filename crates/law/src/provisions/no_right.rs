@@ -12,10 +12,10 @@
 //! agreement stands behind the ditch.
 
 use super::{Outcome, Right};
-use crate::{Class, Measure, Reason};
+use crate::{Class, Observation, Reason};
 
 pub(super) fn test(class: &Class, feature: &str) -> Outcome {
-    let evidence = vec![class.found(feature, Measure::ConfersARight, false)];
+    let evidence = vec![class.evidence(feature, Observation::ConfersARight(false))];
     Outcome { right: Right::No, reasons: vec![Reason::ConfersNoRight], evidence }
 }
 

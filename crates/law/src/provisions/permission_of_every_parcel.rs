@@ -13,7 +13,7 @@
 //! **Does not decide** how long a permission holds, whether it binds later owners, or what the approval's conditions are.
 
 use super::{Outcome, Right};
-use crate::{Class, Measure, ParcelFacts, ParcelId, Reason};
+use crate::{Class, Observation, ParcelFacts, ParcelId, Reason};
 
 pub(super) fn test(class: &Class, feature: &str, crossed: &[ParcelId], facts: &ParcelFacts) -> Outcome {
     let mut outcome = super::approval::test(class, feature, facts);
@@ -23,9 +23,9 @@ pub(super) fn test(class: &Class, feature: &str, crossed: &[ParcelId], facts: &P
         outcome.right = Right::No;
         outcome.reasons.push(Reason::PermissionsMissing);
     }
-    outcome
-        .evidence
-        .extend(missing.into_iter().map(|parcel| class.named(feature, Measure::NoPermissionFrom, parcel.as_str())));
+    outcome.evidence.extend(
+        missing.into_iter().map(|parcel| class.evidence(feature, Observation::NoPermissionFrom(parcel.clone()))),
+    );
     outcome
 }
 

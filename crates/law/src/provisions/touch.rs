@@ -5,7 +5,7 @@
 //! accuracy of the tolerance, on either side, the answer is in doubt, and so it is where the strip is no wider than that
 //! accuracy. A feature mapped on the parcel itself (distance 0) is never in doubt (our choice, no source).
 
-use crate::{Class, Evidence, Frontage, Measure, ParcelFacts, Reason};
+use crate::{Class, Evidence, Frontage, Observation, ParcelFacts, Reason};
 
 /// How a parcel touches a feature.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,12 +53,12 @@ pub(super) fn doubt(feature: &str, facts: &ParcelFacts) -> Vec<Reason> {
 pub(super) fn evidence(class: &Class, feature: &str, facts: &ParcelFacts) -> Vec<Evidence> {
     let measure = |frontage: &Frontage| {
         let mut evidence = vec![
-            class.measured(feature, Measure::DistanceToParcel, frontage.distance.metres()),
-            class.measured(feature, Measure::FrontageLength, frontage.length.metres()),
+            class.evidence(feature, Observation::DistanceToParcel(frontage.distance)),
+            class.evidence(feature, Observation::FrontageLength(frontage.length)),
         ];
         if let Some(strip) = &frontage.cut_off_by {
-            evidence.push(class.named(feature, Measure::CutOffBy, &strip.land));
-            evidence.push(class.measured(feature, Measure::WidthBetween, strip.width.metres()));
+            evidence.push(class.evidence(feature, Observation::CutOffBy(strip.land.clone())));
+            evidence.push(class.evidence(feature, Observation::WidthBetween(strip.width)));
         }
         evidence
     };
@@ -68,8 +68,8 @@ pub(super) fn evidence(class: &Class, feature: &str, facts: &ParcelFacts) -> Vec
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::CutOff;
     use crate::example::{at, metres, parcel};
+    use crate::{CutOff, Land};
 
     /// Tolerance 2 m.
     fn check(distance: f64, accuracy: f64, touching: bool, reasons: &[Reason]) {
@@ -96,7 +96,7 @@ mod tests {
     /// Tolerance and accuracy 2 m, the creek 1.5 m away behind a strip.
     fn check_strip(width: f64, reasons: &[Reason]) {
         let mut facts = parcel(vec![]);
-        let cut_off_by = Some(CutOff { land: "road".to_owned(), width: metres(width) });
+        let cut_off_by = Some(CutOff { land: Land::Road, width: metres(width) });
         facts.frontage = vec![Frontage { cut_off_by, ..at(1.5, "MC", "natural_watercourse") }];
         assert!(!touches("MC", &facts), "{width} m");
         assert_eq!(doubt("MC", &facts), reasons, "{width} m");

@@ -12,12 +12,12 @@
 //! **Does not decide** what the permission covers, whether it still stands, or where the road ditch leads.
 
 use super::{Outcome, Right};
-use crate::{Class, Measure, ParcelFacts, Reason};
+use crate::{Class, Observation, ParcelFacts, Reason};
 
 pub(super) fn test(class: &Class, ditch: &str, facts: &ParcelFacts) -> Outcome {
     let held = facts.membership_of(ditch).is_some_and(|member| member.names(&facts.parcel));
     let reason = if held { Reason::RoadPermissionIsRevocable } else { Reason::RoadDitchIsNoOutlet };
-    let evidence = vec![class.found(ditch, Measure::WrittenPermission, held)];
+    let evidence = vec![class.evidence(ditch, Observation::WrittenPermission(held))];
     Outcome { right: Right::No, reasons: vec![reason], evidence }
 }
 

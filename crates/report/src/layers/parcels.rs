@@ -3,18 +3,18 @@
 use std::collections::BTreeMap;
 
 use fallwright_geodata::Projector;
-use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFinding, Unit, Value};
+use fallwright_law::{Finding, PipedFinding, ScheduleCheck, ShareFinding};
 use fallwright_network::Share;
 use fallwright_study::{CapacityCheck, ParcelAccounts, Study};
 use fallwright_units::SQUARE_METRES_PER_HECTARE;
 use geo::Area;
 
+use super::evidence::evidence_item;
 use super::ways::{land_name, way_items};
 use crate::WriteError;
 use crate::words::{field_check_sentence, next_step_sentence};
 use crate::{
-    CAUTION, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem,
-    hectares, metres,
+    CAUTION, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem, hectares, metres,
 };
 
 /// What the records of parcels need besides the findings.
@@ -84,7 +84,7 @@ impl ParcelLayer {
             confidence: finding.confidence.code(),
             reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
             field_checks: finding.field_checks.iter().copied().map(field_check_sentence).collect(),
-            evidence: finding.evidence.iter().map(evidence).collect(),
+            evidence: finding.evidence.iter().map(|item| evidence_item(study, item)).collect(),
             schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
             piped: finding.piped.iter().map(piped_item).collect(),
             ways_to_acquire: way_items(study, parcel, finding, &self.accounts),
@@ -148,22 +148,6 @@ fn share_item(
                 hectares: study.hectares(cells),
             })
             .collect(),
-    }
-}
-
-fn evidence(evidence: &Evidence) -> EvidenceItem {
-    EvidenceItem {
-        rule: evidence.rule.clone(),
-        source: evidence.source.clone(),
-        feature_id: evidence.feature.clone(),
-        measure: evidence.measure.code(),
-        value: match &evidence.value {
-            Value::Number(number) if evidence.measure.unit() == Some(Unit::Hectares) => hectares(*number).into(),
-            Value::Number(number) => metres(*number).into(),
-            Value::YesNo(yes) => (*yes).into(),
-            Value::Text(text) => text.clone().into(),
-        },
-        unit: evidence.measure.unit().map(Unit::code),
     }
 }
 

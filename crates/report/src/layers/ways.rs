@@ -4,7 +4,7 @@ use fallwright_law::{Consent, Finding, Land, Way};
 use fallwright_network::Party;
 use fallwright_study::{ParcelAccounts, PetitionArea, Study};
 
-use crate::words::step_sentences;
+use crate::words::{marked, step_sentences};
 use crate::{AreaItem, ConsentItem, Received, WayItem, hectares, metres};
 
 pub(crate) fn way_items(study: &Study, parcel: usize, finding: &Finding, accounts: &ParcelAccounts) -> Vec<WayItem> {
@@ -15,7 +15,7 @@ fn way_item(study: &Study, parcel: usize, way: &Way, accounts: &ParcelAccounts) 
     WayItem {
         way: way.way.code(),
         label: way.label.clone(),
-        source: way.source.clone(),
+        source: marked(&way.source, way.confirmed),
         shares: way.shares.clone(),
         through: way.through().iter().map(ToString::to_string).collect(),
         consents: way.consents.iter().map(|consent| consent_item(study, consent)).collect(),

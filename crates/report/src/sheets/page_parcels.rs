@@ -6,13 +6,11 @@ use crate::{
     EvidenceItem, EvidenceOnPage, ParcelOnPage, ParcelProperties, Plan, Record, ShareOnPage, Texts, WayItem, WayOnPage,
     standing_style,
 };
-use fallwright_law::Reason;
 use fallwright_network::{FlowLines, Party};
 use geo::Geometry;
 
 use crate::CaseRecords;
-use crate::words::destination_words;
-use crate::words::works;
+use crate::words::{destination_words, reason_words, works};
 use fallwright_study::Study;
 
 /// Vertices of lot lines nearer than this to the line that is kept are left out, metres.
@@ -49,6 +47,7 @@ impl PageParcels<'_> {
     fn parcel(&self, parcel: usize, texts: &mut Texts) -> ParcelOnPage {
         let record = &self.results.parcels[parcel];
         let given = &record.properties;
+        let finding = &self.results.standings.findings[parcel];
         ParcelOnPage {
             id: given.parcel_id.clone(),
             owner: given.owner.clone(),
@@ -65,7 +64,7 @@ impl PageParcels<'_> {
             next_step: given.next_step.clone(),
             sufficiency: given.sufficiency.to_owned(),
             limiting_reach: given.limiting_reach.clone(),
-            reasons: given.reasons.iter().map(|code| texts.add(reason_words(code))).collect(),
+            reasons: finding.reasons.iter().map(|&reason| texts.add(reason_words(reason))).collect(),
             evidence: given.evidence.iter().map(|item| evidence(self.results.study, item, texts)).collect(),
             ways: given.ways_to_acquire.iter().map(|way| self.way(way, texts)).collect(),
             receives: given.receives_from.iter().map(|from| (self.position(&from.parcel_id), from.hectares)).collect(),
@@ -127,10 +126,6 @@ impl PageParcels<'_> {
 /// The fill of a parcel, as the palette names it.
 pub(crate) fn style(parcel: &ParcelProperties) -> &'static str {
     standing_style(parcel.standing, parcel.outlet_id.is_some(), &parcel.reasons)
-}
-
-pub(crate) fn reason_words(code: &str) -> &str {
-    Reason::ALL.iter().find(|reason| reason.code() == code).map_or(code, |reason| reason.text())
 }
 
 fn evidence(study: &Study, item: &EvidenceItem, texts: &mut Texts) -> EvidenceOnPage {

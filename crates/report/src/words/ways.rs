@@ -36,6 +36,7 @@ mod tests {
             way: WayKind::MutualAgreement,
             label: String::new(),
             source: String::new(),
+            confirmed: true,
             shares: vec![1],
             outlet: Some(elm_drain()),
             crossed: parcels(crossed),

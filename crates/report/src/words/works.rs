@@ -5,6 +5,8 @@ use fallwright_units::StructureKind;
 
 use fallwright_study::{Study, WatershedLand};
 
+use super::sources::marked;
+
 /// Common practice, no source; what a class of the profile says comes before.
 const NOTIFIED_ON_ROADS: &str = "the road authority";
 const NOTIFIED_ON_LAND: &str = "the owner of the land";
@@ -43,7 +45,8 @@ pub fn works(study: &Study, carrier: Carrier, land: Party) -> Works {
         carrier_id: Some(id.to_owned()),
         label: format!("{} {id}", class.map_or(carried_by(study, feature), |class| class.label.as_str())),
         maintained_by: class.map_or(without_class, |class| &class.maintained_by).to_owned(),
-        notified: class.map_or_else(|| notified.to_owned(), |class| class.notified.words()),
+        notified: class
+            .map_or_else(|| notified.to_owned(), |class| marked(&class.notified.who, class.notified.confirmed)),
     }
 }
 

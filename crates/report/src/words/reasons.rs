@@ -1,0 +1,108 @@
+//! Why a finding is what it is.
+
+use fallwright_law::Reason;
+
+/// One sentence without a full stop.
+pub const fn reason_words(reason: Reason) -> &'static str {
+    match reason {
+        Reason::OutsideElevationData => "the parcel lies outside the elevation data",
+        Reason::ElevationMissing => "too much of the parcel has no elevation",
+        Reason::SmallerThanACell => "the parcel holds no cell of the elevation data",
+        Reason::PathLeavesData => "the water leaves the elevation data before it meets a lawful outlet",
+        Reason::HoleInElevation => "the water runs into a hole of the elevation data before it meets a lawful outlet",
+        Reason::UnmappedChannel => {
+            "the ground shows a channel at the parcel that no layer maps, and the finding would turn on what it is"
+        }
+        Reason::EndsInKeptDepression => {
+            "the water ends in a real depression, which is no outlet unless one is cut or piped"
+        }
+        Reason::NoFrontage => "the water reaches a watercourse on which the parcel has no frontage",
+        Reason::FrontageWithoutFlow => "the parcel has frontage on a watercourse to which this water does not go",
+        Reason::FrontageWithinBoundaryAccuracy => {
+            "whether the parcel touches the feature depends on the accuracy of the lot lines"
+        }
+        Reason::FrontageJustBeyondTolerance => "the feature lies just too far from the parcel to count as touching it",
+        Reason::FrontageAtAPoint => {
+            "the parcel touches the watercourse at a point only, or over too short a length to distinguish it from one, which is no frontage"
+        }
+        Reason::CutOffFromFeature => {
+            "the feature is near the parcel, but a strip of another's land or a road lies between, so that the parcel does not touch it"
+        }
+        Reason::SameChannel => {
+            "two mapped features run in the same channel, so it has both statuses; the finding rests on the stronger that gives a right"
+        }
+        Reason::WaterLeavesOverNeighbour => {
+            "the water crosses a neighbour before it reaches the outlet to which there is a right"
+        }
+        Reason::ScheduleNotSupplied => "the drain's schedule is not supplied, so the assessment could not be checked",
+        Reason::NotInSchedule => "the drain's schedule does not list the parcel",
+        Reason::ExceedsAssessedHectares => "more hectares drain to the drain than are assessed in its schedule",
+        Reason::AssessedButNotTouching => {
+            "the parcel is assessed into the drain, but the drain does not touch it: the assessment gives the outlet, not the way across neighbours"
+        }
+        Reason::AssessedButDrainingElsewhere => {
+            "the parcel is assessed into a drain to which none of its water is seen to go"
+        }
+        Reason::PipedOutOfWatershed => {
+            "a pipe takes water of the parcel out of the watershed to which its surface water goes; water must not be taken where it would not naturally go without a right to do so"
+        }
+        Reason::DrainNotTouching => "the water reaches a drain that does not touch the parcel",
+        Reason::NotNamedParty => "the parcel is not named in the agreement or award of the drain",
+        Reason::PartiesNotSupplied => {
+            "the parties of the drain are not supplied, so a right under it could not be checked"
+        }
+        Reason::LaterOwnerNotBound => {
+            "the agreement is not shown to be registered on title, and the parcel has changed hands since it was made: it does not bind later owners"
+        }
+        Reason::AgreementNotRegistered => {
+            "the agreement is not shown to be registered on title, so it may bind only those who signed it"
+        }
+        Reason::AgreementDrainWithoutOutlet => {
+            "the drain is not seen to reach a natural watercourse or a municipal drain"
+        }
+        Reason::ApprovalNotHeld => {
+            "the outlet may be used only with an approval, and none that is supplied names the parcel"
+        }
+        Reason::ApprovalNotSupplied => {
+            "the outlet may be used only with an approval, and no list of approvals for it is supplied"
+        }
+        Reason::PermissionsMissing => {
+            "a written permission is needed from every parcel on the way to the outlet, and not all are held"
+        }
+        Reason::NaturalFlowOverNeighbour => {
+            "the water crosses neighbours, who must take what comes to them by natural flow and no more"
+        }
+        Reason::RoadDitchIsNoOutlet => "a road ditch is no outlet without the road authority's written permission",
+        Reason::RoadPermissionIsRevocable => {
+            "a road authority's written permission is held; it can be withdrawn and is not a right"
+        }
+        Reason::ConfersNoRight => {
+            "the water runs in a mapped ditch or pipe of a class that gives nobody a right of drainage"
+        }
+        Reason::FallWithinElevationAccuracy => {
+            "the fall along the path is no larger than the accuracy of the elevation data"
+        }
+        Reason::DivideWithinElevationAccuracy => {
+            "half or more of the divide toward land that drains elsewhere stands no higher above the place where the water leaves than the elevation data are accurate"
+        }
+        Reason::PathCrossesFilledGround => "the path crosses ground that had to be filled to carry the water on",
+        Reason::PathOverSuspectedCulvert => {
+            "the path passes a place where a road or bank holds water back and a culvert is only suspected; check it in the field"
+        }
+        Reason::FindingRestsOnRemainder => "no share of the parcel's water is large enough for a finding of its own",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::*;
+
+    #[test]
+    fn each_reason_has_words_of_its_own_without_a_full_stop() {
+        let words: BTreeSet<&str> = Reason::ALL.iter().copied().map(reason_words).collect();
+        assert_eq!(words.len(), Reason::ALL.len());
+        assert!(words.iter().all(|words| !words.is_empty() && !words.ends_with('.')));
+    }
+}
