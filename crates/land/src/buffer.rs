@@ -1,6 +1,6 @@
 //! Strips along waterways, from the top of bank, by parcel.
 
-use fallwright_units::{ParcelIx, WaterwayIx};
+use fallwright_units::ParcelIx;
 use geo::algorithm::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{Area, BooleanOps, BoundingRect, Buffer, MultiPolygon};
 use rayon::prelude::*;
@@ -8,13 +8,13 @@ use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 use typed_index_collections::TiSlice;
 
-use crate::Bed;
+use crate::{Bed, BedIx};
 
 /// The part of a waterway's strip that lies on one parcel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Strip {
     pub parcel: ParcelIx,
-    pub waterway: WaterwayIx,
+    pub bed: BedIx,
     pub shape: MultiPolygon<f64>,
 }
 
@@ -24,28 +24,24 @@ pub struct Strip {
 /// The strip ends square where the waterway's line ends.
 ///
 /// *Units*: metres. *Complexity*: O(log p) a waterway for p parcels, plus the overlay with each parcel near it; parallel.
-pub fn strips(
-    parcels: &TiSlice<ParcelIx, MultiPolygon<f64>>,
-    waterways: &TiSlice<WaterwayIx, Bed>,
-    width_m: f64,
-) -> Vec<Strip> {
+pub fn strips(parcels: &TiSlice<ParcelIx, MultiPolygon<f64>>, beds: &TiSlice<BedIx, Bed>, width_m: f64) -> Vec<Strip> {
     let boxes = parcels.iter_enumerated().filter_map(|(parcel, polygon)| {
         let bounds = polygon.bounding_rect()?;
         let corners = [bounds.min(), bounds.max()].map(|corner| [corner.x, corner.y]);
         Some(GeomWithData::new(Rectangle::from_corners(corners[0], corners[1]), parcel))
     });
     let tree = RTree::bulk_load(boxes.collect());
-    let on_parcels = |(waterway, bed): (usize, &Bed)| {
-        let waterway = WaterwayIx(waterway);
+    let on_parcels = |(position, bed): (usize, &Bed)| {
         let strip = strip(bed, width_m);
         let Some(bounds) = strip.bounding_rect() else { return Vec::new() };
         let near = AABB::from_corners([bounds.min().x, bounds.min().y], [bounds.max().x, bounds.max().y]);
         let mut near: Vec<ParcelIx> = tree.locate_in_envelope_intersecting(near).map(|found| found.data).collect();
         near.sort_unstable();
-        let on_parcel = |parcel: ParcelIx| Strip { parcel, waterway, shape: parcels[parcel].intersection(&strip) };
+        let on_parcel =
+            |parcel: ParcelIx| Strip { parcel, bed: BedIx(position), shape: parcels[parcel].intersection(&strip) };
         near.into_iter().map(on_parcel).filter(|strip| strip.shape.unsigned_area() > 0.0).collect()
     };
-    waterways.raw.par_iter().enumerate().flat_map_iter(on_parcels).collect()
+    beds.raw.par_iter().enumerate().flat_map_iter(on_parcels).collect()
 }
 
 fn strip((lines, bed_m): &Bed, width_m: f64) -> MultiPolygon<f64> {

@@ -1,6 +1,6 @@
 //! How parcels abut waterways.
 
-use fallwright_units::{ParcelIx, WaterwayIx};
+use fallwright_units::{ParcelIx, position};
 use geo::{
     BoundingRect, Closest, ClosestPoint, Coord, Distance, Euclidean, LineString, MultiLineString, MultiPoint,
     MultiPolygon, Point,
@@ -18,7 +18,7 @@ use crate::{Between, Lands};
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Abutting {
     pub parcel: ParcelIx,
-    pub waterway: WaterwayIx,
+    pub bed: BedIx,
     /// From the parcel to the nearest bank; 0 where the waterway enters the parcel.
     pub distance_m: f64,
     /// Length of the waterway within `near_m` of the parcel, nothing of others' between; touches at a point left out.
@@ -33,6 +33,11 @@ pub struct Abutting {
 /// A waterway's centre line and its width from bank to bank where known (0 where not).
 pub type Bed = (MultiLineString<f64>, f64);
 
+position!(
+    /// A bed's position among those that are asked about.
+    BedIx
+);
+
 /// Every parcel and waterway whose bank is within `reach_m` of each other, in the order of their positions.
 ///
 /// `length_m` counts the parts of the waterway whose bank is within `near_m`, sampled at every metre. A part from which the
@@ -40,12 +45,11 @@ pub type Bed = (MultiLineString<f64>, f64);
 /// narrow, does not abut (common practice, no source).
 ///
 /// *Units*: metres. *Complexity*: O(log n) a look-up plus the length of the waterways near each parcel; parallel.
-pub fn frontage(lands: &Lands, waterways: &TiSlice<WaterwayIx, Bed>, near_m: f64, reach_m: f64) -> Vec<Abutting> {
+pub fn frontage(lands: &Lands, beds: &TiSlice<BedIx, Bed>, near_m: f64, reach_m: f64) -> Vec<Abutting> {
     let tree = RTree::bulk_load(
-        waterways
-            .iter_enumerated()
-            .flat_map(|(waterway, (lines, width))| {
-                pieces(lines).enumerate().map(move |(number, piece)| (piece, (waterway, number), width / 2.0))
+        beds.iter_enumerated()
+            .flat_map(|(bed, (lines, width))| {
+                pieces(lines).enumerate().map(move |(number, piece)| (piece, (bed, number), width / 2.0))
             })
             .filter_map(|(piece, place, half)| {
                 let bounds = piece.bounding_rect()?;
@@ -71,7 +75,7 @@ pub fn frontage(lands: &Lands, waterways: &TiSlice<WaterwayIx, Bed>, near_m: f64
             near.sort_by_key(|&(place, _)| place);
             near.chunk_by(|a, b| a.0.0 == b.0.0)
                 .filter_map(|group| {
-                    let half_width = waterways[group[0].0.0].1 / 2.0;
+                    let half_width = beds[group[0].0.0].1 / 2.0;
                     abutting(lands, ParcelIx(parcel), group, (near_m + half_width, reach_m + half_width), half_width)
                 })
                 .collect::<Vec<_>>()
@@ -79,8 +83,8 @@ pub fn frontage(lands: &Lands, waterways: &TiSlice<WaterwayIx, Bed>, near_m: f64
         .collect()
 }
 
-/// A waterway, and the number of a straight piece of it.
-type Place = (WaterwayIx, usize);
+/// A waterway's bed, and the number of a straight piece of it.
+type Place = (BedIx, usize);
 
 fn pieces(lines: &MultiLineString<f64>) -> impl Iterator<Item = LineString<f64>> + '_ {
     lines.iter().flat_map(LineString::lines).map(|edge| LineString::new(vec![edge.start, edge.end]))
@@ -113,7 +117,7 @@ fn abutting(
     let cut_off_by = nearest_closed.or(closest).filter(|_| none_open).and_then(between);
     Some(Abutting {
         parcel,
-        waterway: group[0].0.0,
+        bed: group[0].0.0,
         distance_m: (nearest - half_width).max(0.0),
         length_m,
         at_a_point: none_open && cut_off_by.is_none() && nearest <= near_m,

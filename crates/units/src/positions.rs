@@ -1,13 +1,22 @@
 //! Positions in the lists of a case, one type for each list, so that none is taken for another.
 //!
 //! A position says nothing about the feature: its identifier does. It has no arithmetic; a list that takes it as its index is
-//! a `TiVec` or `TiSlice`.
+//! a `TiVec` or `TiSlice`. Rasters hold positions as labels: 1 for the first, 0 for none.
 
+/// Defines a type of positions in one kind of list, counted from 0.
+#[macro_export]
 macro_rules! position {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub struct $name(pub usize);
+
+        impl $name {
+            /// The position that a cell's label stands for: 1 for the first, 0 for none.
+            pub fn from_label(label: u32) -> Option<Self> {
+                label.checked_sub(1).map(|position| Self(position as usize))
+            }
+        }
 
         impl From<usize> for $name {
             fn from(position: usize) -> Self {
@@ -44,6 +53,18 @@ position!(
     StructureIx
 );
 position!(
-    /// A structure's position among all structures mapped in the case, also those that carry nothing on its elevation.
+    /// A structure's position among all that are mapped in the case, also those that carry nothing on its elevation.
     MappedStructureIx
 );
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_label_is_the_first_position() {
+        assert_eq!(ParcelIx::from_label(0), None);
+        assert_eq!(ParcelIx::from_label(1), Some(ParcelIx(0)));
+        assert_eq!(ParcelIx::from_label(u32::MAX), Some(ParcelIx(4_294_967_294)));
+    }
+}
