@@ -16,6 +16,12 @@ macro_rules! position {
             pub fn from_label(label: u32) -> Option<Self> {
                 label.checked_sub(1).map(|position| Self(position as usize))
             }
+
+            /// # Panics
+            /// More than 32 bits count.
+            pub fn label(self) -> u32 {
+                u32::try_from(self.0 + 1).expect("32 bits count the labels")
+            }
         }
 
         impl From<usize> for $name {
@@ -65,6 +71,7 @@ mod tests {
     fn the_first_label_is_the_first_position() {
         assert_eq!(ParcelIx::from_label(0), None);
         assert_eq!(ParcelIx::from_label(1), Some(ParcelIx(0)));
+        assert_eq!(ParcelIx(0).label(), 1);
         assert_eq!(ParcelIx::from_label(u32::MAX), Some(ParcelIx(4_294_967_294)));
     }
 }
