@@ -236,7 +236,7 @@ fn memberships(study: &Study) -> Arc<[Membership]> {
 fn share_facts(study: &Study, parcel: ParcelIx, number: ShareIx, share: &Share, trace: &Trace) -> ShareFacts {
     let crossed = parcels_crossed(study, parcel, trace);
     ShareFacts {
-        share: number.0 as u32 + 1,
+        share: number.number(),
         hectares: hectares(study.hectares(share.cells)),
         outlets: outlets_on_path(study, parcel, number, trace, &crossed),
         also_met: trace.carriers.iter().filter_map(|&feature| met(study, feature)).collect(),

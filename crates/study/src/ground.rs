@@ -106,7 +106,7 @@ fn parties(inputs: &Inputs, notes: &mut Vec<Note>) -> Parties {
     let mut labels = cover(&frame, &shapes);
     let accuracy_m = inputs.case.parcels.as_ref().map_or(0.0, |table| table.accuracy_m);
     note_closed_gaps(&frame, &close_gaps(&mut labels, accuracy_m), accuracy_m, notes);
-    Parties::new(labels.values.into_iter().map(|label| match ParcelIx::from_label(label) {
+    Parties::new(labels.values.into_iter().map(|label| match ParcelIx::from_number(label) {
         None => Party::Unowned,
         Some(_) if label > parcels => Party::Road,
         Some(parcel) => Party::Parcel(parcel),
@@ -144,7 +144,7 @@ fn tiled(inputs: &Inputs, mapped: &TiSlice<StructureIx, MappedStructureIx>) -> L
         return LabelRuns::new(std::iter::repeat_n(0, frame.len()));
     }
     let shapes: Vec<MultiPolygon<f64>> = inputs.tiled.iter().map(|area| area.shape.clone()).collect();
-    let label_of = |main: MappedStructureIx| mapped.binary_search(&main).map_or(0, StructureIx::label);
+    let label_of = |main: MappedStructureIx| mapped.binary_search(&main).map_or(0, StructureIx::number);
     let by_area: Vec<u32> = inputs.tiled.iter().map(|area| label_of(area.structure)).collect();
     let areas = cover(&frame, &shapes).values.into_iter().zip(&inputs.ground.values);
     let structure = |(area, ground): (u32, &f32)| match area.checked_sub(1) {

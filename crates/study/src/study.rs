@@ -120,7 +120,7 @@ impl Study {
         let marked = marked_channels(&setting, channel_test(&inputs, &setting));
         let mut tiled_by_structure: TiVec<StructureIx, u64> = ti_vec![0; setting.structures.len()];
         for (label, cells) in tiled.runs() {
-            if let Some(structure) = StructureIx::from_label(label) {
+            if let Some(structure) = StructureIx::from_number(label) {
                 tiled_by_structure[structure] += cells as u64;
             }
         }
@@ -192,7 +192,7 @@ impl Study {
 
     /// The structure that a cell is drained to by pipe; `None` where it is not tiled.
     pub fn drained_to(&self, cell: Cell) -> Option<StructureIx> {
-        StructureIx::from_label(self.tiled[cell])
+        StructureIx::from_number(self.tiled[cell])
     }
 
     pub fn feature_name(&self, feature: Feature) -> Option<String> {

@@ -1,7 +1,7 @@
 //! Positions in the lists of a case, one type for each list, so that none is taken for another.
 //!
 //! A position says nothing about the feature: its identifier does. It has no arithmetic; a list that takes it as its index is
-//! a `TiVec` or `TiSlice`. Rasters hold positions as labels: 1 for the first, 0 for none.
+//! a `TiVec` or `TiSlice`. Rasters and outputs hold numbers instead: 1 for the first of a list, 0 in a raster for none.
 
 /// Defines a type of positions in one kind of list, counted from 0.
 #[macro_export]
@@ -12,15 +12,17 @@ macro_rules! position {
         pub struct $name(pub usize);
 
         impl $name {
-            /// The position that a cell's label stands for: 1 for the first, 0 for none.
-            pub fn from_label(label: u32) -> Option<Self> {
-                label.checked_sub(1).map(|position| Self(position as usize))
+            /// The position with a number: 1 for the first, 0 for none.
+            pub fn from_number(number: u32) -> Option<Self> {
+                number.checked_sub(1).map(|position| Self(position as usize))
             }
 
+            /// 1 for the first.
+            ///
             /// # Panics
             /// More than 32 bits count.
-            pub fn label(self) -> u32 {
-                u32::try_from(self.0 + 1).expect("32 bits count the labels")
+            pub fn number(self) -> u32 {
+                u32::try_from(self.0 + 1).expect("32 bits count the list")
             }
         }
 
@@ -68,10 +70,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_first_label_is_the_first_position() {
-        assert_eq!(ParcelIx::from_label(0), None);
-        assert_eq!(ParcelIx::from_label(1), Some(ParcelIx(0)));
-        assert_eq!(ParcelIx(0).label(), 1);
-        assert_eq!(ParcelIx::from_label(u32::MAX), Some(ParcelIx(4_294_967_294)));
+    fn the_first_has_the_number_1() {
+        assert_eq!(ParcelIx::from_number(0), None);
+        assert_eq!(ParcelIx::from_number(1), Some(ParcelIx(0)));
+        assert_eq!(ParcelIx(0).number(), 1);
+        assert_eq!(ParcelIx::from_number(u32::MAX), Some(ParcelIx(4_294_967_294)));
     }
 }

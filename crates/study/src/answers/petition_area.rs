@@ -54,7 +54,7 @@ impl PetitionAreas {
             return None;
         }
         let places: BTreeSet<Cell> =
-            way.shares.iter().map(|&share| entry(study, parcel, ShareIx(share as usize - 1))).collect();
+            way.shares.iter().filter_map(|&number| Some(entry(study, parcel, ShareIx::from_number(number)?))).collect();
         let basins = || places.iter().filter_map(|place| self.basins.get(place));
         let mut without_right: BTreeMap<ParcelIx, f64> = BTreeMap::new();
         for (&parcel, &area) in basins().flat_map(|basin| &basin.without_right) {

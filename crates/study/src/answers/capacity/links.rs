@@ -46,7 +46,7 @@ impl Links {
 
     /// The link that a cell's surface water meets first.
     pub fn first_at(&self, cell: Cell) -> Option<LinkIx> {
-        LinkIx::from_label(self.first[cell])
+        LinkIx::from_number(self.first[cell])
     }
 
     /// A link and those below it.
