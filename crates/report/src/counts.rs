@@ -4,7 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_law::{Finding, Standing};
 use fallwright_study::{CapacityCheck, Standings, Study, Sufficiency};
+use fallwright_units::ParcelIx;
 use serde::{Serialize, Serializer};
+use typed_index_collections::TiSlice;
 
 use crate::words::reason_words;
 use crate::{hectares, metres};
@@ -67,7 +69,7 @@ impl OutletsCounts {
 }
 
 /// Why parcels are undecided, in whole or in part, in plain words, with the number of parcels.
-pub(crate) fn undecided_reasons(findings: &[Finding]) -> BTreeMap<&'static str, usize> {
+pub(crate) fn undecided_reasons(findings: &TiSlice<ParcelIx, Finding>) -> BTreeMap<&'static str, usize> {
     let mut reasons = BTreeMap::new();
     for finding in findings {
         let undecided = finding.reasons.iter().filter(|reason| reason.leaves_undecided());
