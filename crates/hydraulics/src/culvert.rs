@@ -95,6 +95,15 @@ pub enum Control {
     Outlet,
 }
 
+impl Control {
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Inlet => "inlet",
+            Self::Outlet => "outlet",
+        }
+    }
+}
+
 /// The water's depth above the inlet's invert that a flow needs.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Headwater {

@@ -1,5 +1,6 @@
 //! Words for people: numbers, names, works, ends, sentences about findings.
 
+mod capacity;
 #[cfg(test)]
 mod example;
 mod field_checks;
@@ -11,6 +12,7 @@ mod sources;
 mod ways;
 pub mod works;
 
+pub(crate) use capacity::{link_next_step, remark_words, to_measure_words};
 pub use field_checks::field_check_sentence;
 pub use next_step::next_step_sentence;
 pub use numbers::{counted, hectares, table};

@@ -20,7 +20,7 @@ use crate::StudyError;
 use fallwright_case::{Inputs, Note};
 
 use channels::Channels;
-pub(crate) use inverts::{Inverts, inverts};
+pub(crate) use inverts::{InvertSource, Inverts, inverts};
 pub(crate) use kept::spills_over_road;
 use typed_index_collections::{TiSlice, TiVec};
 

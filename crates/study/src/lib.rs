@@ -20,8 +20,9 @@ mod suspected_culvert;
 pub use answers::arriving::{ArrivingAt, ArrivingWater, Giver};
 pub use answers::buffers::{BufferStrip, buffers};
 pub use answers::capacity::{
-    AddedLand, Assumed, Capacity, CapacityCheck, Cause, Checked, Fall, GradeSource, Link, LinkIx, Links, OutletLevel,
-    ParcelFall, ParcelSufficiency, PipeOutlet, Remedy, Storm, Sufficiency, TileFlow,
+    AddedLand, Assumed, Capacity, CapacityCheck, Cause, Checked, Fall, GradeSource, GroundFallDoubt, Link, LinkIx,
+    Links, OutletLevel, ParcelFall, ParcelSufficiency, PipeOutlet, Remark, Remedy, Storm, Sufficiency, TileFlow,
+    ToMeasure,
 };
 pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath};
 pub use answers::parcels::ParcelAccounts;
@@ -32,6 +33,7 @@ pub use answers::watershed::{Cells, Comparison, LandInWatershed, Part, Parts, Ta
 pub use answers::watersheds::{OutletWatershed, watersheds};
 pub use error::StudyError;
 pub use fallwright_case::Progress;
+pub use fallwright_hydraulics::Control;
 pub use ground::{Ground, build};
 pub use place::{MapPoint, Place};
 pub use study::Study;

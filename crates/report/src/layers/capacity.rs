@@ -1,12 +1,11 @@
 //! The links as records of the output layer.
 
-use std::fmt::Write;
-
 use crate::{CAUTION, CapacityProperties, Record, cubic_metres_per_second as flow, metres, percent};
 use fallwright_units::StructureKind;
 
 use super::water::reach_line;
-use fallwright_study::{CapacityCheck, Cause, Checked, Fall, Link, LinkIx, PipeOutlet, Remedy, Study};
+use crate::words::{link_next_step, remark_words, to_measure_words};
+use fallwright_study::{CapacityCheck, Cause, Control, Fall, Link, LinkIx, PipeOutlet, Remedy, Study};
 
 /// A record for each link, reaches first.
 pub(crate) fn records(study: &Study, check: &CapacityCheck) -> Vec<Record<CapacityProperties>> {
@@ -32,7 +31,8 @@ fn record(study: &Study, check: &CapacityCheck, position: LinkIx) -> Record<Capa
     let is_pipe = kind == "pipe";
     let id = study.link_id(link);
     let properties = CapacityProperties {
-        next_step: next_step(&id, checked),
+        next_step: link_next_step(&id, checked),
+        to_measure: checked.to_measure.iter().map(|missing| to_measure_words(&id, missing)).collect(),
         link_id: id,
         kind,
         class,
@@ -50,7 +50,7 @@ fn record(study: &Study, check: &CapacityCheck, position: LinkIx) -> Record<Capa
         ratio: checked.ratio().map(metres),
         velocity_m_per_s: checked.velocity.map(metres),
         water_depth_m: checked.water_depth_m.map(metres),
-        control: checked.control,
+        control: checked.control.map(Control::code),
         grade_percent: checked.grade.map(|(grade, _)| percent(grade * 100.0)),
         grade_source: checked.grade.map(|(_, source)| source.code()),
         cover_m: checked.cover_m.map(metres),
@@ -65,9 +65,8 @@ fn record(study: &Study, check: &CapacityCheck, position: LinkIx) -> Record<Capa
         remedy: checked.remedy.map(Remedy::code),
         next_diameter_mm: checked.next_diameter_mm,
         next_bottom_m: checked.next_bottom_m.map(metres),
-        to_measure: checked.to_measure.clone(),
         assumed: checked.assumed.0.clone(),
-        remarks: checked.remarks.clone(),
+        remarks: checked.remarks.iter().map(remark_words).collect(),
         caution: CAUTION,
     };
     Record { geometry, properties }
@@ -77,46 +76,5 @@ const fn kind_of(kind: StructureKind) -> &'static str {
     match kind {
         StructureKind::Culvert => "culvert",
         StructureKind::Pipe => "pipe",
-    }
-}
-
-/// One plain sentence.
-fn next_step(id: &str, checked: &Checked) -> String {
-    let mut text = match checked.cause {
-        Some(Cause::Undersized) => format!("{id} is too small by design: it needs an improvement"),
-        Some(Cause::Overflows) => format!("{id}, a natural watercourse, does not carry the flow within its banks"),
-        Some(Cause::Silted) => format!("{id} has silted: its by-law section is adequate, so ask for maintenance"),
-        Some(Cause::UndersizedOrSilted) => {
-            format!(
-                "{id} is inadequate as it is now: get the by-law's section to find whether it has silted or is too small"
-            )
-        }
-        Some(Cause::Submerged) => format!("the outlet of {id} is at or below low water{}", receiving(checked)),
-        Some(Cause::OutletLow) => {
-            format!("the outlet of {id} is less than the required height above low water{}", receiving(checked))
-        }
-        None if checked.to_measure.is_empty() => return format!("{id}: sufficient (screening)"),
-        None => return format!("measure or state first: {}", checked.to_measure.join("; ")),
-    };
-    if checked.cause == Some(Cause::Undersized) {
-        text.push_str(match checked.outlet {
-            Some(PipeOutlet::Submerged) => ", and its outlet is at or below low water",
-            Some(PipeOutlet::Low) => ", and its outlet is less than the required height above low water",
-            Some(PipeOutlet::Free | PipeOutlet::Pumped) | None => "",
-        });
-    }
-    if let Some(size) = checked.next_diameter_mm {
-        let _ = write!(text, "; adequate size (screening): {size} mm");
-    }
-    if let Some(bottom) = checked.next_bottom_m {
-        let _ = write!(text, "; adequate bottom width (screening): {bottom:.1} m");
-    }
-    text + ". A licensed engineer designs"
-}
-
-fn receiving(checked: &Checked) -> &'static str {
-    match checked.remedy {
-        Some(Remedy::Maintenance) => ", and the drain that takes its water has silted: ask for maintenance",
-        _ => ": the drain that takes its water must be lower, or the water pumped",
     }
 }

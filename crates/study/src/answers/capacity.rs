@@ -4,7 +4,8 @@
 //! storm through open reaches and culverts.
 //!
 //! Reading order: `choices` (the values that the check uses), `links` (the cascade), `tile` and `storm` (the flows), `pipe`,
-//! `culvert` and `reach` (what carries them), `parcels` (what decides for whom), `fall`.
+//! `culvert` and `reach` (what carries them), `to_measure` and `remark` (what is missing, what else was seen), `parcels` (what
+//! decides for whom), `fall`.
 
 mod checked;
 mod choices;
@@ -16,9 +17,11 @@ mod parcels;
 mod pipe;
 mod rain;
 mod reach;
+mod remark;
 mod storm;
 mod structure;
 mod tile;
+mod to_measure;
 
 use std::collections::BTreeMap;
 
@@ -31,9 +34,11 @@ use self::choices::Choices;
 pub use self::fall::{OutletLevel, ParcelFall};
 pub use self::links::{Link, LinkIx, Links};
 pub use self::parcels::ParcelSufficiency;
+pub use self::remark::Remark;
 pub use self::storm::Storm;
 use self::tile::Added;
 pub use self::tile::TileFlow;
+pub use self::to_measure::{GroundFallDoubt, ToMeasure};
 use crate::{Study, StudyError};
 
 /// Land that somebody means to drain by pipe, to see the effect.

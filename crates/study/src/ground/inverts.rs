@@ -11,8 +11,24 @@ const CONFLICT_M: f64 = 0.05;
 pub(crate) struct Inverts {
     pub first_m: f64,
     pub last_m: f64,
-    /// What they are, for messages.
-    pub source: &'static str,
+    pub source: InvertSource,
+}
+
+/// Where inverts come from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum InvertSource {
+    Survey,
+    Layer,
+}
+
+impl InvertSource {
+    /// For messages.
+    pub(super) const fn name(self) -> &'static str {
+        match self {
+            Self::Survey => "surveyed inverts",
+            Self::Layer => "inverts",
+        }
+    }
 }
 
 /// A structure's inverts: surveyed at both ends, or else from its layer. What the layer says against a survey is noted.
@@ -23,8 +39,8 @@ pub(crate) fn inverts(inputs: &Inputs, position: MappedStructureIx, notes: &mut 
     let (given_first, given_last) = mapped.inverts_m.unzip();
     note_conflict(mapped, "beginning", first, given_first, notes);
     note_conflict(mapped, "end", last, given_last, notes);
-    let from_survey = first.zip(last).map(|(first, last)| (first.level_m, last.level_m, "surveyed inverts"));
-    let from_layer = mapped.inverts_m.map(|(first_m, last_m)| (first_m, last_m, "inverts"));
+    let from_survey = first.zip(last).map(|(first, last)| (first.level_m, last.level_m, InvertSource::Survey));
+    let from_layer = mapped.inverts_m.map(|(first_m, last_m)| (first_m, last_m, InvertSource::Layer));
     from_survey.or(from_layer).map(|(first_m, last_m, source)| Inverts { first_m, last_m, source })
 }
 

@@ -140,7 +140,7 @@ fn directed(
 ) -> Link {
     let ground = |cell: Cell| f64::from(inputs.ground[cell]);
     let (rise, by) = match inverts {
-        Some(Inverts { first_m, last_m, source }) => (last_m - first_m, source),
+        Some(Inverts { first_m, last_m, source }) => (last_m - first_m, source.name()),
         None => (ground(last) - ground(first), "ground"),
     };
     let against = match (inverts, mapped.kind) {

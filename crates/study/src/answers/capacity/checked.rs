@@ -1,6 +1,10 @@
 //! What was found about one link.
 
+use fallwright_hydraulics::Control;
+
 use super::choices::Assumed;
+use super::remark::Remark;
+use super::to_measure::ToMeasure;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Sufficiency {
@@ -146,8 +150,8 @@ pub struct Checked {
     pub freeboard_m: Option<f64>,
     pub water_depth_m: Option<f64>,
     pub outlet: Option<PipeOutlet>,
-    /// `inlet` or `outlet`, of a culvert.
-    pub control: Option<&'static str>,
+    /// Of a culvert.
+    pub control: Option<Control>,
     pub fall: Option<Fall>,
     pub cause: Option<Cause>,
     pub remedy: Option<Remedy>,
@@ -155,8 +159,8 @@ pub struct Checked {
     pub next_diameter_mm: Option<f64>,
     /// Metres of the next adequate bottom width.
     pub next_bottom_m: Option<f64>,
-    pub to_measure: Vec<String>,
-    pub remarks: Vec<String>,
+    pub to_measure: Vec<ToMeasure>,
+    pub remarks: Vec<Remark>,
     pub assumed: Assumed,
 }
 
@@ -204,7 +208,7 @@ mod tests {
 
     #[test]
     fn a_known_cause_comes_before_what_is_missing() {
-        let missing = Checked { to_measure: vec!["the invert".to_owned()], ..Checked::default() };
+        let missing = Checked { to_measure: vec![ToMeasure::OutletInvert], ..Checked::default() };
         assert_eq!(missing.sufficiency(), Sufficiency::NotChecked);
         assert_eq!(Checked { cause: Some(Cause::Submerged), ..missing }.sufficiency(), Sufficiency::Insufficient);
         assert_eq!(Checked::default().sufficiency(), Sufficiency::Sufficient);

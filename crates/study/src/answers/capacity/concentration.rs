@@ -6,6 +6,7 @@ use fallwright_units::{Cell, Hours, Metres, MetresPerSecond, Millimetres, Raster
 use super::choices::{Assumed, Choices};
 use super::links::{Link, lower_cell};
 use super::rain;
+use super::to_measure::ToMeasure;
 use crate::study::Study;
 
 pub(super) const TWENTY_FOUR_HOURS_MIN: f64 = 1440.0;
@@ -20,7 +21,7 @@ pub(super) struct Concentration {
     farthest: Raster<Cell>,
     sheet_flow_n: f64,
     channel_velocity: MetresPerSecond,
-    rain: Result<Millimetres, String>,
+    rain: Result<Millimetres, ToMeasure>,
 }
 
 impl Concentration {
@@ -42,15 +43,12 @@ impl Concentration {
     ///
     /// # Errors
     /// What to add to the rainfall table.
-    pub(super) fn hours(&self, study: &Study, link: Link) -> Result<Hours, String> {
+    pub(super) fn hours(&self, study: &Study, link: Link) -> Result<Hours, ToMeasure> {
         let rain = self.rain.clone()?;
         let way = Way::from(study, self.farthest[lower_cell(study, link)], lower_cell(study, link));
-        let fault = |fault: fallwright_hydraulics::OutOfRange| fault.to_string();
-        let sheet =
-            sheet_flow_time(self.sheet_flow_n, metres(way.sheet.length_m), rain, way.sheet.grade()).map_err(fault)?;
-        let shallow =
-            shallow_flow_time(Surface::Unpaved, metres(way.shallow.length_m), way.shallow.grade()).map_err(fault)?;
-        let channel = travel_time(metres(way.channel_m), self.channel_velocity).map_err(fault)?;
+        let sheet = sheet_flow_time(self.sheet_flow_n, metres(way.sheet.length_m), rain, way.sheet.grade())?;
+        let shallow = shallow_flow_time(Surface::Unpaved, metres(way.shallow.length_m), way.shallow.grade())?;
+        let channel = travel_time(metres(way.channel_m), self.channel_velocity)?;
         Ok(sheet + shallow + channel)
     }
 }

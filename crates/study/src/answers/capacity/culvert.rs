@@ -1,12 +1,14 @@
 //! A culvert under the storm's flow.
 
-use fallwright_hydraulics::{Barrel, Control, Culvert, next_size};
+use fallwright_hydraulics::{Barrel, Culvert, next_size};
 use fallwright_units::{CubicMetresPerSecond, Metres, Millimetres, Slope, StructureIx};
 
 use super::checked::{Cause, Checked, Remedy};
 use super::choices::{Assumed, Choices};
+use super::remark::Remark;
 use super::storm::Storm;
 use super::structure::Works;
+use super::to_measure::ToMeasure;
 use crate::study::Study;
 
 /// `tailwater_m` is the water's depth in the reach below, where it is known.
@@ -18,7 +20,6 @@ pub(super) fn check(
     tailwater_m: Option<f64>,
 ) -> Checked {
     let works = Works::of(study, structure);
-    let id = &works.mapped.id;
     let mut checked = Checked { assumed: storm.assumed.clone(), remarks: storm.remarks.clone(), ..Checked::default() };
     match &storm.flow {
         Ok(flow) => checked.flow = Some(flow.cubic_metres_per_second()),
@@ -33,16 +34,11 @@ pub(super) fn check(
         checked.velocity = Some(flow / area);
         let headwater = culvert.headwater(cubic_metres(flow), metres(site.tailwater_m));
         checked.water_depth_m = Some(headwater.depth.metres());
-        checked.control = Some(match headwater.control {
-            Control::Inlet => "inlet",
-            Control::Outlet => "outlet",
-        });
+        checked.control = Some(headwater.control);
     }
     if tailwater_m.is_none() {
-        checked
-            .remarks
-            .push("the water below it is not known: the capacity is that of water that runs out freely".to_owned());
-        checked.to_measure.push(format!("the cross-section below {id}, for the water that stands at its outlet"));
+        checked.remarks.push(Remark::FreeOutflow);
+        checked.to_measure.push(ToMeasure::SectionBelow);
     }
     if checked.fails_by_flow() {
         checked.cause = Some(Cause::Undersized);

@@ -8,8 +8,10 @@ use super::checked::{Cause, Checked, Fall, PipeOutlet, Remedy};
 use super::choices::{Assumed, Choices};
 use super::links::{Link, LinkIx, Links};
 use super::reach::silt_m;
+use super::remark::Remark;
 use super::structure::{Works, lidar_doubt_m};
 use super::tile::TileFlow;
+use super::to_measure::ToMeasure;
 use crate::study::Study;
 use fallwright_case::{LevelKind, LevelPlace};
 
@@ -26,7 +28,7 @@ pub(super) fn check(study: &Study, links: &Links, choices: &Choices, link: LinkI
     if tile.flow.cubic_metres_per_second() > 0.0 {
         checked.flow = Some(tile.flow.cubic_metres_per_second());
     } else {
-        checked.to_measure.push(format!("the land that {} drains, under [tiled_areas]", works.mapped.id));
+        checked.to_measure.push(ToMeasure::TiledLand);
     }
     note_surface_water(study, &works, &mut checked);
     check_barrel(study, choices, &works, &mut checked);
@@ -36,11 +38,9 @@ pub(super) fn check(study: &Study, links: &Links, choices: &Choices, link: LinkI
 
 /// Storms are not judged in pipes.
 fn note_surface_water(study: &Study, works: &Works, checked: &mut Checked) {
-    let surface = study.hectares(study.setting.area(works.structure.link.inlet));
-    if surface > 0.0 {
-        checked.remarks.push(format!(
-            "surface water of {surface:.2} ha reaches its upper end; a pipe is not checked for storms, only for what tile brings"
-        ));
+    let hectares = study.hectares(study.setting.area(works.structure.link.inlet));
+    if hectares > 0.0 {
+        checked.remarks.push(Remark::SurfaceWater { hectares });
     }
 }
 
@@ -48,7 +48,7 @@ fn check_barrel(study: &Study, choices: &Choices, works: &Works, checked: &mut C
     let Some((diameter_mm, material, grade)) = works.barrel(study, checked) else { return };
     let diameter = millimetres(diameter_mm);
     let Some(roughness) = choices.pipe_roughness(material, diameter, &mut checked.assumed) else {
-        checked.to_measure.push(format!("the roughness of {material} at {diameter_mm} mm, in the table of defaults"));
+        checked.to_measure.push(ToMeasure::PipeRoughness { material: material.to_owned(), diameter_mm });
         return;
     };
     let Some(pipe) = full_pipe(diameter, roughness, grade) else { return };
@@ -86,21 +86,19 @@ fn remark_on_velocity_and_cover(choices: &Choices, checked: &mut Checked) {
     if checked.velocity.is_some_and(|velocity| velocity < least_velocity) {
         let shown = least_velocity.to_string();
         choices.default("least_velocity_m_per_s", least, &shown, &mut checked.assumed);
-        checked.remarks.push(format!("runs full slower than {least_velocity:.2} m/s: silt settles"));
+        checked.remarks.push(Remark::Slow { least_m_per_s: least_velocity });
     }
     if let Some(soil) = choices.soil()
         && checked.velocity.is_some_and(|velocity| velocity > soil.pipe.metres_per_second())
     {
-        checked.remarks.push(format!(
-            "runs faster than {} withstands around a pipe ({:.2} m/s)",
-            soil.name,
-            soil.pipe.metres_per_second()
-        ));
+        let limit_m_per_s = soil.pipe.metres_per_second();
+        checked.remarks.push(Remark::FastInPipe { soil: soil.name.clone(), limit_m_per_s });
     }
     let least = &choices.defaults.least_cover;
-    if let Some(cover) = checked.cover_m.filter(|&cover| cover < least.value.metres()) {
-        choices.default("least_cover_m", least, &least.value.metres().to_string(), &mut checked.assumed);
-        checked.remarks.push(format!("covered by {cover:.2} m in one place, less than {} m", least.value.metres()));
+    let least_m = least.value.metres();
+    if let Some(cover_m) = checked.cover_m.filter(|&cover_m| cover_m < least_m) {
+        choices.default("least_cover_m", least, &least_m.to_string(), &mut checked.assumed);
+        checked.remarks.push(Remark::ThinCover { cover_m, least_m });
     }
 }
 
@@ -151,10 +149,9 @@ fn check_outlet(
     (link, works): (LinkIx, &Works),
     checked: &mut Checked,
 ) {
-    let id = &works.mapped.id;
     if works.mapped.dimensions.is_pumped {
         checked.outlet = Some(PipeOutlet::Pumped);
-        checked.to_measure.push(format!("what the pump of {id} lifts, against its tile design flow"));
+        checked.to_measure.push(ToMeasure::PumpLift);
         return;
     }
     let receiving = links.next[link].map(|next| links.list[next]);
@@ -164,10 +161,10 @@ fn check_outlet(
     let water = water_m(study, works, receiving);
     let invert = works.inverts_m.map(|(_, down)| down);
     if invert.is_none() {
-        checked.to_measure.push(format!("the invert of the outlet of {id}"));
+        checked.to_measure.push(ToMeasure::OutletInvert);
     }
     if water.is_none() {
-        checked.to_measure.push(format!("the low water where {id} comes out"));
+        checked.to_measure.push(ToMeasure::LowWater);
     }
     let Some((invert, water)) = invert.zip(water) else { return };
     let least = &choices.defaults.outlet_above_low_water;
@@ -183,8 +180,7 @@ fn check_outlet(
         PipeOutlet::Free
     };
     checked.outlet = Some(outlet);
-    let side = if above_mm < 0.0 { "below" } else { "above" };
-    checked.remarks.push(format!("its outlet's invert lies {:.2} m {side} the low water", above_mm.abs() / 1000.0));
+    checked.remarks.push(Remark::OutletAboveWater { height_mm: above_mm });
     if outlet != PipeOutlet::Free && checked.cause.is_none() {
         checked.cause = Some(if outlet == PipeOutlet::Submerged { Cause::Submerged } else { Cause::OutletLow });
         let is_silted =

@@ -2,18 +2,19 @@
 
 use fallwright_units::{Hours, Millimetres, MillimetresPerHour};
 
+use super::to_measure::ToMeasure;
 use fallwright_case::Rain;
 
 /// Depth of rain of a duration; the table must hold it.
 ///
 /// # Errors
 /// What to add to the table.
-pub(super) fn depth(table: &[Rain], years: f64, minutes: f64) -> Result<Millimetres, String> {
+pub(super) fn depth(table: &[Rain], years: f64, minutes: f64) -> Result<Millimetres, ToMeasure> {
     let rain = of_period(table, years);
     rain.iter()
         .find(|rain| (rain.duration_min - minutes).abs() < 1e-6)
         .and_then(|rain| Millimetres::from_millimetres(rain.depth_mm).ok())
-        .ok_or_else(|| format!("add rain of {minutes} minutes and {years} years under [rainfall]"))
+        .ok_or(ToMeasure::Rain { minutes, years })
 }
 
 /// Intensity of rain that lasts so long: between the table's durations the logarithms of duration and intensity lie on
@@ -21,13 +22,12 @@ pub(super) fn depth(table: &[Rain], years: f64, minutes: f64) -> Result<Millimet
 ///
 /// # Errors
 /// What to add to the table.
-pub(super) fn intensity(table: &[Rain], years: f64, duration: Hours) -> Result<MillimetresPerHour, String> {
+pub(super) fn intensity(table: &[Rain], years: f64, duration: Hours) -> Result<MillimetresPerHour, ToMeasure> {
     let rain = of_period(table, years);
     let minutes = duration.hours() * 60.0;
     let above = rain.partition_point(|rain| rain.duration_min < minutes);
     let of = |rain: &Rain| rain.depth_mm / rain.duration_min * 60.0;
-    let missing = || format!("add rain of {minutes:.0} minutes and more and {years} years under [rainfall]");
-    let high = rain.get(above).ok_or_else(missing)?;
+    let high = rain.get(above).ok_or(ToMeasure::LongRain { minutes, years })?;
     let value = match above.checked_sub(1).map(|below| rain[below]) {
         None => of(high),
         Some(low) => {
@@ -35,7 +35,7 @@ pub(super) fn intensity(table: &[Rain], years: f64, duration: Hours) -> Result<M
             of(low) * (of(high) / of(low)).powf(part)
         }
     };
-    MillimetresPerHour::from_millimetres_per_hour(value).map_err(|fault| fault.to_string())
+    Ok(MillimetresPerHour::from_millimetres_per_hour(value)?)
 }
 
 /// The rows of one return period by duration.
@@ -64,7 +64,7 @@ mod tests {
         let found = intensity(&table(), 5.0, Hours::from_hours(minutes / 60.0).unwrap());
         match (found, expected) {
             (Ok(found), Some(expected)) => assert!((found.millimetres_per_hour() - expected).abs() < 1e-9),
-            (Err(message), None) => assert!(message.contains("[rainfall]"), "{message}"),
+            (Err(ToMeasure::LongRain { years: 5.0, .. }), None) => {}
             (found, _) => panic!("{minutes}: {found:?}"),
         }
     }

@@ -6,8 +6,10 @@ use fallwright_units::{CubicMetresPerSecond, Metres, ReachIx, Slope};
 
 use super::checked::{Cause, Checked, GradeSource, Remedy};
 use super::choices::Choices;
+use super::remark::Remark;
 use super::storm::Storm;
 use super::structure::ground_fall_is_sure;
+use super::to_measure::ToMeasure;
 use crate::study::Study;
 use fallwright_case::{CrossSection, LevelKind, LevelPlace, SectionKind};
 
@@ -22,7 +24,6 @@ const BOTTOM_STEP_M: f64 = 0.1;
 const MOST_STEPS: usize = 300;
 
 pub(super) fn check(study: &Study, choices: &Choices, reach: ReachIx, storm: &Storm) -> Checked {
-    let id = &study.reaches.list[reach].id;
     let (design, present) = (section(study, reach, SectionKind::Design), section(study, reach, SectionKind::Present));
     let mut checked = Checked { assumed: storm.assumed.clone(), remarks: storm.remarks.clone(), ..Checked::default() };
     let flow = match &storm.flow {
@@ -34,7 +35,7 @@ pub(super) fn check(study: &Study, choices: &Choices, reach: ReachIx, storm: &St
     };
     checked.flow = flow;
     if present.is_none() {
-        checked.to_measure.push(format!("the present cross-section of {id}, within {SECTION_HOLDS_M} m of it"));
+        checked.to_measure.push(ToMeasure::PresentSection { within_m: SECTION_HOLDS_M });
     }
     let designed = design.and_then(|section| carry(study, choices, (reach, section), &mut checked));
     let now = present.and_then(|section| carry(study, choices, (reach, section), &mut checked));
@@ -53,7 +54,7 @@ pub(super) fn check(study: &Study, choices: &Choices, reach: ReachIx, storm: &St
         (None, Some(true)) if is_natural => Some(Cause::Overflows),
         (None, Some(true)) => Some(Cause::UndersizedOrSilted),
         (Some(true), Some(false)) => {
-            checked.remarks.push("it carries the flow as it is now, and would not as the by-law has it".to_owned());
+            checked.remarks.push(Remark::LargerThanDesign);
             None
         }
         (_, Some(false)) | (Some(false) | None, None) => None,
@@ -67,10 +68,7 @@ pub(super) fn check(study: &Study, choices: &Choices, reach: ReachIx, storm: &St
     if let (Some(Cause::Undersized), Some(flow)) = (cause, flow) {
         checked.next_bottom_m = designed.as_ref().or(now.as_ref()).and_then(|carried| carried.next_bottom_m(flow));
     }
-    if let Some(silt) = silt_m(study, reach) {
-        let (height_m, side) = (silt.abs(), if silt < 0.0 { "below" } else { "above" });
-        checked.remarks.push(format!("the present bed lies {height_m:.2} m {side} the by-law's"));
-    }
+    checked.remarks.extend(silt_m(study, reach).map(|height_m| Remark::BedAboveBylaw { height_m }));
     checked
 }
 
@@ -124,13 +122,13 @@ fn describe_water(choices: &Choices, carried: &Carried, flow: Option<f64>, check
             checked.velocity = Some(carried.channel.velocity(depth).metres_per_second());
             checked.freeboard_m = Some(freeboard(metres(carried.section.depth_m), depth).metres());
         }
-        Err(_) => checked.remarks.push("the flow stands above the lower bank of the section".to_owned()),
+        Err(_) => checked.remarks.push(Remark::OverBank),
     }
     if let Some(soil) = choices.soil()
         && checked.velocity.is_some_and(|velocity| velocity > soil.channel.metres_per_second())
     {
-        let limit = soil.channel.metres_per_second();
-        checked.remarks.push(format!("the flow is faster than a bed of {} withstands ({limit:.2} m/s)", soil.name));
+        let limit_m_per_s = soil.channel.metres_per_second();
+        checked.remarks.push(Remark::FastOnBed { soil: soil.name.clone(), limit_m_per_s });
     }
 }
 
@@ -158,21 +156,19 @@ fn apart_m(a: (f64, f64), b: (f64, f64)) -> f64 {
 ///
 /// # Errors
 /// What to measure.
-fn grade(study: &Study, reach: ReachIx, section: &CrossSection) -> Result<(Slope, GradeSource), String> {
-    let percent = |percent: f64| Slope::from_percent(percent).map_err(|fault| fault.to_string());
+fn grade(study: &Study, reach: ReachIx, section: &CrossSection) -> Result<(Slope, GradeSource), ToMeasure> {
     if let (SectionKind::Design, Some(bylaw)) = (section.kind, section.grade_percent) {
-        return Ok((percent(bylaw)?, GradeSource::BylawProfile));
+        return Ok((Slope::from_percent(bylaw)?, GradeSource::BylawProfile));
     }
     if let Some((fall_m, length_m)) = surveyed_fall(study, reach) {
-        let id = &study.reaches.list[reach].id;
         if fall_m <= 0.0 {
-            return Err(format!("more beds of {id}: those surveyed rise by {:.2} m downstream", -fall_m));
+            return Err(ToMeasure::MoreBeds { rise_m: -fall_m });
         }
-        return Ok((percent(100.0 * fall_m / length_m)?, GradeSource::SurveyedBeds));
+        return Ok((Slope::from_percent(100.0 * fall_m / length_m)?, GradeSource::SurveyedBeds));
     }
     let bylaw = section.grade_percent.or_else(|| self::section(study, reach, SectionKind::Design)?.grade_percent);
     if let Some(bylaw) = bylaw {
-        return Ok((percent(bylaw)?, GradeSource::BylawProfile));
+        return Ok((Slope::from_percent(bylaw)?, GradeSource::BylawProfile));
     }
     ground_grade(study, reach)
 }
@@ -199,14 +195,13 @@ fn surveyed_fall(study: &Study, reach: ReachIx) -> Option<(f64, f64)> {
     (length_m >= BEDS_APART_M).then_some((upper.1 - lower.1, length_m))
 }
 
-fn ground_grade(study: &Study, reach: ReachIx) -> Result<(Slope, GradeSource), String> {
+fn ground_grade(study: &Study, reach: ReachIx) -> Result<(Slope, GradeSource), ToMeasure> {
     let reach = &study.reaches.list[reach];
     let ground = |cell| f64::from(study.setting.ground[cell]);
     let fall_m = ground(reach.cells[0]) - ground(*reach.cells.last().expect("a reach has cells"));
     let length_m = length_m(study, &reach.cells);
-    ground_fall_is_sure(study, fall_m).map_err(|why| format!("the bed of {} at both ends: {why}", reach.id))?;
-    let grade = Slope::from_metres_per_metre(fall_m / length_m).map_err(|fault| fault.to_string())?;
-    Ok((grade, GradeSource::Ground))
+    ground_fall_is_sure(study, fall_m).map_err(ToMeasure::Bed)?;
+    Ok((Slope::from_metres_per_metre(fall_m / length_m)?, GradeSource::Ground))
 }
 
 fn length_m(study: &Study, cells: &[fallwright_units::Cell]) -> f64 {

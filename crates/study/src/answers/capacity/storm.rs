@@ -12,7 +12,9 @@ use super::choices::{Assumed, Choices};
 use super::concentration::{Concentration, TWENTY_FOUR_HOURS_MIN};
 use super::links::{LinkIx, Links};
 use super::rain;
+use super::remark::Remark;
 use super::tile::{TileFlow, hectares};
+use super::to_measure::ToMeasure;
 use crate::study::Study;
 
 /// A storm's flow, with what it rests on.
@@ -21,9 +23,9 @@ pub struct Storm {
     pub method: StormMethod,
     pub return_period_years: Option<f64>,
     /// Or what to measure or state first.
-    pub flow: Result<CubicMetresPerSecond, String>,
+    pub flow: Result<CubicMetresPerSecond, ToMeasure>,
     pub assumed: Assumed,
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Remark>,
 }
 
 /// Land below which the removal curve was not published: 40 acres (Guide 1606, table 1), in hectares.
@@ -47,7 +49,7 @@ pub(super) fn storms(
         StormMethod::Rational => rational(study, links, choices, &mut assumed),
         StormMethod::CurveNumber => curve_number(study, links, choices, &mut assumed),
     };
-    let of = |(position, flow): (LinkIx, Result<CubicMetresPerSecond, String>)| {
+    let of = |(position, flow): (LinkIx, Result<CubicMetresPerSecond, ToMeasure>)| {
         let tile = tile[position];
         let beside = if method.includes_subsurface() { tile.from_elsewhere } else { tile.flow };
         let mut assumed = assumed.clone();
@@ -59,27 +61,22 @@ pub(super) fn storms(
             return_period_years: choices.return_period_years().filter(|_| method != StormMethod::RemovalCurve),
             flow: flow.map(|flow| flow + beside),
             assumed,
-            remarks: remarks(method, hectares(study, links.cells[position])),
+            remarks: remark(method, hectares(study, links.cells[position])).into_iter().collect(),
         }
     };
     flows.into_iter_enumerated().map(of).collect()
 }
 
-fn remarks(method: StormMethod, area: Hectares) -> Vec<String> {
+fn remark(method: StormMethod, area: Hectares) -> Option<Remark> {
     let hectares = area.hectares();
-    let remark = match method {
-        StormMethod::RemovalCurve if hectares < LEAST_REMOVAL_HA => {
-            "the removal curve was published for 40 acres (16 ha) and more; it is used below that"
-        }
-        StormMethod::Rational if hectares > MOST_RATIONAL_HA => {
-            "the rational method is used for land up to about 200 acres (80 ha); it is used above that"
-        }
-        _ => return Vec::new(),
-    };
-    vec![remark.to_owned()]
+    match method {
+        StormMethod::RemovalCurve if hectares < LEAST_REMOVAL_HA => Some(Remark::SmallForRemovalCurve),
+        StormMethod::Rational if hectares > MOST_RATIONAL_HA => Some(Remark::LargeForRational),
+        _ => None,
+    }
 }
 
-type Flows = TiVec<LinkIx, Result<CubicMetresPerSecond, String>>;
+type Flows = TiVec<LinkIx, Result<CubicMetresPerSecond, ToMeasure>>;
 
 /// The removal curve with the 20–40 rule where links meet; land beside a link moves its flow along the curve.
 fn removal(study: &Study, links: &Links, choices: &Choices, assumed: &mut Assumed) -> Flows {
@@ -95,7 +92,7 @@ fn removal(study: &Study, links: &Links, choices: &Choices, assumed: &mut Assume
                 branches[link] = branch;
                 flows[link] = Ok(branch.flow);
             }
-            Err(fault) => flows[link] = Err(fault.to_string()),
+            Err(fault) => flows[link] = Err(fault.into()),
         }
     }
     flows
@@ -124,19 +121,19 @@ fn removal_at(coefficient: f64, area: Hectares, mut arriving: Vec<Branch>) -> Re
 
 fn rational(study: &Study, links: &Links, choices: &Choices, assumed: &mut Assumed) -> Flows {
     let shared = || {
-        let coefficient = choices.runoff_coefficient().ok_or("state runoff_coefficient under [capacity]")?;
-        let years = choices.return_period_years().ok_or("state return_period_years under [capacity]")?;
-        Ok::<_, &str>((coefficient, years))
+        let coefficient = choices.runoff_coefficient().ok_or(ToMeasure::RunoffCoefficient)?;
+        let years = choices.return_period_years().ok_or(ToMeasure::ReturnPeriod)?;
+        Ok::<_, ToMeasure>((coefficient, years))
     };
     let (coefficient, years) = match shared() {
         Ok(shared) => shared,
-        Err(missing) => return ti_vec![Err(missing.to_owned()); links.list.len()],
+        Err(missing) => return ti_vec![Err(missing); links.list.len()],
     };
     let concentration = Concentration::of(study, choices, assumed);
     let flow = |link: LinkIx| {
         let hours = concentration.hours(study, links.list[link])?;
         let intensity = rain::intensity(&study.inputs.rainfall, years, hours)?;
-        rational_flow(coefficient, intensity, hectares(study, links.cells[link])).map_err(|fault| fault.to_string())
+        Ok(rational_flow(coefficient, intensity, hectares(study, links.cells[link]))?)
     };
     links.list.keys().map(flow).collect()
 }
@@ -145,9 +142,9 @@ fn curve_number(study: &Study, links: &Links, choices: &Choices, assumed: &mut A
     let distribution = choices.rainfall_distribution(assumed);
     let shared = || {
         let numbers = curve_numbers(study, links, choices)?;
-        let years = choices.return_period_years().ok_or("state return_period_years under [capacity]")?;
+        let years = choices.return_period_years().ok_or(ToMeasure::ReturnPeriod)?;
         let depth = rain::depth(&study.inputs.rainfall, years, TWENTY_FOUR_HOURS_MIN)?;
-        Ok::<_, String>((numbers, depth))
+        Ok::<_, ToMeasure>((numbers, depth))
     };
     let (numbers, depth): (CurveNumbers, Millimetres) = match shared() {
         Ok(shared) => shared,
@@ -158,22 +155,21 @@ fn curve_number(study: &Study, links: &Links, choices: &Choices, assumed: &mut A
         let number = numbers[link].clone()?;
         // The method's table begins at 0.1 h.
         let hours = concentration.hours(study, links.list[link])?.hours().max(0.1);
-        let hours = Hours::from_hours(hours).map_err(|fault| fault.to_string())?;
+        let hours = Hours::from_hours(hours)?;
         let area = hectares(study, links.cells[link]);
-        peak_discharge(distribution, area, number, depth, hours, choices.pond_percent())
-            .map_err(|fault| fault.to_string())
+        Ok(peak_discharge(distribution, area, number, depth, hours, choices.pond_percent())?)
     };
     links.list.keys().map(flow).collect()
 }
 
 /// A curve number for each link, or what to add first.
-type CurveNumbers = TiVec<LinkIx, Result<CurveNumber, String>>;
+type CurveNumbers = TiVec<LinkIx, Result<CurveNumber, ToMeasure>>;
 
 /// The mean curve number of the land above each link: one cover, and the soil groups of its cells.
-fn curve_numbers(study: &Study, links: &Links, choices: &Choices) -> Result<CurveNumbers, String> {
-    let cover = choices.cover().ok_or("state cover under [capacity]")?;
+fn curve_numbers(study: &Study, links: &Links, choices: &Choices) -> Result<CurveNumbers, ToMeasure> {
+    let cover = choices.cover().ok_or(ToMeasure::Cover)?;
     if study.inputs.soils.is_empty() {
-        return Err("add hydrologic soil groups under [soils]".to_owned());
+        return Err(ToMeasure::SoilGroups);
     }
     let shapes: Vec<_> = study.inputs.soils.iter().map(|area| area.shape.clone()).collect();
     let soils = fallwright_land::cover(&study.setting.frame(), &shapes);
@@ -199,12 +195,11 @@ fn curve_numbers(study: &Study, links: &Links, choices: &Choices) -> Result<Curv
     }
     let number = |cells: &[u64; 5]| {
         if cells[4] > 0 {
-            let unknown = hectares(study, cells[4]).hectares();
-            return Err(format!("add the hydrologic soil group of {unknown:.2} ha above this link"));
+            return Err(ToMeasure::SoilGroupAbove { hectares: hectares(study, cells[4]).hectares() });
         }
         let parts: Vec<_> =
             cells[..4].iter().zip(cover.curve_numbers).map(|(&cells, cn)| (hectares(study, cells), cn)).collect();
-        CurveNumber::weighted(&parts).map_err(|fault| fault.to_string())
+        Ok(CurveNumber::weighted(&parts)?)
     };
     Ok(above.iter().map(number).collect())
 }

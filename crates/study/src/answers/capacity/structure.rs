@@ -5,7 +5,8 @@ use fallwright_units::{MappedStructureIx, Slope, StructureIx};
 use geo::{Euclidean, Length};
 
 use super::checked::{Checked, GradeSource};
-use crate::ground::{Inverts, inverts};
+use super::to_measure::{GroundFallDoubt, ToMeasure};
+use crate::ground::{InvertSource, Inverts, inverts};
 use crate::study::Study;
 use fallwright_case::{MappedStructure, StructureEnd};
 
@@ -42,19 +43,18 @@ impl<'a> Works<'a> {
                 StructureEnd::Last => (first(found), last(found)),
                 StructureEnd::First => (last(found), first(found)),
             }),
-            are_surveyed: found.is_some_and(|found| found.source == "surveyed inverts"),
+            are_surveyed: found.is_some_and(|found| found.source == InvertSource::Survey),
         }
     }
 
     /// Diameter in millimetres, material and grade; what is missing of them is listed in `checked`, and the grade there.
     pub(super) fn barrel(&self, study: &Study, checked: &mut Checked) -> Option<(f64, &'a str, Slope)> {
-        let id = &self.mapped.id;
         let dimensions = &self.mapped.dimensions;
         if dimensions.diameter_mm.is_none() {
-            checked.to_measure.push(format!("the diameter of {id}"));
+            checked.to_measure.push(ToMeasure::Diameter);
         }
         if dimensions.material.is_none() {
-            checked.to_measure.push(format!("the material of {id}"));
+            checked.to_measure.push(ToMeasure::Material);
         }
         let grade = self.grade(study).map_err(|missing| checked.to_measure.push(missing)).ok();
         checked.grade = grade.map(|(grade, source)| (grade.metres_per_metre(), source));
@@ -65,23 +65,20 @@ impl<'a> Works<'a> {
     ///
     /// # Errors
     /// What to measure.
-    pub(super) fn grade(&self, study: &Study) -> Result<(Slope, GradeSource), String> {
-        let id = &self.mapped.id;
-        let slope =
-            |fall_m: f64| Slope::from_metres_per_metre(fall_m / self.length_m).map_err(|fault| fault.to_string());
+    pub(super) fn grade(&self, study: &Study) -> Result<(Slope, GradeSource), ToMeasure> {
+        let slope = |fall_m: f64| Slope::from_metres_per_metre(fall_m / self.length_m);
         if let Some((up, down)) = self.inverts_m {
             if up <= down {
-                return Err(format!("the inverts of {id}: both ends are given at {up:.2} m"));
+                return Err(ToMeasure::LevelInverts { level_m: up });
             }
             let source = if self.are_surveyed { GradeSource::SurveyedInverts } else { GradeSource::LayerInverts };
             return Ok((slope(up - down)?, source));
         }
         if let Some(percent) = self.mapped.dimensions.grade_percent {
-            let grade = Slope::from_percent(percent).map_err(|fault| fault.to_string())?;
-            return Ok((grade, GradeSource::LayerGrade));
+            return Ok((Slope::from_percent(percent)?, GradeSource::LayerGrade));
         }
         let fall_m = self.ground_fall_m(study);
-        ground_fall_is_sure(study, fall_m).map_err(|why| format!("both inverts of {id}: {why}"))?;
+        ground_fall_is_sure(study, fall_m).map_err(ToMeasure::Inverts)?;
         Ok((slope(fall_m)?, GradeSource::Ground))
     }
 
@@ -108,12 +105,10 @@ pub(super) fn lidar_doubt_m(study: &Study) -> Option<f64> {
 ///
 /// # Errors
 /// Why it says nothing.
-pub(super) fn ground_fall_is_sure(study: &Study, fall_m: f64) -> Result<(), String> {
+pub(super) fn ground_fall_is_sure(study: &Study, fall_m: f64) -> Result<(), GroundFallDoubt> {
     match lidar_doubt_m(study) {
-        None => Err("the ground's accuracy is not stated (rmse_z_m)".to_owned()),
+        None => Err(GroundFallDoubt::AccuracyNotStated),
         Some(doubt_m) if fall_m > doubt_m => Ok(()),
-        Some(doubt_m) => {
-            Err(format!("the ground falls {fall_m:.2} m, in doubt by {doubt_m:.2} m; lidar alone cannot confirm it"))
-        }
+        Some(doubt_m) => Err(GroundFallDoubt::WithinDoubt { fall_m, doubt_m }),
     }
 }
