@@ -71,7 +71,7 @@ pub(crate) use records::parcel::{
 };
 pub(crate) use records::path::{PathEnd, PathProperties};
 pub(crate) use records::reach::{ReachProperties, StatusItem};
-pub(crate) use records::run::RunProperties;
+pub(crate) use records::run::{FileDigest, RunProperties, Warning};
 pub(crate) use records::terrain_change::{ChangeKind, TerrainChangeProperties};
 pub(crate) use records::traced::{Traced, TracedWay};
 pub(crate) use records::watershed::WatershedProperties;

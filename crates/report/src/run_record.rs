@@ -3,45 +3,49 @@
 use std::path::Path;
 
 use fallwright_geodata::{OutputFolder, sha256};
-use serde_json::{Value, json};
+use serde::Serialize;
+use serde_json::{Map, Value, json};
 
-use crate::WriteError;
+use crate::{FileDigest, RunProperties, Warning, WriteError};
 use fallwright_case::{CaseFile, Note};
 use fallwright_study::Study;
 
-pub struct RunRecord<'a> {
+/// What a command says about its run; `settings` and `counts` serialise as objects.
+pub struct RunRecord<'a, S, C> {
     pub command: &'static str,
-    pub settings: Value,
-    pub counts: Value,
+    pub settings: S,
+    pub counts: C,
     pub notes: &'a [Note],
 }
 
-impl RunRecord<'_> {
+impl<S: Serialize, C: Serialize> RunRecord<'_, S, C> {
     /// Writes the record; every other output must have been written.
     pub fn write(&self, folder: &mut OutputFolder, inputs: Vec<(String, String)>) -> Result<(), WriteError> {
-        let digests = |files: Vec<(String, String)>| -> Vec<Value> {
-            files.into_iter().map(|(name, sha256)| json!({ "name": name, "sha256": sha256 })).collect()
+        let digests = |files: Vec<(String, String)>| {
+            files.into_iter().map(|(name, sha256)| FileDigest { name, sha256 }).collect()
         };
-        let warnings: Vec<Value> = self
-            .notes
-            .iter()
-            .map(|note| json!({ "about": note.about, "found": note.found, "done": note.done }))
-            .collect();
-        let record = json!({
-            "program": "fallwright",
-            "version": env!("CARGO_PKG_VERSION"),
-            "command": self.command,
-            "caution": crate::CAUTION,
-            "settings": self.settings,
-            "inputs": digests(inputs),
-            "outputs": digests(folder.digests()),
-            "counts": self.counts,
-            "warnings": warnings,
-        });
+        let record = RunProperties {
+            program: "fallwright",
+            version: env!("CARGO_PKG_VERSION"),
+            command: self.command,
+            caution: crate::CAUTION,
+            settings: object(&self.settings),
+            inputs: digests(inputs),
+            outputs: digests(folder.digests()),
+            counts: object(&self.counts),
+            warnings: self.notes.iter().map(Warning::of).collect(),
+        };
         let mut text = serde_json::to_string_pretty(&record).expect("plain values have a JSON form");
         text.push('\n');
         folder.write_bytes("run.json", text.as_bytes())?;
         Ok(())
+    }
+}
+
+fn object(value: &impl Serialize) -> Map<String, Value> {
+    match serde_json::to_value(value).expect("plain values have a JSON form") {
+        Value::Object(fields) => fields,
+        _ => unreachable!("settings and counts have named fields"),
     }
 }
 

@@ -163,15 +163,6 @@ impl Study {
         fallwright_units::rounded_hectares(self.setting.frame().hectares(cells))
     }
 
-    /// A parcel's id, `road` or `unowned`.
-    pub fn party_name(&self, party: Party) -> String {
-        match party {
-            Party::Unowned => "unowned".to_owned(),
-            Party::Road => "road".to_owned(),
-            Party::Parcel(parcel) => self.inputs.parcels[parcel].id.to_string(),
-        }
-    }
-
     pub fn party_owner(&self, party: Party) -> Option<&str> {
         match party {
             Party::Parcel(parcel) => self.inputs.parcels[parcel].owner.as_deref(),

@@ -49,7 +49,7 @@ impl Outlets {
             let output = self.out.output();
             let done = commands::outlets(&self.case, &output, extras, budget, progress)?;
             Ok(Outcome {
-                lines: terminal::outlets::outlets(&done.study, &done.standings, &done.counts, output.folder),
+                lines: terminal::outlets::outlets(&done.study, &done.standings, output.folder),
                 json: json!({ "out": output.folder, "counts": done.counts }),
                 undecided: self.strict.counted(done.counts.undecided),
             })

@@ -134,7 +134,7 @@ impl Run<'_> {
             "longest_cut_m": self.options.longest_cut_m,
             "deepest_cut_m": self.options.deepest_cut_m,
         });
-        let record = RunRecord { command: "terrain", settings, counts: json!(counts), notes: &[] };
+        let record = RunRecord { command: "terrain", settings, counts: &counts, notes: &[] };
         record.write(&mut folder, vec![(name, digest(self.dem)?)])?;
         folder.commit()?;
         Ok(counts)

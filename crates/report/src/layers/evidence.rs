@@ -1,16 +1,14 @@
 //! Items of evidence, with the codes of rules and measures.
 
 use fallwright_law::{Evidence, Land, Observation, Rule};
-use fallwright_study::Study;
 use fallwright_units::{Hectares, Metres};
 use serde_json::Value;
 
-use super::ways::land_name;
-use crate::words::rule_source;
+use crate::words::{land_id, rule_source};
 use crate::{EvidenceItem, hectares, metres};
 
-pub(crate) fn evidence_item(study: &Study, Evidence { rule, feature, observation }: &Evidence) -> EvidenceItem {
-    let (measure, value, unit) = observed(study, observation);
+pub(crate) fn evidence_item(Evidence { rule, feature, observation }: &Evidence) -> EvidenceItem {
+    let (measure, value, unit) = observed(observation);
     EvidenceItem {
         rule: rule_code(rule).to_owned(),
         source: rule_source(rule).into_owned(),
@@ -33,12 +31,12 @@ fn rule_code(rule: &Rule) -> &str {
 }
 
 /// Measure, value and the unit of a number.
-fn observed(study: &Study, observation: &Observation) -> (&'static str, Value, Option<&'static str>) {
+fn observed(observation: &Observation) -> (&'static str, Value, Option<&'static str>) {
     let in_m = |length: Metres| (metres(length.metres()).into(), Some("m"));
     let in_ha = |area: Hectares| (hectares(area.hectares()).into(), Some("ha"));
     let flag = |yes: bool| (yes.into(), None);
     let id = |id: &str| (id.into(), None);
-    let land = |land: &Land| (land_name(study, land).into(), None);
+    let land = |land: &Land| (land_id(land).into(), None);
     let (measure, (value, unit)) = match observation {
         Observation::ApprovalNamesParcel(yes) => ("approval_names_parcel", flag(*yes)),
         Observation::AssessedHectares(area) => ("assessed_hectares", in_ha(*area)),

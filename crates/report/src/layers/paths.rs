@@ -9,7 +9,7 @@ use fallwright_units::{Cell, ParcelIx, ShareIx};
 use geo::{LineString, Point};
 
 use super::parcels::crossed;
-use crate::words::{Works, works};
+use crate::words::{Works, party_id, works};
 use fallwright_study::Study;
 
 /// A record for each share but the remainder; each path is followed when its record is asked for.
@@ -127,8 +127,8 @@ pub(crate) fn land_crossed(study: &Study, order: u32, crossing: &Crossing) -> La
     let Works { carried_by, carrier_id, maintained_by, notified, .. } = works(study, crossing.carrier, crossing.to);
     LandCrossed {
         order,
-        from: study.party_name(crossing.from),
-        to: study.party_name(crossing.to),
+        from: party_id(study, crossing.from).to_owned(),
+        to: party_id(study, crossing.to).to_owned(),
         to_owner: study.party_owner(crossing.to).map(ToOwned::to_owned),
         distance_m: metres(crossing.distance_m),
         metres_on_land: metres(crossing.metres_on_land),

@@ -7,8 +7,8 @@ use geo::{LineString, Point};
 use serde_json::{Value, json};
 
 use super::paths::land_crossed;
-use crate::words::works;
 use crate::words::works::outlet_works;
+use crate::words::{party_id, works};
 use crate::{CAUTION, Traced, TracedWay, WriteError, metres};
 
 /// Crossings and paths.
@@ -95,7 +95,7 @@ fn giver_feature(study: &Study, giver: &Giver, to_lonlat: &Projector) -> Result<
         Party::Road | Party::Unowned => None,
     };
     let properties = Traced::Giver {
-        parcel_id: study.party_name(giver.party),
+        parcel_id: party_id(study, giver.party).to_owned(),
         owner: study.party_owner(giver.party).map(ToOwned::to_owned),
         hectares: study.hectares(giver.cells()),
         ways: giver.ways.iter().map(|way| traced_way(study, way)).collect(),
@@ -109,7 +109,7 @@ fn traced_way(study: &Study, way: &Arrival) -> TracedWay {
         Stretch::Structure(structure) => lands_above(&study.setting, structure).contains(&Party::Road),
     };
     let id = |&stretch: &Stretch| match stretch {
-        Stretch::Land(party) => study.party_name(party),
+        Stretch::Land(party) => party_id(study, party).to_owned(),
         Stretch::Structure(structure) => study.setting.feature_id(Feature::Structure(structure)).to_owned(),
     };
     TracedWay {
@@ -123,7 +123,7 @@ fn inflow_feature(study: &Study, inflow: &Inflow, to_lonlat: &Projector) -> Resu
     let (x, y) = study.setting.frame().centre(inflow.at);
     let works = works(study, inflow.carrier, inflow.from);
     let inflow = Traced::Inflow {
-        from: study.party_name(inflow.from),
+        from: party_id(study, inflow.from).to_owned(),
         from_owner: study.party_owner(inflow.from).map(ToOwned::to_owned),
         hectares: study.hectares(inflow.cells),
         carried_by: works.carried_by,

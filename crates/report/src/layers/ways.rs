@@ -5,7 +5,7 @@ use fallwright_network::Party;
 use fallwright_study::{ParcelAccounts, PetitionArea, Study};
 use fallwright_units::ParcelIx;
 
-use crate::words::{marked, step_sentences};
+use crate::words::{land_id, marked, step_sentences};
 use crate::{AreaItem, ConsentItem, Received, WayItem, hectares, metres};
 
 pub(crate) fn way_items(study: &Study, parcel: ParcelIx, finding: &Finding, accounts: &ParcelAccounts) -> Vec<WayItem> {
@@ -47,17 +47,8 @@ fn consent_item(study: &Study, consent: &Consent) -> ConsentItem {
         Land::Road | Land::Unowned => None,
     };
     ConsentItem {
-        parcel_id: land_name(study, &consent.land),
+        parcel_id: land_id(&consent.land).to_owned(),
         owner: owner.map(ToOwned::to_owned),
         metres: consent.metres.map(|length| metres(length.metres())),
-    }
-}
-
-/// A parcel's id, `road` or `unowned`.
-pub(crate) fn land_name(study: &Study, land: &Land) -> String {
-    match land {
-        Land::Parcel(id) => id.to_string(),
-        Land::Road => study.party_name(Party::Road),
-        Land::Unowned => study.party_name(Party::Unowned),
     }
 }

@@ -1,5 +1,6 @@
 //! `run.json`: the record of a run.
 
+use fallwright_case::Note;
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -47,4 +48,10 @@ pub(crate) struct Warning {
     pub found: String,
     /// What was done about it
     pub done: String,
+}
+
+impl Warning {
+    pub(crate) fn of(Note { about, found, done }: &Note) -> Self {
+        Self { about: about.clone(), found: found.clone(), done: done.clone() }
+    }
 }

@@ -10,7 +10,7 @@ use geo::Geometry;
 use super::maps::{Maps, add_main_path, extent_of, path_line};
 use super::parcel_sheets::{ParcelSheets, main_trace, named};
 use crate::CaseRecords;
-use crate::words::destination_words;
+use crate::words::{destination_words, party_id};
 
 /// One page for each owner on the main path, in the order in which the water comes to their land.
 pub(crate) fn letters(sheets: &ParcelSheets, parcel: ParcelIx) -> Vec<Sheet> {
@@ -74,7 +74,7 @@ fn letter(sheets: &ParcelSheets, parcel: ParcelIx, (owner, crossings): (&str, &[
 /// Where and how far the water runs on the neighbour's land.
 fn across(results: &CaseRecords, crossings: &[&Crossing]) -> String {
     let one = |crossing: &&Crossing| {
-        let id = results.study.party_name(crossing.to);
+        let id = party_id(results.study, crossing.to);
         let works = crate::words::works(results.study, crossing.carrier, crossing.to);
         format!("It enters your parcel {id} and runs {:.0} m across it ({}).", crossing.metres_on_land, works.label)
     };

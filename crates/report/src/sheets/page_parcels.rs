@@ -10,7 +10,7 @@ use fallwright_network::{FlowLines, Party};
 use geo::Geometry;
 
 use crate::CaseRecords;
-use crate::words::{destination_words, reason_words, works};
+use crate::words::{ROAD_ID, UNOWNED_ID, destination_words, reason_words, works};
 use fallwright_study::Study;
 use fallwright_units::ParcelIx;
 
@@ -26,11 +26,11 @@ pub(crate) fn land(party: Party) -> i64 {
     }
 }
 
-/// Parcels' positions by id, with the words for other land.
+/// Parcels' positions by id, with those of other land.
 pub(crate) fn positions<'a>(results: &'a CaseRecords) -> BTreeMap<&'a str, i64> {
     let parcels =
         (0..).zip(&results.parcels).map(|(position, record)| (record.properties.parcel_id.as_str(), position));
-    [("road", -1), ("unowned", -2)].into_iter().chain(parcels).collect()
+    [(ROAD_ID, -1), (UNOWNED_ID, -2)].into_iter().chain(parcels).collect()
 }
 
 pub(crate) struct PageParcels<'a> {

@@ -13,8 +13,7 @@ use super::incoming::Incoming;
 use super::maps::{Maps, add_main_path, extent_of, path_line};
 use super::profiles::along_path;
 use crate::CaseRecords;
-use crate::words::destination_words;
-use crate::words::works;
+use crate::words::{ROAD_ID, UNOWNED_ID, destination_words, party_id, works};
 
 /// A plan above a profile shows at most this much of a path (our choice).
 const MOST_ON_A_PAGE_M: f64 = 1500.0;
@@ -135,7 +134,7 @@ impl ParcelSheets<'_> {
         let own = study.hectares(share.cells);
         let mut items = vec![(
             "□".to_owned(),
-            format!("leaves parcel {} with {own:.2} ha", study.party_name(Party::Parcel(parcel))),
+            format!("leaves parcel {} with {own:.2} ha", party_id(study, Party::Parcel(parcel))),
         )];
         for (number, crossing) in (1..).zip(&trace.crossings).take(MOST_ITEMS) {
             let works = works(study, crossing.carrier, crossing.to);
@@ -200,8 +199,8 @@ impl ParcelSheets<'_> {
             let owner =
                 study.parcel_position(id).and_then(|giver| self.maps.results.parcels[giver].properties.owner.clone());
             let name = match id.as_str() {
-                "road" => "a road",
-                "unowned" => "land in no parcel",
+                ROAD_ID => "a road",
+                UNOWNED_ID => "land in no parcel",
                 id => id,
             };
             vec![name.to_owned(), owner.unwrap_or_default(), format!("{area:.2}")]

@@ -6,6 +6,7 @@ use serde::Serialize;
 use fallwright_study::{Cells, Part, Study, Watershed};
 
 use super::{Decimal, Text, rows_csv};
+use crate::words::party_id;
 
 /// A row for each land and part of the watershed.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -32,7 +33,7 @@ pub(crate) fn parcels_csv(study: &Study, Watershed { parts, tally, .. }: &Waters
         let reach = if let Part::Reach(reach) = part { Some(&study.reaches.list[reach].id) } else { None };
         let of = |cells: &Cells| study.hectares(cells.get(&(party, label)).copied().unwrap_or(0));
         WatershedParcelRow {
-            parcel_id: study.party_name(party).into(),
+            parcel_id: party_id(study, party).into(),
             owner: study.party_owner(party).map(Into::into),
             part: part.name(),
             reach_id: reach.map(|reach| reach.to_string().into()),

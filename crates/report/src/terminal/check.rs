@@ -3,6 +3,7 @@
 use fallwright_case::{Estimate, Inputs, Note};
 use serde_json::{Value, json};
 
+use crate::Warning;
 use crate::words::counted;
 
 /// A case that was read and put on the ground.
@@ -65,7 +66,7 @@ pub fn check_summary(Checked { inputs, estimate, notes, .. }: &Checked) -> Value
         "waterways": inputs.waterways.len(),
         "structures": inputs.structures.len(),
         "estimate": estimate_summary(estimate),
-        "notes": notes.iter().map(|note| json!({ "about": note.about, "found": note.found, "done": note.done })).collect::<Vec<_>>(),
+        "notes": notes.iter().map(Warning::of).collect::<Vec<_>>(),
     })
 }
 

@@ -9,7 +9,8 @@ use crate::counts::{OutletsCounts, undecided_reasons};
 use crate::words::{counted, hectares};
 
 /// How many parcels have what standing, and why some are undecided.
-pub fn outlets(study: &Study, standings: &Standings, counts: &OutletsCounts, out: &Path) -> Vec<String> {
+pub fn outlets(study: &Study, standings: &Standings, out: &Path) -> Vec<String> {
+    let counts = OutletsCounts::of(study, standings);
     let mut lines = vec![
         format!(
             "{}: {} judged under the profile {}",

@@ -7,7 +7,7 @@ use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, S
 
 use crate::CAUTION;
 use crate::words::works::{outlet_works, owner_words};
-use crate::words::{Works, counted, end_words, hectares, land_words, outlet_words, table, works};
+use crate::words::{Works, counted, end_words, hectares, land_words, outlet_words, party_id, table, works};
 
 /// More stretches of a way than this are not listed in the table (our choice).
 const MOST_STRETCHES: usize = 6;
@@ -17,7 +17,7 @@ pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
     let mut lines = vec![match leaving.from {
         LeavingFrom::Parcel(parcel) => {
             let party = Party::Parcel(parcel);
-            format!("water leaving parcel {} ({})", study.party_name(party), owner_words(study, party))
+            format!("water leaving parcel {} ({})", party_id(study, party), owner_words(study, party))
         }
         LeavingFrom::Point { at, cell } => {
             let land = land_words(study, study.setting.parties.of(cell));
@@ -51,7 +51,7 @@ pub fn arriving(study: &Study, water: &ArrivingWater) -> Vec<String> {
     let title = match water.at {
         ArrivingAt::Parcel(parcel) => {
             let party = Party::Parcel(parcel);
-            format!("water arriving on parcel {} ({})", study.party_name(party), owner_words(study, party))
+            format!("water arriving on parcel {} ({})", party_id(study, party), owner_words(study, party))
         }
         ArrivingAt::Point(point) => format!("water passing {}, {}", point.x, point.y),
     };
@@ -143,7 +143,7 @@ fn way_in_words(study: &Study, through: &[Stretch]) -> String {
 fn in_words(study: &Study, stretch: Stretch) -> String {
     match stretch {
         Stretch::Land(Party::Road) => "a road".to_owned(),
-        Stretch::Land(party) => study.party_name(party),
+        Stretch::Land(party) => party_id(study, party).to_owned(),
         Stretch::Structure(structure) => {
             let label = works(study, Carrier::Mapped(Feature::Structure(structure)), Party::Unowned).label;
             let is_under_road = lands_above(&study.setting, structure).contains(&Party::Road);

@@ -3,8 +3,9 @@
 use fallwright_network::{Carrier, Destination, End, Feature, Party, Trace};
 use fallwright_units::StructureKind;
 
-use fallwright_study::{Study, WatershedLand};
+use fallwright_study::Study;
 
+use super::lands::party_id;
 use super::sources::marked;
 
 /// Common practice, no source; what a class of the profile says comes before.
@@ -88,7 +89,7 @@ pub fn destination_words(study: &Study, destination: Destination) -> String {
 /// A land with its owner.
 pub fn land_words(study: &Study, party: Party) -> String {
     match party {
-        Party::Parcel(_) => format!("{} ({})", study.party_name(party), owner_words(study, party)),
+        Party::Parcel(_) => format!("{} ({})", party_id(study, party), owner_words(study, party)),
         Party::Road => "a road".to_owned(),
         Party::Unowned => "nobody in the parcel layer".to_owned(),
     }
@@ -102,12 +103,4 @@ pub fn owner_words(study: &Study, party: Party) -> &str {
 pub fn outlet_works(study: &Study, trace: &Trace) -> Option<Works> {
     let land = study.setting.parties.of(trace.last.cell);
     trace.outlet.map(|outlet| works(study, Carrier::Mapped(outlet), land))
-}
-
-/// Id and owner of a land of a watershed.
-pub fn watershed_land<'a>(study: &'a Study, land: &'a WatershedLand) -> (String, Option<&'a str>) {
-    match land {
-        &WatershedLand::Party(party) => (study.party_name(party), study.party_owner(party)),
-        WatershedLand::OnlyInSchedule(id) => (id.clone(), None),
-    }
 }

@@ -37,7 +37,7 @@ pub fn write_capacity(
     let mut settings = settings_of(study);
     settings["added_mm_per_day"] = json!(given);
     settings["capacity_defaults_used"] = json!(capacity.defaults_used);
-    RunRecord { command: "capacity", settings, counts: json!(counts), notes: &study.notes }
+    RunRecord { command: "capacity", settings, counts: &counts, notes: &study.notes }
         .write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
     Ok(counts)

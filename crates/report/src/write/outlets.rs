@@ -83,7 +83,7 @@ pub fn write_outlets(
     let mut settings = settings_of(study);
     let defaults_used = standings.capacity.as_ref().map(|check| check.defaults_used.clone()).unwrap_or_default();
     settings["capacity_defaults_used"] = json!(defaults_used);
-    let record = RunRecord { command: "outlets", settings, counts: json!(counts), notes: &study.notes };
+    let record = RunRecord { command: "outlets", settings, counts: &counts, notes: &study.notes };
     record.write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
     Ok(counts)

@@ -85,8 +85,7 @@ pub fn write_sheets(
     let mut settings = settings_of(study);
     settings["run_date"] = json!(options.run_date);
     settings["paper"] = json!(options.paper.name());
-    RunRecord { command: "sheets", settings, counts: json!(counts), notes: &study.notes }
-        .write(&mut folder, digests)?;
+    RunRecord { command: "sheets", settings, counts: &counts, notes: &study.notes }.write(&mut folder, digests)?;
     folder.commit()?;
     Ok(SheetsWritten { counts, files, page_bytes: page.len() })
 }

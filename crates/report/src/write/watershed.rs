@@ -40,8 +40,7 @@ pub fn write_watershed(
     };
     let (x, y) = study.setting.frame().centre(watershed.parts.at);
     let place = json!({ "outlet": watershed.parts.outlet, "x": x, "y": y, "crs": study.inputs.crs.label() });
-    let record =
-        RunRecord { command: "watershed", settings: place.clone(), counts: json!(counts), notes: &study.notes };
+    let record = RunRecord { command: "watershed", settings: &place, counts: &counts, notes: &study.notes };
     record.write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;
     Ok(WatershedWritten { records, counts, place })

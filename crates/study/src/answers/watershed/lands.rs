@@ -59,8 +59,10 @@ pub struct LandInWatershed {
 pub(super) fn lands(study: &Study, parts: &Parts, tally: &Tally) -> Vec<LandInWatershed> {
     let schedule = study.inputs.schedules.iter().find(|schedule| Some(&schedule.drain) == parts.outlet.as_ref());
     let missing = missing_hectares(study);
-    let assessed =
-        |party: Party| schedule.and_then(|schedule| schedule.hectares.get(&study.party_name(party)).copied());
+    let assessed = |party: Party| match party {
+        Party::Parcel(parcel) => schedule?.hectares.get(study.inputs.parcels[parcel].id.as_str()).copied(),
+        Party::Road | Party::Unowned => None,
+    };
     let scheduled = schedule.into_iter().flat_map(|schedule| schedule.hectares.keys());
     let mut parties: BTreeSet<Party> = tally.either.keys().copied().collect();
     parties.extend(scheduled.clone().filter_map(|id| study.parcel_position(id)).map(Party::Parcel));
