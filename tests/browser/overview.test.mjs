@@ -59,7 +59,7 @@ test("a finding names the lands crossed in order, its next step, its evidence an
     const share = parcel.shares.find((share) => !share.is_remainder);
     if (!share) continue;
     const found = await page.$$eval("#answer ol.way li strong", (items) => items.map((item) => item.textContent));
-    const name = (land) => (land === -1 ? "a road" : land === -2 ? "land that is in no parcel" : parcels[land].owner);
+    const name = (land) => (land === -1 ? "a road" : land === -2 ? "land in no parcel" : parcels[land].owner);
     assert.deepEqual(found, [...share.crossings.map((crossing) => name(crossing[0])), texts[share.to]], parcel.id);
     const answer = await page.textContent("#answer");
     assert.ok(answer.includes(parcel.next_step), parcel.id);

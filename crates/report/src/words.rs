@@ -1,6 +1,7 @@
 //! Words for people: numbers, names, works, ends, sentences about findings.
 
 mod capacity;
+mod destinations;
 #[cfg(test)]
 mod example;
 mod field_checks;
@@ -14,11 +15,15 @@ mod ways;
 pub mod works;
 
 pub(crate) use capacity::{link_next_step, remark_words, to_measure_words};
+pub(crate) use destinations::{destination_of, destination_words, onward_words};
 pub use field_checks::field_check_sentence;
-pub(crate) use lands::{ROAD_ID, UNOWNED_ID, land_id, party_id, watershed_land};
+pub(crate) use lands::{
+    NO_PARCEL, ROAD, ROAD_ID, UNOWNED_ID, land_id, owner_words, party_id, party_name, party_words, watershed_land,
+    watershed_land_name,
+};
 pub use next_step::next_step_sentence;
 pub use numbers::{counted, hectares, table};
 pub use reasons::reason_words;
 pub(crate) use sources::{marked, rule_source};
 pub use ways::step_sentences;
-pub use works::{Works, destination_words, end_words, land_words, outlet_words, works};
+pub use works::{Works, works};

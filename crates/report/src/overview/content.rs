@@ -17,6 +17,8 @@ pub(crate) struct Overview {
     pub corner: [f64; 2],
     pub shade: Picture,
     pub parcels: Vec<ParcelOnPage>,
+    /// Names of a road and of land in no parcel, whose positions are -1 and -2.
+    pub other_lands: [&'static str; 2],
     pub channels: Vec<ChannelOnPage>,
     pub structures: Vec<StructureOnPage>,
     pub roads: Vec<RoadOnPage>,
@@ -183,7 +185,8 @@ pub(crate) struct ClickGrid {
     pub step_m: [f64; 2],
     /// The first point, metres from the north-west corner.
     pub first_m: [f64; 2],
-    /// Elements of `entries`: land (position, -1, -2) and the element that follows, or -3 and a text.
+    /// Elements of `entries`: land (position, -1, -2) and the element that follows, or a text after -3
+    /// for an outlet and -4 for another end.
     pub entries: Vec<(i64, usize)>,
     /// Five planes of 32-bit numbers, little-endian, row by row: element of `entries` and 1, 0 without data; land and 3;
     /// position in `lines` and 1, 0 for none; how far along it in 1/65535; metres to the outlet or end. Deflated (RFC

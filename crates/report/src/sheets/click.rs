@@ -1,7 +1,7 @@
 //! Where the water of any place goes: followed at full resolution for the points of a grid.
 
 use crate::{ClickGrid, Texts, deflated_base64};
-use fallwright_network::{FlowLines, LandsCrossed, Onward, Party};
+use fallwright_network::{Destination, FlowLines, LandsCrossed, Onward, Party};
 use fallwright_units::Cell;
 use rayon::prelude::*;
 
@@ -11,6 +11,10 @@ use fallwright_study::Study;
 
 /// Most points of the grid (our choice: it keeps the page small).
 const MOST_POINTS: usize = 400_000;
+
+/// What an entry of the grid is where it is no land: an outlet, or another end of the path.
+const OUTLET: i64 = -3;
+const END: i64 = -4;
 
 /// Cells from one point of the grid to the next.
 pub(crate) fn spacing(study: &Study) -> usize {
@@ -92,7 +96,10 @@ pub(crate) fn click_grid(
 fn entry(study: &Study, onward: Onward, texts: &mut Texts) -> (i64, usize) {
     match onward {
         Onward::Crosses { land: party, then } => (land(party), then),
-        Onward::Meets(destination) => (-3, texts.add(&destination_words(study, destination))),
+        Onward::Meets(destination) => {
+            let kind = if matches!(destination, Destination::Outlet(_)) { OUTLET } else { END };
+            (kind, texts.add(&destination_words(study, destination)))
+        }
     }
 }
 

@@ -8,9 +8,9 @@ use fallwright_units::{ParcelIx, ShareIx};
 use geo::Geometry;
 
 use super::maps::{Maps, add_main_path, extent_of, path_line};
-use super::parcel_sheets::{ParcelSheets, main_trace, named};
+use super::parcel_sheets::{ParcelSheets, main_trace};
 use crate::CaseRecords;
-use crate::words::{destination_words, party_id};
+use crate::words::{onward_words, owner_words, party_id};
 
 /// One page for each owner on the main path, in the order in which the water comes to their land.
 pub(crate) fn letters(sheets: &ParcelSheets, parcel: ParcelIx) -> Vec<Sheet> {
@@ -23,8 +23,7 @@ pub(crate) fn letters(sheets: &ParcelSheets, parcel: ParcelIx) -> Vec<Sheet> {
         if other == parcel {
             continue;
         }
-        let properties = &results.parcels[other].properties;
-        let owner = properties.owner.clone().unwrap_or_else(|| format!("the owner of {}", properties.parcel_id));
+        let owner = owner_words(results.study, other);
         if !order.contains(&owner) {
             order.push(owner.clone());
         }
@@ -37,17 +36,21 @@ fn letter(sheets: &ParcelSheets, parcel: ParcelIx, (owner, crossings): (&str, &[
     let results = sheets.maps.results;
     let own = &results.parcels[parcel].properties;
     let share = &results.study.shares[parcel][ShareIx(0)];
-    let sender = named(own);
     let mut blocks = vec![
         Block::Text(format!("To: {owner}")),
-        Block::Text(format!("From: {sender}. Date: {}", sheets.furniture.run_date)),
+        Block::Text(format!(
+            "From: {}, parcel {}. Date: {}",
+            owner_words(results.study, parcel),
+            own.parcel_id,
+            sheets.furniture.run_date
+        )),
         Block::Text("Dear neighbour,".to_owned()),
         Block::Text(format!(
             "The ground carries water from my land over yours. By the elevation data, about {:.1} ha of parcel {} drain there. {} From there the water goes on until it {}.",
             results.study.hectares(share.cells),
             own.parcel_id,
             across(results, crossings),
-            end_words(results, parcel)
+            onward_words(results.study, share.destination)
         )),
         Block::Text(
             "I would like to talk with you about it before any drain is planned: where the water should go, what would \
@@ -79,12 +82,6 @@ fn across(results: &CaseRecords, crossings: &[&Crossing]) -> String {
         format!("It enters your parcel {id} and runs {:.0} m across it ({}).", crossing.metres_on_land, works.label)
     };
     crossings.iter().map(one).collect::<Vec<_>>().join(" ")
-}
-
-fn end_words(results: &CaseRecords, parcel: ParcelIx) -> String {
-    let share = &results.study.shares[parcel][ShareIx(0)];
-    let to = destination_words(results.study, share.destination);
-    if results.parcels[parcel].properties.outlet_id.is_some() { format!("reaches {to}") } else { to }
 }
 
 fn map(maps: &Maps, parcel: ParcelIx, crossings: &[&Crossing]) -> Option<SheetMap> {

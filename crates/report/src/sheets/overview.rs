@@ -12,6 +12,7 @@ use super::click::{Lengths, click_grid, spacing};
 use super::page_parcels::{PageParcels, positions};
 use super::{doubts, shade};
 use crate::CaseRecords;
+use crate::words::{NO_PARCEL, ROAD};
 use fallwright_study::Study;
 
 /// Lines are drawn where at least this much land drains (our choice), and on large cases where more does.
@@ -55,6 +56,7 @@ pub(crate) fn overview(results: &CaseRecords, furniture: Furniture) -> Overview 
         size_m: [frame.east() - frame.west(), frame.north() - frame.south()],
         corner: [frame.west(), frame.south()],
         parcels,
+        other_lands: [ROAD, NO_PARCEL],
         channels: channels(results, plan),
         structures: structures(results, plan),
         roads: roads(study, plan),

@@ -2,9 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::{
-    Block, Furniture, MapPath, MapSign, Outline, Paper, ParcelProperties, Profile, Sheet, SignKind, Table, station,
-};
+use crate::{Block, Furniture, MapPath, MapSign, Outline, Paper, Profile, Sheet, SignKind, Table, station};
 use fallwright_network::{Party, Path, Trace};
 use fallwright_units::{ParcelIx, ShareIx};
 use geo::{Coord, Geometry, LineString};
@@ -13,7 +11,9 @@ use super::incoming::Incoming;
 use super::maps::{Maps, add_main_path, extent_of, path_line};
 use super::profiles::along_path;
 use crate::CaseRecords;
-use crate::words::{ROAD_ID, UNOWNED_ID, destination_words, party_id, works};
+use crate::words::{
+    NO_PARCEL, ROAD, ROAD_ID, UNOWNED_ID, destination_of, destination_words, onward_words, party_id, party_words, works,
+};
 
 /// A plan above a profile shows at most this much of a path (our choice).
 const MOST_ON_A_PAGE_M: f64 = 1500.0;
@@ -36,27 +36,13 @@ pub(crate) fn main_trace(results: &CaseRecords, parcel: ParcelIx) -> Option<Trac
     Some(results.study.trace(parcel, ShareIx(0)))
 }
 
-/// Name and owner.
-pub(crate) fn named(parcel: &ParcelProperties) -> String {
-    parcel.owner.as_ref().map_or_else(|| parcel.parcel_id.clone(), |owner| format!("{owner} ({})", parcel.parcel_id))
-}
-
-pub(crate) fn land_words(results: &CaseRecords, party: Party) -> String {
-    match party {
-        Party::Parcel(parcel) => named(&results.parcels[parcel].properties),
-        Party::Road => "a road".to_owned(),
-        Party::Unowned => "land in no parcel".to_owned(),
-    }
-}
-
 /// Where a share's water goes, as a title says it.
 pub(crate) fn finding(results: &CaseRecords, parcel: ParcelIx) -> String {
     let properties = &results.parcels[parcel].properties;
     let Some(trace) = main_trace(results, parcel) else {
         return format!("Parcel {}: no water path was found", properties.parcel_id);
     };
-    let to = destination_words(results.study, results.study.shares[parcel][ShareIx(0)].destination);
-    let end = if trace.outlet.is_some() { format!("reaches {to}") } else { to };
+    let onward = onward_words(results.study, destination_of(&trace));
     let crossed: BTreeSet<Party> =
         trace.crossings.iter().map(|crossing| crossing.to).filter(|&party| party != Party::Parcel(parcel)).collect();
     let owned = crossed.iter().filter(|party| matches!(party, Party::Parcel(_))).count();
@@ -68,7 +54,7 @@ pub(crate) fn finding(results: &CaseRecords, parcel: ParcelIx) -> String {
         (many, false) => format!("crosses {many} other parcels and"),
         (many, true) => format!("crosses {many} other parcels and a road and"),
     };
-    format!("Most water of parcel {} {over} {end}", properties.parcel_id)
+    format!("Most water of parcel {} {over} {onward}", properties.parcel_id)
 }
 
 impl ParcelSheets<'_> {
@@ -142,7 +128,7 @@ impl ParcelSheets<'_> {
                 number.to_string(),
                 format!(
                     "{}: from {:.0} m on, {:.0} m {}; maintenance: {}",
-                    land_words(self.maps.results, crossing.to),
+                    party_words(study, crossing.to),
                     crossing.distance_m,
                     crossing.metres_on_land,
                     works.label,
@@ -199,8 +185,8 @@ impl ParcelSheets<'_> {
             let owner =
                 study.parcel_position(id).and_then(|giver| self.maps.results.parcels[giver].properties.owner.clone());
             let name = match id.as_str() {
-                ROAD_ID => "a road",
-                UNOWNED_ID => "land in no parcel",
+                ROAD_ID => ROAD,
+                UNOWNED_ID => NO_PARCEL,
                 id => id,
             };
             vec![name.to_owned(), owner.unwrap_or_default(), format!("{area:.2}")]

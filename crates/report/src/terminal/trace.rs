@@ -6,8 +6,8 @@ use fallwright_network::{Carrier, Crossing, Feature, Inflow, Party, Stretch, Tra
 use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, Study};
 
 use crate::CAUTION;
-use crate::words::works::{outlet_works, owner_words};
-use crate::words::{Works, counted, end_words, hectares, land_words, outlet_words, party_id, table, works};
+use crate::words::works::outlet_works;
+use crate::words::{Works, counted, destination_of, hectares, onward_words, party_name, party_words, table, works};
 
 /// More stretches of a way than this are not listed in the table (our choice).
 const MOST_STRETCHES: usize = 6;
@@ -15,13 +15,10 @@ const MOST_STRETCHES: usize = 6;
 /// Each path with the lands on it, then who maintains what carries the water.
 pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
     let mut lines = vec![match leaving.from {
-        LeavingFrom::Parcel(parcel) => {
-            let party = Party::Parcel(parcel);
-            format!("water leaving parcel {} ({})", party_id(study, party), owner_words(study, party))
-        }
+        LeavingFrom::Parcel(parcel) => format!("water leaving {}", party_words(study, Party::Parcel(parcel))),
         LeavingFrom::Point { at, cell } => {
-            let land = land_words(study, study.setting.parties.of(cell));
-            format!("water from {}, {} on the land of {land}", at.x, at.y)
+            let land = party_words(study, study.setting.parties.of(cell));
+            format!("water from {}, {} on {land}", at.x, at.y)
         }
     }];
     let mut on_the_way = BTreeSet::new();
@@ -49,10 +46,7 @@ pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
 /// Where water comes in, whose it is and the way most of it comes.
 pub fn arriving(study: &Study, water: &ArrivingWater) -> Vec<String> {
     let title = match water.at {
-        ArrivingAt::Parcel(parcel) => {
-            let party = Party::Parcel(parcel);
-            format!("water arriving on parcel {} ({})", party_id(study, party), owner_words(study, party))
-        }
+        ArrivingAt::Parcel(parcel) => format!("water arriving on {}", party_words(study, Party::Parcel(parcel))),
         ArrivingAt::Point(point) => format!("water passing {}, {}", point.x, point.y),
     };
     let mut lines = vec![format!("{title}: {}", hectares(study.hectares(water.cells)))];
@@ -68,11 +62,11 @@ pub fn arriving(study: &Study, water: &ArrivingWater) -> Vec<String> {
 
 /// The lands that a path crosses, as a table, and where it ends.
 fn path_lines(study: &Study, trace: &Trace) -> Vec<String> {
-    let header = ["at m", "m on it", "fall m", "onto the land of", "carried by"].map(str::to_owned).to_vec();
+    let header = ["at m", "m on it", "fall m", "onto", "carried by"].map(str::to_owned).to_vec();
     let row = |crossing: &Crossing| {
         let fall = if crossing.fall_m.is_nan() { "unknown".to_owned() } else { format!("{:.2}", crossing.fall_m) };
         let [at, on_it] = [crossing.distance_m, crossing.metres_on_land].map(|metres| format!("{metres:.1}"));
-        vec![at, on_it, fall, land_words(study, crossing.to), works(study, crossing.carrier, crossing.to).label]
+        vec![at, on_it, fall, party_words(study, crossing.to), works(study, crossing.carrier, crossing.to).label]
     };
     let rows: Vec<Vec<String>> = std::iter::once(header).chain(trace.crossings.iter().map(row)).collect();
     let mut lines = if trace.crossings.is_empty() { Vec::new() } else { table(&rows) };
@@ -98,12 +92,12 @@ fn works_lines(on_the_way: &BTreeSet<Works>) -> Vec<String> {
 }
 
 fn inflow_lines(study: &Study, inflows: &[Inflow]) -> Vec<String> {
-    let header = ["hectares", "from the land of", "carried by", "most of it near"].map(str::to_owned).to_vec();
+    let header = ["hectares", "from", "carried by", "most of it near"].map(str::to_owned).to_vec();
     let row = |inflow: &Inflow| {
         let (x, y) = study.setting.frame().centre(inflow.at);
         vec![
             format!("{:.2}", study.hectares(inflow.cells)),
-            land_words(study, inflow.from),
+            party_words(study, inflow.from),
             works(study, inflow.carrier, inflow.from).label,
             format!("{x:.0}, {y:.0}"),
         ]
@@ -119,7 +113,11 @@ fn giver_lines(study: &Study, givers: &[Giver]) -> Vec<String> {
             0 => String::new(),
             others => format!("; {}", counted(others, "other way", "other ways")),
         };
-        vec![format!("{:.2}", study.hectares(giver.cells())), land_words(study, giver.party), format!("{main}{others}")]
+        vec![
+            format!("{:.2}", study.hectares(giver.cells())),
+            party_words(study, giver.party),
+            format!("{main}{others}"),
+        ]
     };
     indented(&std::iter::once(header).chain(givers.iter().map(row)).collect::<Vec<_>>())
 }
@@ -142,8 +140,7 @@ fn way_in_words(study: &Study, through: &[Stretch]) -> String {
 
 fn in_words(study: &Study, stretch: Stretch) -> String {
     match stretch {
-        Stretch::Land(Party::Road) => "a road".to_owned(),
-        Stretch::Land(party) => party_id(study, party).to_owned(),
+        Stretch::Land(party) => party_name(study, party).to_owned(),
         Stretch::Structure(structure) => {
             let label = works(study, Carrier::Mapped(Feature::Structure(structure)), Party::Unowned).label;
             let is_under_road = lands_above(&study.setting, structure).contains(&Party::Road);
@@ -154,8 +151,5 @@ fn in_words(study: &Study, stretch: Stretch) -> String {
 
 fn conclusion(study: &Study, trace: &Trace) -> String {
     let way = format!("after {:.0} m and {:.2} m of fall", trace.length_m(), trace.fall_m());
-    match trace.outlet {
-        Some(outlet) => format!("{way} it reaches {}", outlet_words(study, outlet)),
-        None => format!("{way} it {}", end_words(trace.end)),
-    }
+    format!("{way} it {}", onward_words(study, destination_of(trace)))
 }

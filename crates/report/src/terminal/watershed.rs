@@ -4,7 +4,7 @@ use std::path::Path;
 
 use fallwright_study::{Comparison, LandInWatershed, Study, Watershed};
 
-use crate::words::{counted, hectares, watershed_land};
+use crate::words::{counted, hectares, watershed_land_name};
 use crate::{CAUTION, Record, WatershedPartProperties};
 
 /// Smaller lands are not listed one by one (our choice); the tables hold them all.
@@ -32,7 +32,7 @@ pub fn watershed(
     lines.extend(schedule_lines(study, lands));
     if whole.meets_edge {
         let at_edge: Vec<&str> =
-            lands.iter().filter(|land| land.meets_edge).map(|land| watershed_land(study, &land.land).0).collect();
+            lands.iter().filter(|land| land.meets_edge).map(|land| watershed_land_name(study, &land.land)).collect();
         lines.push(format!(
             "  its limit meets the edge of the elevation at {}: hectares beyond are unknown",
             at_edge.join(", ")
@@ -71,7 +71,7 @@ fn schedule_lines(study: &Study, lands: &[LandInWatershed]) -> Vec<String> {
         };
         let listed: Vec<String> = of(compared)
             .filter(|land| area(land) >= LISTED_HA)
-            .map(|land| format!("{} ({})", watershed_land(study, &land.land).0, hectares(area(land))))
+            .map(|land| format!("{} ({})", watershed_land_name(study, &land.land), hectares(area(land))))
             .collect();
         if !listed.is_empty() {
             lines.push(format!("  {} {words}: {}", counted(listed.len(), "land", "lands"), listed.join(", ")));

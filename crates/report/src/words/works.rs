@@ -1,11 +1,10 @@
 //! What carries water over somebody's land, who may do maintenance on it and who is notified first.
 
-use fallwright_network::{Carrier, Destination, End, Feature, Party, Trace};
+use fallwright_network::{Carrier, Feature, Party, Trace};
 use fallwright_units::StructureKind;
 
 use fallwright_study::Study;
 
-use super::lands::party_id;
 use super::sources::marked;
 
 /// Common practice, no source; what a class of the profile says comes before.
@@ -59,44 +58,6 @@ fn carried_by(study: &Study, feature: Feature) -> &str {
             StructureKind::Pipe => "pipe",
         },
     }
-}
-
-/// Class, id and name of an outlet.
-pub fn outlet_words(study: &Study, outlet: Feature) -> String {
-    let class = study.feature_class(outlet);
-    let label = study.inputs.profile.class(class).map_or(class, |class| &class.label);
-    let name = study.feature_name(outlet).map_or_else(String::new, |name| format!(" ({name})"));
-    format!("{label} {}{name}", study.setting.feature_id(outlet))
-}
-
-/// What water does that meets no lawful outlet.
-pub fn end_words(end: Option<End>) -> &'static str {
-    match end {
-        Some(End::Hole) => "runs into a hole in the elevation",
-        Some(End::KeptDepression) => "ends in a real depression",
-        Some(End::Edge) | None => "leaves the elevation data without having met a lawful outlet",
-    }
-}
-
-/// The outlet, or what the water does instead.
-pub fn destination_words(study: &Study, destination: Destination) -> String {
-    match destination {
-        Destination::Outlet(outlet) => outlet_words(study, outlet),
-        Destination::End(end) => end_words(Some(end)).to_owned(),
-    }
-}
-
-/// A land with its owner.
-pub fn land_words(study: &Study, party: Party) -> String {
-    match party {
-        Party::Parcel(_) => format!("{} ({})", party_id(study, party), owner_words(study, party)),
-        Party::Road => "a road".to_owned(),
-        Party::Unowned => "nobody in the parcel layer".to_owned(),
-    }
-}
-
-pub fn owner_words(study: &Study, party: Party) -> &str {
-    study.party_owner(party).unwrap_or("owner not given")
 }
 
 /// What the outlet of a path is, and who maintains it.

@@ -141,7 +141,7 @@ function fromPlace(water) {
   list.append(make("li", {}, make("span", { class: "end diamond" }), " ", make("strong", {}, water.to), `, after ${metres(water.metres)}`));
   const [east, north] = [DATA.corner[0] + water.east, DATA.corner[1] + water.north].map((value) => value.toFixed(1));
   return [
-    make("p", { class: "lead" }, sentence("The water from this place", water.own, water.lands, water.to, !water.to.startsWith("leaves") && !water.to.startsWith("runs") && !water.to.startsWith("ends"))),
+    make("p", { class: "lead" }, sentence("The water from this place", water.own, water.lands, water.to, water.hasOutlet)),
     list,
     make("p", { id: "place" }, `Worked out for the point ${east} E, ${north} N (${DATA.furniture.crs}), the nearest of a grid of ${DATA.click.step_m[0].toFixed(1)} m. The first part of the line, with long dashes, is only drawn straight.`),
   ];

@@ -4,7 +4,7 @@ const DATA = read("data");
 const PALETTE = read("palette");
 const STYLE = Object.fromEntries(PALETTE.standings.map((style) => [style.id, style]));
 const LINE = Object.fromEntries(PALETTE.lines.map((style) => [style.id, style]));
-const ROAD = -1, UNOWNED = -2;
+const ROAD = -1, UNOWNED = -2, OUTLET = -3;
 
 // Flat whole decimetres, each after the first a difference, as [north, east] metres.
 function unpack(flat) {
@@ -126,7 +126,7 @@ function waterAt(north, east) {
   if (entry === 0) return null;
   const lands = [];
   let [land, next] = grid.entries[entry - 1];
-  while (land !== -3) {
+  while (land >= UNOWNED) {
     lands.push(land);
     [land, next] = grid.entries[next];
   }
@@ -137,6 +137,7 @@ function waterAt(north, east) {
     own: planes(1, cell) - 3,
     lands,
     to: DATA.texts[next],
+    hasOutlet: land === OUTLET,
     metres: planes(4, cell),
     path: line < 0 ? [] : pathFrom(line, planes(3, cell) / 65535),
   };

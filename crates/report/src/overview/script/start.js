@@ -35,7 +35,7 @@ function press(north, east) {
   if (parcel) return choose(parcel, { water, focus: false });
   if (water) {
     drawWater(water, null);
-    answer.replaceChildren(make("h2", {}, water.own === ROAD ? "A road" : "Land in no parcel"), ...fromPlace(water));
+    answer.replaceChildren(make("h2", {}, capitalised(landName(water.own))), ...fromPlace(water));
   } else {
     clearChosen();
     answer.replaceChildren(make("h2", {}, "No elevation here"), make("p", {}, "The data do not say where water goes from this place."));

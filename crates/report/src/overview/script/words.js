@@ -23,11 +23,12 @@ function makeSvg(name, attributes = {}, ...children) {
 }
 
 function landName(position) {
-  if (position === ROAD) return "a road";
-  if (position === UNOWNED) return "land that is in no parcel";
+  if (position < 0) return DATA.other_lands[-1 - position];
   const parcel = DATA.parcels[position];
-  return parcel.owner || `the owner of ${parcel.id}`;
+  return parcel.owner || `the owner of parcel ${parcel.id}`;
 }
+
+const capitalised = (words) => words[0].toUpperCase() + words.slice(1);
 
 function landButton(position) {
   if (position < 0) return landName(position);
@@ -47,8 +48,8 @@ function sentence(whose, own, lands, to, hasOutlet) {
   const names = [];
   if (owned.length > 3) names.push(counted(owned.length, "other parcel", "other parcels"));
   else names.push(...each(owned.map((land) => `the land of ${landName(land)}`)));
-  if (others.includes(ROAD)) names.push("a road");
-  if (others.includes(UNOWNED)) names.push("land in no parcel");
+  if (others.includes(ROAD)) names.push(landName(ROAD));
+  if (others.includes(UNOWNED)) names.push(landName(UNOWNED));
   const list = names.length > 1 ? `${names.slice(0, -1).join(", ")} and ${names[names.length - 1]}` : names[0];
   return `${whose} crosses ${list}, then ${end}.`;
 }
