@@ -152,7 +152,8 @@ impl<'a> Table<'a> {
             }
         };
         if !range.holds(number) {
-            self.note(key, value.to_string(), range.words(), "correct the number");
+            let found = if value.is_float() && number.is_finite() { format!("{number:?}") } else { value.to_string() };
+            self.note(key, found, range.words(), "correct the number");
             return None;
         }
         Some(number)

@@ -435,13 +435,14 @@ fn a_pipe_is_no_case_file() {
 
 #[test]
 fn numbers_beyond_any_use_are_refused() {
+    const ELEVATION: &str = "[terrain]\nelevation = [\"dem.tif\"]\n";
     for (table, key) in [("terrain", "longest_cut_m"), ("terrain", "rmse_z_m"), ("rules", "abut_tolerance_m")] {
         for value in ["1e300", "inf", "nan", "-0.1"] {
-            let others = if table == "terrain" { "" } else { "[terrain]\nelevation = \"dem.tif\"\n" };
-            let elevation = if table == "terrain" { "elevation = \"dem.tif\"\n" } else { "" };
-            let problems = read(&format!("{others}[{table}]\n{elevation}{key} = {value}\n")).unwrap_err();
+            let head = if table == "terrain" { String::new() } else { format!("[{table}]\n") };
+            let problems = read(&format!("{ELEVATION}{head}{key} = {value}\n")).unwrap_err();
             assert_eq!(problems.len(), 1, "{problems:?}");
             assert_eq!(problems[0].at, Some(At::Key(format!("{table}.{key}"))), "{value}");
+            assert_eq!(problems[0].found, value);
         }
     }
 }
