@@ -28,8 +28,9 @@ use fallwright_geodata::{
 };
 use fallwright_hydraulics::Defaults;
 use fallwright_law::Profile;
-use fallwright_units::{Frame, Raster, VerticalUnit};
+use fallwright_units::{Frame, MappedStructureIx, ParcelIx, Raster, VerticalUnit, WaterwayIx};
 use geo::MultiPolygon;
+use typed_index_collections::{TiSlice, TiVec};
 
 pub use areas::{Field, TiledArea};
 pub use levels::{Level, LevelKind, LevelPlace, StructureEnd};
@@ -72,11 +73,11 @@ pub struct Inputs {
     pub vertical_unit: VerticalUnit,
     pub ground: Arc<Raster<f32>>,
     /// In the order of their ids.
-    pub parcels: Vec<Parcel>,
+    pub parcels: TiVec<ParcelIx, Parcel>,
     pub slivers: Vec<Sliver>,
     pub fields: Vec<Field>,
-    pub waterways: Vec<MappedWaterway>,
-    pub structures: Vec<MappedStructure>,
+    pub waterways: TiVec<WaterwayIx, MappedWaterway>,
+    pub structures: TiVec<MappedStructureIx, MappedStructure>,
     pub tiled: Vec<TiledArea>,
     pub schedules: Vec<Schedule>,
     pub roads: Vec<MultiPolygon<f64>>,
@@ -214,11 +215,11 @@ fn read_profile(case: &CaseFile) -> Result<Profile, Vec<Problem>> {
 }
 
 struct Layers {
-    parcels: Vec<Parcel>,
+    parcels: TiVec<ParcelIx, Parcel>,
     slivers: Vec<Sliver>,
     fields: Vec<Field>,
-    waterways: Vec<MappedWaterway>,
-    structures: Vec<MappedStructure>,
+    waterways: TiVec<WaterwayIx, MappedWaterway>,
+    structures: TiVec<MappedStructureIx, MappedStructure>,
     tiled: Vec<TiledArea>,
     schedules: Vec<Schedule>,
     roads: Vec<MultiPolygon<f64>>,
@@ -264,7 +265,7 @@ fn read_layers(case: &CaseFile, elevation: &ElevationDescription, profile: &Prof
     let levels = levels::read(&mut reading, &case.levels, &waterways, &structures);
     let soils = case.soils.as_ref().map(|table| soils::read(&mut reading, table)).unwrap_or_default();
     let Reading { mut problems, notes, .. } = reading;
-    problems.extend(pipe_loops::loops(&structures));
+    problems.extend(pipe_loops::loops(&structures.raw));
     let sections = sections::read(&case.sections, &waterways, &levels, &mut problems);
     let rainfall = case.rainfall.as_ref().map(|table| rainfall::read(table, &mut problems)).unwrap_or_default();
     Layers {
@@ -342,11 +343,11 @@ pub fn no_land(heights: &[f32], file: &str) -> Option<Problem> {
     Some(Problem::in_file(file, format!("a height of {height} m"), "heights of land, -500 m to 9000 m", hint))
 }
 
-/// The position of each id in a list, of several the first.
-fn positions<'a>(ids: impl Iterator<Item = &'a str>) -> BTreeMap<&'a str, usize> {
+/// The position of each structure by its id, of several with one id the first.
+fn structures_by_id(structures: &TiSlice<MappedStructureIx, MappedStructure>) -> BTreeMap<&str, MappedStructureIx> {
     let mut positions = BTreeMap::new();
-    for (position, id) in ids.enumerate() {
-        positions.entry(id).or_insert(position);
+    for (position, structure) in structures.iter_enumerated() {
+        positions.entry(structure.id.as_str()).or_insert(position);
     }
     positions
 }

@@ -1,5 +1,6 @@
 //! What lies between a parcel and water: others' land that cuts it off.
 
+use fallwright_units::ParcelIx;
 use geo::{
     BooleanOps, BoundingRect, Contains, Coord, Euclidean, Length, LineString, MultiLineString, MultiPolygon, Point,
 };
@@ -7,12 +8,12 @@ use rstar::{
     AABB, RTree,
     primitives::{GeomWithData, Rectangle},
 };
+use typed_index_collections::TiSlice;
 
 /// Land that somebody owns.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Land {
-    /// Position in the list of parcels.
-    Parcel(usize),
+    Parcel(ParcelIx),
     /// Position in the list of roads.
     Road(usize),
 }
@@ -27,9 +28,9 @@ pub struct Between {
 
 /// All parcels and roads, found by place.
 pub struct Lands<'a> {
-    pub(crate) parcels: &'a [MultiPolygon<f64>],
+    pub(crate) parcels: &'a TiSlice<ParcelIx, MultiPolygon<f64>>,
     roads: &'a [MultiPolygon<f64>],
-    holdings: &'a [usize],
+    holdings: &'a TiSlice<ParcelIx, usize>,
     tree: RTree<GeomWithData<Rectangle<[f64; 2]>, Land>>,
 }
 
@@ -37,15 +38,18 @@ impl<'a> Lands<'a> {
     /// `holdings` numbers the owner of each parcel; parcels with the same number are one owner's.
     ///
     /// *Complexity*: O(n log n).
-    pub fn new(parcels: &'a [MultiPolygon<f64>], roads: &'a [MultiPolygon<f64>], holdings: &'a [usize]) -> Self {
+    pub fn new(
+        parcels: &'a TiSlice<ParcelIx, MultiPolygon<f64>>,
+        roads: &'a [MultiPolygon<f64>],
+        holdings: &'a TiSlice<ParcelIx, usize>,
+    ) -> Self {
         let bounded = |(land, shape): (Land, &MultiPolygon<f64>)| {
             let bounds = shape.bounding_rect()?;
             let corners = Rectangle::from_corners(bounds.min().into(), bounds.max().into());
             Some(GeomWithData::new(corners, land))
         };
-        let numbered = |of: fn(usize) -> Land| move |(position, shape)| (of(position), shape);
-        let all = parcels.iter().enumerate().map(numbered(Land::Parcel));
-        let all = all.chain(roads.iter().enumerate().map(numbered(Land::Road)));
+        let all = parcels.iter_enumerated().map(|(position, shape)| (Land::Parcel(position), shape));
+        let all = all.chain(roads.iter().enumerate().map(|(position, shape)| (Land::Road(position), shape)));
         Self { parcels, roads, holdings, tree: RTree::bulk_load(all.filter_map(bounded).collect()) }
     }
 
@@ -55,7 +59,7 @@ impl<'a> Lands<'a> {
     /// runs and not between (our choice). Land of the parcel's own holder does not count.
     ///
     /// *Complexity*: O(log n) plus the edges of the lands near by.
-    pub fn between(&self, parcel: usize, shore: Coord<f64>, water: Coord<f64>) -> Option<Between> {
+    pub fn between(&self, parcel: ParcelIx, shore: Coord<f64>, water: Coord<f64>) -> Option<Between> {
         let low = [shore.x.min(water.x), shore.y.min(water.y)];
         let high = [shore.x.max(water.x), shore.y.max(water.y)];
         let way = MultiLineString::new(vec![LineString::new(vec![shore, water])]);
@@ -71,7 +75,7 @@ impl<'a> Lands<'a> {
         if shore == water { None } else { others.filter_map(width).max_by(wider) }
     }
 
-    fn is_own(&self, parcel: usize, land: Land) -> bool {
+    fn is_own(&self, parcel: ParcelIx, land: Land) -> bool {
         matches!(land, Land::Parcel(other) if self.holdings[other] == self.holdings[parcel])
     }
 
@@ -89,6 +93,7 @@ const SLIVER_M: f64 = 0.01;
 #[cfg(test)]
 mod tests {
     use geo_types::Rect;
+    use typed_index_collections::TiVec;
 
     use super::*;
 
@@ -98,21 +103,22 @@ mod tests {
 
     /// The parcel lies from 0 to 100 m east; what lies between its east line and water at `water` m.
     fn check(others: &[(f64, f64)], roads: &[(f64, f64)], water: f64, expected: Option<(Land, f64)>) {
-        let parcels: Vec<_> = [(0.0, 100.0)].iter().chain(others).map(|&(west, east)| strip(west, east)).collect();
+        let parcels: TiVec<ParcelIx, _> =
+            [(0.0, 100.0)].iter().chain(others).map(|&(west, east)| strip(west, east)).collect();
         let roads: Vec<_> = roads.iter().map(|&(west, east)| strip(west, east)).collect();
-        let holdings: Vec<usize> = (0..parcels.len()).collect();
+        let holdings: TiVec<ParcelIx, usize> = (0..parcels.len()).collect();
         let lands = Lands::new(&parcels, &roads, &holdings);
-        let found = lands.between(0, Coord { x: 100.0, y: 50.0 }, Coord { x: water, y: 50.0 });
+        let found = lands.between(ParcelIx(0), Coord { x: 100.0, y: 50.0 }, Coord { x: water, y: 50.0 });
         let found = found.map(|between| (between.land, (between.width_m * 1e6).round() / 1e6));
         assert_eq!(found, expected);
     }
 
     #[test]
     fn a_strip_between_cuts_off() {
-        check(&[(100.0, 101.0)], &[], 101.5, Some((Land::Parcel(1), 1.0)));
-        check(&[(100.0, 101.0)], &[], 101.0, Some((Land::Parcel(1), 1.0)));
+        check(&[(100.0, 101.0)], &[], 101.5, Some((Land::Parcel(ParcelIx(1)), 1.0)));
+        check(&[(100.0, 101.0)], &[], 101.0, Some((Land::Parcel(ParcelIx(1)), 1.0)));
         check(&[], &[(100.0, 101.5)], 101.7, Some((Land::Road(0), 1.5)));
-        check(&[(100.0, 100.3), (100.3, 101.0)], &[], 101.0, Some((Land::Parcel(2), 0.7)));
+        check(&[(100.0, 100.3), (100.3, 101.0)], &[], 101.0, Some((Land::Parcel(ParcelIx(2)), 0.7)));
     }
 
     #[test]
@@ -130,8 +136,8 @@ mod tests {
 
     #[test]
     fn the_holders_own_strip_is_not_anothers() {
-        let parcels = [strip(0.0, 100.0), strip(100.0, 101.0)];
-        let lands = Lands::new(&parcels, &[], &[7, 7]);
-        assert_eq!(lands.between(0, Coord { x: 100.0, y: 50.0 }, Coord { x: 101.0, y: 50.0 }), None);
+        let parcels = TiVec::from(vec![strip(0.0, 100.0), strip(100.0, 101.0)]);
+        let lands = Lands::new(&parcels, &[], TiSlice::from_ref(&[7, 7]));
+        assert_eq!(lands.between(ParcelIx(0), Coord { x: 100.0, y: 50.0 }, Coord { x: 101.0, y: 50.0 }), None);
     }
 }

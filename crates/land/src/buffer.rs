@@ -1,19 +1,20 @@
 //! Strips along waterways, from the top of bank, by parcel.
 
+use fallwright_units::ParcelIx;
 use geo::algorithm::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{Area, BooleanOps, BoundingRect, Buffer, MultiPolygon};
 use rayon::prelude::*;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
+use typed_index_collections::TiSlice;
 
-use crate::Bed;
+use crate::{Bed, BedIx};
 
 /// The part of a waterway's strip that lies on one parcel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Strip {
-    /// Positions in the two lists.
-    pub parcel: usize,
-    pub waterway: usize,
+    pub parcel: ParcelIx,
+    pub bed: BedIx,
     pub shape: MultiPolygon<f64>,
 }
 
@@ -23,23 +24,24 @@ pub struct Strip {
 /// The strip ends square where the waterway's line ends.
 ///
 /// *Units*: metres. *Complexity*: O(log p) a waterway for p parcels, plus the overlay with each parcel near it; parallel.
-pub fn strips(parcels: &[MultiPolygon<f64>], waterways: &[Bed], width_m: f64) -> Vec<Strip> {
-    let boxes = parcels.iter().enumerate().filter_map(|(parcel, polygon)| {
+pub fn strips(parcels: &TiSlice<ParcelIx, MultiPolygon<f64>>, beds: &TiSlice<BedIx, Bed>, width_m: f64) -> Vec<Strip> {
+    let boxes = parcels.iter_enumerated().filter_map(|(parcel, polygon)| {
         let bounds = polygon.bounding_rect()?;
         let corners = [bounds.min(), bounds.max()].map(|corner| [corner.x, corner.y]);
         Some(GeomWithData::new(Rectangle::from_corners(corners[0], corners[1]), parcel))
     });
     let tree = RTree::bulk_load(boxes.collect());
-    let on_parcels = |(waterway, bed): (usize, &Bed)| {
+    let on_parcels = |(position, bed): (usize, &Bed)| {
         let strip = strip(bed, width_m);
         let Some(bounds) = strip.bounding_rect() else { return Vec::new() };
         let near = AABB::from_corners([bounds.min().x, bounds.min().y], [bounds.max().x, bounds.max().y]);
-        let mut near: Vec<usize> = tree.locate_in_envelope_intersecting(near).map(|found| found.data).collect();
+        let mut near: Vec<ParcelIx> = tree.locate_in_envelope_intersecting(near).map(|found| found.data).collect();
         near.sort_unstable();
-        let on_parcel = |parcel: usize| Strip { parcel, waterway, shape: parcels[parcel].intersection(&strip) };
+        let on_parcel =
+            |parcel: ParcelIx| Strip { parcel, bed: BedIx(position), shape: parcels[parcel].intersection(&strip) };
         near.into_iter().map(on_parcel).filter(|strip| strip.shape.unsigned_area() > 0.0).collect()
     };
-    waterways.par_iter().enumerate().flat_map_iter(on_parcels).collect()
+    beds.raw.par_iter().enumerate().flat_map_iter(on_parcels).collect()
 }
 
 fn strip((lines, bed_m): &Bed, width_m: f64) -> MultiPolygon<f64> {
@@ -70,10 +72,11 @@ mod tests {
         let drain = MultiLineString::new(vec![LineString::from(vec![(50.0, 100.0), (50.0, 0.0)])]);
         let parcels =
             [rectangle(0.0, 0.0, 48.0, 80.0), rectangle(48.0, 0.0, 90.0, 100.0), rectangle(90.0, 0.0, 99.0, 9.0)];
-        let found: Vec<(usize, f64)> = strips(&parcels, &[(drain, bed_m)], width_m)
-            .iter()
-            .map(|strip| (strip.parcel, (strip.shape.unsigned_area() * 1e6).round() / 1e6))
-            .collect();
+        let found: Vec<(usize, f64)> =
+            strips(TiSlice::from_ref(&parcels), TiSlice::from_ref(&[(drain, bed_m)]), width_m)
+                .iter()
+                .map(|strip| (strip.parcel.into(), (strip.shape.unsigned_area() * 1e6).round() / 1e6))
+                .collect();
         assert_eq!(found, expected);
     }
 
@@ -89,7 +92,8 @@ mod tests {
     fn nothing_of_the_strip_crosses_the_bed_at_the_end_of_a_slanting_line() {
         let (from, to) = ((10.1, 90.3), (31.7, 20.9));
         let drain = MultiLineString::new(vec![LineString::from(vec![from, to])]);
-        let found = strips(&[rectangle(0.0, 0.0, 99.0, 99.0)], &[(drain, 4.0)], 3.0);
+        let found =
+            strips(TiSlice::from_ref(&[rectangle(0.0, 0.0, 99.0, 99.0)]), TiSlice::from_ref(&[(drain, 4.0)]), 3.0);
         let length = f64::hypot(to.0 - from.0, to.1 - from.1);
         let around: f64 = found[0].shape.iter().map(|side| Euclidean.length(side.exterior())).sum();
         assert_eq!(found[0].shape.0.len(), 2);

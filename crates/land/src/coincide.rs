@@ -1,16 +1,17 @@
 //! Lines that run along one another: one channel drawn twice, in two layers.
 
+use fallwright_units::WaterwayIx;
 use geo::{BoundingRect, Coord, Distance, Euclidean, Line, LineString, MultiLineString, Point};
 use rstar::{
     AABB, RTree,
     primitives::{GeomWithData, Rectangle},
 };
 
-/// A stretch of a line, and which other line it runs along, if any.
+/// A stretch of a waterway's line, and which other waterway it runs along, if any.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Stretch {
     pub line: LineString<f64>,
-    pub along: Option<usize>,
+    pub along: Option<WaterwayIx>,
 }
 
 /// A line runs along another only where it does so for this many times the distance that counts as together: where two
@@ -28,19 +29,19 @@ pub struct Courses {
 #[derive(Clone, Copy)]
 struct Piece {
     line: Line<f64>,
-    position: usize,
+    waterway: WaterwayIx,
     half_width_m: f64,
     added: usize,
 }
 
 impl Courses {
-    /// Adds a line under a position of the caller's; lines added earlier come before it.
-    pub fn add(&mut self, position: usize, lines: &MultiLineString<f64>, width_m: f64) {
+    /// Adds the lines of a waterway; those added earlier come before it.
+    pub fn add(&mut self, waterway: WaterwayIx, lines: &MultiLineString<f64>, width_m: f64) {
         let half_width_m = width_m / 2.0;
         for line in lines.iter().flat_map(LineString::lines) {
             let bounds = line.bounding_rect();
             let corners = Rectangle::from_corners(bounds.min().into(), bounds.max().into());
-            let piece = Piece { line, position, half_width_m, added: self.added };
+            let piece = Piece { line, waterway, half_width_m, added: self.added };
             self.tree.insert(GeomWithData::new(corners, piece));
         }
         self.widest_half_m = self.widest_half_m.max(half_width_m);
@@ -53,7 +54,7 @@ impl Courses {
     /// *Units*: metres. *Complexity*: O(log n) a sample; samples lie at most `near_m` apart.
     pub fn stretches(&self, line: &LineString<f64>, width_m: f64, near_m: f64) -> Vec<Stretch> {
         let samples: Vec<Sample> = sampled(line, near_m).map(|at| self.sample(at, width_m / 2.0, near_m)).collect();
-        let mut along: Vec<Option<usize>> = samples.iter().map(|sample| sample.along).collect();
+        let mut along: Vec<Option<WaterwayIx>> = samples.iter().map(|sample| sample.along).collect();
         let short = |run: &[Sample], together_m: f64| length(run) < TIMES_THE_DISTANCE * together_m;
         // Crossings and junctions first, then gaps.
         for (from, to) in runs(&along) {
@@ -79,14 +80,14 @@ impl Courses {
         let near = self.tree.locate_in_envelope_intersecting(window).map(|found| found.data);
         let near = near.filter(|piece| Euclidean.distance(&Point::from(at), &piece.line) <= within(piece));
         let first = near.min_by_key(|piece| piece.added);
-        Sample { at, along: first.map(|piece| piece.position), within_m: first.map_or(0.0, |piece| within(&piece)) }
+        Sample { at, along: first.map(|piece| piece.waterway), within_m: first.map_or(0.0, |piece| within(&piece)) }
     }
 }
 
 #[derive(Clone, Copy)]
 struct Sample {
     at: Coord<f64>,
-    along: Option<usize>,
+    along: Option<WaterwayIx>,
     within_m: f64,
 }
 
@@ -100,7 +101,7 @@ fn sampled(line: &LineString<f64>, spacing: f64) -> impl Iterator<Item = Coord<f
 }
 
 /// Ranges of equal neighbours.
-fn runs(along: &[Option<usize>]) -> Vec<(usize, usize)> {
+fn runs(along: &[Option<WaterwayIx>]) -> Vec<(usize, usize)> {
     let mut from = 0;
     let ends = along.chunk_by(|a, b| a == b).map(|run| {
         from += run.len();
@@ -114,7 +115,7 @@ fn length(samples: &[Sample]) -> f64 {
 }
 
 /// Each stretch begins where the one before ends.
-fn stretched(samples: &[Sample], along: &[Option<usize>]) -> Vec<Stretch> {
+fn stretched(samples: &[Sample], along: &[Option<WaterwayIx>]) -> Vec<Stretch> {
     let with_start = |(from, to): (usize, usize)| {
         let points = samples[from.saturating_sub(1)..to].iter().map(|sample| sample.at);
         Stretch { line: LineString::new(points.collect()), along: along[from] }
@@ -133,12 +134,12 @@ mod tests {
     /// The creek runs east along y = 0; together within 2 m. Lengths of the stretches, and whether along the creek.
     fn check(line: &[(f64, f64)], expected: &[(f64, bool)]) {
         let mut courses = Courses::default();
-        courses.add(7, &lines(&[(0.0, 0.0), (1000.0, 0.0)]), 0.0);
+        courses.add(WaterwayIx(7), &lines(&[(0.0, 0.0), (1000.0, 0.0)]), 0.0);
         let found = courses.stretches(&LineString::from(line.to_vec()), 0.0, 2.0);
         let measured: Vec<(f64, bool)> = found
             .iter()
             .map(|stretch| {
-                assert!(stretch.along.is_none_or(|along| along == 7));
+                assert!(stretch.along.is_none_or(|along| along == WaterwayIx(7)));
                 let length = stretch.line.lines().map(|edge| edge.dx().hypot(edge.dy())).sum();
                 (length, stretch.along.is_some())
             })
@@ -178,8 +179,8 @@ mod tests {
     #[test]
     fn half_of_the_wider_ones_width_is_together() {
         let mut courses = Courses::default();
-        courses.add(0, &lines(&[(0.0, 0.0), (1000.0, 0.0)]), 10.0);
+        courses.add(WaterwayIx(0), &lines(&[(0.0, 0.0), (1000.0, 0.0)]), 10.0);
         let beside = LineString::from(vec![(0.0, 4.5), (1000.0, 4.5)]);
-        assert_eq!(courses.stretches(&beside, 0.0, 2.0)[0].along, Some(0));
+        assert_eq!(courses.stretches(&beside, 0.0, 2.0)[0].along, Some(WaterwayIx(0)));
     }
 }

@@ -1,5 +1,6 @@
 //! How parcels abut waterways.
 
+use fallwright_units::{ParcelIx, position};
 use geo::{
     BoundingRect, Closest, ClosestPoint, Coord, Distance, Euclidean, LineString, MultiLineString, MultiPoint,
     MultiPolygon, Point,
@@ -9,15 +10,15 @@ use rstar::{
     AABB, RTree,
     primitives::{GeomWithData, Rectangle},
 };
+use typed_index_collections::TiSlice;
 
 use crate::{Between, Lands};
 
 /// One parcel beside one waterway.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Abutting {
-    /// Positions in the two lists.
-    pub parcel: usize,
-    pub waterway: usize,
+    pub parcel: ParcelIx,
+    pub bed: BedIx,
     /// From the parcel to the nearest bank; 0 where the waterway enters the parcel.
     pub distance_m: f64,
     /// Length of the waterway within `near_m` of the parcel, nothing of others' between; touches at a point left out.
@@ -32,6 +33,11 @@ pub struct Abutting {
 /// A waterway's centre line and its width from bank to bank where known (0 where not).
 pub type Bed = (MultiLineString<f64>, f64);
 
+position!(
+    /// A bed's position among those that are asked about.
+    BedIx
+);
+
 /// Every parcel and waterway whose bank is within `reach_m` of each other, in the order of their positions.
 ///
 /// `length_m` counts the parts of the waterway whose bank is within `near_m`, sampled at every metre. A part from which the
@@ -39,13 +45,11 @@ pub type Bed = (MultiLineString<f64>, f64);
 /// narrow, does not abut (common practice, no source).
 ///
 /// *Units*: metres. *Complexity*: O(log n) a look-up plus the length of the waterways near each parcel; parallel.
-pub fn frontage(lands: &Lands, waterways: &[Bed], near_m: f64, reach_m: f64) -> Vec<Abutting> {
+pub fn frontage(lands: &Lands, beds: &TiSlice<BedIx, Bed>, near_m: f64, reach_m: f64) -> Vec<Abutting> {
     let tree = RTree::bulk_load(
-        waterways
-            .iter()
-            .enumerate()
-            .flat_map(|(waterway, (lines, width))| {
-                pieces(lines).enumerate().map(move |(number, piece)| (piece, (waterway, number), width / 2.0))
+        beds.iter_enumerated()
+            .flat_map(|(bed, (lines, width))| {
+                pieces(lines).enumerate().map(move |(number, piece)| (piece, (bed, number), width / 2.0))
             })
             .filter_map(|(piece, place, half)| {
                 let bounds = piece.bounding_rect()?;
@@ -57,6 +61,7 @@ pub fn frontage(lands: &Lands, waterways: &[Bed], near_m: f64, reach_m: f64) -> 
     );
     lands
         .parcels
+        .raw
         .par_iter()
         .enumerate()
         .flat_map_iter(|(parcel, polygon)| {
@@ -70,16 +75,16 @@ pub fn frontage(lands: &Lands, waterways: &[Bed], near_m: f64, reach_m: f64) -> 
             near.sort_by_key(|&(place, _)| place);
             near.chunk_by(|a, b| a.0.0 == b.0.0)
                 .filter_map(|group| {
-                    let half_width = waterways[group[0].0.0].1 / 2.0;
-                    abutting(lands, parcel, group, (near_m + half_width, reach_m + half_width), half_width)
+                    let half_width = beds[group[0].0.0].1 / 2.0;
+                    abutting(lands, ParcelIx(parcel), group, (near_m + half_width, reach_m + half_width), half_width)
                 })
                 .collect::<Vec<_>>()
         })
         .collect()
 }
 
-/// A waterway, and the number of a straight piece of it.
-type Place = (usize, usize);
+/// A waterway's bed, and the number of a straight piece of it.
+type Place = (BedIx, usize);
 
 fn pieces(lines: &MultiLineString<f64>) -> impl Iterator<Item = LineString<f64>> + '_ {
     lines.iter().flat_map(LineString::lines).map(|edge| LineString::new(vec![edge.start, edge.end]))
@@ -88,7 +93,7 @@ fn pieces(lines: &MultiLineString<f64>) -> impl Iterator<Item = LineString<f64>>
 /// `near_m` and `reach_m` are from the centre line.
 fn abutting(
     lands: &Lands,
-    parcel: usize,
+    parcel: ParcelIx,
     group: &[(Place, &LineString<f64>)],
     (near_m, reach_m): (f64, f64),
     half_width: f64,
@@ -112,7 +117,7 @@ fn abutting(
     let cut_off_by = nearest_closed.or(closest).filter(|_| none_open).and_then(between);
     Some(Abutting {
         parcel,
-        waterway: group[0].0.0,
+        bed: group[0].0.0,
         distance_m: (nearest - half_width).max(0.0),
         length_m,
         at_a_point: none_open && cut_off_by.is_none() && nearest <= near_m,
@@ -167,6 +172,7 @@ fn extent(run: &[Beside]) -> f64 {
 #[cfg(test)]
 mod tests {
     use geo_types::Rect;
+    use typed_index_collections::TiVec;
 
     use super::*;
     use crate::Land;
@@ -182,10 +188,11 @@ mod tests {
         line: &[(f64, f64)],
         width: f64,
     ) -> Option<Abutting> {
-        let holdings: Vec<usize> = (0..lots.len()).collect();
+        let holdings: TiVec<ParcelIx, usize> = (0..lots.len()).collect();
         let bed = (MultiLineString::new(vec![LineString::from(line.to_vec())]), width);
-        let found = frontage(&Lands::new(lots, roads, &holdings), &[bed], 2.0, 4.0);
-        found.into_iter().find(|found| found.parcel == 0)
+        let found =
+            frontage(&Lands::new(TiSlice::from_ref(lots), roads, &holdings), TiSlice::from_ref(&[bed]), 2.0, 4.0);
+        found.into_iter().find(|found| found.parcel == ParcelIx(0))
     }
 
     fn check(line: &[(f64, f64)], width: f64, expected: Option<(f64, f64)>) {
@@ -213,7 +220,10 @@ mod tests {
         let (own, creek) = (lot(0.0, 0.0, 100.0, 100.0), [(101.5, 0.0), (101.5, 100.0)]);
         let strip = lot(100.0, 0.0, 101.0, 100.0);
         let by_parcel = measured(&[own.clone(), strip.clone()], &[], &creek, 0.0).unwrap();
-        assert_eq!((by_parcel.length_m, by_parcel.cut_off_by.map(|by| by.land)), (0.0, Some(Land::Parcel(1))));
+        assert_eq!(
+            (by_parcel.length_m, by_parcel.cut_off_by.map(|by| by.land)),
+            (0.0, Some(Land::Parcel(ParcelIx(1))))
+        );
         let by_road = measured(&[own], &[strip], &creek, 0.0).unwrap();
         assert_eq!((by_road.length_m, by_road.cut_off_by.map(|by| by.land)), (0.0, Some(Land::Road(0))));
     }
@@ -223,7 +233,7 @@ mod tests {
         let lots = [lot(1.5, 20.0, 100.0, 100.0), lot(0.0, 20.0, 1.5, 100.0)];
         let found = measured(&lots, &[], &[(0.0, 0.0), (0.0, 120.0)], 0.0).unwrap();
         assert_eq!((found.length_m, found.at_a_point), (0.0, false));
-        assert_eq!(found.cut_off_by.map(|by| by.land), Some(Land::Parcel(1)));
+        assert_eq!(found.cut_off_by.map(|by| by.land), Some(Land::Parcel(ParcelIx(1))));
     }
 
     #[test]

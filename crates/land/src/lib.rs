@@ -20,7 +20,7 @@ pub use between::{Between, Land, Lands};
 pub use buffer::{Strip, strips};
 pub use coincide::{Courses, Stretch};
 pub use cover::{cells_inside, cover};
-pub use frontage::{Abutting, Bed, frontage};
+pub use frontage::{Abutting, Bed, BedIx, frontage};
 pub use gaps::close_gaps;
 pub use line_cells::cells_along;
 pub use overlap::{Overlap, mean_width, overlaps};

@@ -1,34 +1,33 @@
 //! Parcels that claim the same ground.
 
+use fallwright_units::ParcelIx;
 use geo::{Area, BooleanOps, BoundingRect, Euclidean, Length, MultiPolygon};
 use geo_types::Rect;
 use rayon::prelude::*;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
+use typed_index_collections::TiSlice;
 
-/// The ground that two polygons both claim.
+/// The ground that two parcels both claim.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Overlap {
-    /// Positions of the two polygons, the lower first.
-    pub first: usize,
-    pub second: usize,
+    /// The lower position first.
+    pub first: ParcelIx,
+    pub second: ParcelIx,
     pub square_metres: f64,
     /// Twice the area over the perimeter: for a long strip, its width.
     pub mean_width_m: f64,
 }
 
-/// Every pair of polygons that overlap, in the order of their positions.
+/// Every pair of parcels that overlap, in the order of their positions.
 ///
 /// *Units*: metres. *Assumptions*: valid polygons. *Complexity*: O(n log n) for the search plus the cost of intersecting
 /// neighbours, in parallel.
-pub fn overlaps(polygons: &[MultiPolygon<f64>]) -> Vec<Overlap> {
-    let boxes: Vec<_> = polygons
-        .iter()
-        .enumerate()
-        .filter_map(|(position, polygon)| Some((position, polygon.bounding_rect()?)))
-        .collect();
+pub fn overlaps(parcels: &TiSlice<ParcelIx, MultiPolygon<f64>>) -> Vec<Overlap> {
+    let boxes: Vec<_> =
+        parcels.iter_enumerated().filter_map(|(parcel, polygon)| Some((parcel, polygon.bounding_rect()?))).collect();
     let tree = RTree::bulk_load(
-        boxes.iter().map(|&(position, bounds)| GeomWithData::new(rectangle(bounds), position)).collect::<Vec<_>>(),
+        boxes.iter().map(|&(parcel, bounds)| GeomWithData::new(rectangle(bounds), parcel)).collect::<Vec<_>>(),
     );
     let mut found: Vec<Overlap> = boxes
         .par_iter()
@@ -36,7 +35,7 @@ pub fn overlaps(polygons: &[MultiPolygon<f64>]) -> Vec<Overlap> {
             tree.locate_in_envelope_intersecting(AABB::from_corners(bounds.min().into(), bounds.max().into()))
                 .map(|other| other.data)
                 .filter(move |&second| second > first)
-                .filter_map(move |second| overlap(polygons, first, second))
+                .filter_map(move |second| overlap(parcels, first, second))
         })
         .collect();
     found.sort_by_key(|overlap| (overlap.first, overlap.second));
@@ -47,10 +46,10 @@ fn rectangle(bounds: Rect<f64>) -> Rectangle<[f64; 2]> {
     Rectangle::from_corners(bounds.min().into(), bounds.max().into())
 }
 
-fn overlap(polygons: &[MultiPolygon<f64>], first: usize, second: usize) -> Option<Overlap> {
+fn overlap(parcels: &TiSlice<ParcelIx, MultiPolygon<f64>>, first: ParcelIx, second: ParcelIx) -> Option<Overlap> {
     /// Shared boundaries given to the millimetre leave crumbs of this size (our choice).
     const CRUMB_SQUARE_METRES: f64 = 0.1;
-    let common = polygons[first].intersection(&polygons[second]);
+    let common = parcels[first].intersection(&parcels[second]);
     let square_metres = common.unsigned_area();
     (square_metres > CRUMB_SQUARE_METRES).then(|| Overlap {
         first,
@@ -80,9 +79,14 @@ mod tests {
 
     #[test]
     fn overlapping_pairs_are_found_with_area_and_width() {
-        let found = overlaps(&[square(0.0, 100.0), square(99.0, 100.0), square(199.0, 100.0), square(500.0, 10.0)]);
+        let found = overlaps(TiSlice::from_ref(&[
+            square(0.0, 100.0),
+            square(99.0, 100.0),
+            square(199.0, 100.0),
+            square(500.0, 10.0),
+        ]));
         assert_eq!(found.len(), 1);
-        assert_eq!((found[0].first, found[0].second), (0, 1));
+        assert_eq!((found[0].first, found[0].second), (ParcelIx(0), ParcelIx(1)));
         assert!((found[0].square_metres - 100.0).abs() < 1e-6);
         // A strip of 1 m by 100 m: 2 · 100 / 202.
         assert!((found[0].mean_width_m - 200.0 / 202.0).abs() < 1e-9);
@@ -90,6 +94,6 @@ mod tests {
 
     #[test]
     fn neighbours_that_only_touch_do_not_overlap() {
-        assert!(overlaps(&[square(0.0, 100.0), square(100.0, 100.0)]).is_empty());
+        assert!(overlaps(TiSlice::from_ref(&[square(0.0, 100.0), square(100.0, 100.0)])).is_empty());
     }
 }

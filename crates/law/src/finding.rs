@@ -1,6 +1,6 @@
 //! What is found about one parcel.
 
-use fallwright_units::{Hectares, Metres, ParcelId};
+use fallwright_units::{Hectares, Metres, ParcelId, ShareIx};
 
 use crate::{Confidence, FieldCheck, Land, Measure, NextStep, OutletOnPath, Reason};
 
@@ -41,7 +41,7 @@ pub struct Finding {
 pub struct ShareFinding {
     pub share: u32,
     /// Position of the share in [`ParcelFacts::shares`](crate::ParcelFacts::shares), and so of its leaving point.
-    pub leaving_point: usize,
+    pub leaving_point: ShareIx,
     pub hectares: Hectares,
     pub standing: ShareStanding,
     /// Class that gives the right.

@@ -1,6 +1,6 @@
 //! The finding on one parcel.
 
-use fallwright_units::Hectares;
+use fallwright_units::{Hectares, ShareIx};
 
 use crate::allotment::Allotment;
 use crate::evidence::evidence;
@@ -152,14 +152,15 @@ fn undecided_as_a_whole(facts: &ParcelFacts, profile: &Profile) -> Option<Reason
 
 fn undecided_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], reason: Reason) -> Vec<Piece<'a>> {
     let shares = facts.shares.iter().zip(claims).enumerate();
-    shares.map(|(point, (share, claims))| Piece::undecided(point, share, claims, reason)).collect()
+    shares.map(|(position, (share, claims))| Piece::undecided(ShareIx(position), share, claims, reason)).collect()
 }
 
 fn pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profile: &Profile) -> Vec<Piece<'a>> {
     let shares: Vec<_> = facts.shares.iter().zip(claims.iter().map(Vec::as_slice)).collect();
     let mut allotment = Allotment::new(&shares, profile);
     let mut pieces = Vec::new();
-    for (leaving_point, (share, claims)) in shares.into_iter().enumerate() {
+    for (position, (share, claims)) in shares.into_iter().enumerate() {
+        let leaving_point = ShareIx(position);
         for (claim, hectares) in allotment.serve(share.hectares, claims) {
             let mut piece = match claim {
                 Some(claim) => Piece::with_right(leaving_point, share, claims, claim),

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_units::{Metres, ParcelId};
+use fallwright_units::{Metres, ParcelId, ShareIx};
 use proptest::prelude::*;
 
 use super::*;
@@ -773,7 +773,7 @@ proptest! {
         prop_assert!((total([found.right, found.acquire, found.undecided].iter()) - shares).abs() < 1e-9);
         prop_assert!((total(found.shares.iter().map(|share| &share.hectares)) - shares).abs() < 1e-9);
         for (point, share) in facts.shares.iter().enumerate() {
-            let records = found.shares.iter().filter(|record| record.leaving_point == point);
+            let records = found.shares.iter().filter(|record| record.leaving_point == ShareIx(point));
             prop_assert!((total(records.map(|record| &record.hectares)) - share.hectares.hectares()).abs() < 1e-9);
         }
         for record in &found.shares {

@@ -1,6 +1,6 @@
 //! The finding on one share: which of the features on its path give a right, and what becomes of the rest.
 
-use fallwright_units::{Hectares, Metres};
+use fallwright_units::{Hectares, Metres, ShareIx};
 
 use crate::provisions::{self, Met, Outcome, Right, touches};
 use crate::{
@@ -21,7 +21,7 @@ pub(crate) struct Claim<'a> {
 /// A share, or the part of one that has one standing.
 #[derive(Debug)]
 pub(crate) struct Piece<'a> {
-    pub(crate) leaving_point: usize,
+    pub(crate) leaving_point: ShareIx,
     pub(crate) share: &'a ShareFacts,
     pub(crate) claims: &'a [Claim<'a>],
     pub(crate) hectares: Hectares,
@@ -79,7 +79,7 @@ impl Claim<'_> {
 
 impl<'a> Piece<'a> {
     pub(crate) fn with_right(
-        leaving_point: usize,
+        leaving_point: ShareIx,
         share: &'a ShareFacts,
         claims: &'a [Claim<'a>],
         claim: &'a Claim<'a>,
@@ -95,7 +95,7 @@ impl<'a> Piece<'a> {
     }
 
     pub(crate) fn without_right(
-        leaving_point: usize,
+        leaving_point: ShareIx,
         share: &'a ShareFacts,
         claims: &'a [Claim<'a>],
         facts: &ParcelFacts,
@@ -117,7 +117,7 @@ impl<'a> Piece<'a> {
     }
 
     pub(crate) fn undecided(
-        leaving_point: usize,
+        leaving_point: ShareIx,
         share: &'a ShareFacts,
         claims: &'a [Claim<'a>],
         reason: Reason,

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use fallwright_units::Cell;
+use fallwright_units::{Cell, StructureIx};
 
 use crate::trace::{carrier_at, points_along};
 use crate::{Carrier, Party, Setting};
@@ -11,8 +11,7 @@ use crate::{Carrier, Party, Setting};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Stretch {
     Land(Party),
-    /// Position in the list of structures.
-    Structure(usize),
+    Structure(StructureIx),
 }
 
 /// Water of one party that comes to a place by one way.
@@ -77,7 +76,7 @@ pub fn arriving(setting: &Setting, is_place: impl Fn(Cell) -> bool) -> Arriving 
 }
 
 /// The lands above a structure between its ends.
-pub fn lands_above(setting: &Setting, structure: usize) -> BTreeSet<Party> {
+pub fn lands_above(setting: &Setting, structure: StructureIx) -> BTreeSet<Party> {
     let link = setting.structures[structure].link;
     let points = points_along(setting, link.inlet, link.outlet);
     points.filter_map(|(_, point)| setting.frame().cell_at(point)).map(|cell| setting.parties.of(cell)).collect()

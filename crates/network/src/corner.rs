@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use fallwright_terrain::Flow;
-use fallwright_units::{Cell, CellMap, Raster};
+use fallwright_units::{Cell, CellMap, Raster, WaterwayIx};
 
 /// A branch this short, or so few cells of one waterway in the course of another, are a corner that the flow cuts (our
 /// choice).
@@ -16,7 +16,7 @@ pub(crate) const CORNER_CELLS: usize = 3;
 /// watershed, and everybody upstream would meet the drain.
 ///
 /// *Complexity*: O(c log c) for c channel cells.
-pub(crate) fn give_corners(flow: &Flow, area: &Raster<u32>, owner: &mut CellMap<usize>) {
+pub(crate) fn give_corners(flow: &Flow, area: &Raster<u32>, owner: &mut CellMap<WaterwayIx>) {
     let mut channel: Vec<Cell> = owner.cells().collect();
     channel.sort_unstable_by_key(|&cell| (area[cell], cell));
     let main_donor: BTreeMap<Cell, Cell> =
@@ -53,7 +53,7 @@ mod tests {
         let owners = |rows: [&str; 2]| {
             let mut owner = CellMap::new(frame.len());
             for (cell, digit) in rows.concat().bytes().enumerate().filter(|&(_, digit)| digit != b'0') {
-                owner.insert(Cell(cell), usize::from(digit));
+                owner.insert(Cell(cell), WaterwayIx(digit.into()));
             }
             owner
         };

@@ -1,17 +1,18 @@
 //! The paths of many shares: what runs together is followed and kept once.
 
-use fallwright_units::{Cell, Frame};
+use fallwright_units::{Cell, Frame, ParcelIx, ShareIx};
+use typed_index_collections::{TiSlice, TiVec};
 
 use crate::joined::known_ahead;
 use crate::steps::Steps;
 use crate::trace::{Place, between, next_on_path, place_at};
 use crate::{Carrier, Crossing, End, Feature, Party, Setting, Trace};
 
-/// The paths from some cells, by group and place in it. Lot lines crossed and what carries the water are kept once for all
+/// The paths from some cells, by parcel and share. Lot lines crossed and what carries the water are kept once for all
 /// paths that run through them, and so is what they add up to from there on.
 #[derive(Clone, Debug)]
 pub struct Courses {
-    ways: Vec<Vec<Way>>,
+    ways: TiVec<ParcelIx, TiVec<ShareIx, Way>>,
     ahead: Shared,
 }
 
@@ -77,9 +78,13 @@ impl Courses {
     /// [`Self::passes_marked`] asks about.
     ///
     /// *Complexity*: O(cells on the paths, each once).
-    pub fn find(setting: &Setting, starts: &[Vec<Cell>], is_marked: impl Fn(Cell) -> bool) -> Self {
+    pub fn find(
+        setting: &Setting,
+        starts: &TiSlice<ParcelIx, TiVec<ShareIx, Cell>>,
+        is_marked: impl Fn(Cell) -> bool,
+    ) -> Self {
         let mut ahead = Shared::default();
-        let all = starts.concat();
+        let all: Vec<Cell> = starts.iter().flatten().copied().collect();
         let next = |cell| next_on_path(setting, cell);
         let found = known_ahead(setting.frame().len(), &all, next, |cell, beyond| {
             ahead.reach(setting, &is_marked, cell, beyond.map(|(_, beyond)| beyond))
@@ -91,7 +96,7 @@ impl Courses {
     /// The reported route of a share.
     ///
     /// *Complexity*: O(lot lines that it crosses).
-    pub fn trace(&self, setting: &Setting, parcel: usize, share: usize) -> Trace {
+    pub fn trace(&self, setting: &Setting, parcel: ParcelIx, share: ShareIx) -> Trace {
         self.ahead.trace(setting, &self.ways[parcel][share])
     }
 
@@ -101,18 +106,18 @@ impl Courses {
     }
 
     /// Positions among [`Self::places`] of the lot lines that a share's path crosses, in order.
-    pub fn places_crossed(&self, parcel: usize, share: usize) -> impl Iterator<Item = usize> {
+    pub fn places_crossed(&self, parcel: ParcelIx, share: ShareIx) -> impl Iterator<Item = usize> {
         let next = |&position: &u32| self.ahead.entries[position as usize].next;
         std::iter::successors(self.ways[parcel][share].entry, next).map(|position| position as usize)
     }
 
     /// The cell of the last place on a share's path before the outlet, or where it ends.
-    pub fn before_outlet(&self, parcel: usize, share: usize) -> Cell {
+    pub fn before_outlet(&self, parcel: ParcelIx, share: ShareIx) -> Cell {
         self.ways[parcel][share].before_outlet
     }
 
     /// Whether a share's path passes a marked cell.
-    pub fn passes_marked(&self, parcel: usize, share: usize) -> bool {
+    pub fn passes_marked(&self, parcel: ParcelIx, share: ShareIx) -> bool {
         self.ways[parcel][share].is_marked
     }
 }

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use fallwright_units::Cell;
+use fallwright_units::{Cell, ParcelIx, ShareIx};
 
 use crate::{Destinations, Setting};
 
-/// For each share, by parcel and position, that borders on land with another destination: how far the divide between them
+/// For each share that borders on land with another destination: how far the divide between them
 /// stands above the cell where the share leaves, metres on the ground as surveyed; half of the divide is no higher.
 ///
 /// A divide lies between two neighbouring cells with different destinations, one of them of the share, at the level of the
@@ -19,12 +19,12 @@ use crate::{Destinations, Setting};
 pub fn divide_heights(
     setting: &Setting,
     destinations: &Destinations,
-    share_of: impl Fn(Cell) -> Option<(usize, usize)>,
-    leaving: impl Fn((usize, usize)) -> Cell,
-) -> BTreeMap<(usize, usize), f64> {
+    share_of: impl Fn(Cell) -> Option<(ParcelIx, ShareIx)>,
+    leaving: impl Fn((ParcelIx, ShareIx)) -> Cell,
+) -> BTreeMap<(ParcelIx, ShareIx), f64> {
     let (frame, flow) = (setting.frame(), setting.flow());
     let level = |cell: Cell| f64::from(setting.ground[cell]);
-    let mut divides: BTreeMap<(usize, usize), Vec<f64>> = BTreeMap::new();
+    let mut divides: BTreeMap<(ParcelIx, ShareIx), Vec<f64>> = BTreeMap::new();
     for cell in setting.parties.cells().filter(|&cell| flow.has_data(cell)) {
         let beside = frame.neighbours(cell).map(|(_, next)| next);
         let other = beside.filter(|&next| flow.has_data(next) && destinations.differ(cell, next));
@@ -33,7 +33,7 @@ pub fn divide_heights(
             divides.entry(share).or_default().push(divide);
         }
     }
-    let height = |(share, mut levels): ((usize, usize), Vec<f64>)| {
+    let height = |(share, mut levels): ((ParcelIx, ShareIx), Vec<f64>)| {
         levels.sort_by(f64::total_cmp);
         (share, levels[(levels.len() - 1) / 2] - level(leaving(share)))
     };
@@ -44,6 +44,7 @@ pub fn divide_heights(
 mod tests {
     use fallwright_terrain::{Conditioning, condition};
     use fallwright_units::{Frame, Raster, WaterwayId};
+    use typed_index_collections::TiVec;
 
     use super::*;
     use crate::{Parties, Party, ShareLimits, Waterway, shares};
@@ -63,12 +64,13 @@ mod tests {
         let ground = Raster { frame, values: rows.concat() };
         let channels = waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect();
         let conditioned = condition(&ground, Conditioning { channels, ..Conditioning::default() }).unwrap();
-        let parties = Parties::new(vec![Party::Parcel(0); frame.len()]);
-        let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, waterways, vec![]);
+        let parties = Parties::new(vec![Party::Parcel(ParcelIx(0)); frame.len()]);
+        let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, waterways.into(), TiVec::new());
         let destinations = Destinations::find(&setting);
-        let shares = &shares(&setting, ShareLimits { fraction: 0.0, cells: 0.0 })[0];
-        let of =
-            |cell| shares.iter().position(|share| Some(share.destination) == destinations.of(cell)).map(|at| (0, at));
+        let shares = &shares(&setting, ShareLimits { fraction: 0.0, cells: 0.0 })[ParcelIx(0)];
+        let of = |cell| {
+            shares.position(|share| Some(share.destination) == destinations.of(cell)).map(|share| (ParcelIx(0), share))
+        };
         let found = divide_heights(&setting, &destinations, of, |(_, share)| shares[share].leaving);
         let found: Vec<f64> = found.into_values().map(|height| (height * 1000.0).round() / 1000.0).collect();
         assert_eq!(found, expected, "{rows:?}");

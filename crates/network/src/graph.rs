@@ -2,10 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::Cell;
+use fallwright_units::{Cell, ParcelIx, ReachIx, ShareIx, StructureIx, WaterwayIx};
 use petgraph::Direction;
 use petgraph::graph::{DiGraph, NodeIndex};
 use petgraph::visit::EdgeRef;
+use typed_index_collections::{TiSlice, TiVec};
 
 use crate::joined::known_ahead;
 use crate::{End, Feature, Reaches, Setting};
@@ -13,7 +14,7 @@ use crate::{End, Feature, Reaches, Setting};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Node {
     /// Where a share of a parcel leaves.
-    Leaving { parcel: usize, share: usize },
+    Leaving { parcel: ParcelIx, share: ShareIx },
     /// The upper end of a reach, either end of a structure, or where water goes on below a reach.
     Point(Cell),
     /// Where water ends.
@@ -24,12 +25,10 @@ pub enum Node {
 pub enum Edge {
     /// Over land.
     Overland,
-    /// Position in the list of reaches.
-    Reach(usize),
-    /// Position in the list of structures.
-    Structure(usize),
+    Reach(ReachIx),
+    Structure(StructureIx),
     /// From a leaving point into a reach part-way, to its lower end.
-    Joins(usize),
+    Joins(ReachIx),
 }
 
 /// Every node has at most one edge out: water goes one way.
@@ -37,22 +36,23 @@ pub enum Edge {
 pub struct OutletNetwork {
     pub graph: DiGraph<Node, Edge>,
     /// For each reach its upper and lower node.
-    pub reach_nodes: Vec<(NodeIndex, NodeIndex)>,
+    pub reach_nodes: TiVec<ReachIx, (NodeIndex, NodeIndex)>,
     points: BTreeMap<Node, NodeIndex>,
     /// For each structure the waterways in whose channel it takes in the water.
-    taken_from: Vec<Vec<usize>>,
+    taken_from: TiVec<StructureIx, Vec<WaterwayIx>>,
 }
 
 impl OutletNetwork {
     /// Builds the graph. `leaving` lists for each parcel the cells where its shares leave.
     ///
     /// *Complexity*: O(length of all stretches between nodes, each once however many shares' water takes it).
-    pub fn build(setting: &Setting, reaches: &Reaches, leaving: &[Vec<Cell>]) -> Self {
+    pub fn build(setting: &Setting, reaches: &Reaches, leaving: &TiSlice<ParcelIx, TiVec<ShareIx, Cell>>) -> Self {
         let taken_from =
             setting.structures.iter().map(|structure| waterways_at(setting, structure.link.inlet)).collect();
-        let mut network = Self { graph: DiGraph::new(), reach_nodes: Vec::new(), points: BTreeMap::new(), taken_from };
+        let mut network =
+            Self { graph: DiGraph::new(), reach_nodes: TiVec::new(), points: BTreeMap::new(), taken_from };
         let stops = stops(setting, reaches);
-        for (position, reach) in reaches.list.iter().enumerate() {
+        for (position, reach) in reaches.list.iter_enumerated() {
             let last = *reach.cells.last().expect("a reach has cells");
             let upper = network.node(Node::Point(reach.cells[0]));
             let lower = match setting.flow().receiver(last) {
@@ -62,7 +62,7 @@ impl OutletNetwork {
             network.graph.add_edge(upper, lower, Edge::Reach(position));
             network.reach_nodes.push((upper, lower));
         }
-        for (position, structure) in setting.structures.iter().enumerate() {
+        for (position, structure) in setting.structures.iter_enumerated() {
             let inlet = network.node(Node::Point(structure.link.inlet));
             let outlet = network.node(Node::Point(structure.link.outlet));
             network.graph.add_edge(inlet, outlet, Edge::Structure(position));
@@ -77,7 +77,7 @@ impl OutletNetwork {
         network
     }
 
-    pub fn leaving(&self, parcel: usize, share: usize) -> Option<NodeIndex> {
+    pub fn leaving(&self, parcel: ParcelIx, share: ShareIx) -> Option<NodeIndex> {
         self.points.get(&Node::Leaving { parcel, share }).copied()
     }
 
@@ -109,7 +109,7 @@ impl OutletNetwork {
     }
 
     /// The reach that water reaches next below a reach, whatever lies between.
-    pub fn next_reach(&self, reach: usize) -> Option<usize> {
+    pub fn next_reach(&self, reach: ReachIx) -> Option<ReachIx> {
         self.downstream(self.reach_nodes[reach].1).into_iter().find_map(|edge| match edge {
             Edge::Reach(next) | Edge::Joins(next) => Some(next),
             Edge::Overland | Edge::Structure(_) => None,
@@ -120,7 +120,7 @@ impl OutletNetwork {
     /// one whose channel it is first. A channel comes before the structure that takes in its water, also where no other
     /// cell of it is met.
     pub fn channels_below(&self, from: NodeIndex, reaches: &Reaches) -> Vec<Vec<Feature>> {
-        let waterways = |all: &[usize]| all.iter().copied().map(Feature::Waterway).collect::<Vec<_>>();
+        let waterways = |all: &[WaterwayIx]| all.iter().copied().map(Feature::Waterway).collect::<Vec<_>>();
         let features = |edge| match edge {
             Edge::Overland => [Vec::new(), Vec::new()],
             Edge::Reach(reach) | Edge::Joins(reach) => {
@@ -157,17 +157,24 @@ impl OutletNetwork {
     }
 
     /// Gives the leaving points of all shares their edges out.
-    fn lead_shares(&mut self, setting: &Setting, reaches: &Reaches, stops: &BTreeSet<Cell>, leaving: &[Vec<Cell>]) {
+    fn lead_shares(
+        &mut self,
+        setting: &Setting,
+        reaches: &Reaches,
+        stops: &BTreeSet<Cell>,
+        leaving: &TiSlice<ParcelIx, TiVec<ShareIx, Cell>>,
+    ) {
         let flow = setting.flow();
         let next = |cell: Cell| if is_stop(reaches, stops, cell) { None } else { flow.receiver(cell) };
-        let edges = known_ahead(setting.frame().len(), &leaving.concat(), next, |cell, beyond| match beyond {
+        let all: Vec<Cell> = leaving.iter().flatten().copied().collect();
+        let edges = known_ahead(setting.frame().len(), &all, next, |cell, beyond| match beyond {
             Some((_, edge)) => edge,
             None => self.stop(setting, reaches, stops, cell),
         });
-        let shares = |(parcel, cells): (usize, &Vec<Cell>)| {
-            (0..cells.len()).map(move |share| Node::Leaving { parcel, share }).collect::<Vec<_>>()
+        let shares = |(parcel, cells): (ParcelIx, &TiVec<ShareIx, Cell>)| {
+            cells.keys().map(move |share| Node::Leaving { parcel, share })
         };
-        for (node, (target, edge)) in leaving.iter().enumerate().flat_map(shares).zip(edges) {
+        for (node, (target, edge)) in leaving.iter_enumerated().flat_map(shares).zip(edges) {
             let index = self.node(node);
             self.graph.add_edge(index, target, edge);
         }
@@ -194,6 +201,6 @@ fn stops(setting: &Setting, reaches: &Reaches) -> BTreeSet<Cell> {
 }
 
 /// The waterway whose channel a cell is, then the others in it.
-fn waterways_at(setting: &Setting, cell: Cell) -> Vec<usize> {
+fn waterways_at(setting: &Setting, cell: Cell) -> Vec<WaterwayIx> {
     setting.waterway_of(cell).into_iter().chain(setting.also_at(cell).iter().copied()).collect()
 }

@@ -1,14 +1,13 @@
 //! Who a cell belongs to.
 
-use fallwright_units::{Cell, LabelRuns};
+use fallwright_units::{Cell, LabelRuns, ParcelIx};
 
 /// A landowner's parcel, or land that no parcel covers. Roads are one party, unowned land another.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Party {
     Unowned,
     Road,
-    /// The parcel's position in the list of parcels.
-    Parcel(usize),
+    Parcel(ParcelIx),
 }
 
 /// The party of every cell.
@@ -29,7 +28,7 @@ impl Parties {
         let label = |party| match party {
             Party::Unowned => 0,
             Party::Road => 1,
-            Party::Parcel(parcel) => u32::try_from(parcel).expect("32 bits count the parcels") + FIRST_PARCEL,
+            Party::Parcel(parcel) => u32::try_from(parcel.0).expect("32 bits count the parcels") + FIRST_PARCEL,
         };
         Self { labels: LabelRuns::new(parties.into_iter().map(label)) }
     }
@@ -38,7 +37,7 @@ impl Parties {
         match self.labels[cell] {
             0 => Party::Unowned,
             1 => Party::Road,
-            label => Party::Parcel((label - FIRST_PARCEL) as usize),
+            label => Party::Parcel(ParcelIx((label - FIRST_PARCEL) as usize)),
         }
     }
 

@@ -1,5 +1,8 @@
 //! Piped water: where land drained by pipe sends its subsurface water.
 
+use fallwright_units::{ReachIx, StructureIx};
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
+
 use crate::{Edge, OutletNetwork, Reaches, Setting};
 
 /// Cells drained by pipe whose water passes through each reach.
@@ -8,8 +11,13 @@ use crate::{Edge, OutletNetwork, Reaches, Setting};
 /// and goes on as surface water does from there.
 ///
 /// *Complexity*: O(structures × reaches below each).
-pub fn piped_by_reach(setting: &Setting, network: &OutletNetwork, reaches: &Reaches, tiled: &[u64]) -> Vec<u64> {
-    let mut piped = vec![0; reaches.list.len()];
+pub fn piped_by_reach(
+    setting: &Setting,
+    network: &OutletNetwork,
+    reaches: &Reaches,
+    tiled: &TiSlice<StructureIx, u64>,
+) -> TiVec<ReachIx, u64> {
+    let mut piped = ti_vec![0; reaches.list.len()];
     for (structure, &cells) in setting.structures.iter().zip(tiled) {
         let Some(outlet) = network.point(structure.link.outlet).filter(|_| cells > 0) else { continue };
         for edge in network.downstream(outlet) {

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use fallwright_units::{Cell, CellMap, ReachId};
+use fallwright_units::{Cell, CellMap, ReachId, ReachIx, WaterwayIx};
+use typed_index_collections::{TiSlice, TiVec};
 
 use crate::Setting;
 use crate::corner::CORNER_CELLS;
@@ -12,17 +13,16 @@ use crate::corner::CORNER_CELLS;
 pub struct Reach {
     /// The waterway's id and a number, 1 for its lowest reach.
     pub id: ReachId,
-    /// Position in the list of waterways.
-    pub waterway: usize,
+    pub waterway: WaterwayIx,
     /// Other waterways that run in the same channel.
-    pub also: Vec<usize>,
+    pub also: Vec<WaterwayIx>,
     /// In the direction of flow.
     pub cells: Vec<Cell>,
 }
 
 impl Reach {
     /// The waterway whose channel it is, then the others in it.
-    pub fn waterways(&self) -> impl Iterator<Item = usize> + '_ {
+    pub fn waterways(&self) -> impl Iterator<Item = WaterwayIx> + '_ {
         std::iter::once(self.waterway).chain(self.also.iter().copied())
     }
 }
@@ -30,12 +30,12 @@ impl Reach {
 /// All reaches, and which of them each channel cell is part of.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reaches {
-    pub list: Vec<Reach>,
-    of: CellMap<usize>,
+    pub list: TiVec<ReachIx, Reach>,
+    of: CellMap<ReachIx>,
 }
 
 impl Reaches {
-    pub fn of(&self, cell: Cell) -> Option<usize> {
+    pub fn of(&self, cell: Cell) -> Option<ReachIx> {
         self.of.get(cell).copied()
     }
 }
@@ -51,7 +51,7 @@ pub fn reaches(setting: &Setting) -> Reaches {
     let channel = channel_cells(setting);
     let donors = donors(setting, &channel);
     let mut of = CellMap::new(setting.frame().len());
-    let mut found: Vec<(usize, Vec<Cell>)> = Vec::new();
+    let mut found: TiVec<ReachIx, Found> = TiVec::new();
     for &cell in &channel {
         let waterway = setting.waterway_of(cell).expect("a channel cell has a waterway");
         let arriving = donors.get(&cell).map_or(&[][..], Vec::as_slice);
@@ -61,10 +61,7 @@ pub fn reaches(setting: &Setting) -> Reaches {
             }
             _ => None,
         };
-        let reach = through.unwrap_or_else(|| {
-            found.push((waterway, Vec::new()));
-            found.len() - 1
-        });
+        let reach = through.unwrap_or_else(|| found.push_and_get_key((waterway, Vec::new())));
         of.insert(cell, reach);
         found[reach].1.push(cell);
     }
@@ -126,9 +123,12 @@ fn keep_one_of_equal_corners(arriving: &mut Vec<Donor>, length: &BTreeMap<Cell, 
     }
 }
 
+/// The waterway and the cells of a reach, by its position before [`named`] puts the reaches in order.
+type Found = (WaterwayIx, Vec<Cell>);
+
 /// Gives the cells of corners to the reach of the same waterway that they drain into.
-fn merge_corners(setting: &Setting, found: &mut [(usize, Vec<Cell>)], of: &mut CellMap<usize>) {
-    for position in (0..found.len()).rev() {
+fn merge_corners(setting: &Setting, found: &mut TiSlice<ReachIx, Found>, of: &mut CellMap<ReachIx>) {
+    for position in found.keys().rev() {
         let (waterway, cells) = &found[position];
         let Some(next) = cells.last().and_then(|&last| setting.flow().receiver(last)) else { continue };
         let Some(&into) = of.get(next) else { continue };
@@ -145,22 +145,22 @@ fn merge_corners(setting: &Setting, found: &mut [(usize, Vec<Cell>)], of: &mut C
 }
 
 /// Numbers each waterway's reaches from its lowest upward and drops those emptied.
-fn named(setting: &Setting, found: Vec<(usize, Vec<Cell>)>, of: &mut CellMap<usize>) -> Vec<Reach> {
+fn named(setting: &Setting, found: TiVec<ReachIx, Found>, of: &mut CellMap<ReachIx>) -> TiVec<ReachIx, Reach> {
     let lower_end = |cells: &[Cell]| cells.last().map_or(0, |&last| setting.area(last));
-    let mut order: Vec<usize> = (0..found.len()).filter(|&position| !found[position].1.is_empty()).collect();
+    let mut order: TiVec<ReachIx, ReachIx> = found.keys().filter(|&position| !found[position].1.is_empty()).collect();
     order.sort_by_key(|&position| {
         let (waterway, cells) = &found[position];
         (*waterway, std::cmp::Reverse(lower_end(cells)), cells[0])
     });
-    let mut renamed = vec![0; found.len()];
-    for (new, &position) in order.iter().enumerate() {
+    let mut renamed: TiVec<ReachIx, ReachIx> = found.keys().collect();
+    for (new, &position) in order.iter_enumerated() {
         renamed[position] = new;
     }
     for reach in of.values_mut() {
         *reach = renamed[*reach];
     }
     let mut number = BTreeMap::new();
-    let mut found: Vec<Option<(usize, Vec<Cell>)>> = found.into_iter().map(Some).collect();
+    let mut found: TiVec<ReachIx, Option<Found>> = found.into_iter().map(Some).collect();
     order
         .into_iter()
         .filter_map(|position| found[position].take())

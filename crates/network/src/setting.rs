@@ -4,7 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use fallwright_terrain::{Conditioned, Flow, Link, Revised};
-use fallwright_units::{Cell, CellMap, Frame, LinkId, Raster, StructureKind, WaterwayId};
+use fallwright_units::{Cell, CellMap, Frame, LinkId, Raster, StructureIx, StructureKind, WaterwayId, WaterwayIx};
+use typed_index_collections::{TiSlice, TiVec};
 
 use crate::corner::give_corners;
 use crate::{End, Parties};
@@ -35,10 +36,8 @@ pub struct Structure {
 /// A mapped feature that carries water.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Feature {
-    /// Position in the list of waterways.
-    Waterway(usize),
-    /// Position in the list of structures.
-    Structure(usize),
+    Waterway(WaterwayIx),
+    Structure(StructureIx),
 }
 
 /// The terrain, the land and the mapped features together, with look-ups by cell.
@@ -53,8 +52,8 @@ pub struct Setting {
     pub area: Raster<u32>,
     pub parties: Arc<Parties>,
     pub parcel_count: usize,
-    pub waterways: Arc<[Waterway]>,
-    pub structures: Arc<[Structure]>,
+    pub waterways: Arc<TiSlice<WaterwayIx, Waterway>>,
+    pub structures: Arc<TiSlice<StructureIx, Structure>>,
     look_ups: LookUps,
 }
 
@@ -62,18 +61,23 @@ pub struct Setting {
 #[derive(Clone, Debug)]
 struct LookUps {
     ends: BTreeMap<Cell, End>,
-    waterway_of: CellMap<usize>,
-    also_of: BTreeMap<Cell, Vec<usize>>,
-    structure_at: CellMap<usize>,
+    waterway_of: CellMap<WaterwayIx>,
+    also_of: BTreeMap<Cell, Vec<WaterwayIx>>,
+    structure_at: CellMap<StructureIx>,
 }
 
 impl LookUps {
-    fn find(flow: &Flow, area: &Raster<u32>, waterways: &[Waterway], structures: &[Structure]) -> Self {
+    fn find(
+        flow: &Flow,
+        area: &Raster<u32>,
+        waterways: &TiSlice<WaterwayIx, Waterway>,
+        structures: &TiSlice<StructureIx, Structure>,
+    ) -> Self {
         let mut waterway_of = waterway_of(area.frame, waterways);
         give_corners(flow, area, &mut waterway_of);
         let also_of = also_of(flow, waterways, &waterway_of);
         let mut structure_at = CellMap::new(area.frame.len());
-        for (position, structure) in structures.iter().enumerate() {
+        for (position, structure) in structures.iter_enumerated() {
             structure_at.insert(structure.link.inlet, position);
         }
         Self { ends: crate::ends(flow), waterway_of, also_of, structure_at }
@@ -100,8 +104,8 @@ impl Setting {
         conditioned: Conditioned,
         parties: Arc<Parties>,
         parcel_count: usize,
-        waterways: Vec<Waterway>,
-        structures: Vec<Structure>,
+        waterways: TiVec<WaterwayIx, Waterway>,
+        structures: TiVec<StructureIx, Structure>,
     ) -> Self {
         let area = fallwright_terrain::accumulation_u32(&conditioned.flow);
         let look_ups = LookUps::find(&conditioned.flow, &area, &waterways, &structures);
@@ -112,8 +116,8 @@ impl Setting {
             area,
             parties,
             parcel_count,
-            waterways: waterways.into(),
-            structures: structures.into(),
+            waterways: waterways.into_boxed_slice().into(),
+            structures: structures.into_boxed_slice().into(),
             look_ups,
         }
     }
@@ -171,7 +175,7 @@ impl Setting {
     }
 
     /// The mapped waterway whose channel a cell is part of.
-    pub fn waterway_of(&self, cell: Cell) -> Option<usize> {
+    pub fn waterway_of(&self, cell: Cell) -> Option<WaterwayIx> {
         self.look_ups.waterway_of.get(cell).copied()
     }
 
@@ -181,12 +185,12 @@ impl Setting {
     }
 
     /// Other mapped waterways that run in the same channel there, in the order of the list.
-    pub fn also_at(&self, cell: Cell) -> &[usize] {
+    pub fn also_at(&self, cell: Cell) -> &[WaterwayIx] {
         self.look_ups.also_of.get(&cell).map_or(&[], Vec::as_slice)
     }
 
     /// The structure that takes in all water of a cell.
-    pub fn structure_at(&self, cell: Cell) -> Option<usize> {
+    pub fn structure_at(&self, cell: Cell) -> Option<StructureIx> {
         self.look_ups.structure_at.get(cell).copied()
     }
 
@@ -214,9 +218,13 @@ impl Setting {
 
 /// Which waterways run in another one's channel, by cell. Cells that the other was given besides its own chains are as the
 /// chain that they lead to.
-fn also_of(flow: &Flow, waterways: &[Waterway], waterway_of: &CellMap<usize>) -> BTreeMap<Cell, Vec<usize>> {
-    let mut also: BTreeMap<Cell, Vec<usize>> = BTreeMap::new();
-    for (position, waterway) in waterways.iter().enumerate() {
+fn also_of(
+    flow: &Flow,
+    waterways: &TiSlice<WaterwayIx, Waterway>,
+    waterway_of: &CellMap<WaterwayIx>,
+) -> BTreeMap<Cell, Vec<WaterwayIx>> {
+    let mut also: BTreeMap<Cell, Vec<WaterwayIx>> = BTreeMap::new();
+    for (position, waterway) in waterways.iter_enumerated() {
         let of_another = |cell: &&Cell| waterway_of.get(**cell).is_some_and(|&owner| owner != position);
         for &cell in waterway.shares.iter().filter(of_another) {
             also.entry(cell).or_default().push(position);
@@ -226,10 +234,10 @@ fn also_of(flow: &Flow, waterways: &[Waterway], waterway_of: &CellMap<usize>) ->
     if also.is_empty() {
         return also;
     }
-    let chained = |(position, waterway): (usize, &Waterway)| {
+    let chained = |(position, waterway): (WaterwayIx, &Waterway)| {
         waterway.chains.iter().flatten().map(move |&cell| (cell, position)).collect::<Vec<_>>()
     };
-    let of_chains: BTreeSet<(Cell, usize)> = waterways.iter().enumerate().flat_map(chained).collect();
+    let of_chains: BTreeSet<(Cell, WaterwayIx)> = waterways.iter_enumerated().flat_map(chained).collect();
     for cell in waterway_of.cells() {
         let owner = waterway_of.get(cell).copied();
         let in_chain = |on: Cell| owner.is_some_and(|owner| of_chains.contains(&(on, owner)));
@@ -247,9 +255,9 @@ fn also_of(flow: &Flow, waterways: &[Waterway], waterway_of: &CellMap<usize>) ->
 
 /// Where several waterways share a cell it goes to the one that runs on rather than the one that ends there, then to the
 /// lawful one, then to the first in the list.
-fn waterway_of(frame: Frame, waterways: &[Waterway]) -> CellMap<usize> {
-    let mut claims: Vec<(Cell, (bool, bool, usize))> = Vec::new();
-    for (position, waterway) in waterways.iter().enumerate() {
+fn waterway_of(frame: Frame, waterways: &TiSlice<WaterwayIx, Waterway>) -> CellMap<WaterwayIx> {
+    let mut claims: Vec<(Cell, (bool, bool, WaterwayIx))> = Vec::new();
+    for (position, waterway) in waterways.iter_enumerated() {
         for chain in &waterway.chains {
             let last = chain.len() - 1;
             let claim = |(along, &cell): (usize, &Cell)| (cell, (along == last, !waterway.lawful, position));

@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use fallwright_terrain::label_upstream;
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, ParcelIx, Raster, ShareIx};
 use petgraph::unionfind::UnionFind;
 use rayon::prelude::*;
+use typed_index_collections::{TiVec, ti_vec};
 
 use crate::{Destination, Destinations, Feature, Party, Setting};
 
@@ -37,9 +38,9 @@ pub struct ShareLimits {
 /// adjacent cells where it does so with the same receiver (whose land, or which outlet) and the same destination.
 ///
 /// *Complexity*: O(n) for n cells, then O(E log E) for the E exit cells of each parcel, parcels in parallel.
-pub fn shares(setting: &Setting, limits: ShareLimits) -> Vec<Vec<Share>> {
+pub fn shares(setting: &Setting, limits: ShareLimits) -> TiVec<ParcelIx, TiVec<ShareIx, Share>> {
     let stops = Stops::find(setting);
-    let mut by_parcel: Vec<Vec<usize>> = vec![Vec::new(); setting.parcel_count];
+    let mut by_parcel: TiVec<ParcelIx, Vec<usize>> = ti_vec![Vec::new(); setting.parcel_count];
     for (stop, &cell) in stops.at.iter().enumerate() {
         if let Party::Parcel(parcel) = setting.parties.of(cell)
             && stops.cells[stop] > 0
@@ -47,7 +48,8 @@ pub fn shares(setting: &Setting, limits: ShareLimits) -> Vec<Vec<Share>> {
             by_parcel[parcel].push(stop);
         }
     }
-    by_parcel.into_par_iter().map(|own| gather(grouped(setting, &stops, &own), limits)).collect()
+    let shares = by_parcel.raw.into_par_iter().map(|own| gather(grouped(setting, &stops, &own), limits));
+    shares.collect::<Vec<_>>().into()
 }
 
 /// The cells where water first leaves a party's land or first reaches a lawful outlet.
@@ -135,11 +137,11 @@ fn group(stops: &Stops, members: &[usize]) -> Group {
     }
 }
 
-fn gather(mut groups: Vec<Group>, limits: ShareLimits) -> Vec<Share> {
+fn gather(mut groups: Vec<Group>, limits: ShareLimits) -> TiVec<ShareIx, Share> {
     groups.sort_by_key(|group| (std::cmp::Reverse(group.cells), group.leaving));
     let own: u64 = groups.iter().map(|group| group.cells).sum();
     let is_small = |cells: u64| (cells as f64) < limits.fraction * own as f64 && (cells as f64) < limits.cells;
-    let mut shares: Vec<Share> = Vec::new();
+    let mut shares: TiVec<ShareIx, Share> = TiVec::new();
     for group in groups {
         let is_remainder = is_small(group.cells);
         match shares.last_mut() {

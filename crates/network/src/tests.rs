@@ -3,10 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_terrain::{Conditioned, Conditioning, Link, Links, condition};
-use fallwright_units::StructureKind;
 use fallwright_units::{Cell, Frame, LinkId, Raster, WaterwayId};
+use fallwright_units::{ParcelIx, ReachIx, ShareIx, StructureIx, StructureKind, WaterwayIx};
 use petgraph::algo::is_cyclic_directed;
 use proptest::prelude::*;
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use crate::{
     Carrier, Contribution, Courses, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party,
@@ -85,10 +86,10 @@ fn setting(
         match patches[(row / 3 * 4 + col / 3) % patches.len()] {
             0 if index % 5 == 0 => Party::Road,
             0 => Party::Unowned,
-            parcel => Party::Parcel(parcel as usize - 1),
+            parcel => Party::Parcel(ParcelIx(parcel as usize - 1)),
         }
     }));
-    Setting::new(ground.into(), conditioned, parties.into(), PARCELS, waterways, structures)
+    Setting::new(ground.into(), conditioned, parties.into(), PARCELS, waterways.into(), structures)
 }
 
 fn cells_with_data(setting: &Setting) -> impl Iterator<Item = Cell> + '_ {
@@ -115,7 +116,7 @@ fn contributing_by_walk(setting: &Setting) -> BTreeMap<Party, Contribution> {
 }
 
 /// Where the shares of every parcel leave.
-fn leaving(setting: &Setting) -> Vec<Vec<Cell>> {
+fn leaving(setting: &Setting) -> TiVec<ParcelIx, TiVec<ShareIx, Cell>> {
     shares(setting, no_limits()).iter().map(|own| own.iter().map(|share| share.leaving).collect()).collect()
 }
 
@@ -138,7 +139,7 @@ proptest! {
 
     #[test]
     fn what_arrives_is_what_a_walk_of_every_cell_brings(setting in settings(), chosen in 0..PARCELS) {
-        let place = Party::Parcel(chosen);
+        let place = Party::Parcel(ParcelIx(chosen));
         let is_place = |cell: Cell| setting.parties.of(cell) == place;
         let found = arriving(&setting, is_place);
         let mut walked: BTreeMap<(Party, Vec<Stretch>), u64> = BTreeMap::new();
@@ -177,7 +178,7 @@ proptest! {
     #[test]
     fn shares_hold_every_own_cell_once_and_know_the_first_outlet(setting in settings()) {
         let all = shares(&setting, no_limits());
-        for (parcel, shares) in all.iter().enumerate() {
+        for (parcel, shares) in all.iter_enumerated() {
             let own = cells_with_data(&setting).filter(|&cell| setting.parties.of(cell) == Party::Parcel(parcel)).count();
             prop_assert_eq!(shares.iter().map(|share| share.cells).sum::<u64>(), own as u64);
             for share in shares {
@@ -208,7 +209,7 @@ proptest! {
         let in_reaches: Vec<Cell> = reaches.list.iter().flat_map(|reach| reach.cells.clone()).collect();
         let distinct: BTreeSet<Cell> = in_reaches.iter().copied().collect();
         prop_assert_eq!(in_reaches.len(), distinct.len());
-        for (position, reach) in reaches.list.iter().enumerate() {
+        for (position, reach) in reaches.list.iter_enumerated() {
             for &cell in &reach.cells {
                 prop_assert_eq!(reaches.of(cell), Some(position));
                 prop_assert_eq!(setting.waterway_of(cell), Some(reach.waterway));
@@ -240,12 +241,12 @@ proptest! {
         let reaches = reaches(&setting);
         let leaving = leaving(&setting);
         let network = OutletNetwork::build(&setting, &reaches, &leaving);
-        for (parcel, cells) in leaving.iter().enumerate() {
-            for (share, &cell) in cells.iter().enumerate() {
-                let mut walked: Vec<usize> = setting.flow().path(cell).filter_map(|on| reaches.of(on)).collect();
+        for (parcel, cells) in leaving.iter_enumerated() {
+            for (share, &cell) in cells.iter_enumerated() {
+                let mut walked: Vec<ReachIx> = setting.flow().path(cell).filter_map(|on| reaches.of(on)).collect();
                 walked.dedup();
                 let node = network.leaving(parcel, share).unwrap();
-                let by_graph: Vec<usize> = network
+                let by_graph: Vec<ReachIx> = network
                     .downstream(node)
                     .into_iter()
                     .filter_map(|edge| match edge {
@@ -263,8 +264,8 @@ proptest! {
         let reaches = reaches(&setting);
         let leaving = leaving(&setting);
         let network = OutletNetwork::build(&setting, &reaches, &leaving);
-        for (parcel, cells) in leaving.iter().enumerate() {
-            for (share, &cell) in cells.iter().enumerate() {
+        for (parcel, cells) in leaving.iter_enumerated() {
+            for (share, &cell) in cells.iter_enumerated() {
                 let mut walked = Vec::new();
                 for on in setting.flow().path(cell) {
                     walked.extend(setting.waterway_of(on).map(Feature::Waterway));
@@ -282,20 +283,22 @@ proptest! {
     /// Oracle: a walk of each path alone.
     #[test]
     fn what_is_told_of_paths_that_run_together_is_what_a_walk_of_each_tells(setting in settings()) {
-        let starts: Vec<Vec<Cell>> = cells_with_data(&setting).map(|cell| vec![cell]).collect();
+        let starts: TiVec<ParcelIx, TiVec<ShareIx, Cell>> =
+            cells_with_data(&setting).map(|cell| ti_vec![cell]).collect();
         let is_marked = |cell: Cell| cell.0.is_multiple_of(7);
         let courses = Courses::find(&setting, &starts, is_marked);
         let places = courses.places();
-        for (parcel, start) in starts.iter().enumerate() {
-            let Path { stations, trace: alone } = path(&setting, start[0]);
-            let reported = courses.trace(&setting, parcel, 0);
+        for (parcel, start) in starts.iter_enumerated() {
+            let (share, start) = (ShareIx(0), start[ShareIx(0)]);
+            let Path { stations, trace: alone } = path(&setting, start);
+            let reported = courses.trace(&setting, parcel, share);
             // As text, since no level is no number.
             prop_assert_eq!(format!("{reported:?}"), format!("{alone:?}"));
-            prop_assert_eq!(courses.passes_marked(parcel, 0), stations.iter().any(|station| is_marked(station.cell)));
-            prop_assert_eq!(courses.before_outlet(parcel, 0), reported.before_outlet);
+            prop_assert_eq!(courses.passes_marked(parcel, share), stations.iter().any(|station| is_marked(station.cell)));
+            prop_assert_eq!(courses.before_outlet(parcel, share), reported.before_outlet);
             let walked = crossed(&setting, &stations);
             prop_assert_eq!(reported.crossings.len(), walked.len());
-            let at: Vec<(f64, f64)> = courses.places_crossed(parcel, 0).map(|place| places[place]).collect();
+            let at: Vec<(f64, f64)> = courses.places_crossed(parcel, share).map(|place| places[place]).collect();
             for ((crossing, (from, to, cell, carrier, metres)), at) in reported.crossings.iter().zip(walked).zip(at) {
                 prop_assert_eq!((crossing.from, crossing.to, crossing.carrier), (from, to, carrier));
                 prop_assert_eq!(setting.frame().cell_at(at), Some(cell));
@@ -310,7 +313,7 @@ proptest! {
             let before_outlet = |cell: &Cell| setting.lawful_at(*cell).is_none();
             let Conditioned { surface, enforced, .. } = &*setting.conditioned;
             let fill_m = |cell: Cell| f64::from(surface[cell]) - f64::from(enforced[cell]);
-            let way = setting.flow().path(start[0]).take_while(before_outlet);
+            let way = setting.flow().path(start).take_while(before_outlet);
             prop_assert_eq!(reported.deepest_fill_m, way.map(fill_m).fold(0.0, f64::max));
             let mut carriers: Vec<Carrier> = Vec::new();
             for carrier in stations.iter().map(|station| station.carrier) {
@@ -434,17 +437,22 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
     };
     let known = Conditioning { channels: drain.chains.clone(), ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
-    let lands = [(Party::Parcel(0), 3), (Party::Parcel(1), 2), (Party::Road, 1), (Party::Parcel(2), 3)];
+    let lands = [
+        (Party::Parcel(ParcelIx(0)), 3),
+        (Party::Parcel(ParcelIx(1)), 2),
+        (Party::Road, 1),
+        (Party::Parcel(ParcelIx(2)), 3),
+    ];
     let parties = Parties::new(lands.into_iter().flat_map(|(party, cells)| std::iter::repeat_n(party, cells)));
-    let setting = Setting::new(ground.into(), conditioned, parties.into(), 3, vec![drain], vec![]);
+    let setting = Setting::new(ground.into(), conditioned, parties.into(), 3, ti_vec![drain], ti_vec![]);
     let traced = trace(&setting, frame.cell(2, 0));
-    assert_eq!(traced.outlet, Some(Feature::Waterway(0)));
+    assert_eq!(traced.outlet, Some(Feature::Waterway(WaterwayIx(0))));
     assert_eq!(traced.length_m(), 50.0);
     assert_eq!(traced.fall_m(), 5.0);
     let crossed: Vec<(Party, f64)> = traced.crossings.iter().map(|c| (c.to, c.metres_on_land)).collect();
-    assert_eq!(crossed, [(Party::Parcel(1), 20.0), (Party::Road, 10.0), (Party::Parcel(2), 10.0)]);
+    assert_eq!(crossed, [(Party::Parcel(ParcelIx(1)), 20.0), (Party::Road, 10.0), (Party::Parcel(ParcelIx(2)), 10.0)]);
     assert_eq!(traced.crossings.iter().map(|c| c.fall_m).collect::<Vec<_>>(), [2.0, 1.0, 1.0]);
-    assert_eq!(traced.parcels_crossed(), [1, 2]);
+    assert_eq!(traced.parcels_crossed(), [ParcelIx(1), ParcelIx(2)]);
 }
 
 /// Ground falls to the east; a pipe takes in a ditch where it begins, so that no reach of the ditch is met.
@@ -464,12 +472,12 @@ fn a_ditch_that_a_pipe_takes_in_at_once_is_met_before_the_pipe() {
     let known =
         Conditioning { channels: ditch.chains.clone(), links: Links::new(&[link]).unwrap(), ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
-    let parties = Parties::new([Party::Parcel(0); 9]);
-    let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, vec![ditch], vec![pipe]);
+    let parties = Parties::new([Party::Parcel(ParcelIx(0)); 9]);
+    let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, ti_vec![ditch], ti_vec![pipe]);
     let reaches = reaches(&setting);
-    let network = OutletNetwork::build(&setting, &reaches, &[vec![frame.cell(0, 0)]]);
-    let below = network.channels_below(network.leaving(0, 0).unwrap(), &reaches);
-    assert_eq!(below, [vec![Feature::Waterway(0)], vec![Feature::Structure(0)]]);
+    let network = OutletNetwork::build(&setting, &reaches, TiSlice::from_ref(&[ti_vec![frame.cell(0, 0)]]));
+    let below = network.channels_below(network.leaving(ParcelIx(0), ShareIx(0)).unwrap(), &reaches);
+    assert_eq!(below, [vec![Feature::Waterway(WaterwayIx(0))], vec![Feature::Structure(StructureIx(0))]]);
 }
 
 /// Ground falls to the east; the creek runs along all of it, a drain in the same channel for its lower part.
@@ -485,16 +493,17 @@ fn a_channel_with_two_statuses_is_cut_where_they_change_and_tells_both() {
         chains,
         shares,
     };
-    let waterways = vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], cells(4..9))];
+    let waterways = ti_vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], cells(4..9))];
     let known = Conditioning { channels: vec![cells(1..9)], ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
-    let parties = Parties::new([Party::Parcel(0); 9]);
-    let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, waterways, vec![]);
+    let parties = Parties::new([Party::Parcel(ParcelIx(0)); 9]);
+    let setting = Setting::new(ground.into(), conditioned, parties.into(), 1, waterways, ti_vec![]);
     let reaches = reaches(&setting);
-    let by_length: Vec<(usize, &[usize])> = reaches.list.iter().map(|r| (r.cells.len(), r.also.as_slice())).collect();
-    assert_eq!(by_length, [(5, &[1][..]), (3, &[][..])]);
-    let network = OutletNetwork::build(&setting, &reaches, &[vec![frame.cell(0, 0)]]);
-    let below = network.channels_below(network.leaving(0, 0).unwrap(), &reaches);
-    let (creek, drain) = (Feature::Waterway(0), Feature::Waterway(1));
+    let by_length: Vec<(usize, &[WaterwayIx])> =
+        reaches.list.iter().map(|r| (r.cells.len(), r.also.as_slice())).collect();
+    assert_eq!(by_length, [(5, &[WaterwayIx(1)][..]), (3, &[][..])]);
+    let network = OutletNetwork::build(&setting, &reaches, TiSlice::from_ref(&[ti_vec![frame.cell(0, 0)]]));
+    let below = network.channels_below(network.leaving(ParcelIx(0), ShareIx(0)).unwrap(), &reaches);
+    let (creek, drain) = (Feature::Waterway(WaterwayIx(0)), Feature::Waterway(WaterwayIx(1)));
     assert_eq!(below, [vec![creek], vec![creek, drain]]);
 }

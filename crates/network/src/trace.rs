@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use fallwright_units::Cell;
+use fallwright_units::{Cell, ParcelIx};
 
 use crate::courses::Shared;
 use crate::steps::Steps;
@@ -86,7 +86,7 @@ impl Trace {
     }
 
     /// Parcels crossed, in order, each once.
-    pub fn parcels_crossed(&self) -> Vec<usize> {
+    pub fn parcels_crossed(&self) -> Vec<ParcelIx> {
         let mut known = HashSet::new();
         let parcel = |crossing: &Crossing| if let Party::Parcel(parcel) = crossing.to { Some(parcel) } else { None };
         self.crossings.iter().filter_map(parcel).filter(|&parcel| known.insert(parcel)).collect()

@@ -1,6 +1,8 @@
 //! The records of every layer of the main job, for those who look at them in any order.
 
 use fallwright_study::{Standings, Study};
+use fallwright_units::ParcelIx;
+use typed_index_collections::TiVec;
 
 use crate::layers::parcels::ParcelLayer;
 use crate::layers::terrain_changes::terrain_change;
@@ -12,7 +14,7 @@ use crate::{
 pub struct CaseRecords<'a> {
     pub study: &'a Study,
     pub standings: &'a Standings,
-    pub parcels: Vec<Record<ParcelProperties>>,
+    pub parcels: TiVec<ParcelIx, Record<ParcelProperties>>,
     pub reaches: Vec<Record<ReachProperties>>,
     pub watersheds: Vec<Record<WatershedProperties>>,
     pub links: Vec<Record<LinkProperties>>,

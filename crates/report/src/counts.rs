@@ -4,7 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_law::{Finding, Reason, Standing};
 use fallwright_study::{CapacityCheck, Standings, Study, Sufficiency};
+use fallwright_units::ParcelIx;
 use serde::{Serialize, Serializer};
+use typed_index_collections::TiSlice;
 
 use crate::{hectares, metres};
 
@@ -66,7 +68,7 @@ impl OutletsCounts {
 }
 
 /// Why parcels are undecided, in whole or in part, in plain words, with the number of parcels.
-pub(crate) fn undecided_reasons(findings: &[Finding]) -> BTreeMap<&'static str, usize> {
+pub(crate) fn undecided_reasons(findings: &TiSlice<ParcelIx, Finding>) -> BTreeMap<&'static str, usize> {
     let mut reasons = BTreeMap::new();
     for finding in findings {
         let undecided = finding.reasons.iter().filter(|reason| reason.leaves_undecided());

@@ -8,8 +8,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use fallwright_geodata::release_free_memory;
 use fallwright_law::{Finding, Outlet, ParcelFacts, judge};
 use fallwright_terrain::{Revised, RevisionBase};
-use fallwright_units::{Cell, SQUARE_METRES_PER_HECTARE};
+use fallwright_units::{Cell, ParcelIx, SQUARE_METRES_PER_HECTARE};
 use rayon::prelude::*;
+use typed_index_collections::TiSlice;
 
 use self::rerouted::is_harmless;
 use self::same_barrier::{Barriers, SameBarrier};
@@ -28,7 +29,7 @@ use crate::study::{SMALL_SHARE_HA, Study, channel_test};
 /// for each of those worked out.
 pub(crate) fn work_out_dependence(
     study: &Study,
-    findings: &[Finding],
+    findings: &TiSlice<ParcelIx, Finding>,
     changes: &mut [TerrainChange],
     progress: Progress,
 ) {
@@ -115,13 +116,13 @@ impl Terrain<'_> {
     }
 }
 
-/// Positions of the parcels that are judged otherwise on other terrain.
-fn depending(study: &Study, findings: &[Finding], revised: Revised) -> Vec<usize> {
+/// The parcels that are judged otherwise on other terrain.
+fn depending(study: &Study, findings: &TiSlice<ParcelIx, Finding>, revised: Revised) -> Vec<ParcelIx> {
     let other = study.revised(revised);
-    let differs = |parcel: usize, facts: &ParcelFacts| {
+    let differs = |parcel: ParcelIx, facts: &ParcelFacts| {
         conclusion(&findings[parcel]) != conclusion(&judge(facts, &other.inputs.profile))
     };
-    let differing = each_facts(&other, differs).into_iter().enumerate();
+    let differing = each_facts(&other, differs).into_iter_enumerated();
     differing.filter_map(|(parcel, differs)| differs.then_some(parcel)).collect()
 }
 
@@ -276,7 +277,7 @@ class = "natural_watercourse"
                 let decides_nothing = is_harmless(&study.setting, &revised.direction, channel_cells, 0);
                 let depending = depending(&study, &findings, revised);
                 if decides_nothing {
-                    assert_eq!(depending, Vec::<usize>::new(), "{id}");
+                    assert_eq!(depending, Vec::<ParcelIx>::new(), "{id}");
                     harmless += 1;
                 } else {
                     deciding += usize::from(!depending.is_empty());

@@ -5,35 +5,39 @@ mod piped;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
-use fallwright_land::{Abutting, Bed, Land, Lands, frontage};
+use fallwright_land::{Abutting, Bed, BedIx, Land, Lands, frontage};
 use fallwright_law::{
     Assessed, Assessment, CutOff, FeatureMet, Frontage, LandOnPath, MarkedChannel, Membership, OutletOnPath,
     ParcelFacts, PathEnd, PipedFacts, ShareFacts,
 };
 use fallwright_network::{Destinations, End, Feature, Party, Share, Trace, divide_heights};
-use fallwright_units::{Hectares, Metres, ParcelId, SQUARE_METRES_PER_HECTARE};
+use fallwright_units::{Hectares, Metres, ParcelId, ParcelIx, SQUARE_METRES_PER_HECTARE, ShareIx};
 use geo::{Area, BoundingRect, LineString, MultiLineString};
 use rayon::prelude::*;
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use crate::share_cells::ShareCells;
 use crate::study::Study;
 
 /// What is measured for all parcels together, and what each has of it.
 struct Measured {
-    features: Vec<(Feature, Bed)>,
+    features: TiVec<BedIx, (Feature, Bed)>,
     frontages: Vec<Abutting>,
-    coverage: Vec<Coverage>,
+    coverage: TiVec<ParcelIx, Coverage>,
     members: Arc<[Membership]>,
     divides: DivideHeights,
-    piped: Vec<Vec<PipedFacts>>,
+    piped: TiVec<ParcelIx, Vec<PipedFacts>>,
 }
 
 /// Looks at what the law asks about every parcel, in their order: one parcel's facts tell every land that its water crosses,
 /// and are forgotten after that.
-pub(crate) fn each_facts<T: Send>(study: &Study, look: impl Fn(usize, &ParcelFacts) -> T + Sync) -> Vec<T> {
+pub(crate) fn each_facts<T: Send>(
+    study: &Study,
+    look: impl Fn(ParcelIx, &ParcelFacts) -> T + Sync,
+) -> TiVec<ParcelIx, T> {
     let measured = Measured::find(study);
-    let parcels = (0..study.inputs.parcels.len()).into_par_iter();
-    parcels.map(|parcel| look(parcel, &measured.facts(study, parcel))).collect()
+    let parcels = (0..study.inputs.parcels.len()).into_par_iter().map(ParcelIx);
+    parcels.map(|parcel| look(parcel, &measured.facts(study, parcel))).collect::<Vec<T>>().into()
 }
 
 impl Measured {
@@ -43,7 +47,7 @@ impl Measured {
         let destinations = Destinations::find(&study.setting);
         let share_cells = ShareCells::find(&study.setting, &study.shares);
         let share_of = |cell| share_cells.of(&study.setting, cell);
-        let leaving = |(parcel, share): (usize, usize)| study.shares[parcel][share].leaving;
+        let leaving = |(parcel, share): (ParcelIx, ShareIx)| study.shares[parcel][share].leaving;
         let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
         drop(share_cells);
         let piped = piped::piped(study, &destinations);
@@ -51,7 +55,7 @@ impl Measured {
         Self { features, frontages, coverage: coverage(study), members, divides, piped }
     }
 
-    fn facts(&self, study: &Study, parcel: usize) -> ParcelFacts {
+    fn facts(&self, study: &Study, parcel: ParcelIx) -> ParcelFacts {
         ParcelFacts {
             shares: shares(study, parcel, &self.divides),
             piped: self.piped[parcel].clone(),
@@ -68,8 +72,8 @@ struct Coverage {
     without_data: u64,
 }
 
-fn coverage(study: &Study) -> Vec<Coverage> {
-    let mut coverage = vec![Coverage::default(); study.inputs.parcels.len()];
+fn coverage(study: &Study) -> TiVec<ParcelIx, Coverage> {
+    let mut coverage = ti_vec![Coverage::default(); study.inputs.parcels.len()];
     for cell in study.setting.parties.cells() {
         if let Party::Parcel(parcel) = study.setting.parties.of(cell) {
             if study.setting.flow().has_data(cell) {
@@ -83,11 +87,11 @@ fn coverage(study: &Study) -> Vec<Coverage> {
 }
 
 /// Hectares of every parcel without elevation, in their order.
-pub(crate) fn missing_hectares(study: &Study) -> Vec<f64> {
-    coverage(study).into_iter().enumerate().map(|(parcel, coverage)| missing_ha(study, parcel, coverage)).collect()
+pub(crate) fn missing_hectares(study: &Study) -> TiVec<ParcelIx, f64> {
+    coverage(study).into_iter_enumerated().map(|(parcel, coverage)| missing_ha(study, parcel, coverage)).collect()
 }
 
-fn missing_ha(study: &Study, parcel: usize, coverage: Coverage) -> f64 {
+fn missing_ha(study: &Study, parcel: ParcelIx, coverage: Coverage) -> f64 {
     let frame = study.setting.frame();
     let area_ha = study.inputs.parcels[parcel].shape.unsigned_area() / SQUARE_METRES_PER_HECTARE;
     let covered = frame.hectares(coverage.with_data + coverage.without_data);
@@ -96,7 +100,7 @@ fn missing_ha(study: &Study, parcel: usize, coverage: Coverage) -> f64 {
 }
 
 /// Whether a parcel reaches beyond the raster.
-fn reaches_beyond(study: &Study, parcel: usize) -> bool {
+fn reaches_beyond(study: &Study, parcel: ParcelIx) -> bool {
     let frame = study.setting.frame();
     study.inputs.parcels[parcel].shape.bounding_rect().is_some_and(|bounds| {
         bounds.min().x < frame.west()
@@ -107,15 +111,14 @@ fn reaches_beyond(study: &Study, parcel: usize) -> bool {
 }
 
 /// Everything mapped that a parcel can abut: waterways, and pipes of a lawful class.
-fn mapped_features(study: &Study) -> Vec<(Feature, Bed)> {
+fn mapped_features(study: &Study) -> TiVec<BedIx, (Feature, Bed)> {
     let waterways = study
         .inputs
         .waterways
-        .iter()
-        .enumerate()
+        .iter_enumerated()
         .map(|(position, waterway)| (Feature::Waterway(position), (waterway.lines.clone(), waterway.width_m)));
     let frame = study.setting.frame();
-    let enclosed = study.setting.structures.iter().enumerate().filter(|(_, structure)| structure.lawful);
+    let enclosed = study.setting.structures.iter_enumerated().filter(|(_, structure)| structure.lawful);
     let enclosed = enclosed.map(|(position, structure)| {
         let ends = [structure.link.inlet, structure.link.outlet].map(|cell| frame.centre(cell));
         (Feature::Structure(position), (MultiLineString::new(vec![LineString::from(ends.to_vec())]), 0.0))
@@ -123,9 +126,9 @@ fn mapped_features(study: &Study) -> Vec<(Feature, Bed)> {
     waterways.chain(enclosed).collect()
 }
 
-fn frontages(study: &Study, features: &[(Feature, Bed)]) -> Vec<Abutting> {
-    let shapes: Vec<_> = study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
-    let beds: Vec<Bed> = features.iter().map(|(_, bed)| bed.clone()).collect();
+fn frontages(study: &Study, features: &TiSlice<BedIx, (Feature, Bed)>) -> Vec<Abutting> {
+    let shapes: TiVec<ParcelIx, _> = study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
+    let beds: TiVec<BedIx, Bed> = features.iter().map(|(_, bed)| bed.clone()).collect();
     let near = study.inputs.case.rules.abut_tolerance_m;
     let holdings = holdings(study);
     let lands = Lands::new(&shapes, &study.inputs.roads, &holdings);
@@ -133,7 +136,7 @@ fn frontages(study: &Study, features: &[(Feature, Bed)]) -> Vec<Abutting> {
 }
 
 /// A number for the owner of each parcel; a parcel without a named owner has one of its own.
-fn holdings(study: &Study) -> Vec<usize> {
+fn holdings(study: &Study) -> TiVec<ParcelIx, usize> {
     let mut first: BTreeMap<&str, usize> = BTreeMap::new();
     let parcels = study.inputs.parcels.iter().enumerate();
     let holding = |(position, parcel)| {
@@ -149,8 +152,8 @@ fn boundary_accuracy_m(study: &Study) -> f64 {
 
 fn parcel_facts(
     study: &Study,
-    parcel: usize,
-    features: &[(Feature, Bed)],
+    parcel: ParcelIx,
+    features: &TiSlice<BedIx, (Feature, Bed)>,
     frontages: &[Abutting],
     coverage: Coverage,
 ) -> ParcelFacts {
@@ -167,7 +170,7 @@ fn parcel_facts(
         area_ha: hectares(area_ha),
         missing_ha: hectares(missing_ha(study, parcel, coverage)),
         entirely_outside: covered == 0 && reaches_beyond(study, parcel),
-        frontage: own_frontage.map(|abutting| frontage_fact(study, features[abutting.waterway].0, abutting)).collect(),
+        frontage: own_frontage.map(|abutting| frontage_fact(study, features[abutting.bed].0, abutting)).collect(),
         assessments: assessments(study, &given.id),
         members: Arc::default(),
         shares: Vec::new(),
@@ -178,11 +181,11 @@ fn parcel_facts(
     }
 }
 
-/// How far the divides of each share stand above where it leaves: by parcel and position of the share.
-type DivideHeights = BTreeMap<(usize, usize), f64>;
+/// How far the divides of each share stand above where it leaves.
+type DivideHeights = BTreeMap<(ParcelIx, ShareIx), f64>;
 
-fn shares(study: &Study, parcel: usize, divides: &DivideHeights) -> Vec<ShareFacts> {
-    let shares = study.shares[parcel].iter().enumerate();
+fn shares(study: &Study, parcel: ParcelIx, divides: &DivideHeights) -> Vec<ShareFacts> {
+    let shares = study.shares[parcel].iter_enumerated();
     shares
         .map(|(number, share)| ShareFacts {
             divide_height: divides.get(&(parcel, number)).copied().map(metres),
@@ -230,10 +233,10 @@ fn memberships(study: &Study) -> Arc<[Membership]> {
         .collect()
 }
 
-fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace: &Trace) -> ShareFacts {
+fn share_facts(study: &Study, parcel: ParcelIx, number: ShareIx, share: &Share, trace: &Trace) -> ShareFacts {
     let crossed = parcels_crossed(study, parcel, trace);
     ShareFacts {
-        share: number as u32 + 1,
+        share: number.number(),
         hectares: hectares(study.hectares(share.cells)),
         outlets: outlets_on_path(study, parcel, number, trace, &crossed),
         also_met: trace.carriers.iter().filter_map(|&feature| met(study, feature)).collect(),
@@ -253,13 +256,13 @@ fn share_facts(study: &Study, parcel: usize, number: usize, share: &Share, trace
     }
 }
 
-fn parcels_crossed(study: &Study, parcel: usize, trace: &Trace) -> Vec<ParcelId> {
+fn parcels_crossed(study: &Study, parcel: ParcelIx, trace: &Trace) -> Vec<ParcelId> {
     let others = trace.parcels_crossed().into_iter().filter(|&crossed| crossed != parcel);
     others.map(|crossed| study.inputs.parcels[crossed].id.clone()).collect()
 }
 
 /// Land crossed, each once with all metres on it; a parcel's own land does not count.
-fn lands(study: &Study, parcel: usize, trace: &Trace) -> Vec<LandOnPath> {
+fn lands(study: &Study, parcel: ParcelIx, trace: &Trace) -> Vec<LandOnPath> {
     let mut metres_on: Vec<(Party, f64)> = Vec::new();
     let mut place: HashMap<Party, usize> = HashMap::new();
     for crossing in trace.crossings.iter().filter(|crossing| crossing.to != Party::Parcel(parcel)) {
@@ -279,8 +282,8 @@ fn lands(study: &Study, parcel: usize, trace: &Trace) -> Vec<LandOnPath> {
 
 fn outlets_on_path(
     study: &Study,
-    parcel: usize,
-    share: usize,
+    parcel: ParcelIx,
+    share: ShareIx,
     trace: &Trace,
     crossed: &[ParcelId],
 ) -> Vec<OutletOnPath> {

@@ -13,7 +13,7 @@ use std::sync::Arc;
 use fallwright_land::{close_gaps, cover};
 use fallwright_network::{Parties, Party, Setting, Structure, Waterway};
 use fallwright_terrain::{Conditioned, Conditioning, CutLimits, condition};
-use fallwright_units::{Cell, Frame, LabelRuns};
+use fallwright_units::{Cell, Frame, LabelRuns, MappedStructureIx, ParcelIx, StructureIx, WaterwayIx};
 use geo::MultiPolygon;
 
 use crate::StudyError;
@@ -22,6 +22,7 @@ use fallwright_case::{Inputs, Note};
 use channels::Channels;
 pub(crate) use inverts::{Inverts, inverts};
 pub(crate) use kept::spills_over_road;
+use typed_index_collections::{TiSlice, TiVec};
 
 /// Levels that differ by less say nothing about which way water runs, where the survey states no accuracy (our choice).
 const LEVEL_DOUBT_M: f64 = 0.3;
@@ -32,7 +33,7 @@ const STANDARD_DEVIATIONS_OF_DOUBT: f64 = 3.0;
 pub struct Ground {
     pub setting: Setting,
     /// For each structure of the setting its position in the inputs.
-    pub mapped: Vec<usize>,
+    pub mapped: TiVec<StructureIx, MappedStructureIx>,
     /// Cells of tiled land by structure of the setting, and for each tiled cell its structure (1 for the first).
     pub tiled: Arc<LabelRuns>,
     /// The channels that the terrain was conditioned with.
@@ -73,6 +74,7 @@ pub fn build(inputs: &Inputs) -> Result<Ground, StudyError> {
             "left out; check which way it is drawn",
         ));
     }
+    let structures = TiVec::from(structures);
     let mapped = mapped(inputs, &structures);
     let tiled = Arc::new(tiled(inputs, &mapped));
     let setting = Setting::new(
@@ -104,10 +106,10 @@ fn parties(inputs: &Inputs, notes: &mut Vec<Note>) -> Parties {
     let mut labels = cover(&frame, &shapes);
     let accuracy_m = inputs.case.parcels.as_ref().map_or(0.0, |table| table.accuracy_m);
     note_closed_gaps(&frame, &close_gaps(&mut labels, accuracy_m), accuracy_m, notes);
-    Parties::new(labels.values.into_iter().map(|label| match label {
-        0 => Party::Unowned,
-        label if label > parcels => Party::Road,
-        label => Party::Parcel(label as usize - 1),
+    Parties::new(labels.values.into_iter().map(|label| match ParcelIx::from_number(label) {
+        None => Party::Unowned,
+        Some(_) if label > parcels => Party::Road,
+        Some(parcel) => Party::Parcel(parcel),
     }))
 }
 
@@ -127,8 +129,8 @@ fn note_closed_gaps(frame: &Frame, closed: &[Cell], accuracy_m: f64, notes: &mut
 }
 
 /// For each structure that can be used its position among all, of which they are in the same order.
-fn mapped(inputs: &Inputs, structures: &[Structure]) -> Vec<usize> {
-    let mut all = inputs.structures.iter().enumerate();
+fn mapped(inputs: &Inputs, structures: &TiSlice<StructureIx, Structure>) -> TiVec<StructureIx, MappedStructureIx> {
+    let mut all = inputs.structures.iter_enumerated();
     let mut position =
         |structure: &Structure| all.find(|(_, mapped)| mapped.id == structure.id).map(|(position, _)| position);
     structures.iter().map(|structure| position(structure).expect("every structure was mapped")).collect()
@@ -136,13 +138,13 @@ fn mapped(inputs: &Inputs, structures: &[Structure]) -> Vec<usize> {
 
 /// For each cell the structure that its piped water goes to, 1 for the first; 0 where it is not tiled. `mapped` gives each
 /// structure its position in the inputs, in rising order.
-fn tiled(inputs: &Inputs, mapped: &[usize]) -> LabelRuns {
+fn tiled(inputs: &Inputs, mapped: &TiSlice<StructureIx, MappedStructureIx>) -> LabelRuns {
     let frame = inputs.ground.frame;
     if inputs.tiled.is_empty() {
         return LabelRuns::new(std::iter::repeat_n(0, frame.len()));
     }
     let shapes: Vec<MultiPolygon<f64>> = inputs.tiled.iter().map(|area| area.shape.clone()).collect();
-    let label_of = |structure: usize| mapped.binary_search(&structure).map_or(0, |position| position as u32 + 1);
+    let label_of = |main: MappedStructureIx| mapped.binary_search(&main).map_or(0, StructureIx::number);
     let by_area: Vec<u32> = inputs.tiled.iter().map(|area| label_of(area.structure)).collect();
     let areas = cover(&frame, &shapes).values.into_iter().zip(&inputs.ground.values);
     let structure = |(area, ground): (u32, &f32)| match area.checked_sub(1) {
@@ -158,6 +160,6 @@ pub(crate) fn level_doubt_m(inputs: &Inputs) -> f64 {
 }
 
 /// Chains of cells that carry open water.
-fn channel_cells(waterways: &[Waterway]) -> BTreeSet<Cell> {
+fn channel_cells(waterways: &TiSlice<WaterwayIx, Waterway>) -> BTreeSet<Cell> {
     waterways.iter().flat_map(|waterway| waterway.chains.iter().flatten().copied()).collect()
 }

@@ -20,7 +20,7 @@ mod suspected_culvert;
 pub use answers::arriving::{ArrivingAt, ArrivingWater, Giver};
 pub use answers::buffers::{BufferStrip, buffers};
 pub use answers::capacity::{
-    AddedLand, Assumed, Capacity, CapacityCheck, Cause, Checked, Fall, GradeSource, Link, Links, OutletLevel,
+    AddedLand, Assumed, Capacity, CapacityCheck, Cause, Checked, Fall, GradeSource, Link, LinkIx, Links, OutletLevel,
     ParcelFall, ParcelSufficiency, PipeOutlet, Remedy, Storm, Sufficiency, TileFlow,
 };
 pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath};

@@ -1,7 +1,7 @@
 //! Places that a user names.
 
 use fallwright_geodata::Projector;
-use fallwright_units::Cell;
+use fallwright_units::{Cell, ParcelIx};
 
 use crate::StudyError;
 use crate::study::Study;
@@ -59,7 +59,7 @@ impl Study {
     ///
     /// # Errors
     /// No parcel has it; a parcel with a similar id is named. A case without parcels.
-    pub fn parcel(&self, id: &str) -> Result<usize, StudyError> {
+    pub fn parcel(&self, id: &str) -> Result<ParcelIx, StudyError> {
         if self.inputs.case.parcels.is_none() {
             return Err(StudyError::NoParcels { id: id.to_owned() });
         }

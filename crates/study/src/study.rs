@@ -8,13 +8,16 @@ use fallwright_network::{
     ShareLimits, Trace, marked_channels, path, piped_by_reach, reaches, shares,
 };
 use fallwright_terrain::{Revised, RevisionBase};
-use fallwright_units::{Cell, LabelRuns, SQUARE_METRES_PER_HECTARE};
+use fallwright_units::{
+    Cell, LabelRuns, MappedStructureIx, ParcelIx, ReachIx, SQUARE_METRES_PER_HECTARE, ShareIx, StructureIx,
+};
 
 use crate::Progress;
 use crate::StudyError;
 use crate::ground::{self, Ground};
 use crate::suspected_culvert::suspected_cells;
 use fallwright_case::{Inputs, MappedStructure, Note};
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 /// Below both, a leaving point is part of the remainder (our choice).
 const SMALL_SHARE_FRACTION: f64 = 0.02;
@@ -25,7 +28,7 @@ pub struct Study {
     pub inputs: Arc<Inputs>,
     pub setting: Setting,
     /// For each structure of the setting its position in the inputs.
-    mapped: Arc<[usize]>,
+    mapped: Arc<TiSlice<StructureIx, MappedStructureIx>>,
     /// The channels that the terrain was conditioned with.
     channels: Arc<[Vec<Cell>]>,
     /// Where the water of each kept depression ends.
@@ -34,14 +37,14 @@ pub struct Study {
     pub tiled: Arc<LabelRuns>,
     pub reaches: Reaches,
     /// By parcel.
-    pub shares: Vec<Vec<Share>>,
+    pub shares: TiVec<ParcelIx, TiVec<ShareIx, Share>>,
     /// The shares' paths; cells that water would cross only if a culvert were where one is suspected are marked.
     pub courses: Courses,
     pub network: OutletNetwork,
     pub marked: MarkedChannels,
     /// Cells of tiled land by structure, and passing through each reach.
-    pub tiled_by_structure: Vec<u64>,
-    pub piped_by_reach: Vec<u64>,
+    pub tiled_by_structure: TiVec<StructureIx, u64>,
+    pub piped_by_reach: TiVec<ReachIx, u64>,
     /// Notes of reading and of building, in order.
     pub notes: Arc<[Note]>,
 }
@@ -49,7 +52,7 @@ pub struct Study {
 /// What does not change with the terrain.
 struct OnLand {
     inputs: Arc<Inputs>,
-    mapped: Arc<[usize]>,
+    mapped: Arc<TiSlice<StructureIx, MappedStructureIx>>,
     channels: Arc<[Vec<Cell>]>,
     kept: Arc<[Cell]>,
     tiled: Arc<LabelRuns>,
@@ -78,7 +81,13 @@ impl Study {
         progress("tracing the outlet network");
         let Ground { setting, mapped, tiled, channels, kept, notes } = ground;
         let notes = [inputs.notes.clone(), notes].concat();
-        let on_land = OnLand { inputs, mapped: mapped.into(), channels: channels.into(), kept: kept.into(), tiled };
+        let on_land = OnLand {
+            inputs,
+            mapped: mapped.into_boxed_slice().into(),
+            channels: channels.into(),
+            kept: kept.into(),
+            tiled,
+        };
         Ok(Self::on(setting, on_land, notes.into()))
     }
 
@@ -103,15 +112,17 @@ impl Study {
             cells: SMALL_SHARE_HA * SQUARE_METRES_PER_HECTARE / setting.frame().cell_square_metres(),
         };
         let shares = shares(&setting, small);
-        let leaving: Vec<Vec<Cell>> =
+        let leaving: TiVec<ParcelIx, TiVec<ShareIx, Cell>> =
             shares.iter().map(|own| own.iter().map(|share| share.leaving).collect()).collect();
         let suspected = suspected_cells(&setting);
         let courses = Courses::find(&setting, &leaving, |cell| suspected.contains(cell));
         let network = OutletNetwork::build(&setting, &reaches, &leaving);
         let marked = marked_channels(&setting, channel_test(&inputs, &setting));
-        let mut tiled_by_structure = vec![0; setting.structures.len()];
-        for (label, cells) in tiled.runs().filter(|&(label, _)| label != 0) {
-            tiled_by_structure[label as usize - 1] += cells as u64;
+        let mut tiled_by_structure: TiVec<StructureIx, u64> = ti_vec![0; setting.structures.len()];
+        for (label, cells) in tiled.runs() {
+            if let Some(structure) = StructureIx::from_number(label) {
+                tiled_by_structure[structure] += cells as u64;
+            }
         }
         let piped_by_reach = piped_by_reach(&setting, &network, &reaches, &tiled_by_structure);
         Self {
@@ -139,12 +150,12 @@ impl Study {
     }
 
     /// The path of a share, without the places on it.
-    pub fn trace(&self, parcel: usize, share: usize) -> Trace {
+    pub fn trace(&self, parcel: ParcelIx, share: ShareIx) -> Trace {
         self.courses.trace(&self.setting, parcel, share)
     }
 
     /// The path of a share with the places on it.
-    pub fn path(&self, parcel: usize, share: usize) -> Path {
+    pub fn path(&self, parcel: ParcelIx, share: ShareIx) -> Path {
         path(&self.setting, self.shares[parcel][share].leaving)
     }
 
@@ -168,15 +179,20 @@ impl Study {
         }
     }
 
-    pub fn parcel_position(&self, id: &str) -> Option<usize> {
+    pub fn parcel_position(&self, id: &str) -> Option<ParcelIx> {
         // They are in the order of their ids.
         self.inputs.parcels.binary_search_by(|parcel| parcel.id.as_str().cmp(id)).ok()
     }
 
     /// A structure's position in the inputs, and what is mapped there.
-    pub fn mapped(&self, structure: usize) -> (usize, &MappedStructure) {
+    pub fn mapped(&self, structure: StructureIx) -> (MappedStructureIx, &MappedStructure) {
         let position = self.mapped[structure];
         (position, &self.inputs.structures[position])
+    }
+
+    /// The structure that a cell is drained to by pipe; `None` where it is not tiled.
+    pub fn drained_to(&self, cell: Cell) -> Option<StructureIx> {
+        StructureIx::from_number(self.tiled[cell])
     }
 
     pub fn feature_name(&self, feature: Feature) -> Option<String> {
@@ -191,7 +207,7 @@ impl Study {
     }
 
     /// Ids of the reaches that carry a share's water, in order.
-    pub fn reach_chain(&self, parcel: usize, share: usize) -> Vec<String> {
+    pub fn reach_chain(&self, parcel: ParcelIx, share: ShareIx) -> Vec<String> {
         let node = self.network.leaving(parcel, share);
         node.map_or_else(Vec::new, |node| self.network.downstream(node))
             .into_iter()

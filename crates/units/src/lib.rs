@@ -8,6 +8,7 @@ mod grid;
 mod ids;
 mod label_runs;
 mod partial_date;
+mod positions;
 mod quantity;
 mod rounded;
 mod structure_kind;
@@ -20,6 +21,7 @@ pub use grid::{Cell, Frame, FrameError, NEIGHBOURS, Raster};
 pub use ids::{FieldId, LinkId, ParcelId, ReachId, WaterwayId};
 pub use label_runs::LabelRuns;
 pub use partial_date::{NotADate, PartialDate};
+pub use positions::{MappedStructureIx, ParcelIx, ReachIx, ShareIx, StructureIx, WaterwayIx};
 pub use quantity::{
     CubicMetresPerSecond, Hectares, Hours, Metres, MetresPerSecond, Millimetres, MillimetresPerDay, MillimetresPerHour,
     NotFinite, SQUARE_METRES_PER_HECTARE, Slope, SquareMetres, VerticalUnit,

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_units::{FieldId, ParcelId};
+use fallwright_units::{FieldId, MappedStructureIx, ParcelId};
 use geo::MultiPolygon;
+use typed_index_collections::TiSlice;
 
-use super::{MappedStructure, Reading, positions, shapes::Place};
+use super::{MappedStructure, Reading, shapes::Place, structures_by_id};
 use crate::file::{Fields, Roads, Source, TiledAreas};
 
 /// A field within a parcel.
@@ -19,8 +20,8 @@ pub struct Field {
 /// Land drained by pipe.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TiledArea {
-    /// Position of its main in the list of structures.
-    pub structure: usize,
+    /// Its main.
+    pub structure: MappedStructureIx,
     pub shape: MultiPolygon<f64>,
 }
 
@@ -53,9 +54,13 @@ pub(super) fn fields(reading: &mut Reading, table: &Fields, parcels: &BTreeSet<&
     fields
 }
 
-pub(super) fn tiled(reading: &mut Reading, table: &TiledAreas, structures: &[MappedStructure]) -> Vec<TiledArea> {
+pub(super) fn tiled(
+    reading: &mut Reading,
+    table: &TiledAreas,
+    structures: &TiSlice<MappedStructureIx, MappedStructure>,
+) -> Vec<TiledArea> {
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &[&table.pipe]) else { return Vec::new() };
-    let known = positions(structures.iter().map(|known| known.id.as_str()));
+    let known = structures_by_id(structures);
     let mut areas = Vec::new();
     for feature in &layer.features {
         let place = Place { layer: &layer, feature };

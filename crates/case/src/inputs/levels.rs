@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 
 use fallwright_geodata::Problem;
-use fallwright_units::{Frame, PartialDate, Raster};
+use fallwright_units::{Frame, MappedStructureIx, PartialDate, Raster, WaterwayIx};
 use geo::{Distance, Euclidean, Point};
+use typed_index_collections::TiSlice;
 
 use super::csv_rows::{self, CsvRow};
 use super::{LAND_M, MappedStructure, MappedWaterway, Note, Reading};
@@ -44,10 +45,9 @@ impl LevelKind {
 /// Where a level belongs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LevelPlace {
-    /// Position in the list of waterways.
-    Waterway(usize),
-    /// Position in the list of structures, and whether the level is of the end drawn first.
-    Structure(usize, StructureEnd),
+    Waterway(WaterwayIx),
+    /// The end that the level is of.
+    Structure(MappedStructureIx, StructureEnd),
 }
 
 /// An end of a structure as it is drawn.
@@ -82,8 +82,8 @@ pub struct Level {
 pub(super) fn read(
     reading: &mut Reading,
     tables: &[file::Levels],
-    waterways: &[MappedWaterway],
-    structures: &[MappedStructure],
+    waterways: &TiSlice<WaterwayIx, MappedWaterway>,
+    structures: &TiSlice<MappedStructureIx, MappedStructure>,
 ) -> Vec<Level> {
     let known = Known { waterways, structures };
     let mut levels = Vec::new();
@@ -108,8 +108,8 @@ pub(super) fn read(
 /// The features that a level may belong to.
 #[derive(Clone, Copy)]
 struct Known<'a> {
-    waterways: &'a [MappedWaterway],
-    structures: &'a [MappedStructure],
+    waterways: &'a TiSlice<WaterwayIx, MappedWaterway>,
+    structures: &'a TiSlice<MappedStructureIx, MappedStructure>,
 }
 
 impl Known<'_> {
@@ -184,8 +184,8 @@ type Fault = (String, &'static str, String);
 /// The feature that a level belongs to: beds are of waterways, inverts of structures, water may stand in either.
 fn place(known: Known, id: &str, kind: LevelKind, (x, y): (f64, f64)) -> Result<LevelPlace, Fault> {
     let at = Point::new(x, y);
-    let waterway = known.waterways.iter().position(|waterway| waterway.id.as_str() == id);
-    let structure = known.structures.iter().position(|structure| structure.id.as_str() == id);
+    let waterway = known.waterways.position(|waterway| waterway.id.as_str() == id);
+    let structure = known.structures.position(|structure| structure.id.as_str() == id);
     let (place, distance_m) = match (kind, waterway, structure) {
         (LevelKind::Bed | LevelKind::Water, Some(position), _) => {
             let lines = &known.waterways[position].lines;
@@ -305,17 +305,30 @@ mod tests {
         let source = Source { given: "levels.csv".to_owned(), path: "levels.csv".into() };
         let values: Vec<String> = row.split(',').map(|value| value.trim().to_owned()).collect();
         let row = CsvRow { number: 2, values: values.try_into().unwrap() };
-        level(&source, &row, Known { waterways: &[drain()], structures: &[culvert()] })
+        level(
+            &source,
+            &row,
+            Known { waterways: TiSlice::from_ref(&[drain()]), structures: TiSlice::from_ref(&[culvert()]) },
+        )
     }
 
     #[test]
     fn a_level_belongs_to_the_nearer_place_of_its_feature() {
         let check = |row: &str, place: LevelPlace| assert_eq!(read_row(row).unwrap().place, place, "{row}");
-        check("D-07, 3, -200, bed, 190.25, 2024-05-17, CGVD2013", LevelPlace::Waterway(0));
-        check("D-07, -9, -10, water, 190.25, 2024-05, CGVD2013", LevelPlace::Waterway(0));
-        check("C-1, 101, 1, invert, 190.25, 2024, CGVD2013", LevelPlace::Structure(0, StructureEnd::First));
-        check("C-1, 109, 1, invert, 190.25, 2024, CGVD2013", LevelPlace::Structure(0, StructureEnd::Last));
-        check("C-1, 112, 9, water, -3.5, 2024, CGVD2013", LevelPlace::Structure(0, StructureEnd::Last));
+        check("D-07, 3, -200, bed, 190.25, 2024-05-17, CGVD2013", LevelPlace::Waterway(WaterwayIx(0)));
+        check("D-07, -9, -10, water, 190.25, 2024-05, CGVD2013", LevelPlace::Waterway(WaterwayIx(0)));
+        check(
+            "C-1, 101, 1, invert, 190.25, 2024, CGVD2013",
+            LevelPlace::Structure(MappedStructureIx(0), StructureEnd::First),
+        );
+        check(
+            "C-1, 109, 1, invert, 190.25, 2024, CGVD2013",
+            LevelPlace::Structure(MappedStructureIx(0), StructureEnd::Last),
+        );
+        check(
+            "C-1, 112, 9, water, -3.5, 2024, CGVD2013",
+            LevelPlace::Structure(MappedStructureIx(0), StructureEnd::Last),
+        );
     }
 
     #[test]

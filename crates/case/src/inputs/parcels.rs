@@ -2,8 +2,9 @@
 
 use fallwright_geodata::{Problem, Projector, VectorLayer};
 use fallwright_land::overlaps;
-use fallwright_units::{ParcelId, PartialDate};
+use fallwright_units::{ParcelId, ParcelIx, PartialDate};
 use geo::{BoundingRect, CoordsIter, MultiPolygon};
+use typed_index_collections::{TiSlice, TiVec};
 
 use super::{Note, Reading, shapes::Place};
 use crate::file::Parcels;
@@ -30,14 +31,14 @@ pub struct Sliver {
 }
 
 /// Reads parcels in the order of their ids, and the slivers among them.
-pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (Vec<Parcel>, Vec<Sliver>) {
+pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (TiVec<ParcelIx, Parcel>, Vec<Sliver>) {
     let optional =
         [&table.owner, &table.co_owners, &table.owned_since, &table.legal, &table.land_use, &table.tax_class];
     let fields: Vec<&str> =
         std::iter::once(table.id.as_str()).chain(optional.into_iter().flatten().map(String::as_str)).collect();
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &fields) else { return Default::default() };
     let projector = to_lonlat(reading);
-    let mut parcels = Vec::new();
+    let mut parcels = TiVec::new();
     let mut ids = Vec::new();
     for feature in &layer.features {
         let place = Place { layer: &layer, feature };
@@ -87,7 +88,7 @@ fn refuse_nowhere(
     }
 }
 
-fn note_parcels_outside(reading: &mut Reading, parcels: &[Parcel]) {
+fn note_parcels_outside(reading: &mut Reading, parcels: &TiSlice<ParcelIx, Parcel>) {
     /// More ids than this are not listed (our choice).
     const LISTED: usize = 10;
     let is_outside = |parcel: &&Parcel| !parcel.shape.bounding_rect().is_some_and(|bounds| reading.meets(bounds));
@@ -101,8 +102,13 @@ fn note_parcels_outside(reading: &mut Reading, parcels: &[Parcel]) {
 }
 
 /// Overlaps no wider than the accuracy of the boundaries are slivers; wider ones are refused.
-fn slivers(reading: &mut Reading, layer: &VectorLayer, parcels: &[Parcel], accuracy_m: f64) -> Vec<Sliver> {
-    let shapes: Vec<MultiPolygon<f64>> = parcels.iter().map(|parcel| parcel.shape.clone()).collect();
+fn slivers(
+    reading: &mut Reading,
+    layer: &VectorLayer,
+    parcels: &TiSlice<ParcelIx, Parcel>,
+    accuracy_m: f64,
+) -> Vec<Sliver> {
+    let shapes: TiVec<ParcelIx, MultiPolygon<f64>> = parcels.iter().map(|parcel| parcel.shape.clone()).collect();
     let mut slivers = Vec::new();
     for overlap in overlaps(&shapes) {
         let (first, second) = (&parcels[overlap.first].id, &parcels[overlap.second].id);

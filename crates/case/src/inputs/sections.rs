@@ -2,8 +2,9 @@
 
 use fallwright_geodata::Problem;
 use fallwright_hydraulics::{OutOfRange, Roughness, Section};
-use fallwright_units::Metres;
+use fallwright_units::{Metres, WaterwayIx};
 use geo::{Distance, Euclidean, Point};
+use typed_index_collections::TiSlice;
 
 use super::csv_rows::{self, CsvRow};
 use super::{LAND_M, Level, MappedWaterway};
@@ -39,8 +40,7 @@ pub enum SectionKind {
 /// One cross-section at its place.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CrossSection {
-    /// Position in the list of waterways.
-    pub waterway: usize,
+    pub waterway: WaterwayIx,
     /// In the case's reference system, metres.
     pub x: f64,
     pub y: f64,
@@ -62,7 +62,7 @@ pub struct CrossSection {
 /// Reads the sections of a case, in the order of its files and rows.
 pub(super) fn read(
     tables: &[file::Sections],
-    waterways: &[MappedWaterway],
+    waterways: &TiSlice<WaterwayIx, MappedWaterway>,
     levels: &[Level],
     problems: &mut Vec<Problem>,
 ) -> Vec<CrossSection> {
@@ -110,7 +110,7 @@ impl Faults<'_> {
 fn cross_section(
     source: &Source,
     row: &CsvRow<13>,
-    waterways: &[MappedWaterway],
+    waterways: &TiSlice<WaterwayIx, MappedWaterway>,
 ) -> Result<CrossSection, Vec<Problem>> {
     let [drain, x, y, kind, bottom, side_slope, depth, points, bed, n, grade, _, datum] = &row.values;
     let mut faults = Faults { source, row: row.number, list: Vec::new() };
@@ -175,8 +175,8 @@ fn cross_section(
     })
 }
 
-fn waterway(faults: &mut Faults, drain: &str, waterways: &[MappedWaterway]) -> Option<usize> {
-    let found = waterways.iter().position(|waterway| waterway.id.as_str() == drain);
+fn waterway(faults: &mut Faults, drain: &str, waterways: &TiSlice<WaterwayIx, MappedWaterway>) -> Option<WaterwayIx> {
+    let found = waterways.position(|waterway| waterway.id.as_str() == drain);
     if found.is_none() {
         let hint = meant(drain, waterways.iter().map(|waterway| waterway.id.as_str())).map_or_else(
             || "correct the id; ids are text, so leading zeros count".to_owned(),

@@ -3,9 +3,9 @@
 use std::collections::BTreeSet;
 
 use fallwright_geodata::{Problem, VectorLayer};
-use fallwright_units::LinkId;
-use fallwright_units::StructureKind;
+use fallwright_units::{LinkId, MappedStructureIx, StructureKind};
 use geo::{Coord, LineString};
+use typed_index_collections::TiVec;
 
 use super::dimensions::{self, Dimensions};
 use super::{Reading, shapes::Place};
@@ -40,7 +40,7 @@ struct Table<'a> {
 }
 
 /// Reads culverts, then pipes, each in the order of their layers.
-pub(super) fn read(reading: &mut Reading, case: &CaseFile) -> Vec<MappedStructure> {
+pub(super) fn read(reading: &mut Reading, case: &CaseFile) -> TiVec<MappedStructureIx, MappedStructure> {
     let culverts = case.culverts.iter().map(|table| Table {
         source: &table.source,
         layer: table.layer.as_deref(),
@@ -71,14 +71,14 @@ pub(super) fn read(reading: &mut Reading, case: &CaseFile) -> Vec<MappedStructur
             is_culvert: false,
         },
     });
-    let mut structures: Vec<MappedStructure> = Vec::new();
+    let mut structures = TiVec::new();
     for table in culverts.chain(pipes) {
         read_layer(reading, &table, &mut structures);
     }
     structures
 }
 
-fn read_layer(reading: &mut Reading, table: &Table, structures: &mut Vec<MappedStructure>) {
+fn read_layer(reading: &mut Reading, table: &Table, structures: &mut TiVec<MappedStructureIx, MappedStructure>) {
     let Some(layer) = reading.layer(table.source, table.layer, &[table.id]) else { return };
     let earlier: BTreeSet<LinkId> = structures.iter().map(|structure| structure.id.clone()).collect();
     let mut ids = Vec::new();

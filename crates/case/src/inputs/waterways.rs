@@ -3,8 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_geodata::Problem;
-use fallwright_units::{PartialDate, WaterwayId};
+use fallwright_units::{PartialDate, WaterwayId, WaterwayIx};
 use geo::MultiLineString;
+use typed_index_collections::TiVec;
 
 use super::tangles::{MOST_CROSSINGS, is_tangled};
 use super::{Note, Reading, shapes::Place};
@@ -29,8 +30,12 @@ pub struct MappedWaterway {
 }
 
 /// Reads all waterway layers, in the order of the case and of the features' ids.
-pub(super) fn read(reading: &mut Reading, tables: &[Waterways], parcels: &BTreeSet<&str>) -> Vec<MappedWaterway> {
-    let mut all: Vec<MappedWaterway> = Vec::new();
+pub(super) fn read(
+    reading: &mut Reading,
+    tables: &[Waterways],
+    parcels: &BTreeSet<&str>,
+) -> TiVec<WaterwayIx, MappedWaterway> {
+    let mut all = TiVec::new();
     let mut ids = BTreeSet::new();
     for table in tables {
         for waterway in read_layer(reading, table) {

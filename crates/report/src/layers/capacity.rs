@@ -6,14 +6,14 @@ use crate::{CAUTION, CapacityProperties, Record, cubic_metres_per_second as flow
 use fallwright_units::StructureKind;
 
 use super::water::reach_line;
-use fallwright_study::{CapacityCheck, Cause, Checked, Fall, Link, PipeOutlet, Remedy, Study};
+use fallwright_study::{CapacityCheck, Cause, Checked, Fall, Link, LinkIx, PipeOutlet, Remedy, Study};
 
 /// A record for each link, reaches first.
 pub(crate) fn records(study: &Study, check: &CapacityCheck) -> Vec<Record<CapacityProperties>> {
-    (0..check.links.list.len()).map(|position| record(study, check, position)).collect()
+    check.links.list.keys().map(|position| record(study, check, position)).collect()
 }
 
-fn record(study: &Study, check: &CapacityCheck, position: usize) -> Record<CapacityProperties> {
+fn record(study: &Study, check: &CapacityCheck, position: LinkIx) -> Record<CapacityProperties> {
     let link = check.links.list[position];
     let (checked, tile, storm) = (&check.checked[position], &check.tile[position], &check.storms[position]);
     let (kind, class, geometry) = match link {

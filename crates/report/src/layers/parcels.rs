@@ -6,8 +6,9 @@ use fallwright_geodata::Projector;
 use fallwright_law::{Evidence, Finding, PipedFinding, ScheduleCheck, ShareFinding, Unit, Value};
 use fallwright_network::Share;
 use fallwright_study::{CapacityCheck, ParcelAccounts, Study};
-use fallwright_units::SQUARE_METRES_PER_HECTARE;
+use fallwright_units::{ParcelIx, SQUARE_METRES_PER_HECTARE, ShareIx};
 use geo::Area;
+use typed_index_collections::{TiSlice, TiVec};
 
 use super::ways::{land_name, way_items};
 use crate::WriteError;
@@ -20,14 +21,16 @@ use crate::{
 /// What the records of parcels need besides the findings.
 pub(crate) struct ParcelLayer {
     accounts: ParcelAccounts,
-    /// Longitude and latitude, by parcel and share; none for remainders.
-    leaving_points: Vec<Vec<Option<[f64; 2]>>>,
+    /// Longitude and latitude; none for remainders.
+    leaving_points: LeavingPoints,
 }
+
+type LeavingPoints = TiVec<ParcelIx, TiVec<ShareIx, Option<[f64; 2]>>>;
 
 impl ParcelLayer {
     /// # Errors
     /// A leaving point that has no longitude and latitude.
-    pub(crate) fn find(study: &Study, findings: &[Finding]) -> Result<Self, WriteError> {
+    pub(crate) fn find(study: &Study, findings: &TiSlice<ParcelIx, Finding>) -> Result<Self, WriteError> {
         Ok(Self { accounts: ParcelAccounts::find(study, findings), leaving_points: leaving_points(study)? })
     }
 
@@ -35,10 +38,10 @@ impl ParcelLayer {
     pub(crate) fn records<'a>(
         &'a self,
         study: &'a Study,
-        findings: &'a [Finding],
+        findings: &'a TiSlice<ParcelIx, Finding>,
         capacity: Option<&'a CapacityCheck>,
     ) -> impl Iterator<Item = Record<ParcelProperties>> + 'a {
-        findings.iter().enumerate().map(move |(parcel, finding)| {
+        findings.iter_enumerated().map(move |(parcel, finding)| {
             let mut properties = self.properties(study, parcel, finding);
             if let Some(verdict) = capacity.map(|check| &check.parcels[parcel]) {
                 properties.sufficiency = verdict.sufficiency.code();
@@ -48,10 +51,10 @@ impl ParcelLayer {
         })
     }
 
-    fn properties(&self, study: &Study, parcel: usize, finding: &Finding) -> ParcelProperties {
+    fn properties(&self, study: &Study, parcel: ParcelIx, finding: &Finding) -> ParcelProperties {
         let contribution = self.accounts.contribution(parcel);
         let given = &study.inputs.parcels[parcel];
-        let main = (!study.shares[parcel].is_empty()).then(|| study.trace(parcel, 0));
+        let main = (!study.shares[parcel].is_empty()).then(|| study.trace(parcel, ShareIx(0)));
         ParcelProperties {
             parcel_id: given.id.to_string(),
             owner: given.owner.clone(),
@@ -95,7 +98,7 @@ impl ParcelLayer {
         }
     }
 
-    fn shares(&self, study: &Study, parcel: usize, finding: &Finding) -> Vec<ShareItem> {
+    fn shares(&self, study: &Study, parcel: ParcelIx, finding: &Finding) -> Vec<ShareItem> {
         let share = |judged: &ShareFinding| {
             let at = judged.leaving_point;
             share_item(study, judged, self.leaving_points[parcel][at], self.accounts.fields(parcel, at))
@@ -105,14 +108,14 @@ impl ParcelLayer {
 }
 
 /// Parcels between a parcel and its outlet, itself not among them.
-pub(crate) fn crossed(study: &Study, parcel: usize, trace: &fallwright_network::Trace) -> Vec<String> {
+pub(crate) fn crossed(study: &Study, parcel: ParcelIx, trace: &fallwright_network::Trace) -> Vec<String> {
     let others = trace.parcels_crossed().into_iter().filter(|&other| other != parcel);
     others.map(|other| study.inputs.parcels[other].id.to_string()).collect()
 }
 
 /// Where each share leaves, but for remainders: longitude and latitude to nine places as in the geometries, about a tenth of a
 /// millimetre.
-fn leaving_points(study: &Study) -> Result<Vec<Vec<Option<[f64; 2]>>>, WriteError> {
+fn leaving_points(study: &Study) -> Result<LeavingPoints, WriteError> {
     let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
     let nine_places = |degrees: f64| (degrees * 1e9).round() / 1e9;
     let point = |share: &Share| {

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use crate::{CrossingProperties, LandCrossed, PathEnd, PathProperties, Record, metres};
 use fallwright_geodata::SharedLine;
 use fallwright_network::{Crossing, End, Share, joins, next_on_path, places_from};
-use fallwright_units::Cell;
+use fallwright_units::{Cell, ParcelIx, ShareIx};
 use geo::{LineString, Point};
 
 use super::parcels::crossed;
@@ -14,9 +14,9 @@ use fallwright_study::Study;
 
 /// A record for each share but the remainder; each path is followed when its record is asked for.
 pub(crate) fn paths(study: &Study) -> impl Iterator<Item = Record<PathProperties>> {
-    let record = |(parcel, number, share)| Record {
-        geometry: line(study, parcel, number).map(Into::into),
-        properties: path(study, parcel, number, share),
+    let record = |(parcel, position, share)| Record {
+        geometry: line(study, parcel, position).map(Into::into),
+        properties: path(study, parcel, position, share),
     };
     drawn(study).map(record)
 }
@@ -27,8 +27,8 @@ pub(crate) fn lines(study: &Study) -> impl Iterator<Item = SharedLine<PathProper
     let starts = drawn(study).map(|(_, _, share)| share.leaving);
     let joins = joins(setting.frame().len(), starts, |cell| next_on_path(setting, cell));
     let mut joints: HashMap<Cell, usize> = HashMap::new();
-    drawn(study).map(move |(parcel, number, share)| {
-        let properties = path(study, parcel, number, share);
+    drawn(study).map(move |(parcel, position, share)| {
+        let properties = path(study, parcel, position, share);
         let mut line = SharedLine { properties, own: Vec::new(), joints: Vec::new(), then: None };
         let mut cell = Some(share.leaving);
         if next_on_path(setting, share.leaving).is_none() {
@@ -63,38 +63,38 @@ pub(crate) fn crossings(study: &Study) -> impl Iterator<Item = Record<CrossingPr
 
 /// The same, each with the position of its place among those of the courses.
 pub(crate) fn crossings_at(study: &Study) -> impl Iterator<Item = (usize, CrossingProperties)> {
-    drawn(study).flat_map(move |(parcel, number, _)| {
-        let crossings = (1..).zip(study.trace(parcel, number).crossings);
+    drawn(study).flat_map(move |(parcel, position, _)| {
+        let crossings = (1..).zip(study.trace(parcel, position).crossings);
         let properties = move |(order, crossing): (u32, Crossing)| CrossingProperties {
             parcel_id: study.inputs.parcels[parcel].id.to_string(),
-            share: number as u32 + 1,
+            share: position.number(),
             crossing: land_crossed(study, order, &crossing),
         };
-        study.courses.places_crossed(parcel, number).zip(crossings.map(properties))
+        study.courses.places_crossed(parcel, position).zip(crossings.map(properties))
     })
 }
 
-fn drawn(study: &Study) -> impl Iterator<Item = (usize, usize, &Share)> {
-    study.shares.iter().enumerate().flat_map(|(parcel, shares)| {
-        let own = shares.iter().enumerate().filter(|(_, share)| !share.is_remainder);
-        own.map(move |(number, share)| (parcel, number, share))
+fn drawn(study: &Study) -> impl Iterator<Item = (ParcelIx, ShareIx, &Share)> {
+    study.shares.iter_enumerated().flat_map(|(parcel, shares)| {
+        let own = shares.iter_enumerated().filter(|(_, share)| !share.is_remainder);
+        own.map(move |(position, share)| (parcel, position, share))
     })
 }
 
-fn path(study: &Study, parcel: usize, number: usize, share: &Share) -> PathProperties {
-    let trace = study.trace(parcel, number);
-    let end = study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node));
+fn path(study: &Study, parcel: ParcelIx, position: ShareIx, share: &Share) -> PathProperties {
+    let trace = study.trace(parcel, position);
+    let end = study.network.leaving(parcel, position).and_then(|node| study.network.end_of(node));
     PathProperties {
         parcel_id: study.inputs.parcels[parcel].id.to_string(),
-        share: number as u32 + 1,
-        main: number == 0,
+        share: position.number(),
+        main: position == ShareIx(0),
         hectares: study.hectares(share.cells),
         outlet_id: trace.outlet.map(|outlet| study.setting.feature_id(outlet).to_owned()),
         outlet_class: trace.outlet.map(|outlet| study.feature_class(outlet).to_owned()),
         path_m: metres(trace.length_m()),
         fall_m: metres(trace.fall_m()),
         parcels_crossed: crossed(study, parcel, &trace),
-        reaches: study.reach_chain(parcel, number),
+        reaches: study.reach_chain(parcel, position),
         ends: match end {
             Some(End::Hole) => PathEnd::Hole,
             Some(End::KeptDepression) => PathEnd::KeptDepression,
@@ -105,7 +105,7 @@ fn path(study: &Study, parcel: usize, number: usize, share: &Share) -> PathPrope
 
 /// The line of a path. One that leaves and ends in the same cell is drawn from the cell above it; a single cell with
 /// nothing above it has no line.
-fn line(study: &Study, parcel: usize, share: usize) -> Option<LineString<f64>> {
+fn line(study: &Study, parcel: ParcelIx, share: ShareIx) -> Option<LineString<f64>> {
     let mut points: Vec<(f64, f64)> =
         study.path(parcel, share).stations.iter().map(|station| (station.x, station.y)).collect();
     if points.len() == 1 {

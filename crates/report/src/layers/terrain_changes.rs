@@ -1,11 +1,12 @@
 //! Records of what conditioning changed.
 
 use fallwright_study::{Study, TerrainChange};
+use fallwright_units::ParcelIx;
 
 use crate::{ChangeKind, Record, TerrainChangeProperties, metres};
 
 pub(crate) fn terrain_change(study: &Study, change: &TerrainChange) -> Record<TerrainChangeProperties> {
-    let id = |&parcel: &usize| study.inputs.parcels[parcel].id.clone();
+    let id = |&parcel: &ParcelIx| study.inputs.parcels[parcel].id.clone();
     let properties = TerrainChangeProperties {
         change_id: change.id.clone(),
         kind: match change.kind {

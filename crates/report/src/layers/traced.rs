@@ -20,7 +20,7 @@ pub fn leaving_features(study: &Study, leaving: &Leaving) -> Result<Value, Write
     let mut features = Vec::new();
     for leaving_path in &leaving.paths {
         let share = match (leaving_path.share, leaving.from) {
-            (Some(number), LeavingFrom::Parcel(parcel)) => Some((number as u32 + 1, &study.shares[parcel][number])),
+            (Some(share), LeavingFrom::Parcel(parcel)) => Some((share.number(), &study.shares[parcel][share])),
             _ => None,
         };
         if let Some(path) = &leaving_path.path {

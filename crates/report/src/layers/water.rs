@@ -4,18 +4,18 @@ use std::collections::HashSet;
 
 use crate::{LinkProperties, ReachProperties, Record, StatusItem, WatershedProperties, metres};
 use fallwright_network::Node;
-use fallwright_units::Cell;
 use fallwright_units::StructureKind;
+use fallwright_units::{Cell, ReachIx, WaterwayIx};
 use geo::LineString;
 
 use crate::WriteError;
 use fallwright_study::{OutletWatershed, Study};
 
 pub(crate) fn reaches(study: &Study) -> Vec<Record<ReachProperties>> {
-    (0..study.reaches.list.len()).map(|position| reach(study, position)).collect()
+    study.reaches.list.keys().map(|position| reach(study, position)).collect()
 }
 
-fn reach(study: &Study, position: usize) -> Record<ReachProperties> {
+fn reach(study: &Study, position: ReachIx) -> Record<ReachProperties> {
     let reach = &study.reaches.list[position];
     let mapped = &study.inputs.waterways[reach.waterway];
     let (upper, lower) = study.network.reach_nodes[position];
@@ -40,7 +40,7 @@ fn reach(study: &Study, position: usize) -> Record<ReachProperties> {
 }
 
 /// Another waterway in the same channel.
-fn status(study: &Study, waterway: usize) -> StatusItem {
+fn status(study: &Study, waterway: WaterwayIx) -> StatusItem {
     let mapped = &study.inputs.waterways[waterway];
     StatusItem { waterway_id: mapped.id.to_string(), class: mapped.class.clone() }
 }
@@ -68,7 +68,7 @@ fn node_name(study: &Study, node: Node) -> String {
     match node {
         Node::Point(cell) => name(cell),
         Node::End(cell, _) => format!("{}.end", name(cell)),
-        Node::Leaving { parcel, share } => format!("{}.{}", study.inputs.parcels[parcel].id, share + 1),
+        Node::Leaving { parcel, share } => format!("{}.{}", study.inputs.parcels[parcel].id, share.number()),
     }
 }
 

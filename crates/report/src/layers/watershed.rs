@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use fallwright_geodata::outlines;
 use fallwright_study::{Part, Study, Watershed, sum};
+use fallwright_units::ReachIx;
 
 use crate::{Record, WatershedPartProperties, WriteError};
 
@@ -16,7 +17,7 @@ pub(crate) fn records(
     let whole: Vec<u32> = parts.labels.values.iter().map(|&label| u32::from(parts.is_inside(label))).collect();
     let shape = outlines(frame, &whole)?.remove(&1);
     let properties =
-        |part: &'static str, reach: Option<usize>, is_meant: &dyn Fn(u32) -> bool| WatershedPartProperties {
+        |part: &'static str, reach: Option<ReachIx>, is_meant: &dyn Fn(u32) -> bool| WatershedPartProperties {
             part,
             outlet_id: parts.outlet.clone(),
             reach_id: reach.map(|reach| study.reaches.list[reach].id.to_string()),

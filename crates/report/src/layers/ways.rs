@@ -3,15 +3,16 @@
 use fallwright_law::{Consent, Finding, Land, Way};
 use fallwright_network::Party;
 use fallwright_study::{ParcelAccounts, PetitionArea, Study};
+use fallwright_units::ParcelIx;
 
 use crate::words::step_sentences;
 use crate::{AreaItem, ConsentItem, Received, WayItem, hectares, metres};
 
-pub(crate) fn way_items(study: &Study, parcel: usize, finding: &Finding, accounts: &ParcelAccounts) -> Vec<WayItem> {
+pub(crate) fn way_items(study: &Study, parcel: ParcelIx, finding: &Finding, accounts: &ParcelAccounts) -> Vec<WayItem> {
     finding.ways.iter().map(|way| way_item(study, parcel, way, accounts)).collect()
 }
 
-fn way_item(study: &Study, parcel: usize, way: &Way, accounts: &ParcelAccounts) -> WayItem {
+fn way_item(study: &Study, parcel: ParcelIx, way: &Way, accounts: &ParcelAccounts) -> WayItem {
     WayItem {
         way: way.way.code(),
         label: way.label.clone(),

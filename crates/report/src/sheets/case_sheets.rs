@@ -1,6 +1,7 @@
 //! Sheets about the whole case: the situation, and the places in doubt.
 
 use crate::{Block, DoubtOnPage, Furniture, MapSign, Outline, Paper, Plan, Sheet, SheetMap, SignKind, Table};
+use fallwright_units::ParcelIx;
 use geo::{Coord, Geometry};
 
 use super::maps::{Maps, extent_of};
@@ -56,7 +57,8 @@ pub(crate) fn doubt_sheet(maps: &Maps, doubts: &[DoubtOnPage], furniture: &Furni
         blocks.push(Block::Map(map));
     }
     let names = |parcels: &[i64]| -> String {
-        let ids = parcels.iter().filter_map(|&parcel| results.parcels.get(usize::try_from(parcel).ok()?));
+        let positions = parcels.iter().filter_map(|&parcel| usize::try_from(parcel).ok()).map(ParcelIx);
+        let ids = positions.filter_map(|parcel| results.parcels.get(parcel));
         ids.map(|record| record.properties.parcel_id.as_str()).collect::<Vec<_>>().join(", ")
     };
     let row = |doubt: &DoubtOnPage| {

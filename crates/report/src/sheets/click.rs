@@ -100,7 +100,7 @@ fn entry(study: &Study, onward: Onward, texts: &mut Texts) -> (i64, usize) {
 fn at_point(study: &Study, lands: &LandsCrossed, lines: &FlowLines, lengths: &Lengths, cell: Cell) -> [u32; 5] {
     let Some(element) = lands.of(cell) else { return [0; 5] };
     let own = match study.setting.parties.of(cell) {
-        Party::Parcel(parcel) => parcel as u32 + 3,
+        Party::Parcel(parcel) => parcel.number() + 2,
         Party::Road => 2,
         Party::Unowned => 1,
     };

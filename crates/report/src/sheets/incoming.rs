@@ -4,29 +4,30 @@ use std::collections::BTreeMap;
 
 use fallwright_network::{Party, Trace};
 use fallwright_study::Study;
+use fallwright_units::{ParcelIx, ShareIx};
 use geo::LineString;
 
 /// A share of another parcel whose path crosses a parcel.
 #[derive(Debug, PartialEq)]
 struct Across {
-    giver: usize,
-    share: usize,
+    giver: ParcelIx,
+    share: ShareIx,
     /// Metres from the start of the path to the end of its first way across the parcel.
     end_m: f64,
 }
 
 /// The shares whose paths cross each parcel, in the order of the parcels that they come from.
 pub(crate) struct Incoming {
-    by_parcel: BTreeMap<usize, Vec<Across>>,
+    by_parcel: BTreeMap<ParcelIx, Vec<Across>>,
 }
 
 impl Incoming {
     /// *Complexity*: linear in the crossings of all paths, besides a search among the parcels asked for.
-    pub(crate) fn find(study: &Study, asked: &[usize]) -> Self {
-        let mut by_parcel: BTreeMap<usize, Vec<Across>> = asked.iter().map(|&parcel| (parcel, Vec::new())).collect();
+    pub(crate) fn find(study: &Study, asked: &[ParcelIx]) -> Self {
+        let mut by_parcel: BTreeMap<ParcelIx, Vec<Across>> = asked.iter().map(|&parcel| (parcel, Vec::new())).collect();
         if !asked.is_empty() {
-            for (giver, shares) in study.shares.iter().enumerate() {
-                for (share, _) in shares.iter().enumerate().filter(|(_, share)| !share.is_remainder) {
+            for (giver, shares) in study.shares.iter_enumerated() {
+                for (share, _) in shares.iter_enumerated().filter(|(_, share)| !share.is_remainder) {
                     add(&mut by_parcel, (giver, share), &study.trace(giver, share));
                 }
             }
@@ -35,7 +36,7 @@ impl Incoming {
     }
 
     /// Other parcels' paths to the end of their way across a parcel, and whether each carries a hectare or more.
-    pub(crate) fn lines(&self, study: &Study, parcel: usize) -> Vec<(LineString<f64>, bool)> {
+    pub(crate) fn lines(&self, study: &Study, parcel: ParcelIx) -> Vec<(LineString<f64>, bool)> {
         let line = |&Across { giver, share, end_m }: &Across| {
             let path = study.path(giver, share);
             let points = path.stations.iter().filter(|station| station.distance_m <= end_m);
@@ -47,7 +48,7 @@ impl Incoming {
 }
 
 /// Adds a share to the parcels that its path crosses, once to each.
-fn add(by_parcel: &mut BTreeMap<usize, Vec<Across>>, (giver, share): (usize, usize), trace: &Trace) {
+fn add(by_parcel: &mut BTreeMap<ParcelIx, Vec<Across>>, (giver, share): (ParcelIx, ShareIx), trace: &Trace) {
     for crossing in &trace.crossings {
         let Party::Parcel(parcel) = crossing.to else { continue };
         let Some(across) = by_parcel.get_mut(&parcel).filter(|_| parcel != giver) else { continue };
@@ -93,19 +94,24 @@ mod tests {
 
     /// What parcel 2 is crossed by, where parcels 0 and 2 are asked for and a share of parcel 0 takes a path.
     fn check(crossed: &[(Party, f64)], expected: &[f64]) {
-        let mut by_parcel: BTreeMap<usize, Vec<Across>> = [(0, Vec::new()), (2, Vec::new())].into();
-        add(&mut by_parcel, (0, 1), &trace(crossed));
-        let expected: Vec<Across> = expected.iter().map(|&end_m| Across { giver: 0, share: 1, end_m }).collect();
-        assert_eq!(by_parcel[&2], expected, "{crossed:?}");
-        assert!(by_parcel[&0].is_empty() && by_parcel.len() == 2, "{crossed:?}");
+        let mut by_parcel: BTreeMap<ParcelIx, Vec<Across>> =
+            [(ParcelIx(0), Vec::new()), (ParcelIx(2), Vec::new())].into();
+        let (giver, share) = (ParcelIx(0), ShareIx(1));
+        add(&mut by_parcel, (giver, share), &trace(crossed));
+        let expected: Vec<Across> = expected.iter().map(|&end_m| Across { giver, share, end_m }).collect();
+        assert_eq!(by_parcel[&ParcelIx(2)], expected, "{crossed:?}");
+        assert!(by_parcel[&ParcelIx(0)].is_empty() && by_parcel.len() == 2, "{crossed:?}");
     }
 
     #[test]
     fn a_path_is_known_once_at_each_parcel_that_it_crosses() {
         check(&[], &[]);
         check(&[(Party::Road, 3.0), (Party::Unowned, 9.0)], &[]);
-        check(&[(Party::Parcel(1), 3.0), (Party::Parcel(2), 8.0)], &[13.0]);
-        check(&[(Party::Parcel(2), 3.0), (Party::Parcel(1), 8.0), (Party::Parcel(2), 13.0)], &[8.0]);
-        check(&[(Party::Parcel(1), 3.0), (Party::Parcel(0), 8.0)], &[]);
+        check(&[(Party::Parcel(ParcelIx(1)), 3.0), (Party::Parcel(ParcelIx(2)), 8.0)], &[13.0]);
+        check(
+            &[(Party::Parcel(ParcelIx(2)), 3.0), (Party::Parcel(ParcelIx(1)), 8.0), (Party::Parcel(ParcelIx(2)), 13.0)],
+            &[8.0],
+        );
+        check(&[(Party::Parcel(ParcelIx(1)), 3.0), (Party::Parcel(ParcelIx(0)), 8.0)], &[]);
     }
 }

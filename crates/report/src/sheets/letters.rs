@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::{Block, Outline, Sheet, SheetMap};
 use fallwright_network::{Crossing, Party};
+use fallwright_units::{ParcelIx, ShareIx};
 use geo::Geometry;
 
 use super::maps::{Maps, add_main_path, extent_of, path_line};
@@ -12,7 +13,7 @@ use crate::CaseRecords;
 use crate::words::destination_words;
 
 /// One page for each owner on the main path, in the order in which the water comes to their land.
-pub(crate) fn letters(sheets: &ParcelSheets, parcel: usize) -> Vec<Sheet> {
+pub(crate) fn letters(sheets: &ParcelSheets, parcel: ParcelIx) -> Vec<Sheet> {
     let results = sheets.maps.results;
     let Some(trace) = main_trace(results, parcel) else { return Vec::new() };
     let mut order: Vec<String> = Vec::new();
@@ -32,10 +33,10 @@ pub(crate) fn letters(sheets: &ParcelSheets, parcel: usize) -> Vec<Sheet> {
     order.iter().map(|owner| letter(sheets, parcel, (owner, &lands[owner]))).collect()
 }
 
-fn letter(sheets: &ParcelSheets, parcel: usize, (owner, crossings): (&str, &[&Crossing])) -> Sheet {
+fn letter(sheets: &ParcelSheets, parcel: ParcelIx, (owner, crossings): (&str, &[&Crossing])) -> Sheet {
     let results = sheets.maps.results;
     let own = &results.parcels[parcel].properties;
-    let share = &results.study.shares[parcel][0];
+    let share = &results.study.shares[parcel][ShareIx(0)];
     let sender = named(own);
     let mut blocks = vec![
         Block::Text(format!("To: {owner}")),
@@ -80,20 +81,20 @@ fn across(results: &CaseRecords, crossings: &[&Crossing]) -> String {
     crossings.iter().map(one).collect::<Vec<_>>().join(" ")
 }
 
-fn end_words(results: &CaseRecords, parcel: usize) -> String {
-    let share = &results.study.shares[parcel][0];
+fn end_words(results: &CaseRecords, parcel: ParcelIx) -> String {
+    let share = &results.study.shares[parcel][ShareIx(0)];
     let to = destination_words(results.study, share.destination);
     if results.parcels[parcel].properties.outlet_id.is_some() { format!("reaches {to}") } else { to }
 }
 
-fn map(maps: &Maps, parcel: usize, crossings: &[&Crossing]) -> Option<SheetMap> {
+fn map(maps: &Maps, parcel: ParcelIx, crossings: &[&Crossing]) -> Option<SheetMap> {
     let results = maps.results;
     main_trace(results, parcel)?;
-    let path = results.study.path(parcel, 0);
+    let path = results.study.path(parcel, ShareIx(0));
     let line = Geometry::from(path_line(&path));
     let mine = results.parcels[parcel].geometry.as_ref();
-    let is_theirs = |other: usize| crossings.iter().any(|crossing| crossing.to == Party::Parcel(other));
-    let theirs = results.parcels.iter().enumerate().filter(|&(other, _)| is_theirs(other));
+    let is_theirs = |other: ParcelIx| crossings.iter().any(|crossing| crossing.to == Party::Parcel(other));
+    let theirs = results.parcels.iter_enumerated().filter(|&(other, _)| is_theirs(other));
     let shapes = theirs.filter_map(|(_, record)| record.geometry.as_ref());
     let about = extent_of(mine.into_iter().chain([&line]).chain(shapes))?;
     let mut map = maps.about(about, |other| match other {

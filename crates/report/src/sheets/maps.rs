@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use crate::{MapLine, MapParcel, MapPath, MapSign, Outline, SheetMap, SignKind, waterway_style};
 use fallwright_network::Path;
+use fallwright_units::ParcelIx;
 use geo::{BoundingRect, Coord, Geometry, LineString, Rect, Simplify};
 
 use super::page_parcels::style;
@@ -18,18 +19,18 @@ pub(crate) struct Maps<'a> {
     pub(crate) results: &'a CaseRecords<'a>,
     parcels: Arc<[MapParcel]>,
     /// Which parcel each of them is: one without a shape is on no map.
-    positions: Vec<usize>,
+    positions: Vec<ParcelIx>,
     lines: Arc<[MapLine]>,
 }
 
 impl<'a> Maps<'a> {
     pub(crate) fn of(results: &'a CaseRecords<'a>) -> Self {
-        let (positions, parcels): (Vec<usize>, Vec<MapParcel>) = parcels(results).unzip();
+        let (positions, parcels): (Vec<ParcelIx>, Vec<MapParcel>) = parcels(results).unzip();
         Self { results, parcels: parcels.into(), positions, lines: lines(results).into() }
     }
 
     /// A map about an extent, without paths and signs; outlines by parcel.
-    pub(crate) fn about(&self, about: Rect<f64>, outline: impl Fn(usize) -> Outline) -> SheetMap {
+    pub(crate) fn about(&self, about: Rect<f64>, outline: impl Fn(ParcelIx) -> Outline) -> SheetMap {
         let extent = widened(about);
         SheetMap {
             extent,
@@ -44,8 +45,8 @@ impl<'a> Maps<'a> {
 }
 
 /// Parcels with a shape.
-fn parcels(results: &CaseRecords) -> impl Iterator<Item = (usize, MapParcel)> {
-    results.parcels.iter().enumerate().filter_map(|(parcel, record)| {
+fn parcels(results: &CaseRecords) -> impl Iterator<Item = (ParcelIx, MapParcel)> {
+    results.parcels.iter_enumerated().filter_map(|(parcel, record)| {
         let Some(Geometry::MultiPolygon(shape)) = &record.geometry else { return None };
         let properties = &record.properties;
         let label = properties.owner.clone().or_else(|| Some(properties.parcel_id.clone()));

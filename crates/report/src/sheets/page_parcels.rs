@@ -14,6 +14,7 @@ use crate::CaseRecords;
 use crate::words::destination_words;
 use crate::words::works;
 use fallwright_study::Study;
+use fallwright_units::ParcelIx;
 
 /// Vertices of lot lines nearer than this to the line that is kept are left out, metres.
 const LOT_LINE_M: f64 = 0.2;
@@ -21,7 +22,7 @@ const LOT_LINE_M: f64 = 0.2;
 /// Position of a parcel; -1 a road, -2 land that no parcel covers.
 pub(crate) fn land(party: Party) -> i64 {
     match party {
-        Party::Parcel(parcel) => parcel as i64,
+        Party::Parcel(parcel) => parcel.0 as i64,
         Party::Road => -1,
         Party::Unowned => -2,
     }
@@ -43,10 +44,10 @@ pub(crate) struct PageParcels<'a> {
 
 impl PageParcels<'_> {
     pub(crate) fn all(&self, texts: &mut Texts) -> Vec<ParcelOnPage> {
-        (0..self.results.parcels.len()).map(|parcel| self.parcel(parcel, texts)).collect()
+        self.results.parcels.keys().map(|parcel| self.parcel(parcel, texts)).collect()
     }
 
-    fn parcel(&self, parcel: usize, texts: &mut Texts) -> ParcelOnPage {
+    fn parcel(&self, parcel: ParcelIx, texts: &mut Texts) -> ParcelOnPage {
         let record = &self.results.parcels[parcel];
         let given = &record.properties;
         ParcelOnPage {
@@ -96,7 +97,7 @@ impl PageParcels<'_> {
         }
     }
 
-    fn share(&self, parcel: usize, number: usize, texts: &mut Texts) -> ShareOnPage {
+    fn share(&self, parcel: ParcelIx, number: usize, texts: &mut Texts) -> ShareOnPage {
         let study = &self.results.study;
         let item = &self.results.parcels[parcel].properties.shares[number];
         let leaving = self.results.standings.findings[parcel].shares[number].leaving_point;

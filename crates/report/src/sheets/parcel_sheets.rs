@@ -6,6 +6,7 @@ use crate::{
     Block, Furniture, MapPath, MapSign, Outline, Paper, ParcelProperties, Profile, Sheet, SignKind, Table, station,
 };
 use fallwright_network::{Party, Path, Trace};
+use fallwright_units::{ParcelIx, ShareIx};
 use geo::{Coord, Geometry, LineString};
 
 use super::incoming::Incoming;
@@ -31,9 +32,9 @@ pub(crate) struct ParcelSheets<'a> {
 }
 
 /// The parcel's main path, as the study has it.
-pub(crate) fn main_trace(results: &CaseRecords, parcel: usize) -> Option<Trace> {
+pub(crate) fn main_trace(results: &CaseRecords, parcel: ParcelIx) -> Option<Trace> {
     results.study.shares[parcel].first().filter(|share| !share.is_remainder)?;
-    Some(results.study.trace(parcel, 0))
+    Some(results.study.trace(parcel, ShareIx(0)))
 }
 
 /// Name and owner.
@@ -50,12 +51,12 @@ pub(crate) fn land_words(results: &CaseRecords, party: Party) -> String {
 }
 
 /// Where a share's water goes, as a title says it.
-pub(crate) fn finding(results: &CaseRecords, parcel: usize) -> String {
+pub(crate) fn finding(results: &CaseRecords, parcel: ParcelIx) -> String {
     let properties = &results.parcels[parcel].properties;
     let Some(trace) = main_trace(results, parcel) else {
         return format!("Parcel {}: no water path was found", properties.parcel_id);
     };
-    let to = destination_words(results.study, results.study.shares[parcel][0].destination);
+    let to = destination_words(results.study, results.study.shares[parcel][ShareIx(0)].destination);
     let end = if trace.outlet.is_some() { format!("reaches {to}") } else { to };
     let crossed: BTreeSet<Party> =
         trace.crossings.iter().map(|crossing| crossing.to).filter(|&party| party != Party::Parcel(parcel)).collect();
@@ -85,24 +86,24 @@ impl ParcelSheets<'_> {
     }
 
     /// Owner, legal description, area.
-    fn about(&self, parcel: usize) -> String {
+    fn about(&self, parcel: ParcelIx) -> String {
         let properties = &self.maps.results.parcels[parcel].properties;
         let words = [properties.owner.as_deref(), properties.legal.as_deref()];
         let words: Vec<&str> = words.into_iter().flatten().collect();
         format!("{} · {:.2} ha", words.join(" · "), properties.area_ha)
     }
 
-    fn shape(&self, parcel: usize) -> Option<&Geometry<f64>> {
+    fn shape(&self, parcel: ParcelIx) -> Option<&Geometry<f64>> {
         self.maps.results.parcels[parcel].geometry.as_ref()
     }
 
     /// The path of the parcel's main share, each land crossed in order, a small profile.
-    pub(crate) fn water_path(&self, parcel: usize) -> Sheet {
+    pub(crate) fn water_path(&self, parcel: ParcelIx) -> Sheet {
         let title = finding(self.maps.results, parcel);
         let properties = &self.maps.results.parcels[parcel].properties;
         let mut blocks = Vec::new();
         if let Some(trace) = main_trace(self.maps.results, parcel) {
-            let path = self.maps.results.study.path(parcel, 0);
+            let path = self.maps.results.study.path(parcel, ShareIx(0));
             let line = Geometry::from(path_line(&path));
             if let Some(about) = extent_of(self.shape(parcel).into_iter().chain([&line])) {
                 let mut map = self.maps.about(about, |other| outline(other == parcel));
@@ -120,17 +121,17 @@ impl ParcelSheets<'_> {
         self.sheet(title, vec![self.about(parcel)], blocks)
     }
 
-    fn add_other_paths(&self, map: &mut crate::SheetMap, parcel: usize) {
-        let own = self.maps.results.study.shares[parcel].iter().enumerate().skip(1);
-        for (number, _) in own.filter(|(_, share)| !share.is_remainder) {
-            map.paths.push(MapPath { line: path_line(&self.maps.results.study.path(parcel, number)), is_main: false });
+    fn add_other_paths(&self, map: &mut crate::SheetMap, parcel: ParcelIx) {
+        let own = self.maps.results.study.shares[parcel].iter_enumerated().skip(1);
+        for (share, _) in own.filter(|(_, share)| !share.is_remainder) {
+            map.paths.push(MapPath { line: path_line(&self.maps.results.study.path(parcel, share)), is_main: false });
         }
     }
 
     /// Each land in order, with metres on it and what carries the water.
-    fn course(&self, parcel: usize, trace: &Trace) -> Vec<(String, String)> {
+    fn course(&self, parcel: ParcelIx, trace: &Trace) -> Vec<(String, String)> {
         let study = self.maps.results.study;
-        let share = &study.shares[parcel][0];
+        let share = &study.shares[parcel][ShareIx(0)];
         let own = study.hectares(share.cells);
         let mut items = vec![(
             "□".to_owned(),
@@ -163,13 +164,13 @@ impl ParcelSheets<'_> {
     }
 
     /// Incoming paths and hectares.
-    pub(crate) fn arriving(&self, parcel: usize) -> Sheet {
+    pub(crate) fn arriving(&self, parcel: ParcelIx) -> Sheet {
         let study = self.maps.results.study;
         let properties = &self.maps.results.parcels[parcel].properties;
         let mut givers: Vec<(String, f64)> =
             properties.receives_from.iter().map(|from| (from.parcel_id.clone(), from.hectares)).collect();
         givers.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let positions: BTreeSet<usize> = givers.iter().filter_map(|(id, _)| study.parcel_position(id)).collect();
+        let positions: BTreeSet<ParcelIx> = givers.iter().filter_map(|(id, _)| study.parcel_position(id)).collect();
         let title = format!(
             "{:.1} ha of other land drain across parcel {}, from {} parcels",
             properties.run_on_ha,
@@ -215,11 +216,11 @@ impl ParcelSheets<'_> {
     }
 
     /// Plan above profile with the same stations; a long path takes several pages, joined by match lines.
-    pub(crate) fn plan_and_profile(&self, parcel: usize) -> Vec<Sheet> {
+    pub(crate) fn plan_and_profile(&self, parcel: ParcelIx) -> Vec<Sheet> {
         let Some(trace) = main_trace(self.maps.results, parcel).filter(|trace| trace.length_m() > 0.0) else {
             return Vec::new();
         };
-        let path = self.maps.results.study.path(parcel, 0);
+        let path = self.maps.results.study.path(parcel, ShareIx(0));
         let title = finding(self.maps.results, parcel);
         let profile = along_path(self.maps.results.study, &path, title.clone());
         let pages = (trace.length_m() / MOST_ON_A_PAGE_M).ceil() as usize;
@@ -234,7 +235,7 @@ impl ParcelSheets<'_> {
         (0..pages).map(page).collect()
     }
 
-    fn plan_blocks(&self, parcel: usize, path: &Path, profile: &Profile, (from, to): (f64, f64)) -> Vec<Block> {
+    fn plan_blocks(&self, parcel: ParcelIx, path: &Path, profile: &Profile, (from, to): (f64, f64)) -> Vec<Block> {
         let within = path.stations.iter().filter(|s| s.distance_m >= from - 1e-6 && s.distance_m <= to + 1e-6);
         let line: LineString<f64> = within.map(|station| (station.x, station.y)).collect();
         let mut blocks = Vec::new();

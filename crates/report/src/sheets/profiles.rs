@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint};
 use fallwright_network::{Carrier, Feature, Path};
-use fallwright_units::Cell;
+use fallwright_units::{Cell, WaterwayIx};
 
 use crate::words::works;
 use fallwright_case::{LevelKind, LevelPlace};
@@ -68,7 +68,7 @@ fn structures(study: &Study, stations: &[(f64, Carrier)]) -> (Vec<ProfileMark>, 
 
 /// Of a mapped waterway, from its upper end down; station 0 is that end. Of several heads, the one with the longest way is
 /// taken.
-pub(crate) fn along_drain(study: &Study, waterway: usize) -> Option<Profile> {
+pub(crate) fn along_drain(study: &Study, waterway: WaterwayIx) -> Option<Profile> {
     let setting = &study.setting;
     let heads = setting.waterways[waterway].chains.iter().filter_map(|chain| chain.first().copied());
     let cells = heads.map(|head| course(study, waterway, head)).max_by_key(Vec::len).filter(|cells| cells.len() > 1)?;
@@ -97,7 +97,7 @@ pub(crate) fn along_drain(study: &Study, waterway: usize) -> Option<Profile> {
 }
 
 /// Down the flow while the water is in the waterway, or under a structure that gives it back to it.
-fn course(study: &Study, waterway: usize, head: Cell) -> Vec<Cell> {
+fn course(study: &Study, waterway: WaterwayIx, head: Cell) -> Vec<Cell> {
     let setting = &study.setting;
     let is_in = |cell: Cell| setting.waterway_of(cell) == Some(waterway) || setting.also_at(cell).contains(&waterway);
     let carried_on = |cell: Cell| setting.structure_at(cell).is_some();
@@ -122,7 +122,7 @@ fn lot_lines<'a>(
 }
 
 /// Where other mapped waterways join.
-fn junctions(study: &Study, waterway: usize, cells: &[Cell], stations: &[(f64, Carrier)]) -> Vec<ProfileMark> {
+fn junctions(study: &Study, waterway: WaterwayIx, cells: &[Cell], stations: &[(f64, Carrier)]) -> Vec<ProfileMark> {
     let setting = &study.setting;
     let mut seen = BTreeSet::new();
     let mut marks = Vec::new();
@@ -141,7 +141,7 @@ fn junctions(study: &Study, waterway: usize, cells: &[Cell], stations: &[(f64, C
 }
 
 /// The bed as surveyed, between levels next to each other.
-fn beds(study: &Study, waterway: usize, cells: &[Cell], stations: &[(f64, Carrier)]) -> Vec<Grade> {
+fn beds(study: &Study, waterway: WaterwayIx, cells: &[Cell], stations: &[(f64, Carrier)]) -> Vec<Grade> {
     let frame = study.setting.frame();
     let nearest = |x: f64, y: f64| {
         let distance = |cell: Cell| {

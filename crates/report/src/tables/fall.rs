@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use fallwright_study::{Capacity, Fall, ParcelSufficiency, Study};
+use fallwright_units::ParcelIx;
 
 use super::{Decimal, Text, rows_csv};
 use crate::metres;
@@ -34,7 +35,7 @@ pub(crate) struct FallRow {
 
 /// One row a parcel: what decides, and the fall to its outlet.
 pub(crate) fn fall_csv(study: &Study, Capacity { check, falls, .. }: &Capacity) -> String {
-    let of_parcel = |(parcel, verdict): (usize, &ParcelSufficiency)| {
+    let of_parcel = |(parcel, verdict): (ParcelIx, &ParcelSufficiency)| {
         let fall = &falls[parcel];
         let number = |value: Option<f64>| value.map(|value| Decimal(metres(value)));
         let of = fall.as_ref().map(|fall| fall.fall);
@@ -50,5 +51,5 @@ pub(crate) fn fall_csv(study: &Study, Capacity { check, falls, .. }: &Capacity) 
             fall: of.map(Fall::code),
         }
     };
-    rows_csv(check.parcels.iter().enumerate().map(of_parcel))
+    rows_csv(check.parcels.iter_enumerated().map(of_parcel))
 }

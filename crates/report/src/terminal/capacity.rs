@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use fallwright_study::{Capacity, CapacityCheck, Cause, ParcelSufficiency, Remedy, Study, Sufficiency};
+use fallwright_study::{Capacity, CapacityCheck, Cause, LinkIx, ParcelSufficiency, Remedy, Study, Sufficiency};
 
 use crate::CAUTION;
 use crate::counts::CapacityCounts;
@@ -41,10 +41,9 @@ pub fn capacity(study: &Study, capacity: &Capacity, out: &Path) -> Vec<String> {
 
 /// The links that are not enough, with the parcels that they limit.
 fn limiting_lines(study: &Study, check: &CapacityCheck) -> Vec<String> {
-    let failing =
-        (0..check.checked.len()).filter(|&link| check.checked[link].sufficiency() == Sufficiency::Insufficient);
+    let failing = check.checked.keys().filter(|&link| check.checked[link].sufficiency() == Sufficiency::Insufficient);
     let shown = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.3}"));
-    let limited = |link: usize| {
+    let limited = |link: LinkIx| {
         check.parcels.iter().filter(|verdict: &&ParcelSufficiency| verdict.limiting_link() == Some(link)).count()
     };
     let rows: Vec<Vec<String>> = failing

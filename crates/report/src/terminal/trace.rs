@@ -26,10 +26,10 @@ pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
     }];
     let mut on_the_way = BTreeSet::new();
     for leaving_path in &leaving.paths {
-        if let (Some(number), LeavingFrom::Parcel(parcel)) = (leaving_path.share, leaving.from) {
-            let area = hectares(study.hectares(study.shares[parcel][number].cells));
+        if let (Some(share), LeavingFrom::Parcel(parcel)) = (leaving_path.share, leaving.from) {
+            let area = hectares(study.hectares(study.shares[parcel][share].cells));
             lines.push(match leaving_path.path {
-                Some(_) => format!("share {}: {area}", number + 1),
+                Some(_) => format!("share {}: {area}", share.number()),
                 None => format!("remainder of small leaving points: {area}"),
             });
         }

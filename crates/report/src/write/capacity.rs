@@ -3,7 +3,9 @@
 use fallwright_geodata::{OutputFolder, Streamed};
 use fallwright_law::Finding;
 use fallwright_study::{AddedLand, Capacity, Study};
+use fallwright_units::ParcelIx;
 use serde_json::{Value, json};
+use typed_index_collections::TiSlice;
 
 use crate::counts::CapacityCounts;
 use crate::layers::capacity::records;
@@ -19,7 +21,7 @@ pub fn write_capacity(
     mut folder: OutputFolder,
     study: &Study,
     (capacity, added): (&Capacity, &[AddedLand]),
-    findings: &[Finding],
+    findings: &TiSlice<ParcelIx, Finding>,
 ) -> Result<CapacityCounts, WriteError> {
     let records = records(study, &capacity.check);
     folder.write_geojson("capacity.geojson", &layer(&records), &study.inputs.crs)?;

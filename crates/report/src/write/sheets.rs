@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use fallwright_geodata::OutputFolder;
 use fallwright_study::{Progress, Standings, Study, StudyError};
+use fallwright_units::ParcelIx;
 use serde_json::json;
 
 use crate::counts::OutletsCounts;
@@ -90,10 +91,10 @@ pub fn write_sheets(
     Ok(SheetsWritten { counts, files, page_bytes: page.len() })
 }
 
-fn asked(study: &Study, parcels: &SheetParcels) -> Result<Vec<usize>, StudyError> {
+fn asked(study: &Study, parcels: &SheetParcels) -> Result<Vec<ParcelIx>, StudyError> {
     match parcels {
         SheetParcels::None => Ok(Vec::new()),
-        SheetParcels::All => Ok((0..study.inputs.parcels.len()).collect()),
+        SheetParcels::All => Ok(study.inputs.parcels.keys().collect()),
         SheetParcels::Ids(ids) => {
             let mut positions = ids.iter().map(|id| study.parcel(id)).collect::<Result<Vec<_>, _>>()?;
             positions.sort_unstable();
@@ -116,17 +117,17 @@ struct Drawing<'a> {
 
 impl Drawing<'_> {
     /// One PDF for each kind of sheet, a page or more for each parcel.
-    fn parcel_sets(&self, asked: &[usize]) -> Vec<(&'static str, Vec<NamedSheet>)> {
+    fn parcel_sets(&self, asked: &[ParcelIx]) -> Vec<(&'static str, Vec<NamedSheet>)> {
         let incoming = Incoming::find(self.maps.results.study, asked);
         let (maps, furniture, paper) = (self.maps, self.furniture, self.options.paper);
         let own = ParcelSheets { maps, incoming: &incoming, furniture, paper };
-        let part = |parcel: usize| file_part(&self.maps.results.parcels[parcel].properties.parcel_id);
+        let part = |parcel: ParcelIx| file_part(&self.maps.results.parcels[parcel].properties.parcel_id);
         let numbered = |name: &str, sheets: Vec<Sheet>| -> Vec<NamedSheet> {
             (1..).zip(sheets).map(|(number, sheet)| (format!("{name}_{number}"), sheet)).collect()
         };
-        let letters = |parcel: usize| numbered(&format!("letter_{}", part(parcel)), letters::letters(&own, parcel));
+        let letters = |parcel: ParcelIx| numbered(&format!("letter_{}", part(parcel)), letters::letters(&own, parcel));
         let plans =
-            |parcel: usize| numbered(&format!("plan_and_profile_{}", part(parcel)), own.plan_and_profile(parcel));
+            |parcel: ParcelIx| numbered(&format!("plan_and_profile_{}", part(parcel)), own.plan_and_profile(parcel));
         vec![
             ("water_paths", asked.iter().map(|&p| (format!("water_path_{}", part(p)), own.water_path(p))).collect()),
             ("arriving", asked.iter().map(|&p| (format!("arriving_{}", part(p)), own.arriving(p))).collect()),
@@ -169,24 +170,21 @@ impl Drawing<'_> {
     }
 
     /// Of every lawful waterway, and of the main path of each parcel that was asked for.
-    fn write_profiles(&mut self, asked: &[usize]) -> Result<(), WriteError> {
+    fn write_profiles(&mut self, asked: &[ParcelIx]) -> Result<(), WriteError> {
         let study = self.maps.results.study;
-        for waterway in (0..study.setting.waterways.len()).filter(|&waterway| study.setting.waterways[waterway].lawful)
-        {
-            if let Some(profile) = profiles::along_drain(study, waterway) {
-                self.write_profile(
-                    &format!("profile_{}", file_part(study.setting.waterways[waterway].id.as_str())),
-                    profile,
-                )?;
+        for (position, waterway) in study.setting.waterways.iter_enumerated().filter(|(_, waterway)| waterway.lawful) {
+            if let Some(profile) = profiles::along_drain(study, position) {
+                self.write_profile(&format!("profile_{}", file_part(waterway.id.as_str())), profile)?;
             }
         }
         for &parcel in asked {
             let id = &self.maps.results.parcels[parcel].properties.parcel_id;
-            for (number, share) in (1..).zip(&study.shares[parcel]) {
-                let path = study.path(parcel, number - 1);
+            for (position, share) in study.shares[parcel].iter_enumerated() {
+                let path = study.path(parcel, position);
                 if share.is_remainder || path.trace.length_m() <= 0.0 {
                     continue;
                 }
+                let number = position.number();
                 let name = format!("Water path of parcel {id}, leaving point {number}");
                 let profile = profiles::along_path(study, &path, name);
                 self.write_profile(&format!("profile_parcel_{}_{number}", file_part(id)), profile)?;

@@ -3,14 +3,14 @@
 use std::collections::BTreeMap;
 
 use fallwright_network::{Arrival, Inflow, Party, arriving};
+use fallwright_units::ParcelIx;
 
 use crate::{MapPoint, Place, Study, StudyError};
 
 /// Where water arrives.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum ArrivingAt {
-    /// A parcel, by its position.
-    Parcel(usize),
+    Parcel(ParcelIx),
     Point(MapPoint),
 }
 

@@ -1,15 +1,16 @@
 //! Buffers along open drains, as the rule profile asks.
 
-use fallwright_land::strips;
+use fallwright_land::{BedIx, strips};
+use fallwright_units::{ParcelIx, WaterwayIx};
 use geo::{BooleanOps, MultiPolygon};
+use typed_index_collections::{TiVec, ti_vec};
 
 use crate::Study;
 
 /// The strip of a waterway on a parcel.
 pub struct BufferStrip {
-    /// Positions in the lists of inputs.
-    pub parcel: usize,
-    pub waterway: usize,
+    pub parcel: ParcelIx,
+    pub waterway: WaterwayIx,
     pub shape: MultiPolygon<f64>,
     /// The part of it that lies in the parcel's fields; `None` where none is supplied.
     pub cropped: Option<MultiPolygon<f64>>,
@@ -18,14 +19,17 @@ pub struct BufferStrip {
 /// A strip for each parcel and waterway; none where the profile states no buffer.
 pub fn buffers(study: &Study) -> Vec<BufferStrip> {
     let Some(buffer) = &study.inputs.profile.buffer else { return Vec::new() };
-    let waterways = study.inputs.waterways.iter().enumerate();
-    let waterways: Vec<_> = waterways.filter(|(_, waterway)| buffer.classes.contains(&waterway.class)).collect();
-    let beds: Vec<_> = waterways.iter().map(|(_, waterway)| (waterway.lines.clone(), waterway.width_m)).collect();
-    let parcels: Vec<MultiPolygon<f64>> = study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
+    let waterways = study.inputs.waterways.iter_enumerated();
+    let waterways: TiVec<BedIx, _> =
+        waterways.filter(|(_, waterway)| buffer.classes.contains(&waterway.class)).collect();
+    let beds: TiVec<BedIx, _> =
+        waterways.iter().map(|(_, waterway)| (waterway.lines.clone(), waterway.width_m)).collect();
+    let parcels: TiVec<ParcelIx, MultiPolygon<f64>> =
+        study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
     let fields = fields_by_parcel(study);
     let strip = |strip: fallwright_land::Strip| BufferStrip {
         parcel: strip.parcel,
-        waterway: waterways[strip.waterway].0,
+        waterway: waterways[strip.bed].0,
         cropped: fields[strip.parcel].as_ref().map(|fields| strip.shape.intersection(fields)),
         shape: strip.shape,
     };
@@ -33,8 +37,8 @@ pub fn buffers(study: &Study) -> Vec<BufferStrip> {
 }
 
 /// The fields of every parcel together; `None` where no field of it is supplied.
-fn fields_by_parcel(study: &Study) -> Vec<Option<MultiPolygon<f64>>> {
-    let mut together: Vec<Option<MultiPolygon<f64>>> = vec![None; study.inputs.parcels.len()];
+fn fields_by_parcel(study: &Study) -> TiVec<ParcelIx, Option<MultiPolygon<f64>>> {
+    let mut together: TiVec<ParcelIx, Option<MultiPolygon<f64>>> = ti_vec![None; study.inputs.parcels.len()];
     for field in &study.inputs.fields {
         if let Some(parcel) = study.parcel_position(field.parcel.as_str()) {
             let before = together[parcel].take();

@@ -22,13 +22,14 @@ mod tile;
 
 use std::collections::BTreeMap;
 
-use fallwright_units::{MillimetresPerDay, StructureKind};
+use fallwright_units::{MillimetresPerDay, ParcelIx, StructureKind};
+use typed_index_collections::{TiSlice, TiVec};
 
 pub use self::checked::{Cause, Checked, Fall, GradeSource, PipeOutlet, Remedy, Sufficiency};
 pub use self::choices::Assumed;
 use self::choices::Choices;
 pub use self::fall::{OutletLevel, ParcelFall};
-pub use self::links::{Link, Links};
+pub use self::links::{Link, LinkIx, Links};
 pub use self::parcels::ParcelSufficiency;
 pub use self::storm::Storm;
 use self::tile::Added;
@@ -46,11 +47,10 @@ pub struct AddedLand {
 /// Every link checked, and a verdict for every parcel.
 pub struct CapacityCheck {
     pub links: Links,
-    pub tile: Vec<TileFlow>,
-    pub storms: Vec<Storm>,
-    /// One for each link.
-    pub checked: Vec<Checked>,
-    pub parcels: Vec<ParcelSufficiency>,
+    pub tile: TiVec<LinkIx, TileFlow>,
+    pub storms: TiVec<LinkIx, Storm>,
+    pub checked: TiVec<LinkIx, Checked>,
+    pub parcels: TiVec<ParcelIx, ParcelSufficiency>,
     /// Defaults that it rests on, with their values and sources.
     pub defaults_used: BTreeMap<String, String>,
 }
@@ -58,8 +58,8 @@ pub struct CapacityCheck {
 /// The check with the fall to every parcel's outlet.
 pub struct Capacity {
     pub check: CapacityCheck,
-    /// By parcel; `None` where its path meets no lawful outlet or the case states no accuracy of its elevation.
-    pub falls: Vec<Option<ParcelFall>>,
+    /// `None` where its path meets no lawful outlet or the case states no accuracy of its elevation.
+    pub falls: TiVec<ParcelIx, Option<ParcelFall>>,
     /// Defaults that the check and the falls rest on, with their values and sources.
     pub defaults_used: BTreeMap<String, String>,
 }
@@ -109,10 +109,10 @@ fn check_links(
     study: &Study,
     links: &Links,
     choices: &Choices,
-    (tile, storms): (&[TileFlow], &[Storm]),
-) -> Vec<Checked> {
-    let mut checked: Vec<Checked> = Vec::with_capacity(links.list.len());
-    for (position, &link) in links.list.iter().enumerate() {
+    (tile, storms): (&TiSlice<LinkIx, TileFlow>, &TiSlice<LinkIx, Storm>),
+) -> TiVec<LinkIx, Checked> {
+    let mut checked: TiVec<LinkIx, Checked> = TiVec::with_capacity(links.list.len());
+    for (position, &link) in links.list.iter_enumerated() {
         let storm = &storms[position];
         let found = match link {
             Link::Reach(reach) => reach::check(study, choices, reach, storm),
@@ -130,7 +130,7 @@ fn check_links(
     checked
 }
 
-fn falls(study: &Study, choices: &Choices) -> Vec<Option<ParcelFall>> {
+fn falls(study: &Study, choices: &Choices) -> TiVec<ParcelIx, Option<ParcelFall>> {
     let fall = |parcel| fall::parcel_fall(study, choices, parcel, &mut Assumed::default());
-    fall::low_ground(study).into_iter().enumerate().map(fall).collect()
+    fall::low_ground(study).into_iter_enumerated().map(fall).collect()
 }

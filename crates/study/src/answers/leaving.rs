@@ -1,26 +1,22 @@
 //! Down the slope: where water goes from a place, and the lands that it crosses.
 
 use fallwright_network::{Path, path};
-use fallwright_units::Cell;
+use fallwright_units::{Cell, ParcelIx, ShareIx};
 
 use crate::{MapPoint, Place, Study, StudyError};
 
 /// Where water leaves from.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum LeavingFrom {
-    /// A parcel, by its position.
-    Parcel(usize),
-    Point {
-        at: MapPoint,
-        cell: Cell,
-    },
+    Parcel(ParcelIx),
+    Point { at: MapPoint, cell: Cell },
 }
 
 /// One way by which water leaves.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LeavingPath {
-    /// The position of the parcel's share; `None` from a point.
-    pub share: Option<usize>,
+    /// The parcel's share; `None` from a point.
+    pub share: Option<ShareIx>,
     /// `None` for the remainder of small leaving points.
     pub path: Option<Path>,
 }
@@ -44,7 +40,7 @@ impl Study {
         match place {
             Place::Parcel(id) => {
                 let parcel = self.parcel(id)?;
-                let shares = self.shares[parcel].iter().enumerate();
+                let shares = self.shares[parcel].iter_enumerated();
                 let paths = shares.map(|(number, share)| LeavingPath {
                     share: Some(number),
                     path: (!share.is_remainder).then(|| path(&self.setting, share.leaving)),

@@ -4,18 +4,20 @@ use std::collections::BTreeMap;
 
 use fallwright_law::Finding;
 use fallwright_network::{Contribution, Party, contributing};
+use fallwright_units::{ParcelIx, ShareIx};
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use super::petition_area::PetitionAreas;
 use crate::Study;
 use crate::share_cells::ShareCells;
 
-/// Cells of each field by share: for each parcel and share, the fields' positions with their cells.
-type FieldCells = BTreeMap<(usize, usize), BTreeMap<usize, u64>>;
+/// Cells of each field by share: for each share, the fields' positions with their cells.
+type FieldCells = BTreeMap<(ParcelIx, ShareIx), BTreeMap<usize, u64>>;
 
 /// Counts of cells by parcel.
 pub struct ParcelAccounts {
     fields: FieldCells,
-    piped: Vec<u64>,
+    piped: TiVec<ParcelIx, u64>,
     contributions: BTreeMap<Party, Contribution>,
     /// The areas that a petition could name.
     pub petition_areas: PetitionAreas,
@@ -23,7 +25,7 @@ pub struct ParcelAccounts {
 
 impl ParcelAccounts {
     /// *Complexity*: O(n) for n cells.
-    pub fn find(study: &Study, findings: &[Finding]) -> Self {
+    pub fn find(study: &Study, findings: &TiSlice<ParcelIx, Finding>) -> Self {
         Self {
             fields: fields_by_share(study),
             piped: piped_by_parcel(study),
@@ -33,17 +35,17 @@ impl ParcelAccounts {
     }
 
     /// Own cells, cells of others that drain through, and whose they are.
-    pub fn contribution(&self, parcel: usize) -> Contribution {
+    pub fn contribution(&self, parcel: ParcelIx) -> Contribution {
         self.contributions.get(&Party::Parcel(parcel)).cloned().unwrap_or_default()
     }
 
     /// Cells drained by pipe.
-    pub fn piped(&self, parcel: usize) -> u64 {
+    pub fn piped(&self, parcel: ParcelIx) -> u64 {
         self.piped[parcel]
     }
 
     /// Cells of a share by the position of their field.
-    pub fn fields(&self, parcel: usize, share: usize) -> Option<&BTreeMap<usize, u64>> {
+    pub fn fields(&self, parcel: ParcelIx, share: ShareIx) -> Option<&BTreeMap<usize, u64>> {
         self.fields.get(&(parcel, share))
     }
 }
@@ -66,9 +68,9 @@ fn fields_by_share(study: &Study) -> FieldCells {
     cells
 }
 
-fn piped_by_parcel(study: &Study) -> Vec<u64> {
-    let mut piped = vec![0; study.inputs.parcels.len()];
-    for cell in study.setting.parties.cells().filter(|&cell| study.tiled[cell] != 0) {
+fn piped_by_parcel(study: &Study) -> TiVec<ParcelIx, u64> {
+    let mut piped = ti_vec![0; study.inputs.parcels.len()];
+    for cell in study.setting.parties.cells().filter(|&cell| study.drained_to(cell).is_some()) {
         if let Party::Parcel(parcel) = study.setting.parties.of(cell) {
             piped[parcel] += 1;
         }

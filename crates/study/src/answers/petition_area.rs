@@ -4,7 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_law::{Finding, ShareStanding, Way, WayKind};
 use fallwright_terrain::label_upstream;
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, ParcelIx, Raster, ShareIx};
+use typed_index_collections::TiSlice;
 
 use crate::study::Study;
 
@@ -15,8 +16,8 @@ pub struct PetitionAreas {
 
 /// The area that a petition could name.
 pub struct PetitionArea {
-    /// Positions of the parcels with their hectares that have no right.
-    pub without_right: BTreeMap<usize, f64>,
+    /// The parcels with their hectares that have no right.
+    pub without_right: BTreeMap<ParcelIx, f64>,
     /// All land of the basins, cells.
     pub basin_cells: u64,
 }
@@ -24,7 +25,7 @@ pub struct PetitionArea {
 #[derive(Default)]
 struct Basin {
     /// Hectares without a right, by parcel.
-    without_right: BTreeMap<usize, f64>,
+    without_right: BTreeMap<ParcelIx, f64>,
     /// Where the shares leave.
     exits: Vec<Cell>,
     /// All cells whose water comes through an exit of the shares or to the same place.
@@ -33,9 +34,9 @@ struct Basin {
 
 impl PetitionAreas {
     /// *Complexity*: O(n) for n cells.
-    pub fn find(study: &Study, findings: &[Finding]) -> Self {
+    pub fn find(study: &Study, findings: &TiSlice<ParcelIx, Finding>) -> Self {
         let mut basins: BTreeMap<Cell, Basin> = BTreeMap::new();
-        for (parcel, finding) in findings.iter().enumerate() {
+        for (parcel, finding) in findings.iter_enumerated() {
             for share in finding.shares.iter().filter(|share| share.standing == ShareStanding::Acquire) {
                 let basin = basins.entry(entry(study, parcel, share.leaving_point)).or_default();
                 *basin.without_right.entry(parcel).or_default() += share.hectares.hectares();
@@ -48,13 +49,14 @@ impl PetitionAreas {
 
     /// For a petition: the parcels whose water comes to the outlet at the same places as that of the shares it serves, with
     /// their hectares that have no right; and all land of these basins.
-    pub fn of(&self, study: &Study, parcel: usize, way: &Way) -> Option<PetitionArea> {
+    pub fn of(&self, study: &Study, parcel: ParcelIx, way: &Way) -> Option<PetitionArea> {
         if way.way != WayKind::Petition {
             return None;
         }
-        let places: BTreeSet<Cell> = way.shares.iter().map(|&share| entry(study, parcel, share as usize - 1)).collect();
+        let places: BTreeSet<Cell> =
+            way.shares.iter().filter_map(|&number| Some(entry(study, parcel, ShareIx::from_number(number)?))).collect();
         let basins = || places.iter().filter_map(|place| self.basins.get(place));
-        let mut without_right: BTreeMap<usize, f64> = BTreeMap::new();
+        let mut without_right: BTreeMap<ParcelIx, f64> = BTreeMap::new();
         for (&parcel, &area) in basins().flat_map(|basin| &basin.without_right) {
             *without_right.entry(parcel).or_default() += area;
         }
@@ -63,7 +65,7 @@ impl PetitionAreas {
 }
 
 /// The last cell on a share's path before its outlet, or where it ends.
-fn entry(study: &Study, parcel: usize, share: usize) -> Cell {
+fn entry(study: &Study, parcel: ParcelIx, share: ShareIx) -> Cell {
     study.courses.before_outlet(parcel, share)
 }
 

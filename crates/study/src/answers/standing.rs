@@ -1,6 +1,8 @@
 //! The main job: every parcel's standing, and which findings depend on what conditioning changed.
 
 use fallwright_law::{Finding, judge};
+use fallwright_units::ParcelIx;
+use typed_index_collections::TiVec;
 
 use super::capacity::CapacityCheck;
 use super::terrain_changes::{Filled, TerrainChange, terrain_changes};
@@ -10,8 +12,7 @@ use crate::{Progress, Study, StudyError};
 
 /// Every parcel's finding, with what conditioning changed.
 pub struct Standings {
-    /// In the order of the parcels.
-    pub findings: Vec<Finding>,
+    pub findings: TiVec<ParcelIx, Finding>,
     pub changes: Vec<TerrainChange>,
     pub filled: Filled,
     /// Whether outlets are big enough; `None` where the case holds nothing that a capacity could be worked out from.
@@ -48,6 +49,6 @@ impl Study {
 }
 
 /// The finding on every parcel, in their order.
-pub fn findings(study: &Study) -> Vec<Finding> {
+pub fn findings(study: &Study) -> TiVec<ParcelIx, Finding> {
     each_facts(study, |_, facts| judge(facts, &study.inputs.profile))
 }

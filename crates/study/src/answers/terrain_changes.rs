@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 
 use fallwright_geodata::outlines;
 use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Cut, Depression, depressions, storage};
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, ParcelIx, Raster, WaterwayIx};
 use geo::{Geometry, LineString, MultiLineString};
 
 use self::on_paths::parcels_crossing;
@@ -40,8 +40,8 @@ pub struct TerrainChange {
     pub length_m: Option<f64>,
     /// Of a fill or a kept depression: the level at which it spills.
     pub level_m: Option<f64>,
-    /// Of a cut along a mapped channel: the position of the waterway whose bed was enforced.
-    pub waterway: Option<usize>,
+    /// Of a cut along a mapped channel: the waterway whose bed was enforced.
+    pub waterway: Option<WaterwayIx>,
     /// Cells that drain through it.
     pub draining: u64,
     /// Of a cut through a barrier: how far its path rises above the pit, summed over its cells, metres.
@@ -50,10 +50,10 @@ pub struct TerrainChange {
     pub is_suspected_culvert: bool,
     /// Among the suspected culverts, 1 for the one through which most land drains.
     pub rank: Option<usize>,
-    /// Positions of the parcels with a share whose path to its outlet crosses it.
-    pub parcels: Vec<usize>,
-    /// Positions of the parcels whose finding changes without it; `None` where that was not worked out.
-    pub depending: Option<Vec<usize>>,
+    /// The parcels with a share whose path to its outlet crosses it.
+    pub parcels: Vec<ParcelIx>,
+    /// The parcels whose finding changes without it; `None` where that was not worked out.
+    pub depending: Option<Vec<ParcelIx>>,
     pub(crate) undone: Option<Undone>,
 }
 
@@ -203,7 +203,7 @@ fn channels(study: &Study) -> Vec<WithCells> {
     };
     let is_cut = |cell: &Cell| cut_m(cell) > f64::from(CHANNEL_INCISION_M) + LISTED_DEPTH_M;
     let mut changes = Vec::new();
-    for (position, waterway) in study.setting.waterways.iter().enumerate() {
+    for (position, waterway) in study.setting.waterways.iter_enumerated() {
         let cells: BTreeSet<Cell> = waterway.chains.iter().flatten().copied().filter(is_cut).collect();
         let lines: Vec<LineString<f64>> = waterway
             .chains

@@ -4,30 +4,31 @@ use std::collections::BTreeMap;
 
 use fallwright_law::PipedFacts;
 use fallwright_network::{Destination, Destinations, Feature, Party, Structure, trace};
+use fallwright_units::{ParcelIx, StructureIx};
+use typed_index_collections::{TiVec, ti_vec};
 
 use super::{features_at, hectares, lawful_outlets, parcels_crossed};
 use crate::study::Study;
 
 /// For each parcel a record for each pipe to which land of it is drained, in the order of the pipes.
-pub(super) fn piped(study: &Study, destinations: &Destinations) -> Vec<Vec<PipedFacts>> {
-    let mut all = vec![Vec::new(); study.inputs.parcels.len()];
+pub(super) fn piped(study: &Study, destinations: &Destinations) -> TiVec<ParcelIx, Vec<PipedFacts>> {
+    let mut all = ti_vec![Vec::new(); study.inputs.parcels.len()];
     if study.tiled_by_structure.iter().all(|&cells| cells == 0) {
         return all;
     }
-    let goes_to: Vec<Option<Destination>> = study
+    let goes_to: TiVec<StructureIx, Option<Destination>> = study
         .setting
         .structures
-        .iter()
-        .enumerate()
+        .iter_enumerated()
         .map(|(position, structure)| {
             let by_itself = structure.lawful.then_some(Destination::Outlet(Feature::Structure(position)));
             by_itself.or_else(|| destinations.of(structure.link.outlet))
         })
         .collect();
     // Cells of each parcel by pipe: all, and those whose surface water goes elsewhere.
-    let mut cells: BTreeMap<(usize, usize), (u64, u64)> = BTreeMap::new();
+    let mut cells: BTreeMap<(ParcelIx, StructureIx), (u64, u64)> = BTreeMap::new();
     for cell in study.setting.parties.cells() {
-        let Some(structure) = (study.tiled[cell] as usize).checked_sub(1) else { continue };
+        let Some(structure) = study.drained_to(cell) else { continue };
         let Party::Parcel(parcel) = study.setting.parties.of(cell) else { continue };
         let count = cells.entry((parcel, structure)).or_default();
         count.0 += 1;
@@ -45,7 +46,7 @@ pub(super) fn piped(study: &Study, destinations: &Destinations) -> Vec<Vec<Piped
 }
 
 /// The lawful outlets that the water of a pipe meets: the pipe itself, then those below its lower end.
-fn outlets(study: &Study, parcel: usize, position: usize) -> Vec<fallwright_law::OutletOnPath> {
+fn outlets(study: &Study, parcel: ParcelIx, position: StructureIx) -> Vec<fallwright_law::OutletOnPath> {
     let Structure { link, .. } = &study.setting.structures[position];
     let below = trace(&study.setting, link.outlet);
     let mut channels = vec![vec![Feature::Structure(position)]];

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use fallwright_units::{Cell, Frame, PartialDate, Raster};
+use fallwright_units::{Cell, Frame, PartialDate, Raster, WaterwayIx};
 
 use fallwright_case::{Level, LevelKind, LevelPlace, Note};
 
@@ -10,7 +10,7 @@ use fallwright_case::{Level, LevelKind, LevelPlace, Note};
 pub(super) type Surveyed<'a> = BTreeMap<Cell, &'a Level>;
 
 /// The bed levels of a waterway by its cells; of several at one cell the latest, of one date the last row.
-pub(super) fn by_cell<'a>(frame: &Frame, levels: &'a [Level], waterway: usize, cells: &[Cell]) -> Surveyed<'a> {
+pub(super) fn by_cell<'a>(frame: &Frame, levels: &'a [Level], waterway: WaterwayIx, cells: &[Cell]) -> Surveyed<'a> {
     let of_bed =
         levels.iter().filter(|level| level.kind == LevelKind::Bed && level.place == LevelPlace::Waterway(waterway));
     let mut surveyed = Surveyed::new();
@@ -128,7 +128,7 @@ mod tests {
     fn bed(x: f64, level_m: f64, date: &str) -> Level {
         Level {
             feature: "D".to_owned(),
-            place: LevelPlace::Waterway(0),
+            place: LevelPlace::Waterway(WaterwayIx(0)),
             x,
             y: 16.0,
             kind: LevelKind::Bed,
@@ -147,22 +147,24 @@ mod tests {
     #[test]
     fn the_latest_level_of_a_cell_counts() {
         let check = |levels: &[Level], expected: &[(usize, f64)]| {
-            let found: Vec<(usize, f64)> =
-                by_cell(&FRAME(), levels, 0, &chain()).iter().map(|(cell, level)| (cell.0, level.level_m)).collect();
+            let found: Vec<(usize, f64)> = by_cell(&FRAME(), levels, WaterwayIx(0), &chain())
+                .iter()
+                .map(|(cell, level)| (cell.0, level.level_m))
+                .collect();
             assert_eq!(found, expected);
         };
         check(&[bed(4.0, 9.0, "2024"), bed(31.0, 8.0, "2024")], &[(0, 9.0), (3, 8.0)]);
         check(&[bed(4.0, 9.0, "2024"), bed(6.0, 8.8, "2019-04")], &[(0, 9.0)]);
         check(&[bed(4.0, 9.0, "2024"), bed(6.0, 8.8, "2024-01")], &[(0, 8.8)]);
         check(&[Level { kind: LevelKind::Water, ..bed(4.0, 9.0, "2024") }], &[]);
-        check(&[Level { place: LevelPlace::Waterway(1), ..bed(4.0, 9.0, "2024") }], &[]);
+        check(&[Level { place: LevelPlace::Waterway(WaterwayIx(1)), ..bed(4.0, 9.0, "2024") }], &[]);
     }
 
     #[test]
     fn the_bed_is_straight_between_levels_and_falls() {
         let check = |levels: &[(f64, f64)], expected: &[(usize, f32)]| {
             let levels: Vec<Level> = levels.iter().map(|&(x, level)| bed(x, level, "2024")).collect();
-            let surveyed = by_cell(&FRAME(), &levels, 0, &chain());
+            let surveyed = by_cell(&FRAME(), &levels, WaterwayIx(0), &chain());
             let beds = interpolated(&FRAME(), &chain(), &along(&chain(), &surveyed));
             let beds: Vec<(usize, f32)> = beds.into_iter().map(|(cell, level)| (cell.0, level)).collect();
             assert_eq!(beds, expected);
@@ -178,7 +180,7 @@ mod tests {
         let check = |levels: &[(f64, f64)], expected: &[&str]| {
             let levels: Vec<Level> = levels.iter().map(|&(x, level)| bed(x, level, "2024")).collect();
             let ground = Raster { frame: FRAME(), values: vec![10.0; 12] };
-            let surveyed = by_cell(&ground.frame, &levels, 0, &chain());
+            let surveyed = by_cell(&ground.frame, &levels, WaterwayIx(0), &chain());
             let notes = notes("D", &ground, &[chain()], &surveyed);
             assert_eq!(notes.len(), expected.len(), "{notes:#?}");
             assert!(notes.iter().zip(expected).all(|(note, words)| note.found.contains(words)), "{notes:#?}");

@@ -4,17 +4,18 @@ use std::collections::BTreeMap;
 
 use fallwright_land::cells_along;
 use fallwright_network::Waterway;
-use fallwright_units::Cell;
+use fallwright_units::{Cell, WaterwayIx};
 use geo::LineString;
 
 use super::beds::{self, Surveyed};
 use super::shared_channels::SharedChannels;
 use super::{STANDARD_DEVIATIONS_OF_DOUBT, level_doubt_m, waterway_is_lawful};
 use fallwright_case::{Inputs, MappedWaterway, Note};
+use typed_index_collections::{TiSlice, TiVec};
 
 /// Waterways on cells with what is surveyed of their beds.
 pub(super) struct Channels {
-    pub waterways: Vec<Waterway>,
+    pub waterways: TiVec<WaterwayIx, Waterway>,
     /// Bed level of the cells from the first surveyed one of a chain to the last, metres.
     pub surveyed_beds: BTreeMap<Cell, f32>,
 }
@@ -22,16 +23,16 @@ pub(super) struct Channels {
 /// The waterways of a case as chains of cells, in the order of the case. A line along which the ground clearly rises is
 /// taken the other way round, and noted. Where lines run in one channel the strongest class has the chain.
 pub(super) fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Channels {
-    let mut strongest_first: Vec<usize> = (0..inputs.waterways.len()).collect();
+    let mut strongest_first: Vec<WaterwayIx> = inputs.waterways.keys().collect();
     strongest_first.sort_by_key(|&position| strength(inputs, &inputs.waterways[position]));
     let mut shared = SharedChannels::default();
-    let mut waterways: BTreeMap<usize, Waterway> = BTreeMap::new();
+    let mut waterways: BTreeMap<WaterwayIx, Waterway> = BTreeMap::new();
     for position in strongest_first {
         let waterway = waterway(inputs, position, &shared, notes);
         shared.add(position, &inputs.waterways[position], &waterway);
         waterways.insert(position, waterway);
     }
-    let waterways: Vec<Waterway> = waterways.into_values().collect();
+    let waterways: TiVec<WaterwayIx, Waterway> = waterways.into_values().collect();
     Channels { surveyed_beds: surveyed_beds(inputs, &waterways), waterways }
 }
 
@@ -41,7 +42,7 @@ fn strength(inputs: &Inputs, mapped: &MappedWaterway) -> (bool, usize) {
     (!waterway_is_lawful(inputs, &mapped.class), rank.unwrap_or(usize::MAX))
 }
 
-fn waterway(inputs: &Inputs, position: usize, shared: &SharedChannels, notes: &mut Vec<Note>) -> Waterway {
+fn waterway(inputs: &Inputs, position: WaterwayIx, shared: &SharedChannels, notes: &mut Vec<Note>) -> Waterway {
     let mapped = &inputs.waterways[position];
     let mut lines: Vec<Vec<Vec<Cell>>> = mapped.lines.iter().map(|line| parts(inputs, line)).collect();
     let cells: Vec<Cell> = lines.iter().flatten().flatten().copied().collect();
@@ -74,7 +75,7 @@ fn waterway(inputs: &Inputs, position: usize, shared: &SharedChannels, notes: &m
 fn note_course(
     inputs: &Inputs,
     mapped: &MappedWaterway,
-    along_m: &BTreeMap<usize, f64>,
+    along_m: &BTreeMap<WaterwayIx, f64>,
     is_nowhere: bool,
     notes: &mut Vec<Note>,
 ) {
@@ -93,13 +94,13 @@ fn note_course(
 }
 
 /// Bed levels along the chains. Those of a waterway that runs in another's channel count there.
-fn surveyed_beds(inputs: &Inputs, waterways: &[Waterway]) -> BTreeMap<Cell, f32> {
+fn surveyed_beds(inputs: &Inputs, waterways: &TiSlice<WaterwayIx, Waterway>) -> BTreeMap<Cell, f32> {
     let frame = &inputs.ground.frame;
-    let of = |(position, waterway): (usize, &Waterway)| {
+    let of = |(position, waterway): (WaterwayIx, &Waterway)| {
         let cells: Vec<Cell> = waterway.chains.iter().flatten().chain(&waterway.shares).copied().collect();
         beds::by_cell(frame, &inputs.levels, position, &cells)
     };
-    let own: Vec<Surveyed> = waterways.iter().enumerate().map(of).collect();
+    let own: Vec<Surveyed> = waterways.iter_enumerated().map(of).collect();
     let mut in_others = Surveyed::new();
     for (waterway, surveyed) in waterways.iter().zip(&own) {
         in_others.extend(waterway.shares.iter().filter_map(|cell| Some((*cell, *surveyed.get(cell)?))));

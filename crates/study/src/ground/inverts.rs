@@ -1,6 +1,7 @@
 //! Inverts of structures: surveyed levels before the layer's own fields.
 
 use fallwright_case::{Inputs, Level, LevelKind, LevelPlace, MappedStructure, Note, StructureEnd};
+use fallwright_units::MappedStructureIx;
 
 /// A layer's invert that departs from the surveyed one by more is reported (our choice).
 const CONFLICT_M: f64 = 0.05;
@@ -15,7 +16,7 @@ pub(crate) struct Inverts {
 }
 
 /// A structure's inverts: surveyed at both ends, or else from its layer. What the layer says against a survey is noted.
-pub(crate) fn inverts(inputs: &Inputs, position: usize, notes: &mut Vec<Note>) -> Option<Inverts> {
+pub(crate) fn inverts(inputs: &Inputs, position: MappedStructureIx, notes: &mut Vec<Note>) -> Option<Inverts> {
     let mapped = &inputs.structures[position];
     let surveyed = |end| latest(&inputs.levels, LevelPlace::Structure(position, end));
     let (first, last) = (surveyed(StructureEnd::First), surveyed(StructureEnd::Last));

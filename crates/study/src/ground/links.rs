@@ -5,13 +5,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use fallwright_geodata::Problem;
 use fallwright_network::{Structure, Waterway};
 use fallwright_terrain::{Link, Links};
-use fallwright_units::StructureKind;
 use fallwright_units::{Cell, Frame};
+use fallwright_units::{StructureKind, WaterwayIx};
 use geo::Coord;
 
 use super::inverts::{Inverts, inverts};
 use super::{channel_cells, level_doubt_m, waterway_is_lawful};
 use fallwright_case::{Inputs, MappedStructure, Note};
+use typed_index_collections::TiSlice;
 
 /// How far an end may be moved to the channel or low ground it belongs to, metres (our choice).
 const SNAP_M: f64 = 3.0;
@@ -24,14 +25,14 @@ const SNAP_CELLS: f64 = 1.5;
 /// Every culvert whose direction nothing determines.
 pub(super) fn on_cells(
     inputs: &Inputs,
-    waterways: &[Waterway],
+    waterways: &TiSlice<WaterwayIx, Waterway>,
     notes: &mut Vec<Note>,
 ) -> Result<Vec<Structure>, Vec<Problem>> {
     let channel = channel_cells(waterways);
     let mut taken: BTreeMap<Cell, &MappedStructure> = BTreeMap::new();
     let mut structures = Vec::new();
     let mut problems = Vec::new();
-    for (position, mapped) in inputs.structures.iter().enumerate() {
+    for (position, mapped) in inputs.structures.iter_enumerated() {
         let about = format!("structure {}", mapped.id);
         let (start, end) = mapped.ends;
         let ends = (snapped(inputs, &channel, start), snapped(inputs, &channel, end));
@@ -91,7 +92,7 @@ pub(super) fn links(structures: &[Structure]) -> Links {
 }
 
 /// Culverts between two channels join their beds.
-pub(super) fn beds(structures: &[Structure], waterways: &[Waterway]) -> Vec<Vec<Cell>> {
+pub(super) fn beds(structures: &[Structure], waterways: &TiSlice<WaterwayIx, Waterway>) -> Vec<Vec<Cell>> {
     let channel = channel_cells(waterways);
     structures
         .iter()

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_land::Courses;
 use fallwright_network::Waterway;
-use fallwright_units::{Cell, Frame};
+use fallwright_units::{Cell, Frame, WaterwayIx};
 use geo::{Coord, Euclidean, Length, LineString};
 
 use fallwright_case::{Inputs, MappedWaterway};
@@ -14,7 +14,7 @@ use fallwright_case::{Inputs, MappedWaterway};
 #[derive(Default)]
 pub(super) struct SharedChannels {
     courses: Courses,
-    chains: BTreeMap<usize, BTreeSet<Cell>>,
+    chains: BTreeMap<WaterwayIx, BTreeSet<Cell>>,
 }
 
 /// Where one line runs in a channel of its own, and where in that of a waterway put on cells before.
@@ -24,12 +24,12 @@ pub(super) struct Course {
     pub own: Vec<LineString<f64>>,
     /// Cells of the others' channels.
     pub shares: Vec<Cell>,
-    /// Metres along each of the others, by its position in the list of waterways.
-    pub along_m: BTreeMap<usize, f64>,
+    /// Metres along each of the others.
+    pub along_m: BTreeMap<WaterwayIx, f64>,
 }
 
 impl SharedChannels {
-    pub(super) fn add(&mut self, position: usize, mapped: &MappedWaterway, waterway: &Waterway) {
+    pub(super) fn add(&mut self, position: WaterwayIx, mapped: &MappedWaterway, waterway: &Waterway) {
         self.courses.add(position, &mapped.lines, mapped.width_m);
         self.chains.insert(position, waterway.chains.iter().flatten().copied().collect());
     }
@@ -55,7 +55,13 @@ impl SharedChannels {
     }
 
     /// The cells of a waterway's chains within a distance of a line, and a cell more.
-    fn cells_beside(&self, frame: &Frame, waterway: usize, line: &LineString<f64>, within_m: f64) -> BTreeSet<Cell> {
+    fn cells_beside(
+        &self,
+        frame: &Frame,
+        waterway: WaterwayIx,
+        line: &LineString<f64>,
+        within_m: f64,
+    ) -> BTreeSet<Cell> {
         let reach_m = within_m + frame.cell_width().hypot(frame.cell_height());
         let cells = (reach_m / frame.cell_width().min(frame.cell_height())).ceil() as i32;
         let window = || (-cells..=cells).flat_map(|dr| (-cells..=cells).map(move |dc| (dc, dr)));
@@ -74,9 +80,9 @@ impl SharedChannels {
         &self,
         frame: &Frame,
         mut line: LineString<f64>,
-        (before, after): (Option<usize>, Option<usize>),
+        (before, after): (Option<WaterwayIx>, Option<WaterwayIx>),
     ) -> LineString<f64> {
-        let nearest = |waterway: usize, point: Coord<f64>| {
+        let nearest = |waterway: WaterwayIx, point: Coord<f64>| {
             let distance = |centre: &(f64, f64)| (centre.0 - point.x).hypot(centre.1 - point.y);
             let centres = self.chains[&waterway].iter().map(|&cell| frame.centre(cell));
             centres.min_by(|a, b| distance(a).total_cmp(&distance(b))).map(Coord::from)

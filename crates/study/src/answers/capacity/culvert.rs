@@ -1,7 +1,7 @@
 //! A culvert under the storm's flow.
 
 use fallwright_hydraulics::{Barrel, Control, Culvert, next_size};
-use fallwright_units::{CubicMetresPerSecond, Metres, Millimetres, Slope};
+use fallwright_units::{CubicMetresPerSecond, Metres, Millimetres, Slope, StructureIx};
 
 use super::checked::{Cause, Checked, Remedy};
 use super::choices::{Assumed, Choices};
@@ -13,7 +13,7 @@ use crate::study::Study;
 pub(super) fn check(
     study: &Study,
     choices: &Choices,
-    structure: usize,
+    structure: StructureIx,
     storm: &Storm,
     tailwater_m: Option<f64>,
 ) -> Checked {

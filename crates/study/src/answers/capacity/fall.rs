@@ -7,6 +7,8 @@ use super::choices::{Assumed, Choices};
 use super::structure::lidar_doubt_m;
 use crate::study::Study;
 use fallwright_case::{LevelKind, LevelPlace};
+use fallwright_units::{ParcelIx, ShareIx, WaterwayIx};
+use typed_index_collections::{TiVec, ti_vec};
 
 /// How far a water level may lie from where the path meets the outlet, metres (our choice).
 const WATER_NEAR_M: f64 = 50.0;
@@ -43,11 +45,11 @@ impl OutletLevel {
 pub(super) fn parcel_fall(
     study: &Study,
     choices: &Choices,
-    (parcel, low_ground): (usize, Option<f64>),
+    (parcel, low_ground): (ParcelIx, Option<f64>),
     assumed: &mut Assumed,
 ) -> Option<ParcelFall> {
     study.shares[parcel].first()?;
-    let trace = study.trace(parcel, 0);
+    let trace = study.trace(parcel, ShareIx(0));
     trace.outlet?;
     let last = trace.last;
     let defaults = choices.defaults;
@@ -79,8 +81,8 @@ pub(super) fn parcel_fall(
 
 /// The low ground of every parcel: that above which 95 % of its cells outside mapped channels lie. The rest is left to
 /// furrows and ditches that no layer maps (our choice).
-pub(super) fn low_ground(study: &Study) -> Vec<Option<f64>> {
-    let mut by_parcel: Vec<Vec<f32>> = vec![Vec::new(); study.inputs.parcels.len()];
+pub(super) fn low_ground(study: &Study) -> TiVec<ParcelIx, Option<f64>> {
+    let mut by_parcel: TiVec<ParcelIx, Vec<f32>> = ti_vec![Vec::new(); study.inputs.parcels.len()];
     for cell in study.setting.parties.cells() {
         let height = study.setting.ground[cell];
         if let Party::Parcel(parcel) = study.setting.parties.of(cell)
@@ -97,7 +99,7 @@ pub(super) fn low_ground(study: &Study) -> Vec<Option<f64>> {
     by_parcel.into_iter().map(low).collect()
 }
 
-fn water_m(study: &Study, waterway: usize, (x, y): (f64, f64)) -> Option<f64> {
+fn water_m(study: &Study, waterway: WaterwayIx, (x, y): (f64, f64)) -> Option<f64> {
     let own = study.inputs.levels.iter().filter(|level| {
         level.kind == LevelKind::Water
             && level.place == LevelPlace::Waterway(waterway)

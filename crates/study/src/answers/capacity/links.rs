@@ -2,56 +2,62 @@
 
 use fallwright_network::Edge;
 use fallwright_terrain::label_upstream;
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, Raster, ReachIx, StructureIx, position};
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use crate::study::Study;
 
-/// What carries water: a position in the study's list of reaches or of structures.
+/// What carries water.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Link {
-    Reach(usize),
-    Structure(usize),
+    Reach(ReachIx),
+    Structure(StructureIx),
 }
+
+position!(
+    /// A link's position among [`Links::list`].
+    LinkIx
+);
 
 /// All reaches, then all structures.
 pub struct Links {
-    pub list: Vec<Link>,
+    pub list: TiVec<LinkIx, Link>,
     /// The link that takes each link's water next.
-    pub next: Vec<Option<usize>>,
+    pub next: TiVec<LinkIx, Option<LinkIx>>,
     /// Cells whose surface water passes each link's lower end.
-    pub cells: Vec<u64>,
-    /// Positions, upstream first.
-    pub order: Vec<usize>,
+    pub cells: TiVec<LinkIx, u64>,
+    /// Upstream first.
+    pub order: Vec<LinkIx>,
     first: Raster<u32>,
 }
 
 impl Links {
     /// *Complexity*: O(n) for n cells.
     pub fn find(study: &Study) -> Self {
-        let (reaches, structures) = (study.reaches.list.len(), study.setting.structures.len());
-        let list: Vec<Link> = (0..reaches).map(Link::Reach).chain((0..structures).map(Link::Structure)).collect();
+        let reaches = study.reaches.list.keys().map(Link::Reach);
+        let list: TiVec<LinkIx, Link> = reaches.chain(study.setting.structures.keys().map(Link::Structure)).collect();
         let next = list.iter().map(|&link| next(study, link)).collect();
-        let cells: Vec<u64> = list.iter().map(|&link| study.setting.area(lower_cell(study, link))).collect();
-        let mut order: Vec<usize> = (0..list.len()).collect();
+        let cells: TiVec<LinkIx, u64> = list.iter().map(|&link| study.setting.area(lower_cell(study, link))).collect();
+        let mut order: Vec<LinkIx> = list.keys().collect();
         // More land drains through a link than through any link upstream of it.
         order.sort_by_key(|&position| (cells[position], position));
         Self { first: first(study, &list), list, next, cells, order }
     }
 
     /// The link that a cell's surface water meets first.
-    pub fn first_at(&self, cell: Cell) -> Option<usize> {
-        (self.first[cell] as usize).checked_sub(1)
+    pub fn first_at(&self, cell: Cell) -> Option<LinkIx> {
+        LinkIx::from_number(self.first[cell])
     }
 
     /// A link and those below it.
-    pub fn chain(&self, from: usize) -> Vec<usize> {
+    pub fn chain(&self, from: LinkIx) -> Vec<LinkIx> {
         std::iter::successors(Some(from), |&position| self.next[position]).collect()
     }
 
     /// For each link those that give it their water, in their order.
-    pub fn upstream(&self) -> Vec<Vec<usize>> {
-        let mut upstream = vec![Vec::new(); self.list.len()];
-        for (position, next) in self.next.iter().enumerate() {
+    pub fn upstream(&self) -> TiVec<LinkIx, Vec<LinkIx>> {
+        let mut upstream: TiVec<LinkIx, Vec<LinkIx>> = ti_vec![Vec::new(); self.list.len()];
+        for (position, next) in self.next.iter_enumerated() {
             if let Some(next) = *next {
                 upstream[next].push(position);
             }
@@ -59,8 +65,8 @@ impl Links {
         upstream
     }
 
-    pub fn structure(&self, structure: usize) -> usize {
-        self.list.len() - self.structures() + structure
+    pub fn structure(&self, structure: StructureIx) -> LinkIx {
+        position(self.list.len() - self.structures(), Link::Structure(structure))
     }
 
     fn structures(&self) -> usize {
@@ -76,19 +82,28 @@ pub(super) fn lower_cell(study: &Study, link: Link) -> Cell {
     }
 }
 
-fn next(study: &Study, link: Link) -> Option<usize> {
+/// The position of a link after so many reaches.
+fn position(reaches: usize, link: Link) -> LinkIx {
+    match link {
+        Link::Reach(reach) => LinkIx(reach.0),
+        Link::Structure(structure) => LinkIx(reaches + structure.0),
+    }
+}
+
+fn next(study: &Study, link: Link) -> Option<LinkIx> {
     let from = match link {
         Link::Reach(reach) => study.network.reach_nodes[reach].1,
         Link::Structure(structure) => study.network.point(study.setting.structures[structure].link.outlet)?,
     };
-    study.network.downstream(from).into_iter().find_map(|edge| match edge {
-        Edge::Reach(reach) | Edge::Joins(reach) => Some(reach),
-        Edge::Structure(structure) => Some(study.reaches.list.len() + structure),
+    let next = study.network.downstream(from).into_iter().find_map(|edge| match edge {
+        Edge::Reach(reach) | Edge::Joins(reach) => Some(Link::Reach(reach)),
+        Edge::Structure(structure) => Some(Link::Structure(structure)),
         Edge::Overland => None,
-    })
+    });
+    next.map(|next| position(study.reaches.list.len(), next))
 }
 
-fn first(study: &Study, list: &[Link]) -> Raster<u32> {
+fn first(study: &Study, list: &TiSlice<LinkIx, Link>) -> Raster<u32> {
     let mut labels = Raster::filled(study.setting.frame(), 0_u32);
     for (label, &link) in (1_u32..).zip(list) {
         match link {

@@ -3,9 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_network::{Feature, Party, Share};
+use fallwright_units::{ParcelIx, ShareIx, StructureIx};
+use typed_index_collections::{TiSlice, TiVec};
 
 use super::checked::{Cause, Checked, Sufficiency};
-use super::links::{Link, Links};
+use super::links::{Link, LinkIx, Links};
 use crate::study::Study;
 
 /// Whether a parcel's outlet is enough, and which link decides it.
@@ -14,11 +16,11 @@ pub struct ParcelSufficiency {
     pub sufficiency: Sufficiency,
     /// The worst of the links that are not enough, else the first that could not be checked, else the fullest.
     pub limiting: Option<String>,
-    limiting_link: Option<usize>,
+    limiting_link: Option<LinkIx>,
 }
 
 impl ParcelSufficiency {
-    pub fn limiting_link(&self) -> Option<usize> {
+    pub fn limiting_link(&self) -> Option<LinkIx> {
         self.limiting_link
     }
 }
@@ -27,11 +29,14 @@ impl ParcelSufficiency {
 pub(super) fn sufficiency(
     study: &Study,
     links: &Links,
-    checked: &[Checked],
+    checked: &TiSlice<LinkIx, Checked>,
     share_in_doubt: f64,
-) -> Vec<ParcelSufficiency> {
+) -> TiVec<ParcelIx, ParcelSufficiency> {
     let mains = mains(study);
-    (0..study.inputs.parcels.len())
+    study
+        .inputs
+        .parcels
+        .keys()
         .map(|parcel| {
             let own = links_of(study, links, (parcel, mains.get(&parcel)), share_in_doubt);
             verdict(study, links, checked, &own)
@@ -40,12 +45,10 @@ pub(super) fn sufficiency(
 }
 
 /// The structures that drain some of a parcel's land by pipe.
-fn mains(study: &Study) -> BTreeMap<usize, BTreeSet<usize>> {
-    let mut mains: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
+fn mains(study: &Study) -> BTreeMap<ParcelIx, BTreeSet<StructureIx>> {
+    let mut mains: BTreeMap<ParcelIx, BTreeSet<StructureIx>> = BTreeMap::new();
     for cell in study.setting.parties.cells() {
-        if let (Party::Parcel(parcel), Some(structure)) =
-            (study.setting.parties.of(cell), (study.tiled[cell] as usize).checked_sub(1))
-        {
+        if let (Party::Parcel(parcel), Some(structure)) = (study.setting.parties.of(cell), study.drained_to(cell)) {
             mains.entry(parcel).or_default().insert(structure);
         }
     }
@@ -57,12 +60,12 @@ fn mains(study: &Study) -> BTreeMap<usize, BTreeSet<usize>> {
 fn links_of(
     study: &Study,
     links: &Links,
-    (parcel, mains): (usize, Option<&BTreeSet<usize>>),
+    (parcel, mains): (ParcelIx, Option<&BTreeSet<StructureIx>>),
     share_in_doubt: f64,
-) -> Vec<usize> {
+) -> Vec<LinkIx> {
     let own: u64 = study.shares[parcel].iter().map(|share| share.cells).sum();
-    let main = |(number, share): &(usize, &Share)| *number == 0 || !share.is_remainder;
-    let shares = study.shares[parcel].iter().enumerate().filter(main);
+    let main = |(number, share): &(ShareIx, &Share)| *number == ShareIx(0) || !share.is_remainder;
+    let shares = study.shares[parcel].iter_enumerated().filter(main);
     let by_surface = shares.filter_map(|(_, share)| links.first_at(share.leaving));
     let by_pipe = mains.into_iter().flatten().map(|&main| links.structure(main));
     let mut passed = Vec::new();
@@ -89,15 +92,15 @@ fn is_lawful(study: &Study, link: Link) -> bool {
     }
 }
 
-fn verdict(study: &Study, links: &Links, checked: &[Checked], own: &[usize]) -> ParcelSufficiency {
+fn verdict(study: &Study, links: &Links, checked: &TiSlice<LinkIx, Checked>, own: &[LinkIx]) -> ParcelSufficiency {
     let with =
         |sufficiency: Sufficiency| own.iter().copied().filter(move |&link| checked[link].sufficiency() == sufficiency);
     // Where water stands in an outlet it is worse than any link that is merely full.
-    let ratio = |link: &usize| match checked[*link].cause {
+    let ratio = |link: &LinkIx| match checked[*link].cause {
         Some(Cause::Submerged | Cause::OutletLow) => f64::INFINITY,
         _ => checked[*link].ratio().unwrap_or(f64::INFINITY),
     };
-    let fullest = |a: &usize, b: &usize| ratio(a).total_cmp(&ratio(b)).then(b.cmp(a));
+    let fullest = |a: &LinkIx, b: &LinkIx| ratio(a).total_cmp(&ratio(b)).then(b.cmp(a));
     let worst = with(Sufficiency::Insufficient).max_by(fullest);
     let unknown = with(Sufficiency::NotChecked).next();
     let (sufficiency, limiting_link) = match (worst, unknown) {

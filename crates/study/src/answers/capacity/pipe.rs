@@ -1,12 +1,12 @@
 //! A pipe under its tile design flow, and its outlet over the receiving low water.
 
 use fallwright_hydraulics::{Channel, Roughness, Section, minimum_grade, next_size};
-use fallwright_units::{CubicMetresPerSecond, Metres, Millimetres, Slope};
+use fallwright_units::{CubicMetresPerSecond, Metres, Millimetres, Slope, StructureIx};
 use geo::{Euclidean, InterpolatableLine, Length};
 
 use super::checked::{Cause, Checked, Fall, PipeOutlet, Remedy};
 use super::choices::{Assumed, Choices};
-use super::links::{Link, Links};
+use super::links::{Link, LinkIx, Links};
 use super::reach::silt_m;
 use super::structure::{Works, lidar_doubt_m};
 use super::tile::TileFlow;
@@ -18,7 +18,7 @@ const WATER_NEAR_M: f64 = 50.0;
 /// The last metres of a main come up to a ditch's bank; cover is not asked for there (our choice).
 const AT_OUTLET_M: f64 = 10.0;
 
-pub(super) fn check(study: &Study, links: &Links, choices: &Choices, link: usize, tile: TileFlow) -> Checked {
+pub(super) fn check(study: &Study, links: &Links, choices: &Choices, link: LinkIx, tile: TileFlow) -> Checked {
     let Link::Structure(structure) = links.list[link] else { unreachable!("only pipes are checked here") };
     let works = Works::of(study, structure);
     let mut checked = Checked::default();
@@ -148,7 +148,7 @@ fn check_outlet(
     study: &Study,
     links: &Links,
     choices: &Choices,
-    (link, works): (usize, &Works),
+    (link, works): (LinkIx, &Works),
     checked: &mut Checked,
 ) {
     let id = &works.mapped.id;
@@ -194,7 +194,7 @@ fn check_outlet(
 }
 
 /// Whether a pipe's water goes straight into another structure, not first over land.
-fn joins(study: &Study, works: &Works, next: usize) -> bool {
+fn joins(study: &Study, works: &Works, next: StructureIx) -> bool {
     let inlet = study.setting.structures[next].link.inlet;
     let outlet = works.structure.link.outlet;
     outlet == inlet || study.setting.flow().receiver(outlet) == Some(inlet)

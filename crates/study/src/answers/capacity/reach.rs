@@ -2,7 +2,7 @@
 
 use fallwright_hydraulics::{Channel, OutOfRange, Section, freeboard};
 use fallwright_law::ClassKind;
-use fallwright_units::{CubicMetresPerSecond, Metres, Slope};
+use fallwright_units::{CubicMetresPerSecond, Metres, ReachIx, Slope};
 
 use super::checked::{Cause, Checked, GradeSource, Remedy};
 use super::choices::Choices;
@@ -21,7 +21,7 @@ const BED_NEAR_M: f64 = 10.0;
 const BOTTOM_STEP_M: f64 = 0.1;
 const MOST_STEPS: usize = 300;
 
-pub(super) fn check(study: &Study, choices: &Choices, reach: usize, storm: &Storm) -> Checked {
+pub(super) fn check(study: &Study, choices: &Choices, reach: ReachIx, storm: &Storm) -> Checked {
     let id = &study.reaches.list[reach].id;
     let (design, present) = (section(study, reach, SectionKind::Design), section(study, reach, SectionKind::Present));
     let mut checked = Checked { assumed: storm.assumed.clone(), remarks: storm.remarks.clone(), ..Checked::default() };
@@ -88,7 +88,7 @@ struct Carried<'a> {
 fn carry<'a>(
     study: &Study,
     choices: &Choices,
-    (reach, section): (usize, &'a CrossSection),
+    (reach, section): (ReachIx, &'a CrossSection),
     checked: &mut Checked,
 ) -> Option<Carried<'a>> {
     let (grade, source) = grade(study, reach, section).map_err(|missing| checked.to_measure.push(missing)).ok()?;
@@ -135,7 +135,7 @@ fn describe_water(choices: &Choices, carried: &Carried, flow: Option<f64>, check
 }
 
 /// The nearest section of a kind on the same drain, if it is near enough.
-fn section(study: &Study, reach: usize, kind: SectionKind) -> Option<&CrossSection> {
+fn section(study: &Study, reach: ReachIx, kind: SectionKind) -> Option<&CrossSection> {
     let waterway = study.reaches.list[reach].waterway;
     let own = study.inputs.sections.iter().filter(|section| section.waterway == waterway && section.kind == kind);
     own.map(|section| (distance_m(study, reach, (section.x, section.y)), section))
@@ -144,7 +144,7 @@ fn section(study: &Study, reach: usize, kind: SectionKind) -> Option<&CrossSecti
         .map(|(_, section)| section)
 }
 
-fn distance_m(study: &Study, reach: usize, at: (f64, f64)) -> f64 {
+fn distance_m(study: &Study, reach: ReachIx, at: (f64, f64)) -> f64 {
     let cells = study.reaches.list[reach].cells.iter();
     cells.map(|&cell| apart_m(study.setting.frame().centre(cell), at)).fold(f64::INFINITY, f64::min)
 }
@@ -158,7 +158,7 @@ fn apart_m(a: (f64, f64), b: (f64, f64)) -> f64 {
 ///
 /// # Errors
 /// What to measure.
-fn grade(study: &Study, reach: usize, section: &CrossSection) -> Result<(Slope, GradeSource), String> {
+fn grade(study: &Study, reach: ReachIx, section: &CrossSection) -> Result<(Slope, GradeSource), String> {
     let percent = |percent: f64| Slope::from_percent(percent).map_err(|fault| fault.to_string());
     if let (SectionKind::Design, Some(bylaw)) = (section.kind, section.grade_percent) {
         return Ok((percent(bylaw)?, GradeSource::BylawProfile));
@@ -178,7 +178,7 @@ fn grade(study: &Study, reach: usize, section: &CrossSection) -> Result<(Slope, 
 }
 
 /// Fall and distance along the reach between its outermost surveyed beds.
-fn surveyed_fall(study: &Study, reach: usize) -> Option<(f64, f64)> {
+fn surveyed_fall(study: &Study, reach: ReachIx) -> Option<(f64, f64)> {
     let reach = &study.reaches.list[reach];
     let frame = study.setting.frame();
     let beds = study
@@ -199,7 +199,7 @@ fn surveyed_fall(study: &Study, reach: usize) -> Option<(f64, f64)> {
     (length_m >= BEDS_APART_M).then_some((upper.1 - lower.1, length_m))
 }
 
-fn ground_grade(study: &Study, reach: usize) -> Result<(Slope, GradeSource), String> {
+fn ground_grade(study: &Study, reach: ReachIx) -> Result<(Slope, GradeSource), String> {
     let reach = &study.reaches.list[reach];
     let ground = |cell| f64::from(study.setting.ground[cell]);
     let fall_m = ground(reach.cells[0]) - ground(*reach.cells.last().expect("a reach has cells"));
@@ -214,7 +214,7 @@ fn length_m(study: &Study, cells: &[fallwright_units::Cell]) -> f64 {
 }
 
 /// How far the present bed lies above the by-law's, where both sections are of one place.
-pub(super) fn silt_m(study: &Study, reach: usize) -> Option<f64> {
+pub(super) fn silt_m(study: &Study, reach: ReachIx) -> Option<f64> {
     let (design, present) = (section(study, reach, SectionKind::Design)?, section(study, reach, SectionKind::Present)?);
     (apart_m((design.x, design.y), (present.x, present.y)) <= BED_NEAR_M).then_some(present.bed_m - design.bed_m)
 }

@@ -6,10 +6,11 @@ use fallwright_hydraulics::{
     Branch, CurveNumber, OutOfRange, StormMethod, join, peak_discharge, rational_flow, removal_area, removal_flow,
 };
 use fallwright_units::{CubicMetresPerSecond, Hectares, Hours, Millimetres};
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use super::choices::{Assumed, Choices};
 use super::concentration::{Concentration, TWENTY_FOUR_HOURS_MIN};
-use super::links::Links;
+use super::links::{LinkIx, Links};
 use super::rain;
 use super::tile::{TileFlow, hectares};
 use crate::study::Study;
@@ -33,7 +34,12 @@ const MOST_RATIONAL_HA: f64 = 80.0;
 /// The storm's flow at every link. Peaks are never summed with the tile design flow, which is added only as far as the
 /// method does not hold it: from land whose surface water goes elsewhere, or all of it where the method gives direct
 /// runoff alone.
-pub(super) fn storms(study: &Study, links: &Links, choices: &Choices, tile: &[TileFlow]) -> Vec<Storm> {
+pub(super) fn storms(
+    study: &Study,
+    links: &Links,
+    choices: &Choices,
+    tile: &TiSlice<LinkIx, TileFlow>,
+) -> TiVec<LinkIx, Storm> {
     let mut assumed = Assumed::default();
     let method = choices.method(&mut assumed);
     let flows = match method {
@@ -41,7 +47,7 @@ pub(super) fn storms(study: &Study, links: &Links, choices: &Choices, tile: &[Ti
         StormMethod::Rational => rational(study, links, choices, &mut assumed),
         StormMethod::CurveNumber => curve_number(study, links, choices, &mut assumed),
     };
-    let of = |(position, flow): (usize, Result<CubicMetresPerSecond, String>)| {
+    let of = |(position, flow): (LinkIx, Result<CubicMetresPerSecond, String>)| {
         let tile = tile[position];
         let beside = if method.includes_subsurface() { tile.from_elsewhere } else { tile.flow };
         let mut assumed = assumed.clone();
@@ -56,7 +62,7 @@ pub(super) fn storms(study: &Study, links: &Links, choices: &Choices, tile: &[Ti
             remarks: remarks(method, hectares(study, links.cells[position])),
         }
     };
-    flows.into_iter().enumerate().map(of).collect()
+    flows.into_iter_enumerated().map(of).collect()
 }
 
 fn remarks(method: StormMethod, area: Hectares) -> Vec<String> {
@@ -73,14 +79,15 @@ fn remarks(method: StormMethod, area: Hectares) -> Vec<String> {
     vec![remark.to_owned()]
 }
 
-type Flows = Vec<Result<CubicMetresPerSecond, String>>;
+type Flows = TiVec<LinkIx, Result<CubicMetresPerSecond, String>>;
 
 /// The removal curve with the 20–40 rule where links meet; land beside a link moves its flow along the curve.
 fn removal(study: &Study, links: &Links, choices: &Choices, assumed: &mut Assumed) -> Flows {
     let coefficient = choices.removal_coefficient(assumed);
     let upstream = links.upstream();
-    let mut branches = vec![Branch { area: Hectares::ZERO, flow: CubicMetresPerSecond::ZERO }; links.list.len()];
-    let mut flows: Flows = vec![Ok(CubicMetresPerSecond::ZERO); links.list.len()];
+    let mut branches: TiVec<LinkIx, Branch> =
+        ti_vec![Branch { area: Hectares::ZERO, flow: CubicMetresPerSecond::ZERO }; links.list.len()];
+    let mut flows: Flows = ti_vec![Ok(CubicMetresPerSecond::ZERO); links.list.len()];
     for &link in &links.order {
         let arriving = upstream[link].iter().map(|&from| branches[from]).collect();
         match removal_at(coefficient, hectares(study, links.cells[link]), arriving) {
@@ -123,15 +130,15 @@ fn rational(study: &Study, links: &Links, choices: &Choices, assumed: &mut Assum
     };
     let (coefficient, years) = match shared() {
         Ok(shared) => shared,
-        Err(missing) => return vec![Err(missing.to_owned()); links.list.len()],
+        Err(missing) => return ti_vec![Err(missing.to_owned()); links.list.len()],
     };
     let concentration = Concentration::of(study, choices, assumed);
-    let flow = |link: usize| {
+    let flow = |link: LinkIx| {
         let hours = concentration.hours(study, links.list[link])?;
         let intensity = rain::intensity(&study.inputs.rainfall, years, hours)?;
         rational_flow(coefficient, intensity, hectares(study, links.cells[link])).map_err(|fault| fault.to_string())
     };
-    (0..links.list.len()).map(flow).collect()
+    links.list.keys().map(flow).collect()
 }
 
 fn curve_number(study: &Study, links: &Links, choices: &Choices, assumed: &mut Assumed) -> Flows {
@@ -142,12 +149,12 @@ fn curve_number(study: &Study, links: &Links, choices: &Choices, assumed: &mut A
         let depth = rain::depth(&study.inputs.rainfall, years, TWENTY_FOUR_HOURS_MIN)?;
         Ok::<_, String>((numbers, depth))
     };
-    let (numbers, depth): (Vec<Result<CurveNumber, String>>, Millimetres) = match shared() {
+    let (numbers, depth): (CurveNumbers, Millimetres) = match shared() {
         Ok(shared) => shared,
-        Err(missing) => return vec![Err(missing); links.list.len()],
+        Err(missing) => return ti_vec![Err(missing); links.list.len()],
     };
     let concentration = Concentration::of(study, choices, assumed);
-    let flow = |link: usize| {
+    let flow = |link: LinkIx| {
         let number = numbers[link].clone()?;
         // The method's table begins at 0.1 h.
         let hours = concentration.hours(study, links.list[link])?.hours().max(0.1);
@@ -156,11 +163,14 @@ fn curve_number(study: &Study, links: &Links, choices: &Choices, assumed: &mut A
         peak_discharge(distribution, area, number, depth, hours, choices.pond_percent())
             .map_err(|fault| fault.to_string())
     };
-    (0..links.list.len()).map(flow).collect()
+    links.list.keys().map(flow).collect()
 }
 
+/// A curve number for each link, or what to add first.
+type CurveNumbers = TiVec<LinkIx, Result<CurveNumber, String>>;
+
 /// The mean curve number of the land above each link: one cover, and the soil groups of its cells.
-fn curve_numbers(study: &Study, links: &Links, choices: &Choices) -> Result<Vec<Result<CurveNumber, String>>, String> {
+fn curve_numbers(study: &Study, links: &Links, choices: &Choices) -> Result<CurveNumbers, String> {
     let cover = choices.cover().ok_or("state cover under [capacity]")?;
     if study.inputs.soils.is_empty() {
         return Err("add hydrologic soil groups under [soils]".to_owned());
@@ -168,14 +178,14 @@ fn curve_numbers(study: &Study, links: &Links, choices: &Choices) -> Result<Vec<
     let shapes: Vec<_> = study.inputs.soils.iter().map(|area| area.shape.clone()).collect();
     let soils = fallwright_land::cover(&study.setting.frame(), &shapes);
     // Cells of groups A to D, then those of which no group is known.
-    let mut beside: BTreeMap<usize, [u64; 5]> = BTreeMap::new();
+    let mut beside: BTreeMap<LinkIx, [u64; 5]> = BTreeMap::new();
     for cell in study.setting.parties.cells() {
         if let Some(link) = links.first_at(cell) {
             let group = (soils[cell] as usize).checked_sub(1).map_or(4, |area| study.inputs.soils[area].group);
             beside.entry(link).or_default()[group] += 1;
         }
     }
-    let mut above = vec![[0_u64; 5]; links.list.len()];
+    let mut above: TiVec<LinkIx, [u64; 5]> = ti_vec![[0_u64; 5]; links.list.len()];
     for &link in &links.order {
         for (group, cells) in beside.get(&link).copied().unwrap_or_default().into_iter().enumerate() {
             above[link][group] += cells;

@@ -1,7 +1,7 @@
 //! What a pipe and a culvert have in common: where it is mapped, its inverts, length and grade.
 
 use fallwright_network::Structure;
-use fallwright_units::Slope;
+use fallwright_units::{MappedStructureIx, Slope, StructureIx};
 use geo::{Euclidean, Length};
 
 use super::checked::{Checked, GradeSource};
@@ -16,8 +16,7 @@ const STANDARD_DEVIATIONS_95: f64 = 1.96;
 pub(super) struct Works<'a> {
     pub structure: &'a Structure,
     pub mapped: &'a MappedStructure,
-    /// Position in the list of inputs.
-    pub position: usize,
+    pub position: MappedStructureIx,
     pub length_m: f64,
     /// The end as drawn where its water comes out.
     pub outlet_end: StructureEnd,
@@ -27,7 +26,7 @@ pub(super) struct Works<'a> {
 }
 
 impl<'a> Works<'a> {
-    pub(super) fn of(study: &'a Study, structure: usize) -> Self {
+    pub(super) fn of(study: &'a Study, structure: StructureIx) -> Self {
         let (position, mapped) = study.mapped(structure);
         let structure = &study.setting.structures[structure];
         let found = inverts(&study.inputs, position, &mut Vec::new());

@@ -4,16 +4,17 @@ use std::collections::BTreeMap;
 
 use fallwright_hydraulics::drainage_flow;
 use fallwright_network::Party;
-use fallwright_units::{CubicMetresPerSecond, Hectares, MillimetresPerDay};
+use fallwright_units::{CubicMetresPerSecond, Hectares, MillimetresPerDay, ParcelIx, StructureIx};
+use typed_index_collections::{TiVec, ti_vec};
 
 use super::choices::{Assumed, Choices};
-use super::links::Links;
+use super::links::{LinkIx, Links};
 use crate::study::Study;
 
-/// Land of a parcel that is to be drained by pipe: a position in the list of parcels, and the drainage coefficient.
+/// Land of a parcel that is to be drained by pipe, and the drainage coefficient.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Added {
-    pub parcel: usize,
+    pub parcel: ParcelIx,
     pub coefficient: MillimetresPerDay,
 }
 
@@ -29,22 +30,22 @@ pub struct TileFlow {
 
 /// Piped land that enters the cascade at one link and whose surface water meets it first at another.
 struct Source {
-    enters: usize,
-    surface: Option<usize>,
+    enters: LinkIx,
+    surface: Option<LinkIx>,
     cells: u64,
     coefficient: MillimetresPerDay,
     is_added: bool,
 }
 
 /// The tile design flow through every link; areas add at junctions.
-pub(super) fn tile_flows(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> Vec<TileFlow> {
+pub(super) fn tile_flows(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> TiVec<LinkIx, TileFlow> {
     let none = TileFlow {
         piped_cells: 0,
         added_cells: 0,
         flow: CubicMetresPerSecond::ZERO,
         from_elsewhere: CubicMetresPerSecond::ZERO,
     };
-    let mut flows = vec![none; links.list.len()];
+    let mut flows: TiVec<LinkIx, TileFlow> = ti_vec![none; links.list.len()];
     for source in sources(study, links, choices, added) {
         let flow = drainage_flow(source.coefficient, hectares(study, source.cells));
         let on_surface = source.surface.map(|first| links.chain(first)).unwrap_or_default();
@@ -62,11 +63,11 @@ pub(super) fn tile_flows(study: &Study, links: &Links, choices: &Choices, added:
 
 fn sources(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> Vec<Source> {
     let coefficient = choices.drainage_coefficient(&mut Assumed::default());
-    let mut cells: BTreeMap<(usize, Option<usize>, Option<usize>), u64> = BTreeMap::new();
-    let mains: Vec<Option<usize>> = added.iter().map(|added| main_of(study, added.parcel)).collect();
+    let mut cells: BTreeMap<(LinkIx, Option<LinkIx>, Option<usize>), u64> = BTreeMap::new();
+    let mains: Vec<Option<StructureIx>> = added.iter().map(|added| main_of(study, added.parcel)).collect();
     for cell in study.setting.parties.cells().filter(|&cell| study.setting.flow().has_data(cell)) {
         let surface = links.first_at(cell);
-        if let Some(structure) = (study.tiled[cell] as usize).checked_sub(1) {
+        if let Some(structure) = study.drained_to(cell) {
             *cells.entry((links.structure(structure), surface, None)).or_default() += 1;
             continue;
         }
@@ -79,7 +80,7 @@ fn sources(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> 
             }
         }
     }
-    let source = |((enters, surface, position), cells): ((usize, Option<usize>, Option<usize>), u64)| Source {
+    let source = |((enters, surface, position), cells): ((LinkIx, Option<LinkIx>, Option<usize>), u64)| Source {
         enters,
         surface,
         cells,
@@ -90,11 +91,10 @@ fn sources(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> 
 }
 
 /// The main that takes most of a parcel's piped water.
-fn main_of(study: &Study, parcel: usize) -> Option<usize> {
-    let mut cells: BTreeMap<usize, u64> = BTreeMap::new();
+fn main_of(study: &Study, parcel: ParcelIx) -> Option<StructureIx> {
+    let mut cells: BTreeMap<StructureIx, u64> = BTreeMap::new();
     for cell in study.setting.parties.cells() {
-        if let (Party::Parcel(own), Some(structure)) =
-            (study.setting.parties.of(cell), (study.tiled[cell] as usize).checked_sub(1))
+        if let (Party::Parcel(own), Some(structure)) = (study.setting.parties.of(cell), study.drained_to(cell))
             && own == parcel
         {
             *cells.entry(structure).or_default() += 1;

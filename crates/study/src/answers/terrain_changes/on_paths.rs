@@ -3,8 +3,9 @@
 use std::collections::HashSet;
 
 use fallwright_network::{known_ahead, next_on_path, places_from};
-use fallwright_units::{Cell, CellMap, Raster};
+use fallwright_units::{Cell, CellMap, ParcelIx, Raster};
 use rayon::prelude::*;
+use typed_index_collections::TiVec;
 
 use crate::study::Study;
 
@@ -18,15 +19,15 @@ pub(super) fn parcels_crossing(
     in_area: &Raster<u32>,
     areas: usize,
     courses: &[Vec<Cell>],
-) -> Vec<Vec<usize>> {
+) -> Vec<Vec<ParcelIx>> {
     let changes = Changes { in_area, areas, on_course: on_courses(study.setting.frame().len(), courses) };
     let (met, first) = meetings(study, &changes);
     let mut starts = first.into_iter();
-    let by_parcel: Vec<Vec<Option<u32>>> =
+    let by_parcel: TiVec<ParcelIx, Vec<Option<u32>>> =
         study.shares.iter().map(|own| starts.by_ref().take(own.len()).collect()).collect();
-    let crossed: Vec<Vec<u32>> = by_parcel.par_iter().map(|starts| crossed(&met, starts)).collect();
+    let crossed: Vec<Vec<u32>> = by_parcel.raw.par_iter().map(|starts| crossed(&met, starts)).collect();
     let mut parcels = vec![Vec::new(); areas + courses.len()];
-    for (parcel, changes) in crossed.into_iter().enumerate() {
+    for (parcel, changes) in TiVec::from(crossed).into_iter_enumerated() {
         for change in changes {
             parcels[change as usize].push(parcel);
         }

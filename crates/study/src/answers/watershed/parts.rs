@@ -1,7 +1,7 @@
 //! The cells of a watershed, in parts.
 
 use fallwright_terrain::label_upstream;
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, Raster, ReachIx, StructureIx, WaterwayIx};
 
 use crate::Place;
 use crate::StudyError;
@@ -12,8 +12,8 @@ use crate::study::Study;
 pub enum Part {
     /// What drains to a point or into a structure.
     Upstream,
-    /// Position in the list of reaches: what enters it from its sides and its head.
-    Reach(usize),
+    /// What enters the reach from its sides and its head.
+    Reach(ReachIx),
     /// What joins the waterway below the point that lies on it.
     Downstream,
 }
@@ -36,7 +36,7 @@ pub struct Parts {
     pub labels: Raster<u32>,
     pub list: Vec<Part>,
     /// The structure whose watershed it is.
-    pub structure: Option<usize>,
+    pub structure: Option<StructureIx>,
 }
 
 impl Parts {
@@ -50,7 +50,7 @@ impl Parts {
     }
 
     /// The part that the piped water of a structure goes to.
-    pub fn piped_to(&self, study: &Study, structure: usize) -> u32 {
+    pub fn piped_to(&self, study: &Study, structure: StructureIx) -> u32 {
         if self.structure == Some(structure) { 1 } else { self.labels[study.setting.structures[structure].link.outlet] }
     }
 }
@@ -58,8 +58,8 @@ impl Parts {
 pub(super) fn parts(study: &Study, place: &Place, snap_m: f64) -> Result<Parts, StudyError> {
     match place {
         Place::Outlet(id) => {
-            let waterway = study.inputs.waterways.iter().position(|waterway| waterway.id.as_str() == id);
-            let structure = study.setting.structures.iter().position(|structure| structure.id.as_str() == id);
+            let waterway = study.inputs.waterways.position(|waterway| waterway.id.as_str() == id);
+            let structure = study.setting.structures.position(|structure| structure.id.as_str() == id);
             match (waterway, structure) {
                 (Some(waterway), _) => of_waterway(study, id, waterway),
                 (None, Some(structure)) => {
@@ -84,10 +84,10 @@ pub(super) fn parts(study: &Study, place: &Place, snap_m: f64) -> Result<Parts, 
     }
 }
 
-fn of_waterway(study: &Study, id: &str, waterway: usize) -> Result<Parts, StudyError> {
+fn of_waterway(study: &Study, id: &str, waterway: WaterwayIx) -> Result<Parts, StudyError> {
     let mut labels = Raster::filled(study.setting.frame(), 0_u32);
-    let own = |&reach: &usize| study.reaches.list[reach].waterways().any(|own| own == waterway);
-    let reaches: Vec<usize> = (0..study.reaches.list.len()).filter(own).collect();
+    let own = |&reach: &ReachIx| study.reaches.list[reach].waterways().any(|own| own == waterway);
+    let reaches: Vec<ReachIx> = study.reaches.list.keys().filter(own).collect();
     for (label, &reach) in (1_u32..).zip(&reaches) {
         for &cell in &study.reaches.list[reach].cells {
             labels[cell] = label;
@@ -104,7 +104,7 @@ fn of_waterway(study: &Study, id: &str, waterway: usize) -> Result<Parts, StudyE
 }
 
 /// What drains to a cell; where it lies on a waterway, also what joins that waterway farther down.
-fn of_cell(study: &Study, cell: Cell, waterway: Option<usize>) -> Parts {
+fn of_cell(study: &Study, cell: Cell, waterway: Option<WaterwayIx>) -> Parts {
     let flow = study.setting.flow();
     let mut upstream = Raster::filled(study.setting.frame(), 0_u32);
     upstream[cell] = 1;

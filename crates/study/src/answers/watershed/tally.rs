@@ -28,8 +28,8 @@ impl Tally {
         let mut tally = Self::default();
         for cell in study.setting.parties.cells().filter(|&cell| study.setting.flow().has_data(cell)) {
             let surface = parts.labels[cell];
-            let piped = match study.tiled[cell].checked_sub(1) {
-                Some(structure) => parts.piped_to(study, structure as usize),
+            let piped = match study.drained_to(cell) {
+                Some(structure) => parts.piped_to(study, structure),
                 None => 0,
             };
             if surface == 0 && piped == 0 {
