@@ -40,7 +40,7 @@ torture: setup-test
 		PROPTEST_CASES=5000 cargo test --quiet --workspace --lib || exit 1; \
 	done
 	$(MAKE) --no-print-directory binary venv
-	FALLWRIGHT_RANDOM_CASES=$$((1000 * $(ROUNDS))) $(MAKE) --no-print-directory run-reference
+	FALLWRIGHT_RANDOM_CASES=$$((1000 * $(ROUNDS))) FALLWRIGHT_RANDOM_KILLS=$$((10 * $(ROUNDS))) $(MAKE) --no-print-directory run-reference
 
 notebooks: setup-test
 	$(MAKE) --no-print-directory binary venv

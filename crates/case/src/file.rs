@@ -160,6 +160,10 @@ fn read_bytes(path: &Path) -> Result<Vec<u8>, Unreadable> {
     if path.is_dir() {
         return Err(Unreadable { found: "a folder".to_owned(), hint: "name the case file inside it" });
     }
+    if path.exists() && !path.is_file() {
+        let found = "a pipe, a device or a socket, which may never end".to_owned();
+        return Err(Unreadable { found, hint: "save the case file to disk and name that file" });
+    }
     let mut bytes = Vec::new();
     File::open(path).and_then(|file| file.take(LARGEST_CASE_BYTES + 1).read_to_end(&mut bytes)).map_err(|error| {
         let hint = "check the path and whether you may read the file";

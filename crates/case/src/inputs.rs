@@ -16,6 +16,7 @@ mod sections;
 mod shapes;
 mod soils;
 mod structures;
+mod tangles;
 mod waterways;
 
 use std::collections::{BTreeMap, BTreeSet};

@@ -2,10 +2,11 @@
 
 use std::io;
 use std::panic::catch_unwind;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 
-use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGXFSZ};
 use signal_hook::iterator::Signals;
 
 use crate::exit::Exit;
@@ -19,6 +20,8 @@ static INTERRUPTED: AtomicBool = AtomicBool::new(false);
 /// # Errors
 /// The system does not let the signals be caught.
 pub(crate) fn watch(progress: Progress) -> io::Result<()> {
+    // With a handler, a file that grows past the system's limit is an error of the write and not the end of the process.
+    signal_hook::flag::register(SIGXFSZ, Arc::new(AtomicBool::new(false)))?;
     let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP])?;
     thread::Builder::new().name("interrupt".to_owned()).spawn(move || {
         if signals.forever().next().is_some() {

@@ -40,6 +40,10 @@ impl Resampling {
     }
 }
 
+/// The largest side of a cell, in metres or in the unit of the raster's reference system: with larger ones no field is seen
+/// (our choice, no source).
+pub const LARGEST_CELL_M: f64 = 10_000.0;
+
 /// A wish to take the elevation model to another reference system and cell size.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Warp {
@@ -97,7 +101,7 @@ pub fn describe_elevation(request: &ElevationRequest) -> Result<ElevationDescrip
 /// Reads an elevation model.
 ///
 /// Files are taken in the order of their paths; where they overlap the first with a value counts. Nodata is what the
-/// nodata tag, the mask or alpha band, NaN or an infinity says. Scale and offset of the band are applied, then heights
+/// nodata tag, the mask or alpha band or NaN says; any other infinity is refused. Scale and offset of the band are applied, then heights
 /// are converted to metres.
 ///
 /// # Errors

@@ -127,16 +127,31 @@ fn a_vertical_unit_is_never_guessed() {
 }
 
 #[test]
-fn nodata_by_tag_by_nan_and_by_infinity() {
+fn nodata_by_tag_and_by_nan() {
     let folder = folder();
-    let values = vec![-9999.0, f32::NAN, f32::INFINITY, f32::NEG_INFINITY, 5.0, 6.0];
+    let values = vec![-9999.0, f32::NAN, 3.0, -9999.0, 5.0, 6.0];
     let sheet = Sheet { nodata: Some(-9999.0), values, ..Sheet::default() };
     let elevation = read(&[written(folder.path(), "dem.tif", &sheet)]).unwrap();
-    assert_eq!(heights(&elevation), [None, None, None, None, Some(5.0), Some(6.0)]);
+    assert_eq!(heights(&elevation), [None, None, Some(3.0), None, Some(5.0), Some(6.0)]);
 
     let sheet = Sheet { nodata: Some(-32_768.0), ..Sheet::of(3, vec![-32_768_i16, 0, 1, 2, 3, 4]) };
     let elevation = read(&[written(folder.path(), "whole.tif", &sheet)]).unwrap();
     assert_eq!(heights(&elevation), [None, Some(0.0), Some(1.0), Some(2.0), Some(3.0), Some(4.0)]);
+}
+
+#[test]
+fn an_infinity_is_missing_data_only_where_the_tag_says_so() {
+    let folder = folder();
+    for infinity in [f32::INFINITY, f32::NEG_INFINITY] {
+        let values = vec![1.0, 2.0, 3.0, 4.0, infinity, 6.0];
+        let tagged = Sheet { nodata: Some(f64::from(infinity)), values: values.clone(), ..Sheet::default() };
+        let elevation = read(&[written(folder.path(), "tagged.tif", &tagged)]).unwrap();
+        assert_eq!(heights(&elevation)[4], None);
+        let files = [written(folder.path(), "dem.tif", &Sheet { values, ..Sheet::default() })];
+        let problems = read_elevation(&request(&files)).unwrap_err();
+        assert_eq!(problems.len(), 1);
+        assert_eq!(problems[0].found, "an infinite height in column 2, row 2");
+    }
 }
 
 #[test]

@@ -30,8 +30,8 @@ mod warp;
 pub use attribute::Attribute;
 pub use crs::{Crs, Projector, suitable_projected};
 pub use elevation::{
-    Elevation, ElevationDescription, ElevationRequest, ReadError, Resampling, Warp, describe_elevation, read_elevation,
-    read_elevation_into,
+    Elevation, ElevationDescription, ElevationRequest, LARGEST_CELL_M, ReadError, Resampling, Warp, describe_elevation,
+    read_elevation, read_elevation_into,
 };
 pub use feature_source::{FeatureSource, Streamed};
 pub use library::limit_cache;

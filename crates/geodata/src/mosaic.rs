@@ -3,7 +3,7 @@
 use fallwright_units::{Frame, Raster, SharedRaster, TileSink, VerticalUnit, Window};
 
 use crate::Problem;
-use crate::elevation::ReadError;
+use crate::elevation::{LARGEST_CELL_M, ReadError};
 use crate::tile::Tile;
 
 /// Largest shift between the cells of two tiles, in cells. Our choice.
@@ -153,6 +153,14 @@ fn bounding(spans: &[Span]) -> Span {
 }
 
 fn frame_of(first: &Tile, whole: Span) -> Result<Frame, Vec<Problem>> {
+    if first.cell_width.max(first.cell_height) > LARGEST_CELL_M {
+        return Err(vec![Problem::in_file(
+            &first.path,
+            format!("cells of {} by {}", first.cell_width, first.cell_height),
+            format!("cells of {LARGEST_CELL_M} m at most"),
+            "check the file's position and cell size",
+        )]);
+    }
     let west = first.west + whole.cols.0 as f64 * first.cell_width;
     let north = first.north - whole.rows.0 as f64 * first.cell_height;
     let cols = (whole.cols.1 - whole.cols.0) as usize;

@@ -1,8 +1,11 @@
 //! Output files: complete or absent, never half-written.
 //!
 //! Everything is first written to a staging folder inside the output folder. [`OutputFolder::commit`] makes the files
-//! durable and then renames them in the order in which they were written, so that each file is at every moment either
-//! the old one or the complete new one. Without `commit` the staging folder is removed.
+//! durable and then renames them, so that each file is at every moment either the old one or the complete new one, and
+//! the one written last is there only beside the others of its run. Without `commit` the staging folder is removed.
+
+mod commit;
+mod staging;
 
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
@@ -10,19 +13,18 @@ use std::fmt::{Display, Write as _};
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use fallwright_units::{Frame, TileSource};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
+use self::staging::{PARTIAL, Staging, is_empty, live, missing_folders, remove_stale};
 use crate::library::free_bytes;
 use crate::scratch::ScratchFolder;
 use crate::{Crs, FeatureSource, GeodataError, SharedLine, geojson_file, geopackage, geotiff, shared_places};
 
-/// First part of a staging folder's name; the number of the process follows.
-const PARTIAL: &str = ".fallwright-partial-";
+pub use self::staging::remove_partial_output;
 
 /// Files that programs keep beside a file of ours and that describe it alone.
 const COMPANIONS: [&str; 6] = [".aux.xml", ".ovr", ".msk", "-wal", "-shm", "-journal"];
@@ -34,6 +36,8 @@ const LONGEST_NAME: usize = 255 - 8;
 pub enum OutputError {
     #[error("the output folder {} exists and is not empty", folder.display())]
     NotEmpty { folder: PathBuf },
+    #[error("{} where a file of this run belongs: move or rename, or name another output folder", listed(folders))]
+    Folders { folders: Vec<PathBuf> },
     #[error("{} cannot be written: {reason}", path.display())]
     NotWritten { path: PathBuf, reason: String },
     #[error("working files in {} cannot be used: {reason}", folder.display())]
@@ -258,38 +262,6 @@ impl OutputFolder {
         self.digests.iter().map(|(name, digest)| (name.clone(), digest.clone())).collect()
     }
 
-    /// Makes every file durable, then gives each its final name in the order in which they were written.
-    ///
-    /// # Errors
-    /// A file that cannot be synchronised or renamed; the files before it have their final names by then.
-    pub fn commit(self) -> Result<(), OutputError> {
-        for name in &self.names {
-            let path = self.partial.join(name);
-            File::open(&path)
-                .and_then(|file| file.sync_all())
-                .map_err(|error| not_written(&self.folder.join(name), &error))?;
-        }
-        // The interrupt handler waits here: renaming is quick, and a set of files is better whole than cut in two.
-        let mut live = live();
-        for name in &self.outdated {
-            remove_if_there(&self.folder.join(name))
-                .and_then(|()| self.remove_stale_companions(name))
-                .map_err(|error| not_written(&self.folder.join(name), &error))?;
-        }
-        for name in &self.names {
-            let path = self.folder.join(name);
-            fs::rename(self.partial.join(name), &path).map_err(|error| not_written(&path, &error))?;
-            self.remove_stale_companions(name).map_err(|error| not_written(&path, &error))?;
-        }
-        File::open(&self.folder)
-            .and_then(|folder| folder.sync_all())
-            .map_err(|error| not_written(&self.folder, &error))?;
-        if let Some(staging) = live.iter_mut().find(|staging| staging.partial == self.partial) {
-            staging.created.clear();
-        }
-        Ok(())
-    }
-
     /// Checks a name and says where to write it meanwhile.
     fn start(&self, name: &str) -> Result<PathBuf, OutputError> {
         if Path::new(name).file_name() != Some(OsStr::new(name))
@@ -318,12 +290,6 @@ impl OutputFolder {
         Ok(())
     }
 
-    /// An older file's companions would be taken for the new one's.
-    fn remove_stale_companions(&self, name: &str) -> io::Result<()> {
-        let beside = COMPANIONS.iter().map(|end| format!("{name}{end}"));
-        beside.filter(|file| !self.names.contains(file)).try_for_each(|file| remove_if_there(&self.folder.join(file)))
-    }
-
     fn encoding(&self, name: &str, error: WriteError) -> OutputError {
         match error {
             WriteError::Io(error) => not_written(&self.folder.join(name), &error),
@@ -346,13 +312,6 @@ impl Drop for OutputFolder {
     }
 }
 
-/// Removes every staging folder of this process; for the interrupt handler. Waits for a commit under way.
-pub fn remove_partial_output() {
-    for staging in live().drain(..) {
-        staging.remove();
-    }
-}
-
 /// What keeps one file from being written.
 #[derive(Debug)]
 pub(crate) enum WriteError {
@@ -372,94 +331,16 @@ impl From<GeodataError> for WriteError {
     }
 }
 
-/// A staging folder and the folders that were made to hold it.
-#[derive(Debug)]
-struct Staging {
-    partial: PathBuf,
-    /// From the innermost to the outermost.
-    created: Vec<PathBuf>,
-}
-
-impl Staging {
-    fn remove(self) {
-        // Another thread may still be writing here, in which case one pass can leave a file behind.
-        const PASSES: usize = 3;
-        for _ in 0..PASSES {
-            if fs::remove_dir_all(&self.partial).is_ok() || !self.partial.exists() {
-                break;
-            }
-        }
-        self.remove_created();
-    }
-
-    /// Folders that are not empty stay.
-    fn remove_created(&self) {
-        for folder in &self.created {
-            if fs::remove_dir(folder).is_err() {
-                break;
-            }
-        }
-    }
-}
-
-static LIVE: Mutex<Vec<Staging>> = Mutex::new(Vec::new());
-
-fn live() -> MutexGuard<'static, Vec<Staging>> {
-    LIVE.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-fn remove_if_there(path: &Path) -> io::Result<()> {
-    match fs::remove_file(path) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
-        _ => Ok(()),
-    }
-}
-
 fn not_written(path: &Path, error: &io::Error) -> OutputError {
     OutputError::NotWritten { path: path.to_owned(), reason: error.to_string() }
 }
 
-/// The folders of a path that do not exist, from the innermost to the outermost.
-fn missing_folders(folder: &Path) -> Vec<PathBuf> {
-    folder
-        .ancestors()
-        .take_while(|folder| !folder.as_os_str().is_empty() && !folder.exists())
-        .map(Path::to_owned)
-        .collect()
-}
-
-fn is_partial(name: &OsStr) -> bool {
-    name.to_str().is_some_and(|name| name.starts_with(PARTIAL))
-}
-
-fn is_empty(folder: &Path) -> io::Result<bool> {
-    for entry in fs::read_dir(folder)? {
-        if !is_partial(&entry?.file_name()) {
-            return Ok(false);
-        }
+fn listed(folders: &[PathBuf]) -> String {
+    let names: Vec<String> = folders.iter().map(|folder| folder.display().to_string()).collect();
+    match names.as_slice() {
+        [one] => format!("{one} is a folder"),
+        _ => format!("{} are folders", names.join(", ")),
     }
-    Ok(true)
-}
-
-/// Removes staging folders that a killed process left behind.
-fn remove_stale(folder: &Path, live: &[Staging]) -> io::Result<()> {
-    for entry in fs::read_dir(folder)? {
-        let entry = entry?;
-        let name = entry.file_name();
-        let number = name.to_str().and_then(|name| name.strip_prefix(PARTIAL)).and_then(|end| end.parse::<u32>().ok());
-        let Some(number) = number else { continue };
-        let is_live = live.iter().any(|staging| staging.partial == entry.path());
-        if !is_live && (number == std::process::id() || !is_running(number)) {
-            fs::remove_dir_all(entry.path())?;
-        }
-    }
-    Ok(())
-}
-
-/// Whether a process runs; yes where that cannot be found out.
-fn is_running(process: u32) -> bool {
-    let processes = Path::new("/proc");
-    !processes.join("self").exists() || processes.join(process.to_string()).exists()
 }
 
 fn layer_name(name: &str) -> &str {

@@ -190,33 +190,6 @@ fn a_folder_that_cannot_be_made_is_named() {
     assert_eq!(names(folder.path()), ["file"]);
 }
 
-/// Whichever rename fails, every file is the complete old one or the complete new one, and those after it are the old ones:
-/// the record of the run, which is written last, is never newer than the files it lists.
-#[test]
-fn each_file_is_the_old_or_the_new_one_whichever_rename_fails() {
-    const NAMES: [&str; 4] = ["a.tif", "b.tif", "c.geojson", "run.json"];
-    for (failing, refusing) in NAMES.into_iter().enumerate() {
-        let folder = folder();
-        for name in NAMES {
-            fs::write(folder.path().join(name), format!("old {name}")).unwrap();
-        }
-        // No file can take the name of a folder that holds something.
-        fs::remove_file(folder.path().join(refusing)).unwrap();
-        fs::create_dir_all(folder.path().join(refusing).join("inside")).unwrap();
-        let mut output = OutputFolder::create(folder.path(), true).unwrap();
-        for name in NAMES {
-            output.write_bytes(name, format!("new {name}").as_bytes()).unwrap();
-        }
-        let error = output.commit().unwrap_err().to_string();
-        assert!(error.starts_with(folder.path().join(refusing).to_str().unwrap()), "{error}");
-        assert_eq!(names(folder.path()), NAMES, "the staging folder is gone");
-        for (position, name) in NAMES.into_iter().enumerate().filter(|(position, _)| *position != failing) {
-            let age = if position < failing { "new" } else { "old" };
-            assert_eq!(fs::read_to_string(folder.path().join(name)).unwrap(), format!("{age} {name}"), "{failing}");
-        }
-    }
-}
-
 #[test]
 fn what_a_killed_process_left_is_removed() {
     let folder = folder();

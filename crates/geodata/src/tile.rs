@@ -110,6 +110,17 @@ impl Tile {
         }
     }
 
+    /// `at` counts the cells of a window, row by row.
+    fn infinite(&self, window: Window, at: usize) -> Problem {
+        let (col, row) = (window.col + at % window.cols, window.row + at / window.cols);
+        Problem::in_file(
+            &self.path,
+            format!("an infinite height in column {}, row {}", col + 1, row + 1),
+            "heights in metres or feet, and missing data marked by the nodata value or NaN",
+            "set the file's nodata value to the one that marks missing data, or replace it by NaN",
+        )
+    }
+
     fn unreadable(&self, row: usize, reason: &str) -> Problem {
         Problem::in_file(
             &self.path,
@@ -145,7 +156,10 @@ impl<'a> Reader<'a> {
         }
         let cells = self.raw.iter().zip(&self.mask);
         heights.extend(cells.map(|(raw, mask)| if *mask == 0 { f32::NAN } else { self.cells.height(*raw) }));
-        Ok(())
+        match heights.iter().position(|height| height.is_infinite()) {
+            Some(at) => Err(self.tile.infinite(window, at)),
+            None => Ok(()),
+        }
     }
 
     fn decode(&mut self, window: Window) -> Result<(), String> {
@@ -185,12 +199,12 @@ impl Cells {
         }
     }
 
-    /// Metres; NaN for the nodata value, NaN and the infinities.
+    /// Metres; NaN for the nodata value and NaN.
     fn height(&self, raw: f64) -> f32 {
         let is_nodata =
             self.nodata.is_some_and(|nodata| raw == nodata || (self.single_precision && raw as f32 == nodata as f32));
         let height = ((raw * self.scale + self.offset) * self.metres) as f32;
-        if is_nodata || !height.is_finite() { f32::NAN } else { height }
+        if is_nodata { f32::NAN } else { height }
     }
 }
 
@@ -356,8 +370,8 @@ mod tests {
         assert_eq!(cells(None, false).height(180.0), 30.48);
         assert!(cells(Some(-9999.0), false).height(-9999.0).is_nan());
         assert!(cells(Some(-3.402_823_466_385_29e38), true).height(f64::from(f32::MIN)).is_nan());
-        assert!(cells(None, false).height(f64::INFINITY).is_nan());
         assert!(cells(None, false).height(f64::NAN).is_nan());
-        assert!(cells(None, false).height(1e300).is_nan());
+        assert!(cells(None, false).height(f64::INFINITY).is_infinite());
+        assert!(cells(None, false).height(1e300).is_infinite());
     }
 }

@@ -46,6 +46,7 @@ pub fn read_vector(path: &Path, layer: Option<&str>, to: &Crs) -> Result<VectorL
     let mut source = choose(path, &dataset, layer).map_err(one)?;
     let name = source.name();
     let in_layer = |problem: Problem| one(problem.in_layer(&name));
+    is_table(path, &dataset, &name).map_err(in_layer)?;
     let projector = projector(path, &source, to).map_err(in_layer)?;
     let fields: Vec<String> = source.defn().fields().map(|field| field.name()).collect();
     let mut problems = Vec::new();
@@ -117,6 +118,23 @@ fn choose<'a>(path: &Path, dataset: &'a Dataset, layer: Option<&str>) -> Result<
     index.and_then(|index| attempt(|| dataset.layer(index)).ok()).ok_or_else(|| {
         Problem::in_file(path, found, "one layer to read", "name one of the file's layers as `layer` in the case file")
     })
+}
+
+/// A view of a `GeoPackage` is a query, which may have no end.
+fn is_table(path: &Path, dataset: &Dataset, layer: &str) -> Result<(), Problem> {
+    if dataset.driver().short_name() != "GPKG" {
+        return Ok(());
+    }
+    let name = layer.replace('\'', "''");
+    // Views and virtual tables have no page of their own (SQLite, "The Schema Table").
+    let query = format!("SELECT 1 FROM sqlite_master WHERE lower(name) = lower('{name}') AND rootpage > 0");
+    let is_stored = attempt(|| dataset.execute_sql(query, None, gdal::vector::sql::Dialect::DEFAULT))
+        .is_ok_and(|rows| rows.is_some_and(|mut rows| rows.features().next().is_some()));
+    if is_stored {
+        return Ok(());
+    }
+    let hint = "store the layer as a table of the file: export what the view shows to a new layer";
+    Err(Problem::in_file(path, "a view, which is worked out when it is read", "a layer that is a table", hint))
 }
 
 /// GDAL reads a `FlatGeobuf` file that was cut short without a word; its header says how many features there were.

@@ -276,3 +276,31 @@ fn a_reference_system_by_code_is_understood() {
         assert_eq!((point.x(), point.y()), (500_000.0, 4_800_000.0));
     }
 }
+
+/// A view may be a query without an end.
+#[test]
+fn a_view_of_a_geopackage_is_refused_unread() {
+    let folder = folder();
+    let path = folder.path().join("view.gpkg");
+    write_square("GPKG", &path, Some("EPSG:26917"), "square");
+    let change = |text: &str| {
+        let options = gdal::DatasetOptions { open_flags: gdal::GdalOpenFlags::GDAL_OF_UPDATE, ..Default::default() };
+        let mut dataset = Dataset::open_ex(&path, options).unwrap();
+        drop(dataset.execute_sql(text, None, gdal::vector::sql::Dialect::DEFAULT).unwrap());
+        dataset.flush_cache().unwrap();
+    };
+    change(
+        "CREATE VIEW endless AS WITH RECURSIVE number(fid) AS (SELECT 1 UNION ALL SELECT fid + 1 FROM number) \
+         SELECT number.fid AS fid, geom FROM number, square",
+    );
+    change(
+        "INSERT INTO gpkg_contents (table_name, data_type, identifier, srs_id) VALUES ('endless', 'features', 'endless', 26917)",
+    );
+    change("INSERT INTO gpkg_geometry_columns VALUES ('endless', 'geom', 'POLYGON', 26917, 0, 0)");
+    let problem = one_problem(&path, Some("endless"));
+    assert_eq!(
+        (problem.layer.as_deref(), problem.found.as_str()),
+        (Some("endless"), "a view, which is worked out when it is read")
+    );
+    assert_eq!(read_vector(&path, Some("square"), &utm()).unwrap().features.len(), 1);
+}

@@ -29,15 +29,15 @@ fn run_over_and_over() {
     }
 }
 
-/// The run that a file is of; panics where it is not wholly of one.
-fn run_of(path: &Path) -> u32 {
-    let text = fs::read_to_string(path).expect("a file of a run");
+/// The run that a file is of, `None` where there is none; panics where it is not wholly of one.
+fn run_of(path: &Path) -> Option<u32> {
+    let text = fs::read_to_string(path).ok()?;
     let first = text.lines().next().unwrap_or_else(|| panic!("{} is empty", path.display()));
     assert_eq!(text, format!("{first}\n").repeat(LINES), "{}", path.display());
-    first.parse().expect("a run's number")
+    Some(first.parse().expect("a run's number"))
 }
 
-fn runs(folder: &Path) -> Vec<u32> {
+fn runs(folder: &Path) -> Vec<Option<u32>> {
     (0..FILES).map(|file| run_of(&folder.join(format!("{file:03}")))).collect()
 }
 
@@ -53,7 +53,7 @@ fn kill_after(folder: &Path, wait: Duration) {
     let (first, last) = (folder.join("000"), folder.join(format!("{:03}", FILES - 1)));
     for file in [last, first] {
         let before = inode(&file);
-        while inode(&file) == before {
+        while inode(&file).is_none_or(|now| before == Some(now)) {
             assert!(child.try_wait().expect("the child").is_none(), "the child ended by itself");
         }
     }
@@ -66,19 +66,22 @@ fn inode(path: &Path) -> Option<u64> {
     fs::metadata(path).ok().map(|data| data.ino())
 }
 
-/// Files are renamed in the order in which they were written, so those of the newer run come first. What a killed
-/// process leaves behind is removed by the next.
+/// Files are renamed in the order in which they were written, so those of the newer run come first, and the last is there
+/// only beside files of its own run. What a killed process leaves behind is removed by the next.
 #[test]
-fn every_file_is_of_one_run_whenever_the_process_is_killed() {
+fn the_last_file_is_of_the_run_of_all_others_whenever_the_process_is_killed() {
     let home = tempfile::tempdir().expect("a temporary folder");
     let folder = home.path().join("out");
     let mut cut_in_two = 0;
     for number in 0..KILLS {
         kill_after(&folder, Duration::from_micros(number * 400));
         let runs = runs(&folder);
-        let newest = runs[0];
-        assert!(runs.is_sorted_by(|a, b| a >= b) && runs[FILES - 1] + 1 >= newest, "kill {number}: {runs:?}");
-        cut_in_two += u32::from(runs[FILES - 1] != newest);
+        let (last, others) = runs.split_last().expect("files");
+        let others: Vec<u32> = others.iter().map(|run| run.expect("a file that is replaced, never removed")).collect();
+        let (newest, oldest) = (others[0], others[FILES - 2]);
+        assert!(others.is_sorted_by(|a, b| a >= b) && oldest + 1 >= newest, "kill {number}: {others:?}");
+        assert!(last.is_none_or(|last| last == newest && last == oldest), "kill {number}: {last:?}, {others:?}");
+        cut_in_two += u32::from(oldest != newest);
         let left = fs::read_dir(&folder).expect("the folder").count();
         assert!(left <= FILES + 1, "kill {number}: {left} files and folders");
     }

@@ -1,6 +1,6 @@
 //! The output folder, and the rasters of every command that conditions terrain.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use fallwright_geodata::{Crs, OutputFolder, RasterMeta, RasterValues};
 use fallwright_terrain::{Conditioned, Flow, UNITS_PER_CELL, direction, spread_accumulation};
@@ -20,17 +20,26 @@ impl Output<'_> {
     /// The folder to write into.
     ///
     /// # Errors
-    /// A folder that one of the inputs lies in: an output of the same name would take its place. A folder that is not empty
-    /// and may not be overwritten; one that cannot be written to.
+    /// A folder that one of the inputs lies in, by its path or by the file that a link there leads to: an output of the same
+    /// name would take its place. A folder that is not empty and may not be overwritten; one that cannot be written to.
     pub fn open(&self, inputs: &[&Path]) -> Result<OutputFolder, WriteError> {
-        let real = |folder: &Path| if folder == Path::new("") { Path::new(".") } else { folder }.canonicalize().ok();
-        let out_folder = real(self.folder);
-        let lies_in_it = |input: &&&Path| out_folder.is_some() && input.parent().and_then(real) == out_folder;
-        if let Some(input) = inputs.iter().find(lies_in_it) {
-            return Err(WriteError::HoldsInput { out: self.folder.to_owned(), input: input.to_path_buf() });
+        if let (Some(out), Some(input)) = (real(self.folder), self.input_inside(inputs)) {
+            return Err(WriteError::HoldsInput { out, input: input.to_path_buf() });
         }
         Ok(OutputFolder::create(self.folder, self.overwrite)?)
     }
+
+    fn input_inside<'a>(&self, inputs: &[&'a Path]) -> Option<&'a Path> {
+        let out = real(self.folder)?;
+        let lies_here = |file: &Path| file.parent().and_then(real).as_ref() == Some(&out);
+        let leads_here = |file: &Path| file.canonicalize().is_ok_and(|file| lies_here(&file));
+        inputs.iter().copied().find(|input| lies_here(input) || leads_here(input))
+    }
+}
+
+/// A folder without links in its path; `None` where it does not exist.
+fn real(folder: &Path) -> Option<PathBuf> {
+    if folder == Path::new("") { Path::new(".") } else { folder }.canonicalize().ok()
 }
 
 /// Writes `ground.tif` and `direction.tif`.

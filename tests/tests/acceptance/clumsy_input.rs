@@ -42,6 +42,27 @@ fn no_output_takes_the_place_of_an_input() {
     unharmed(usage(terrain(&case.path("elevation.tif"), &options, &over(&folder), &BUDGET, &silent)));
 }
 
+/// The case's elevation is a link to a file in the output folder, whose name is an output's too.
+#[cfg(unix)]
+#[test]
+fn no_output_takes_the_place_of_the_file_that_a_link_leads_to() {
+    let case = SmallCase::sound();
+    let (link, target) = (case.path("elevation.tif"), case.path("out/ground.tif"));
+    fs::create_dir(case.path("out")).unwrap();
+    fs::rename(&link, &target).unwrap();
+    std::os::unix::fs::symlink("out/ground.tif", &link).unwrap();
+    let before = fs::read(&target).unwrap();
+    let out = over(&case.path("out"));
+    let options = TerrainOptions { vertical_unit: Some(VerticalUnit::Metre), ..TerrainOptions::default() };
+    for message in [
+        usage(outlets(&case.path("case.toml"), &out, OutletsExtras::default(), &BUDGET, &silent)),
+        usage(terrain(&link, &options, &out, &BUDGET, &silent)),
+    ] {
+        check_words(&message, &["out holds the input", "elevation.tif", "name another folder"]);
+        assert_eq!(fs::read(&target).unwrap(), before);
+    }
+}
+
 /// An unfinished feature at the origin of the coordinates, first in the order of ids, leaves the others their findings.
 #[test]
 fn a_parcel_far_away() {

@@ -34,12 +34,12 @@ impl Capacity {
         Self {
             defaults: table.optional_source("defaults"),
             method: table.choice("method", methods),
-            return_period_years: table.number("return_period_years", Range::AboveZero),
-            drainage_coefficient_mm_per_day: table.number("drainage_coefficient_mm_per_day", Range::AboveZero),
-            freeboard_m: table.number("freeboard_m", Range::ZeroOrMore),
-            runoff_coefficient: table.number("runoff_coefficient", Range::AboveZero),
+            return_period_years: table.number("return_period_years", Range::AboveZeroUpTo(1e6)),
+            drainage_coefficient_mm_per_day: table.number("drainage_coefficient_mm_per_day", Range::AboveZeroUpTo(1e4)),
+            freeboard_m: table.number("freeboard_m", Range::UpTo(100.0)),
+            runoff_coefficient: table.number("runoff_coefficient", Range::AboveZeroUpTo(1.0)),
             cover: table.text("cover"),
-            pond_percent: table.number("pond_percent", Range::ZeroOrMore),
+            pond_percent: table.number("pond_percent", Range::UpTo(5.0)),
             rainfall_distribution: table
                 .choice("rainfall_distribution", [("I", I), ("IA", Ia), ("II", Ii), ("III", Iii)]),
             soil: table.text("soil"),

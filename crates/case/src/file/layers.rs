@@ -9,6 +9,8 @@ use super::table::{Range, Table};
 const BOUNDARY_ACCURACY_M: f64 = 2.0;
 /// How near a boundary must be to a waterway to abut it, in metres (our choice, no source).
 const ABUT_TOLERANCE_M: f64 = 2.0;
+/// More than any tolerance or accuracy of a boundary, in metres: a larger number is a slip (our choice, no source).
+const MOST_TOLERANCE_M: f64 = 1_000.0;
 /// The rule profile of a case that names none.
 const DEFAULT_PROFILE: &str = "ontario";
 
@@ -42,7 +44,7 @@ impl Parcels {
             legal: table.text("legal"),
             land_use: table.text("land_use"),
             tax_class: table.text("tax_class"),
-            accuracy_m: table.number("accuracy_m", Range::ZeroOrMore).unwrap_or(BOUNDARY_ACCURACY_M),
+            accuracy_m: table.number("accuracy_m", Range::UpTo(MOST_TOLERANCE_M)).unwrap_or(BOUNDARY_ACCURACY_M),
         }
     }
 }
@@ -327,7 +329,8 @@ impl Rules {
         let given = table.text_or("profile", DEFAULT_PROFILE);
         let is_path = given.contains('/') || Path::new(&given).extension().is_some_and(|end| end == "toml");
         let profile = if is_path { Profile::File(table.find("profile", given)) } else { Profile::Shipped(given) };
-        let abut_tolerance_m = table.number("abut_tolerance_m", Range::ZeroOrMore).unwrap_or(ABUT_TOLERANCE_M);
+        let abut_tolerance_m =
+            table.number("abut_tolerance_m", Range::UpTo(MOST_TOLERANCE_M)).unwrap_or(ABUT_TOLERANCE_M);
         Self { profile, abut_tolerance_m }
     }
 }

@@ -33,25 +33,26 @@ impl Notes {
 }
 
 /// The numbers a key may hold; all must be finite.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Range {
-    ZeroOrMore,
-    AboveZero,
+    /// 0 to this.
+    UpTo(f64),
+    /// Above 0 to this.
+    AboveZeroUpTo(f64),
 }
 
 impl Range {
     fn holds(self, number: f64) -> bool {
-        number.is_finite()
-            && match self {
-                Self::ZeroOrMore => number >= 0.0,
-                Self::AboveZero => number > 0.0,
-            }
+        match self {
+            Self::UpTo(most) => (0.0..=most).contains(&number),
+            Self::AboveZeroUpTo(most) => number > 0.0 && number <= most,
+        }
     }
 
-    const fn words(self) -> &'static str {
+    fn words(self) -> String {
         match self {
-            Self::ZeroOrMore => "a finite number of 0 or more",
-            Self::AboveZero => "a finite number above 0",
+            Self::UpTo(most) => format!("a number from 0 to {most}"),
+            Self::AboveZeroUpTo(most) => format!("a number above 0, {most} at most"),
         }
     }
 }
@@ -151,7 +152,8 @@ impl<'a> Table<'a> {
             }
         };
         if !range.holds(number) {
-            self.note(key, value.to_string(), range.words(), "correct the number");
+            let found = if value.is_float() && number.is_finite() { format!("{number:?}") } else { value.to_string() };
+            self.note(key, found, range.words(), "correct the number");
             return None;
         }
         Some(number)
@@ -159,7 +161,7 @@ impl<'a> Table<'a> {
 
     /// A number that must be there.
     pub(super) fn required_number(&mut self, key: &'static str, range: Range) -> f64 {
-        self.note_missing(key, range.words(), format!("add {key} = ..."));
+        self.note_missing(key, &range.words(), format!("add {key} = ..."));
         self.number(key, range).unwrap_or_default()
     }
 

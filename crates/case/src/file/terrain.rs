@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use fallwright_geodata::{Resampling, Warp};
+use fallwright_geodata::{LARGEST_CELL_M, Resampling, Warp};
 use fallwright_units::VerticalUnit;
 
 use super::source::Source;
@@ -43,9 +43,9 @@ pub(super) fn read(table: &mut Table) -> Terrain {
         elevation,
         vertical_unit: table.choice("vertical_unit", units.map(|unit| (unit.name(), unit))),
         flown: table.text("flown"),
-        rmse_z_m: table.number("rmse_z_m", Range::ZeroOrMore),
-        longest_cut_m: table.number("longest_cut_m", Range::ZeroOrMore).unwrap_or(LONGEST_CUT_M),
-        deepest_cut_m: table.number("deepest_cut_m", Range::ZeroOrMore).unwrap_or(DEEPEST_CUT_M),
+        rmse_z_m: table.number("rmse_z_m", Range::UpTo(100.0)),
+        longest_cut_m: table.number("longest_cut_m", Range::UpTo(1e5)).unwrap_or(LONGEST_CUT_M),
+        deepest_cut_m: table.number("deepest_cut_m", Range::UpTo(1e4)).unwrap_or(DEEPEST_CUT_M),
         keep_depressions: table.optional_source("keep_depressions"),
         keep_larger: table.table("keep_larger", kept_size),
         warp: table.table("warp", warp),
@@ -61,7 +61,7 @@ pub struct KeptSize {
 }
 
 fn kept_size(table: &mut Table) -> KeptSize {
-    let mut least = |key| table.number(key, Range::ZeroOrMore).unwrap_or(0.0);
+    let mut least = |key| table.number(key, Range::UpTo(1e9)).unwrap_or(0.0);
     KeptSize { depth_m: least("depth_m"), area_ha: least("area_ha"), volume_m3: least("volume_m3") }
 }
 
@@ -69,7 +69,7 @@ fn kept_size(table: &mut Table) -> KeptSize {
 fn warp(table: &mut Table) -> Warp {
     let methods = Resampling::ALL.map(|method| (method.name(), method));
     let crs = table.required_text("crs");
-    let cell_m = table.required_number("cell_m", Range::AboveZero);
+    let cell_m = table.required_number("cell_m", Range::AboveZeroUpTo(LARGEST_CELL_M));
     let method = table.required_choice("method", methods).unwrap_or(Resampling::Bilinear);
     Warp { crs, cell_m, method }
 }

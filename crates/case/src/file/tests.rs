@@ -421,3 +421,28 @@ fn a_file_that_is_no_case_is_refused() {
     check(&large, "more than 1048576 bytes");
     check(&binary, "offset 1");
 }
+
+/// Reading a pipe that nobody writes to never ends.
+#[cfg(unix)]
+#[test]
+fn a_pipe_is_no_case_file() {
+    let home = tempfile::tempdir().unwrap();
+    let pipe = home.path().join("case.toml");
+    assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let problems = CaseFile::read(&pipe).unwrap_err();
+    assert!(problems[0].found.starts_with("a pipe"), "{problems:?}");
+}
+
+#[test]
+fn numbers_beyond_any_use_are_refused() {
+    const ELEVATION: &str = "[terrain]\nelevation = [\"dem.tif\"]\n";
+    for (table, key) in [("terrain", "longest_cut_m"), ("terrain", "rmse_z_m"), ("rules", "abut_tolerance_m")] {
+        for value in ["1e300", "inf", "nan", "-0.1"] {
+            let head = if table == "terrain" { String::new() } else { format!("[{table}]\n") };
+            let problems = read(&format!("{ELEVATION}{head}{key} = {value}\n")).unwrap_err();
+            assert_eq!(problems.len(), 1, "{problems:?}");
+            assert_eq!(problems[0].at, Some(At::Key(format!("{table}.{key}"))), "{value}");
+            assert_eq!(problems[0].found, value);
+        }
+    }
+}

@@ -37,16 +37,6 @@ pub(super) fn check_choices(case: &CaseFile, defaults: &Defaults) -> Vec<Problem
         );
         Some(problem(key, format!("{name:?}"), format!("one of {}", known.join(", ")), hint))
     };
-    let above = |key: &str, value: Option<f64>, most: f64| {
-        let value = value.filter(|&value| value > most)?;
-        let expected = format!("a number up to {most}");
-        Some(problem(key, value.to_string(), expected, "correct the number".to_owned()))
-    };
-    let faults = [
-        named("cover", capacity.cover.as_ref(), &covers),
-        named("soil", capacity.soil.as_ref(), &soils),
-        above("runoff_coefficient", capacity.runoff_coefficient, 1.0),
-        above("pond_percent", capacity.pond_percent, 5.0),
-    ];
+    let faults = [named("cover", capacity.cover.as_ref(), &covers), named("soil", capacity.soil.as_ref(), &soils)];
     faults.into_iter().flatten().collect()
 }

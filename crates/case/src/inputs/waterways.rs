@@ -7,6 +7,7 @@ use fallwright_units::{PartialDate, WaterwayId, WaterwayIx};
 use geo::MultiLineString;
 use typed_index_collections::TiVec;
 
+use super::tangles::{MOST_CROSSINGS, is_tangled};
 use super::{Note, Reading, shapes::Place};
 use crate::file::{WaterwayClass, Waterways};
 use crate::nearest::meant;
@@ -95,7 +96,14 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
             )),
         }
     }
-    waterways.into_values().collect()
+    let (tangled, waterways): (Vec<_>, Vec<_>) =
+        waterways.into_values().partition(|waterway| is_tangled(&waterway.lines));
+    for waterway in &tangled {
+        let found = format!("a line that crosses itself more than {MOST_CROSSINGS} times, or lies on itself");
+        let problem = Problem::in_file(&layer.file, found, "a channel's centre line", "draw the channel anew");
+        reading.problems.push(problem.in_layer(&layer.layer).at_feature(waterway.id.as_str()));
+    }
+    waterways
 }
 
 fn class(reading: &mut Reading, place: Place, id: Option<&str>, class: &WaterwayClass) -> Option<String> {
@@ -123,15 +131,19 @@ fn class(reading: &mut Reading, place: Place, id: Option<&str>, class: &Waterway
 fn width(reading: &mut Reading, place: Place, id: Option<&str>, field: Option<&String>) -> f64 {
     let Some(value) = field.and_then(|field| place.feature.attributes.get(field)) else { return 0.0 };
     match value.number() {
-        Some(width) if width >= 0.0 => width,
+        Some(width) if (0.0..=MOST_WIDTH_M).contains(&width) => width,
         None if value.text().is_none() => 0.0,
         _ => {
             let found = format!("the width {}", value.text().unwrap_or_default());
-            reading.problems.push(place.problem(id, found, "a width in metres, 0 or more", "correct the width"));
+            let expected = format!("a width in metres, from 0 to {MOST_WIDTH_M}");
+            reading.problems.push(place.problem(id, found, &expected, "correct the width"));
             0.0
         }
     }
 }
+
+/// Wider than any channel from top of bank to top of bank, in metres (our choice, no source).
+const MOST_WIDTH_M: f64 = 10_000.0;
 
 fn note_unknown_members(reading: &mut Reading, waterway: &MappedWaterway, parcels: &BTreeSet<&str>) {
     let members = waterway.members.iter().flatten();

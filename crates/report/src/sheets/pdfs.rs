@@ -20,9 +20,12 @@ impl Pdfs {
     /// A file that cannot be read or is no font.
     pub fn new(files: &[PathBuf]) -> Result<Self, WriteError> {
         let add = |fonts: Fonts, file: &PathBuf| {
-            let bytes = std::fs::read(file)
-                .map_err(|error| WriteError::Font { file: file.clone(), reason: format!("cannot be read: {error}") })?;
-            fonts.with_file(bytes).map_err(|error| WriteError::Font { file: file.clone(), reason: error.to_string() })
+            let failed = |reason: String| WriteError::Font { file: file.clone(), reason };
+            if file.exists() && !file.is_file() {
+                return Err(failed("is not a file".to_owned()));
+            }
+            let bytes = std::fs::read(file).map_err(|error| failed(format!("cannot be read: {error}")))?;
+            fonts.with_file(bytes).map_err(|error| failed(error.to_string()))
         };
         Ok(Self { fonts: files.iter().try_fold(Fonts::embedded(), add)?, missing: Vec::new() })
     }

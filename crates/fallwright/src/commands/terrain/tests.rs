@@ -144,14 +144,14 @@ fn a_raster_without_heights_is_refused_both_ways() {
 }
 
 #[test]
-fn infinite_heights_are_missing_data() {
-    let dem = Dem::new(40, 30, |col, row| match (col, row) {
-        (5, 5) => f32::INFINITY,
-        (6, 9) => f32::NEG_INFINITY,
-        _ => (col * row % 11) as f32,
-    });
-    dem.check();
-    assert_eq!(dem.in_memory(&dem.out("again"), FILLED).unwrap().cells_with_elevation, 1198);
+fn infinite_heights_are_refused_both_ways() {
+    for infinity in [f32::INFINITY, f32::NEG_INFINITY] {
+        let dem = Dem::new(40, 30, |col, row| if (col, row) == (6, 9) { infinity } else { (col * row % 11) as f32 });
+        for refused in [dem.in_memory(&dem.out("memory"), CUT), dem.on_file(&dem.out("file"), CUT)] {
+            assert!(matches!(refused, Err(Error::Refused(_))), "{infinity}");
+        }
+        assert!(!dem.out("memory").exists() && !dem.out("file").exists());
+    }
 }
 
 #[test]
