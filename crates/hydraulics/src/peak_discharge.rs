@@ -15,6 +15,18 @@ pub enum RainfallDistribution {
     Iii,
 }
 
+impl RainfallDistribution {
+    /// As case files and outputs have it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::I => "I",
+            Self::Ia => "IA",
+            Self::Ii => "II",
+            Self::Iii => "III",
+        }
+    }
+}
+
 /// Ia/P, C0, C1, C2.
 type Row = (f64, [f64; 3]);
 

@@ -31,6 +31,7 @@ impl Capacity {
         use RainfallDistribution::{I, Ia, Ii, Iii};
         use StormMethod::{CurveNumber, Rational, RemovalCurve};
         let methods = [RemovalCurve, Rational, CurveNumber].map(|method| (method.name(), method));
+        let distributions = [I, Ia, Ii, Iii].map(|distribution| (distribution.name(), distribution));
         Self {
             defaults: table.optional_source("defaults"),
             method: table.choice("method", methods),
@@ -40,8 +41,7 @@ impl Capacity {
             runoff_coefficient: table.number("runoff_coefficient", Range::AboveZeroUpTo(1.0)),
             cover: table.text("cover"),
             pond_percent: table.number("pond_percent", Range::UpTo(5.0)),
-            rainfall_distribution: table
-                .choice("rainfall_distribution", [("I", I), ("IA", Ia), ("II", Ii), ("III", Iii)]),
+            rainfall_distribution: table.choice("rainfall_distribution", distributions),
             soil: table.text("soil"),
         }
     }

@@ -4,7 +4,7 @@ use crate::{CAUTION, CapacityProperties, Record, cubic_metres_per_second as flow
 use fallwright_units::StructureKind;
 
 use super::water::reach_line;
-use crate::words::{link_next_step, remark_words, to_measure_words};
+use crate::words::{default_name, link_next_step, remark_words, to_measure_words};
 use fallwright_study::{CapacityCheck, Cause, Control, Fall, Link, LinkIx, PipeOutlet, Remedy, Study};
 
 /// A record for each link, reaches first.
@@ -65,7 +65,7 @@ fn record(study: &Study, check: &CapacityCheck, position: LinkIx) -> Record<Capa
         remedy: checked.remedy.map(Remedy::code),
         next_diameter_mm: checked.next_diameter_mm,
         next_bottom_m: checked.next_bottom_m.map(metres),
-        assumed: checked.assumed.0.clone(),
+        assumed: checked.assumed.0.iter().map(default_name).collect(),
         remarks: checked.remarks.iter().map(remark_words).collect(),
         caution: CAUTION,
     };

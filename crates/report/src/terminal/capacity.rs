@@ -6,7 +6,7 @@ use fallwright_study::{Capacity, CapacityCheck, Cause, LinkIx, ParcelSufficiency
 
 use crate::CAUTION;
 use crate::counts::CapacityCounts;
-use crate::words::table;
+use crate::words::{defaults_words, table};
 
 pub fn capacity(study: &Study, capacity: &Capacity, out: &Path) -> Vec<String> {
     let Capacity { check, falls, defaults_used } = capacity;
@@ -30,7 +30,7 @@ pub fn capacity(study: &Study, capacity: &Capacity, out: &Path) -> Vec<String> {
     if !defaults_used.is_empty() {
         lines.push(format!(
             "  defaults used, listed in run.json with their sources: {}",
-            defaults_used.keys().map(String::as_str).collect::<Vec<_>>().join(", ")
+            defaults_words(defaults_used).into_keys().collect::<Vec<_>>().join(", ")
         ));
     }
     lines.push(format!("Look first at {}", out.join("capacity.csv").display()));

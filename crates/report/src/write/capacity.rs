@@ -13,6 +13,7 @@ use crate::layers::parcels::ParcelLayer;
 use crate::run_record::{RunRecord, input_digests, settings_of};
 use crate::tables::capacity_csv;
 use crate::tables::fall::fall_csv;
+use crate::words::defaults_words;
 use crate::{WriteError, feature, layer};
 
 /// # Errors
@@ -36,7 +37,7 @@ pub fn write_capacity(
         added.iter().map(|land| json!([land.parcel, land.drainage_coefficient.millimetres_per_day()])).collect();
     let mut settings = settings_of(study);
     settings["added_mm_per_day"] = json!(given);
-    settings["capacity_defaults_used"] = json!(capacity.defaults_used);
+    settings["capacity_defaults_used"] = json!(defaults_words(&capacity.defaults_used));
     RunRecord { command: "capacity", settings, counts: &counts, notes: &study.notes }
         .write(&mut folder, input_digests(&study.inputs.case)?)?;
     folder.commit()?;

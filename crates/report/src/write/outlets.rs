@@ -11,6 +11,7 @@ use crate::layers::terrain_changes::terrain_change;
 use crate::layers::{buffers, paths, water};
 use crate::rasters::{SPREAD, write_area, write_spread, write_terrain};
 use crate::run_record::{RunRecord, input_digests, settings_of};
+use crate::words::defaults_words;
 use crate::{Record, WriteError, feature};
 
 const GEOPACKAGE: &str = "fallwright.gpkg";
@@ -81,7 +82,8 @@ pub fn write_outlets(
     }
     let counts = OutletsCounts::of(study, standings);
     let mut settings = settings_of(study);
-    let defaults_used = standings.capacity.as_ref().map(|check| check.defaults_used.clone()).unwrap_or_default();
+    let defaults_used =
+        standings.capacity.as_ref().map(|check| defaults_words(&check.defaults_used)).unwrap_or_default();
     settings["capacity_defaults_used"] = json!(defaults_used);
     let record = RunRecord { command: "outlets", settings, counts: &counts, notes: &study.notes };
     record.write(&mut folder, input_digests(&study.inputs.case)?)?;

@@ -3,7 +3,7 @@
 //! Two regimes whose peaks are never summed: the tile design flow through pipes and over their outlets' inverts, and a
 //! storm through open reaches and culverts.
 //!
-//! Reading order: `choices` (the values that the check uses), `links` (the cascade), `tile` and `storm` (the flows), `pipe`,
+//! Reading order: `choices` (the values that the check uses; `default_used`), `links` (the cascade), `tile` and `storm` (the flows), `pipe`,
 //! `culvert` and `reach` (what carries them), `to_measure` and `remark` (what is missing, what else was seen), `parcels` (what
 //! decides for whom), `fall`.
 
@@ -11,6 +11,7 @@ mod checked;
 mod choices;
 mod concentration;
 mod culvert;
+mod default_used;
 mod fall;
 mod links;
 mod parcels;
@@ -23,14 +24,12 @@ mod structure;
 mod tile;
 mod to_measure;
 
-use std::collections::BTreeMap;
-
 use fallwright_units::{MillimetresPerDay, ParcelIx, StructureKind};
 use typed_index_collections::{TiSlice, TiVec};
 
 pub use self::checked::{Cause, Checked, Fall, GradeSource, PipeOutlet, Remedy, Sufficiency};
-pub use self::choices::Assumed;
 use self::choices::Choices;
+pub use self::default_used::{Assumed, DefaultName, DefaultUsed, DefaultValue, DefaultsUsed};
 pub use self::fall::{OutletLevel, ParcelFall};
 pub use self::links::{Link, LinkIx, Links};
 pub use self::parcels::ParcelSufficiency;
@@ -57,7 +56,7 @@ pub struct CapacityCheck {
     pub checked: TiVec<LinkIx, Checked>,
     pub parcels: TiVec<ParcelIx, ParcelSufficiency>,
     /// Defaults that it rests on, with their values and sources.
-    pub defaults_used: BTreeMap<String, String>,
+    pub defaults_used: DefaultsUsed,
 }
 
 /// The check with the fall to every parcel's outlet.
@@ -66,7 +65,7 @@ pub struct Capacity {
     /// `None` where its path meets no lawful outlet or the case states no accuracy of its elevation.
     pub falls: TiVec<ParcelIx, Option<ParcelFall>>,
     /// Defaults that the check and the falls rest on, with their values and sources.
-    pub defaults_used: BTreeMap<String, String>,
+    pub defaults_used: DefaultsUsed,
 }
 
 impl Study {

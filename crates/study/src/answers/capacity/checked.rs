@@ -2,7 +2,7 @@
 
 use fallwright_hydraulics::Control;
 
-use super::choices::Assumed;
+use super::default_used::Assumed;
 use super::remark::Remark;
 use super::to_measure::ToMeasure;
 

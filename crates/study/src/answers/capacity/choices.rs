@@ -1,30 +1,18 @@
 //! The values that the check uses: the case's own choices, else the table of defaults, and which of the two.
 
 use std::cell::RefCell;
-use std::collections::BTreeMap;
 
-use fallwright_hydraulics::{Cover, Defaults, Inlet, Roughness, Soil, Sourced, StormMethod, roughness_at};
+use fallwright_hydraulics::{Cover, Defaults, Inlet, Material, Roughness, Soil, Sourced, StormMethod, roughness_at};
 use fallwright_units::{Metres, Millimetres, MillimetresPerDay};
 
+use super::default_used::{Assumed, DefaultName, DefaultUsed, DefaultValue, DefaultsUsed};
 use fallwright_case::Inputs;
 
 /// The choices of a run. Asking for a value that comes from the table of defaults notes that it was used.
 pub(super) struct Choices<'a> {
     given: &'a fallwright_case::Capacity,
     pub defaults: &'a Defaults,
-    used: RefCell<BTreeMap<String, String>>,
-}
-
-/// Names of the defaults that one result rests on.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Assumed(pub Vec<String>);
-
-impl Assumed {
-    fn add(&mut self, name: &str) {
-        if !self.0.iter().any(|known| known == name) {
-            self.0.push(name.to_owned());
-        }
-    }
+    used: RefCell<DefaultsUsed>,
 }
 
 impl<'a> Choices<'a> {
@@ -33,25 +21,37 @@ impl<'a> Choices<'a> {
     }
 
     /// Every default used so far with its value and source.
-    pub(super) fn used(&self) -> BTreeMap<String, String> {
+    pub(super) fn used(&self) -> DefaultsUsed {
         self.used.borrow().clone()
     }
 
     /// A default, noted as used.
-    pub(super) fn default<T: Copy>(&self, name: &str, sourced: &Sourced<T>, shown: &str, assumed: &mut Assumed) -> T {
-        self.note(name, format!("{shown}: {}", with_doubt(&sourced.source, sourced.confirmed)), assumed);
+    pub(super) fn default<T: Copy>(
+        &self,
+        key: &'static str,
+        sourced: &Sourced<T>,
+        value: impl Into<DefaultValue>,
+        assumed: &mut Assumed,
+    ) -> T {
+        let Sourced { source, confirmed, .. } = sourced;
+        let used = DefaultUsed { value: value.into(), source: source.clone(), confirmed: *confirmed };
+        self.note(DefaultName::Key(key), used, assumed);
         sourced.value
     }
 
-    fn note(&self, name: &str, text: String, assumed: &mut Assumed) {
-        assumed.add(name);
-        self.used.borrow_mut().insert(name.to_owned(), text);
+    fn note(&self, name: DefaultName, used: DefaultUsed, assumed: &mut Assumed) {
+        assumed.add(name.clone());
+        self.used.borrow_mut().insert(name, used);
+    }
+
+    fn note_material(&self, name: DefaultName, Material { source, confirmed, .. }: &Material, assumed: &mut Assumed) {
+        let used = DefaultUsed { value: DefaultValue::OfMaterial, source: source.clone(), confirmed: *confirmed };
+        self.note(name, used, assumed);
     }
 
     pub(super) fn method(&self, assumed: &mut Assumed) -> StormMethod {
         let standing = &self.defaults.storm_method;
-        let shown = standing.value.name().to_owned();
-        self.given.method.unwrap_or_else(|| self.default("storm_method", standing, &shown, assumed))
+        self.given.method.unwrap_or_else(|| self.default("storm_method", standing, standing.value, assumed))
     }
 
     pub(super) fn return_period_years(&self) -> Option<f64> {
@@ -61,29 +61,29 @@ impl<'a> Choices<'a> {
     pub(super) fn drainage_coefficient(&self, assumed: &mut Assumed) -> MillimetresPerDay {
         let given = self.given.drainage_coefficient_mm_per_day;
         let standing = &self.defaults.drainage_coefficient;
-        let shown = standing.value.millimetres_per_day().to_string();
+        let value = standing.value.millimetres_per_day();
         given
             .and_then(|value| MillimetresPerDay::from_millimetres_per_day(value).ok())
-            .unwrap_or_else(|| self.default("drainage_coefficient_mm_per_day", standing, &shown, assumed))
+            .unwrap_or_else(|| self.default("drainage_coefficient_mm_per_day", standing, value, assumed))
     }
 
     pub(super) fn freeboard(&self, assumed: &mut Assumed) -> Metres {
         let standing = &self.defaults.freeboard;
-        let shown = standing.value.metres().to_string();
+        let value = standing.value.metres();
         let given = self.given.freeboard_m.and_then(|value| Metres::from_metres(value).ok());
-        given.unwrap_or_else(|| self.default("freeboard_m", standing, &shown, assumed))
+        given.unwrap_or_else(|| self.default("freeboard_m", standing, value, assumed))
     }
 
     pub(super) fn removal_coefficient(&self, assumed: &mut Assumed) -> f64 {
         let standing = &self.defaults.removal_coefficient;
-        self.default("removal_coefficient", standing, &standing.value.to_string(), assumed)
+        self.default("removal_coefficient", standing, standing.value, assumed)
     }
 
     /// A channel's roughness where its section gives none.
     pub(super) fn channel_roughness(&self, given: Option<Roughness>, assumed: &mut Assumed) -> Roughness {
         let standing = &self.defaults.channel_n;
-        let shown = standing.value.n().to_string();
-        given.unwrap_or_else(|| self.default("channel_n", standing, &shown, assumed))
+        let value = standing.value.n();
+        given.unwrap_or_else(|| self.default("channel_n", standing, value, assumed))
     }
 
     /// A pipe's roughness by its material and diameter.
@@ -95,18 +95,14 @@ impl<'a> Choices<'a> {
     ) -> Option<Roughness> {
         let known = self.defaults.material(material)?;
         let roughness = roughness_at(&known.roughness, diameter)?;
-        self.note(
-            &format!("n of {material}"),
-            format!("by diameter: {}", with_doubt(&known.source, known.confirmed)),
-            assumed,
-        );
+        self.note_material(DefaultName::PipeRoughness { material: material.to_owned() }, known, assumed);
         Some(roughness)
     }
 
     /// How a culvert of a material takes in water.
     pub(super) fn culvert_inlet(&self, material: &str, assumed: &mut Assumed) -> Option<Inlet> {
         let known = self.defaults.material(material)?;
-        self.note(&format!("inlet of {material}"), with_doubt(&known.source, known.confirmed), assumed);
+        self.note_material(DefaultName::CulvertInlet { material: material.to_owned() }, known, assumed);
         Some(known.culvert_inlet)
     }
 
@@ -129,13 +125,8 @@ impl<'a> Choices<'a> {
 
     pub(super) fn rainfall_distribution(&self, assumed: &mut Assumed) -> fallwright_hydraulics::RainfallDistribution {
         let standing = &self.defaults.rainfall_distribution;
-        let shown = format!("{:?}", standing.value).to_uppercase();
         self.given
             .rainfall_distribution
-            .unwrap_or_else(|| self.default("rainfall_distribution", standing, &shown, assumed))
+            .unwrap_or_else(|| self.default("rainfall_distribution", standing, standing.value, assumed))
     }
-}
-
-fn with_doubt(source: &str, confirmed: bool) -> String {
-    if confirmed { source.to_owned() } else { format!("{source} (not confirmed)") }
 }

@@ -3,7 +3,8 @@
 use fallwright_hydraulics::{Surface, shallow_flow_time, sheet_flow_time, travel_time};
 use fallwright_units::{Cell, Hours, Metres, MetresPerSecond, Millimetres, Raster, Slope};
 
-use super::choices::{Assumed, Choices};
+use super::choices::Choices;
+use super::default_used::Assumed;
 use super::links::{Link, lower_cell};
 use super::rain;
 use super::to_measure::ToMeasure;
@@ -29,11 +30,15 @@ impl Concentration {
     pub(super) fn of(study: &Study, choices: &Choices, assumed: &mut Assumed) -> Self {
         let defaults = choices.defaults;
         let (sheet, channel) = (&defaults.sheet_flow_n, &defaults.channel_velocity);
-        let shown = channel.value.metres_per_second().to_string();
         Self {
             farthest: farthest(study),
-            sheet_flow_n: choices.default("sheet_flow_n", sheet, &sheet.value.to_string(), assumed),
-            channel_velocity: choices.default("channel_velocity_m_per_s", channel, &shown, assumed),
+            sheet_flow_n: choices.default("sheet_flow_n", sheet, sheet.value, assumed),
+            channel_velocity: choices.default(
+                "channel_velocity_m_per_s",
+                channel,
+                channel.value.metres_per_second(),
+                assumed,
+            ),
             rain: rain::depth(&study.inputs.rainfall, 2.0, TWENTY_FOUR_HOURS_MIN),
         }
     }

@@ -4,7 +4,8 @@ use fallwright_hydraulics::{Barrel, Culvert, next_size};
 use fallwright_units::{CubicMetresPerSecond, Metres, Millimetres, Slope, StructureIx};
 
 use super::checked::{Cause, Checked, Remedy};
-use super::choices::{Assumed, Choices};
+use super::choices::Choices;
+use super::default_used::Assumed;
 use super::remark::Remark;
 use super::storm::Storm;
 use super::structure::Works;
@@ -69,7 +70,7 @@ impl Site<'_> {
     /// m³/s at the highest headwater that is allowed.
     fn capacity(&self, culvert: &Culvert, diameter_mm: f64, assumed: &mut Assumed) -> f64 {
         let standing = &self.choices.defaults.headwater_to_rise;
-        let to_rise = self.choices.default("headwater_to_rise", standing, &standing.value.to_string(), assumed);
+        let to_rise = self.choices.default("headwater_to_rise", standing, standing.value, assumed);
         let allowed = metres(to_rise * diameter_mm / 1000.0);
         culvert.capacity(allowed, metres(self.tailwater_m)).cubic_metres_per_second()
     }

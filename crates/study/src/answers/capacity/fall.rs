@@ -3,7 +3,8 @@
 use fallwright_network::{Feature, Party};
 
 use super::checked::Fall;
-use super::choices::{Assumed, Choices};
+use super::choices::Choices;
+use super::default_used::Assumed;
 use super::structure::lidar_doubt_m;
 use crate::study::Study;
 use fallwright_case::{LevelKind, LevelPlace};
@@ -55,10 +56,9 @@ pub(super) fn parcel_fall(
     let defaults = choices.defaults;
     let (grade, depth, above) =
         (&defaults.least_main_grade_percent, &defaults.main_depth, &defaults.outlet_above_low_water);
-    let grade_percent = choices.default("least_main_grade_percent", grade, &grade.value.to_string(), assumed);
-    let depth_m = choices.default("main_depth_m", depth, &depth.value.metres().to_string(), assumed).metres();
-    let above_m =
-        choices.default("outlet_above_low_water_m", above, &above.value.metres().to_string(), assumed).metres();
+    let grade_percent = choices.default("least_main_grade_percent", grade, grade.value, assumed);
+    let depth_m = choices.default("main_depth_m", depth, depth.value.metres(), assumed).metres();
+    let above_m = choices.default("outlet_above_low_water_m", above, above.value.metres(), assumed).metres();
     let path_m = trace.length_m();
     let water = match trace.outlet {
         Some(Feature::Waterway(waterway)) => water_m(study, waterway, (last.x, last.y)),

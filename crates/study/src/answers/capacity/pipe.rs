@@ -5,7 +5,8 @@ use fallwright_units::{CubicMetresPerSecond, Metres, Millimetres, Slope, Structu
 use geo::{Euclidean, InterpolatableLine, Length};
 
 use super::checked::{Cause, Checked, Fall, PipeOutlet, Remedy};
-use super::choices::{Assumed, Choices};
+use super::choices::Choices;
+use super::default_used::Assumed;
 use super::links::{Link, LinkIx, Links};
 use super::reach::silt_m;
 use super::remark::Remark;
@@ -84,8 +85,7 @@ fn remark_on_velocity_and_cover(choices: &Choices, checked: &mut Checked) {
     let least = &choices.defaults.least_velocity;
     let least_velocity = least.value.metres_per_second();
     if checked.velocity.is_some_and(|velocity| velocity < least_velocity) {
-        let shown = least_velocity.to_string();
-        choices.default("least_velocity_m_per_s", least, &shown, &mut checked.assumed);
+        choices.default("least_velocity_m_per_s", least, least_velocity, &mut checked.assumed);
         checked.remarks.push(Remark::Slow { least_m_per_s: least_velocity });
     }
     if let Some(soil) = choices.soil()
@@ -97,7 +97,7 @@ fn remark_on_velocity_and_cover(choices: &Choices, checked: &mut Checked) {
     let least = &choices.defaults.least_cover;
     let least_m = least.value.metres();
     if let Some(cover_m) = checked.cover_m.filter(|&cover_m| cover_m < least_m) {
-        choices.default("least_cover_m", least, &least_m.to_string(), &mut checked.assumed);
+        choices.default("least_cover_m", least, least_m, &mut checked.assumed);
         checked.remarks.push(Remark::ThinCover { cover_m, least_m });
     }
 }
@@ -131,8 +131,7 @@ fn fall(
     assumed: &mut Assumed,
 ) -> Option<Fall> {
     let least = &choices.defaults.least_velocity;
-    let velocity =
-        choices.default("least_velocity_m_per_s", least, &least.value.metres_per_second().to_string(), assumed);
+    let velocity = choices.default("least_velocity_m_per_s", least, least.value.metres_per_second(), assumed);
     let grade = minimum_grade(diameter, roughness, velocity).ok()?;
     let (available_m, doubt_m) = match works.inverts_m {
         Some((up, down)) => (up - down, None),
@@ -169,7 +168,7 @@ fn check_outlet(
     let Some((invert, water)) = invert.zip(water) else { return };
     let least = &choices.defaults.outlet_above_low_water;
     let least_m = least.value.metres();
-    choices.default("outlet_above_low_water_m", least, &least_m.to_string(), &mut checked.assumed);
+    choices.default("outlet_above_low_water_m", least, least_m, &mut checked.assumed);
     // To the millimetre, the resolution of surveyed levels.
     let above_mm = ((invert - water) * 1000.0).round();
     let outlet = if above_mm <= 0.0 {

@@ -8,8 +8,9 @@ use fallwright_hydraulics::{
 use fallwright_units::{CubicMetresPerSecond, Hectares, Hours, Millimetres};
 use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
-use super::choices::{Assumed, Choices};
+use super::choices::Choices;
 use super::concentration::{Concentration, TWENTY_FOUR_HOURS_MIN};
+use super::default_used::Assumed;
 use super::links::{LinkIx, Links};
 use super::rain;
 use super::remark::Remark;

@@ -7,7 +7,8 @@ use fallwright_network::Party;
 use fallwright_units::{CubicMetresPerSecond, Hectares, MillimetresPerDay, ParcelIx, StructureIx};
 use typed_index_collections::{TiVec, ti_vec};
 
-use super::choices::{Assumed, Choices};
+use super::choices::Choices;
+use super::default_used::Assumed;
 use super::links::{LinkIx, Links};
 use crate::study::Study;
 
