@@ -52,7 +52,8 @@ fn no_output_takes_the_place_of_the_file_that_a_link_leads_to() {
     fs::rename(&link, &target).unwrap();
     std::os::unix::fs::symlink("out/ground.tif", &link).unwrap();
     let before = fs::read(&target).unwrap();
-    let out = over(&case.path("out"));
+    let folder = case.path("out");
+    let out = over(&folder);
     let options = TerrainOptions { vertical_unit: Some(VerticalUnit::Metre), ..TerrainOptions::default() };
     for message in [
         usage(outlets(&case.path("case.toml"), &out, OutletsExtras::default(), &BUDGET, &silent)),

@@ -439,7 +439,7 @@ fn numbers_beyond_any_use_are_refused() {
     for (table, key) in [("terrain", "longest_cut_m"), ("terrain", "rmse_z_m"), ("rules", "abut_tolerance_m")] {
         for value in ["1e300", "inf", "nan", "-0.1"] {
             let head = if table == "terrain" { String::new() } else { format!("[{table}]\n") };
-            let problems = read(&format!("{ELEVATION}{head}{key} = {value}\n")).unwrap_err();
+            let problems = read(format!("{ELEVATION}{head}{key} = {value}\n")).unwrap_err();
             assert_eq!(problems.len(), 1, "{problems:?}");
             assert_eq!(problems[0].at, Some(At::Key(format!("{table}.{key}"))), "{value}");
             assert_eq!(problems[0].found, value);

@@ -17,7 +17,7 @@ const MOST_PAIRS: usize = 1_000;
 ///
 /// *Complexity*: O(s log s) for s segments of a channel, and no more than 1,000 s for any line.
 pub(super) fn is_tangled(lines: &MultiLineString<f64>) -> bool {
-    let segments: Vec<Line<f64>> = lines.iter().flat_map(|line| line.lines()).collect();
+    let segments: Vec<Line<f64>> = lines.iter().flat_map(geo::LineString::lines).collect();
     let numbered = segments.iter().enumerate().map(|(number, segment)| GeomWithData::new(*segment, number));
     let tree = RTree::bulk_load(numbered.collect());
     let (mut pairs, mut crossings) = (0, 0);
