@@ -360,12 +360,13 @@ proptest! {
     }
 }
 
-/// By definition: the stretches of a path on each land, the last place as the end only, and on each what carries the water
+/// By definition: the stretches of a path on each land, a lawful outlet as the end only, and on each what carries the water
 /// farthest, on a tie what comes first.
 fn crossed(setting: &Setting, stations: &[Station]) -> Vec<(Party, Party, Cell, Carrier, f64)> {
     let party = |station: &Station| setting.parties.of(station.cell);
-    let steps: Vec<(&Station, f64)> =
+    let mut steps: Vec<(&Station, f64)> =
         stations.windows(2).map(|pair| (&pair[0], (pair[1].x - pair[0].x).hypot(pair[1].y - pair[0].y))).collect();
+    steps.extend(stations.last().filter(|last| setting.lawful_at(last.cell).is_none()).map(|last| (last, 0.0)));
     let lands: Vec<&[(&Station, f64)]> = steps.chunk_by(|a, b| party(a.0) == party(b.0)).collect();
     let crossing = |pair: &[&[(&Station, f64)]]| {
         let (before, land) = (pair[0], pair[1]);
