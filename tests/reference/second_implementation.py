@@ -201,7 +201,7 @@ class Worked:
 
     def way(self, leaving):
         """Metres to the first lawful outlet or to where water ends, and (party, metres) of each land on the way, the first of
-        them the land it leaves. A structure runs straight, and the lands above it are listed at points about a cell apart."""
+        them the land it leaves; the last where the water ends, unless an outlet takes it there. A structure runs straight, and the lands above it are listed at points about a cell apart."""
         points = []
         for cell in self.paths[leaving]:
             points.append((self.centre(cell), self.party[cell]))
@@ -217,6 +217,9 @@ class Worked:
                 lands[-1][1] += step
             else:
                 lands.append([party, step])
+        last = self.party[cell]
+        if not self.lawful_at(cell) and lands and lands[-1][0] != last:
+            lands.append([last, 0.0])
         return metres, lands
 
     def points_between(self, cell, next):

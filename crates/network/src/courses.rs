@@ -58,7 +58,7 @@ struct Way {
 pub(crate) struct Ahead {
     way: Way,
     first: Place,
-    /// `None` at the last place, which counts only as the end.
+    /// `None` in the outlet, which counts only as the end.
     land: Option<Land>,
 }
 
@@ -159,7 +159,10 @@ impl Shared {
             deepest_fill_m: if is_end { setting.filled_m(cell).max(0.0) } else { 0.0 },
             is_marked: is_marked(cell),
         };
-        Ahead { way, first: place, land: None }
+        let party = setting.parties.of(cell);
+        let land =
+            is_end.then(|| Land { party, to_end: way.to_end, level_m: place.level_m, carried: Vec::new() });
+        Ahead { way, first: place, land }
     }
 
     /// What lies ahead of a place, from what lies ahead of the next one.

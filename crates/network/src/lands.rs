@@ -75,7 +75,7 @@ impl Entries {
         })
     }
 
-    /// The entry of a cell whose receiver has one. The land in which a path ends is not crossed.
+    /// The entry of a cell whose receiver has one. The land in which a path meets its outlet is not crossed.
     fn at(&mut self, setting: &Setting, of: &Raster<u32>, cell: Cell) -> usize {
         if let Some(destination) = destination(setting, cell) {
             return self.add(Onward::Meets(destination));
@@ -87,7 +87,7 @@ impl Entries {
             let over = points_along(setting, cell, next).filter_map(|(_, point)| setting.frame().cell_at(point));
             lands.extend(over.map(party));
         }
-        if destination(setting, next).is_none() {
+        if setting.lawful_at(next).is_none() {
             lands.push(party(next));
         }
         let mut then = of[next] as usize - 1;

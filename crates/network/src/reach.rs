@@ -126,22 +126,33 @@ fn keep_one_of_equal_corners(arriving: &mut Vec<Donor>, length: &BTreeMap<Cell, 
 /// The waterway and the cells of a reach, by its position before [`named`] puts the reaches in order.
 type Found = (WaterwayIx, Vec<Cell>);
 
-/// Gives the cells of corners to the reach of the same waterway that they drain into.
+/// Gives the cells of corners to the reach of the same waterway that they drain into, which may be a corner's itself.
 fn merge_corners(setting: &Setting, found: &mut TiSlice<ReachIx, Found>, of: &mut CellMap<ReachIx>) {
+    let mut into: TiVec<ReachIx, ReachIx> = found.keys().collect();
     for position in found.keys().rev() {
         let (waterway, cells) = &found[position];
         let Some(next) = cells.last().and_then(|&last| setting.flow().receiver(last)) else { continue };
-        let Some(&into) = of.get(next) else { continue };
+        let Some(reach) = of.get(next).map(|&reach| merged(&into, reach)) else { continue };
         let is_corner = cells.len() <= CORNER_CELLS
-            && into != position
-            && found[into].0 == *waterway
-            && found[into].1.first() != Some(&next);
+            && reach != position
+            && found[reach].0 == *waterway
+            && found[reach].1.first() != Some(&next);
         if is_corner {
-            for cell in std::mem::take(&mut found[position].1) {
-                of.insert(cell, into);
-            }
+            into[position] = reach;
+            found[position].1.clear();
         }
     }
+    for reach in of.values_mut() {
+        *reach = merged(&into, *reach);
+    }
+}
+
+/// The reach that a reach's cells are part of in the end.
+fn merged(into: &TiSlice<ReachIx, ReachIx>, mut reach: ReachIx) -> ReachIx {
+    while into[reach] != reach {
+        reach = into[reach];
+    }
+    reach
 }
 
 /// Numbers each waterway's reaches from its lowest upward and drops those emptied.

@@ -17,7 +17,10 @@ use crate::{
 
 const PARCELS: usize = 4;
 
-/// Random ground with flats, missing data, parcels in patches, two waterways and some structures.
+/// A waterway's first cell, two directions with the cells that it runs in each, and whether it is lawful.
+type Line = (usize, [(usize, usize); 2], bool);
+
+/// Random ground with flats, missing data, parcels in patches, some bent waterways and some structures.
 fn settings() -> impl Strategy<Value = Setting> {
     (4_usize..12, 4_usize..12).prop_flat_map(|(cols, rows)| {
         let cells = cols * rows;
@@ -25,7 +28,7 @@ fn settings() -> impl Strategy<Value = Setting> {
         (
             prop::collection::vec(level, cells),
             prop::collection::vec(0_u32..=PARCELS as u32, 16),
-            prop::collection::vec((0..cells, 0_usize..8, 2_usize..9, any::<bool>()), 0..3),
+            prop::collection::vec((0..cells, [(0_usize..8, 1_usize..6), (0_usize..8, 1_usize..6)], any::<bool>()), 0..5),
             prop::collection::vec((0..cells, 0..cells, any::<bool>()), 0..4),
         )
             .prop_map(move |(values, patches, lines, ends)| setting((cols, rows), values, &patches, &lines, &ends))
@@ -36,7 +39,7 @@ fn setting(
     (cols, rows): (usize, usize),
     mut values: Vec<f32>,
     patches: &[u32],
-    lines: &[(usize, usize, usize, bool)],
+    lines: &[Line],
     ends: &[(usize, usize, bool)],
 ) -> Setting {
     values[0] = 3.0;
@@ -51,9 +54,14 @@ fn setting(
     let waterways: Vec<Waterway> = lines
         .iter()
         .enumerate()
-        .map(|(position, &(start, direction, length, lawful))| {
-            let step = fallwright_units::NEIGHBOURS[direction];
-            let chain = std::iter::successors(Some(Cell(start)), |&cell| frame.step(cell, step)).take(length).collect();
+        .map(|(position, &(start, bends, lawful))| {
+            let mut chain = vec![Cell(start)];
+            for (direction, length) in bends {
+                let step = fallwright_units::NEIGHBOURS[direction];
+                let last = chain.last().copied();
+                let run = std::iter::successors(last, |&cell| frame.step(cell, step)).skip(1).take(length);
+                chain.extend(run.collect::<Vec<_>>());
+            }
             Waterway {
                 id: WaterwayId::new(format!("W{position}")),
                 class: "x".into(),
@@ -254,6 +262,12 @@ proptest! {
                         Edge::Overland | Edge::Structure(_) => None,
                     })
                     .collect();
+                for &reach in &by_graph {
+                    let met = setting.flow().path(cell).any(|on| reaches.list[reach].cells.contains(&on));
+                    prop_assert!(met, "a reach off the way");
+                }
+                let end = setting.flow().path(cell).last().and_then(|last| setting.ends().get(&last).copied());
+                prop_assert_eq!(network.end_of(node), end);
                 prop_assert_eq!(by_graph, walked);
             }
         }
@@ -346,12 +360,13 @@ proptest! {
     }
 }
 
-/// By definition: the stretches of a path on each land, the last place as the end only, and on each what carries the water
+/// By definition: the stretches of a path on each land, a lawful outlet as the end only, and on each what carries the water
 /// farthest, on a tie what comes first.
 fn crossed(setting: &Setting, stations: &[Station]) -> Vec<(Party, Party, Cell, Carrier, f64)> {
     let party = |station: &Station| setting.parties.of(station.cell);
-    let steps: Vec<(&Station, f64)> =
+    let mut steps: Vec<(&Station, f64)> =
         stations.windows(2).map(|pair| (&pair[0], (pair[1].x - pair[0].x).hypot(pair[1].y - pair[0].y))).collect();
+    steps.extend(stations.last().filter(|last| setting.lawful_at(last.cell).is_none()).map(|last| (last, 0.0)));
     let lands: Vec<&[(&Station, f64)]> = steps.chunk_by(|a, b| party(a.0) == party(b.0)).collect();
     let crossing = |pair: &[&[(&Station, f64)]]| {
         let (before, land) = (pair[0], pair[1]);
@@ -506,4 +521,29 @@ fn a_channel_with_two_statuses_is_cut_where_they_change_and_tells_both() {
     let below = network.channels_below(network.leaving(ParcelIx(0), ShareIx(0)).unwrap(), &reaches);
     let (creek, drain) = (Feature::Waterway(WaterwayIx(0)), Feature::Waterway(WaterwayIx(1)));
     assert_eq!(below, [vec![creek], vec![creek, drain]]);
+}
+
+/// Two short arms of a channel, each a corner: one leads into the other, and that one into the reach below.
+#[test]
+fn a_corner_that_leads_into_a_corner_belongs_to_the_reach_below_both() {
+    let cells = |line: &[usize]| line.iter().map(|&cell| Cell(cell)).collect::<Vec<_>>();
+    let waterway = |id: &str, chain| Waterway {
+        id: WaterwayId::new(id),
+        class: "x".into(),
+        lawful: true,
+        chains: vec![chain],
+        shares: vec![],
+    };
+    let waterways = ti_vec![waterway("A", cells(&[6, 5, 4, 9, 14])), waterway("B", cells(&[10, 9, 14]))];
+    let frame = Frame::new(4, 4, (0.0, 0.0), (1.0, 1.0)).unwrap();
+    let ground = Raster::filled(frame, 0.0);
+    let channels = waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect();
+    let conditioned = condition(&ground, Conditioning { channels, ..Conditioning::default() }).unwrap();
+    let parties = Parties::new([Party::Unowned; 16]);
+    let setting = Setting::new(ground.into(), conditioned, parties.into(), 0, waterways, ti_vec![]);
+    let reaches = reaches(&setting);
+    for cell in setting.channel_cells() {
+        let reach = &reaches.list[reaches.of(cell).unwrap()];
+        assert!(setting.flow().path(cell).any(|on| reach.cells.contains(&on)), "{cell:?} of {}", reach.id);
+    }
 }

@@ -26,7 +26,7 @@ pub struct WatershedPartProperties {
     pub part: &'static str,
     /// Id of the waterway, culvert or pipe; null for a point
     pub outlet_id: Option<String>,
-    /// Id of the reach
+    /// Id of the reach; null where a structure takes in the channel's water in its first cell, so that there is none
     pub reach_id: Option<String>,
     /// Hectares of the whole watershed; for a reach, of the land that enters it and no reach of the same waterway above
     /// it

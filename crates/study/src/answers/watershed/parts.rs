@@ -14,6 +14,8 @@ pub enum Part {
     Upstream,
     /// What enters the reach from its sides and its head.
     Reach(ReachIx),
+    /// What enters the waterway's channel in a cell that no reach holds, since a structure takes in all water there.
+    Inlet,
     /// What joins the waterway below the point that lies on it.
     Downstream,
 }
@@ -22,7 +24,7 @@ impl Part {
     pub fn name(self) -> &'static str {
         match self {
             Self::Upstream => "upstream",
-            Self::Reach(_) => "reach",
+            Self::Reach(_) | Self::Inlet => "reach",
             Self::Downstream => "downstream",
         }
     }
@@ -85,22 +87,51 @@ pub(super) fn parts(study: &Study, place: &Place, snap_m: f64) -> Result<Parts, 
 }
 
 fn of_waterway(study: &Study, id: &str, waterway: WaterwayIx) -> Result<Parts, StudyError> {
-    let mut labels = Raster::filled(study.setting.frame(), 0_u32);
+    let setting = &study.setting;
+    let mut labels = Raster::filled(setting.frame(), 0_u32);
     let own = |&reach: &ReachIx| study.reaches.list[reach].waterways().any(|own| own == waterway);
-    let reaches: Vec<ReachIx> = study.reaches.list.keys().filter(own).collect();
-    for (label, &reach) in (1_u32..).zip(&reaches) {
-        for &cell in &study.reaches.list[reach].cells {
-            labels[cell] = label;
+    let mut list: Vec<Part> = study.reaches.list.keys().filter(own).map(Part::Reach).collect();
+    let mut at = None;
+    for (label, part) in (1_u32..).zip(&list) {
+        if let Part::Reach(reach) = part {
+            let cells = &study.reaches.list[*reach].cells;
+            cells.iter().for_each(|&cell| labels[cell] = label);
+            at = at.or_else(|| cells.last().copied());
         }
     }
-    let lowest = reaches.first().and_then(|&reach| study.reaches.list[reach].cells.last().copied());
+    let inlets = channel_inlets(study, waterway);
+    let labels_of_inlets: Vec<u32> = inlets.iter().map(|&inlet| part_of_inlet(study, &labels, inlet)).collect();
+    for (&inlet, label) in inlets.iter().zip(labels_of_inlets) {
+        if label == 0 && list.last() != Some(&Part::Inlet) {
+            list.push(Part::Inlet);
+        }
+        labels[inlet] = if label == 0 { list.len() as u32 } else { label };
+        at = at.filter(|&lowest| setting.area(lowest) >= setting.area(inlet)).or(Some(inlet));
+    }
     Ok(Parts {
         outlet: Some(id.to_owned()),
-        at: lowest.ok_or_else(|| StudyError::NotOnElevation { id: id.to_owned() })?,
-        labels: label_upstream(study.setting.flow(), labels),
-        list: reaches.into_iter().map(Part::Reach).collect(),
+        at: at.ok_or_else(|| StudyError::NotOnElevation { id: id.to_owned() })?,
+        labels: label_upstream(setting.flow(), labels),
+        list,
         structure: None,
     })
+}
+
+/// Cells of a waterway's channel that no reach holds, since a structure takes in all water there.
+fn channel_inlets(study: &Study, waterway: WaterwayIx) -> Vec<Cell> {
+    let setting = &study.setting;
+    let own = |cell: Cell| setting.waterway_of(cell) == Some(waterway) || setting.also_at(cell).contains(&waterway);
+    let inlets = setting.structures.iter().map(|structure| structure.link.inlet);
+    inlets.filter(|&inlet| own(inlet) && setting.flow().has_data(inlet)).collect()
+}
+
+/// The part that an inlet in the channel ends: that of the neighbour in a reach that drains into it, of several the one with
+/// most land; 0 where there is none.
+fn part_of_inlet(study: &Study, labels: &Raster<u32>, inlet: Cell) -> u32 {
+    let flow = study.setting.flow();
+    let beside = labels.frame.neighbours(inlet).map(|(_, beside)| beside);
+    let above = beside.filter(|&beside| labels[beside] != 0 && flow.receiver(beside) == Some(inlet));
+    above.max_by_key(|&cell| (study.setting.area(cell), cell)).map_or(0, |cell| labels[cell])
 }
 
 /// What drains to a cell; where it lies on a waterway, also what joins that waterway farther down.
