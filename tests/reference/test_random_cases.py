@@ -166,7 +166,7 @@ def problems_of_traces(walked, commands, rng):
     up = commands.run("trace", "--at", point, "--upstream", "--json")
     found += [f"trace of {point}: {problem}" for problem in paths.of_point(walked, cell, down.stdout)]
     found += [f"trace of {point}: {problem}" for problem in parcels.of_trace_upstream(walked, [cell], up.stdout)]
-    return found + list(parcels.converse(walked, arriving))
+    return found + list(parcels.converse(walked, paths.leaving_cells(walked), arriving))
 
 
 def outlets(walked):

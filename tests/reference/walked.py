@@ -167,6 +167,16 @@ class Walked:
             touched[cell] = touched.get(self.receiver[cell], frozenset()) | {self.party[cell]}
         return touched
 
+    @cached_property
+    def tiled(self):
+        """Cells with elevation by the pipe that drains them: of the first area that holds them, where the pipe is used."""
+        tiled, known = {}, set(self.cells)
+        for pipe, area in self.case.tiled:
+            inside = shapely.contains_xy(area, *self.centres)
+            for cell in known & {int(cell) for cell in np.flatnonzero(inside)}:
+                tiled.setdefault(cell, pipe)
+        return {cell: pipe for cell, pipe in tiled.items() if pipe in self.links}
+
     # The walk
 
     def in_order(self):

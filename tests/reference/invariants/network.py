@@ -1,7 +1,15 @@
 """Reaches, structures and the capacity check's chain of them: each leads where the walk leads."""
 
+from collections import Counter
+
 
 def problems(walked):
+    piped = piped_cells(walked)
+    for name in ("reaches", "links"):
+        for item in walked.properties(name):
+            id = item["reach_id" if name == "reaches" else "link_id"]
+            if abs(item["piped_ha"] - walked.hectares(piped.get(id, 0))) > 1e-6:
+                yield f"{name}.geojson: {id}: piped_ha is {item['piped_ha']}, by the walk {walked.hectares(piped.get(id, 0)):.6f}"
     for feature in walked.layers["reaches"]:
         reach = feature["properties"]
         for problem in of_reach(walked, reach):
@@ -9,6 +17,17 @@ def problems(walked):
     for link in walked.links.values():
         for problem in of_link(walked, link):
             yield f"links.geojson: {link['link_id']}: {problem}"
+
+
+def piped_cells(walked):
+    """Cells of tiled land by the pipe that they drain to and by the reaches that its water passes below its outlet."""
+    own = Counter(walked.tiled.values())
+    piped = Counter(own)
+    for pipe, cells in own.items():
+        below = walked.walk(walked.index(walked.links[pipe]["outlet_cell"]))
+        for reach in {walked.reach_at[cell]["reach_id"] for cell in below if cell in walked.reach_at}:
+            piped[reach] += cells
+    return piped
 
 
 def of_reach(walked, reach):

@@ -5,7 +5,6 @@ from collections import Counter
 
 import shapely
 
-import balance
 from invariants.paths import leaving_cells
 
 BY_FRONTAGE = ("frontage", "assessed_by_schedule")
@@ -24,15 +23,34 @@ def problems(walked):
 
 
 def cells(walked, parcel):
-    yield from balance.problems(parcel, balance.Cells(walked.rasters))
+    yield from sums(parcel)
     own = walked.hectares(len(walked.own.get(parcel["parcel_id"], [])))
     if abs(parcel["own_ha"] - own) > HECTARES:
         yield f"own_ha is {parcel['own_ha']}, {own:.6f} ha of cells lie on it"
+    piped = walked.hectares(sum(cell in walked.tiled for cell in walked.own.get(parcel["parcel_id"], [])))
+    if abs(parcel["piped_ha"] - piped) > HECTARES:
+        yield f"piped_ha is {parcel['piped_ha']}, {piped:.6f} ha of its cells are tiled"
     area = walked.case.parcels[parcel["parcel_id"]].area / 10_000.0
     if abs(parcel["area_ha"] - area) > HECTARES:
         yield f"area_ha is {parcel['area_ha']}, the polygon's {area:.6f}"
     if parcel["owner"] != walked.case.owners[parcel["parcel_id"]]:
         yield f"the owner {parcel['owner']}"
+
+
+def sums(parcel):
+    """A schedule may give a right for a part of a share, so these are no whole cells."""
+    shares = parcel["shares"]
+    expected = {
+        "contributing_ha": parcel["own_ha"] + parcel["run_on_ha"],
+        "own_ha": sum(share["hectares"] for share in shares),
+        "run_on_ha": sum(giver["hectares"] for giver in parcel["receives_from"]),
+        **{f"{word}_ha": sum(s["hectares"] for s in shares if s["standing"] == word) for word in ("right", "acquire", "undecided")},
+    }
+    for name, total in expected.items():
+        if abs(parcel[name] - total) > HECTARES * (1 + len(shares) + len(parcel["receives_from"])):
+            yield f"{name} is {parcel[name]}, its parts sum to {total:.6f}"
+    if abs(parcel["own_ha"] - sum(parcel[f"{word}_ha"] for word in ("right", "acquire", "undecided"))) > 4.0 * HECTARES:
+        yield f"own_ha is {parcel['own_ha']}, its standings do not sum to it"
 
 
 def arrivals(walked):
@@ -65,7 +83,8 @@ def standing(walked, parcel, leaving):
     found = parcel["standing"]
     if expected != (found if found in ("right", "right_in_part") else None):
         yield f"standing is {found}, its shares {[share['standing'] for share in shares]}"
-    bases = {share["basis"] for share in shares if share["basis"] is not None}
+    # The remainder of small groups decides nothing.
+    bases = {share["basis"] for share in drawn if share["basis"] is not None}
     if not bases <= set(parcel["bases"]):
         yield f"bases is {parcel['bases']}, those of its shares {sorted(bases)}"
     order = [kind for kind in walked.classes if kind in parcel["bases"]]
@@ -165,11 +184,14 @@ def ways(walked, inside):
     return found
 
 
-def converse(walked, arriving_at):
-    """Whose land a share crosses has that parcel among those whose water arrives."""
-    crossed = {(crossing["parcel_id"], crossing["to"]) for crossing in walked.properties("crossings")}
-    for giver, taker in sorted(crossed):
-        if taker in arriving_at and taker != giver and giver not in arriving_at[taker]:
+def converse(walked, leaving, arriving_at):
+    """Whose land the water of a share runs over has that parcel among those whose water arrives. Land above a structure, of which
+    the water touches no cell, is crossed and not touched."""
+    crossed = {(crossing["parcel_id"], crossing["share"], crossing["to"]) for crossing in walked.properties("crossings")}
+    for giver, share, taker in sorted(crossed):
+        if taker == giver or taker not in arriving_at or taker not in walked.touched[leaving[giver, share]]:
+            continue
+        if giver not in arriving_at[taker]:
             yield f"water of {giver} crosses {taker}, and trace --upstream of {taker} does not list it"
 
 

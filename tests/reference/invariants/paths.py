@@ -57,6 +57,9 @@ def of_path(walked, feature, leaving, crossings):
     yield from lands(walked, path, cells, crossings)
     yield from beyond(walked, path, whole)
     parcel = walked.parcels[path["parcel_id"]]
+    outlets = {share["outlet_id"] for share in parcel["shares"] if share["share"] == path["share"]}
+    if outlets != {path["outlet_id"]}:
+        yield f"its outlet is {path['outlet_id']} and {outlets} in parcels.geojson"
     if path["main"]:
         for name in ("outlet_id", "outlet_class", "path_m", "fall_m", "parcels_crossed"):
             if parcel[name] != path[name]:
