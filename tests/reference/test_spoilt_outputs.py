@@ -8,7 +8,7 @@ import rasterio
 
 import program
 import random_cases
-from invariants import files, network, parcels, paths, terrain, watersheds
+from invariants import changes, files, network, parcels, paths, terrain, watersheds
 from walked import Broken, Walked
 
 pytestmark = pytest.mark.reference("numpy", "shapely", "rasterio")
@@ -20,7 +20,7 @@ def problems(case, folder, out):
     try:
         walked = Walked(case, out)
         found = [*files.problems(case, out), *files.inputs(folder, out), *files.counts(walked)]
-        for module in (terrain, network, watersheds, paths, parcels):
+        for module in (terrain, network, watersheds, paths, parcels, changes):
             found += module.problems(walked)
     except Broken as fault:
         return {str(fault)}
@@ -41,7 +41,9 @@ def worked(tmp_path_factory):
 
 def has_all(out):
     mains = [path for path in properties(out, "paths") if path["main"] and path["outlet_id"] and path["parcels_crossed"] and path["reaches"]]
-    return mains and any(reach["to_reach"] for reach in properties(out, "reaches")) and features(out, "links")
+    changes = properties(out, "terrain_changes")
+    changed = any(change["kind"] == "fill" for change in changes) and any(change["parcels"] for change in changes)
+    return changed and mains and any(reach["to_reach"] for reach in properties(out, "reaches")) and features(out, "links")
 
 
 def features(out, name):
@@ -131,6 +133,8 @@ DAMAGE = {
         shares=lambda shares: [shares[0] | {"standing": "right", "basis": "lake"}, *shares[1:]],
     ),
     "another standing": edit_first("parcels", lambda item: item["standing"] != "right", standing="right"),
+    "a change that drains more": edit_first("terrain_changes", lambda item: item["kind"] == "fill", draining_ha=lambda hectares: hectares + 1.0),
+    "a change that no path crosses": edit_first("terrain_changes", lambda item: item["parcels"], parcels=[]),
     "a ring that crosses itself": edit("watersheds", lambda found: found[0].update(geometry=bow(found[0]["geometry"]))),
 }
 

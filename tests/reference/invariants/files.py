@@ -6,6 +6,7 @@ from functools import cache
 
 import jsonschema
 import numpy as np
+import pyogrio
 import shapely
 from shapely.geometry import shape
 
@@ -14,6 +15,7 @@ import projection
 
 # Square metres; cells are larger by far, and lots are cut to the millimetre.
 LEAST_RING = 1e-4
+ON_MAP_M = 0.02
 CRUMB = 0.1
 """Overlaps of less are not listed, as the program states."""
 
@@ -113,6 +115,35 @@ def counts(walked):
         total = sum(parcel[f"{word}_ha"] for parcel in walked.parcels.values())
         if abs(found[f"{word}_ha"] - total) > 1e-5:
             yield f"run.json: counts.{word}_ha is {found[f'{word}_ha']}, the parcels have {total:.6f}"
+
+
+def geopackage(walked):
+    """The GeoPackage holds the same features as the GeoJSON, in the case's own system."""
+    path = walked.out / "fallwright.gpkg"
+    if not path.is_file():
+        return
+    layers = dict(pyogrio.list_layers(path))
+    for name, features in walked.layers.items():
+        if name not in layers:
+            yield f"fallwright.gpkg: no layer {name}"
+            continue
+        _, _, geometry, _ = pyogrio.raw.read(path, layer=name, columns=[])
+        if len(geometry) != len(features):
+            yield f"fallwright.gpkg: {len(geometry)} features in {name}, {len(features)} in its GeoJSON"
+            continue
+        for number, (feature, projected) in enumerate(zip(features, shapely.from_wkb(geometry), strict=True), 1):
+            if (feature["geometry"] is None) != (projected is None):
+                yield f"fallwright.gpkg: feature {number} of {name} has a geometry in one of the two alone"
+            elif projected is not None and not close(walked.on_map(feature["geometry"]), projected):
+                yield f"fallwright.gpkg: feature {number} of {name} lies elsewhere than in its GeoJSON"
+
+
+def close(one, other):
+    ways = [shapely.get_coordinates(geometry) for geometry in (one, other)]
+    if len(ways[0]) != len(ways[1]):
+        return False
+    # Rings may begin and run otherwise.
+    return np.abs(np.sort(ways[0], axis=0) - np.sort(ways[1], axis=0)).max() < ON_MAP_M
 
 
 def slivers(case):
