@@ -234,10 +234,15 @@ class Walked:
 
     def near(self, cell):
         """Waterways whose line passes so near to a cell that it can be part of their channel."""
-        point = shapely.Point(self.centre(cell))
-        reach = NEAR_CELLS * np.hypot(*self.grid.cell)
+        return {id for id, near in self.near_cells.items() if near[cell]}
+
+    @cached_property
+    def near_cells(self):
+        """By waterway, whether each cell is near it."""
+        points = shapely.points(self.centres.T)
         widest = max((way.width_m or 0.0 for way in self.case.waterways), default=0.0)
-        return {way.id for way in self.case.waterways if shapely.MultiLineString(way.lines).distance(point) <= reach + widest / 2.0}
+        reach = NEAR_CELLS * np.hypot(*self.grid.cell) + widest / 2.0
+        return {way.id: shapely.dwithin(shapely.MultiLineString(way.lines), points, reach) for way in self.case.waterways}
 
     def reaches_soon(self, cell):
         """The waterways whose reach the water of a cell enters within a corner's length."""

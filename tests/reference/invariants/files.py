@@ -25,8 +25,11 @@ def problems(case, out):
     for path in sorted(out.glob("*.geojson")):
         for problem in collection(case, path):
             yield f"{path.name}: {problem}"
+
+
+def schemas(out):
+    for path in [*sorted(out.glob("*.geojson")), out / "run.json"]:
         yield from schema(path)
-    yield from schema(out / "run.json")
 
 
 def record(out):
