@@ -33,7 +33,7 @@ def of_change(walked, feature, paths):
     if change["kind"] != "cut" and abs(change["area_ha"] - walked.hectares(len(cells))) > HECTARES:
         yield f"area_ha is {change['area_ha']}, its polygon's {walked.hectares(len(cells)):.6f}"
     through = walked.hectares(len(walked.above(cells)))
-    if change["kind"] != "cut" and abs(change["draining_ha"] - through) > HECTARES:
+    if change["kind"] == "fill" and abs(change["draining_ha"] - through) > HECTARES:
         yield f"draining_ha is {change['draining_ha']}, {through:.6f} walk through it"
     crossing = sorted({parcel for (parcel, _), path in paths.items() if path & cells})
     if not set(crossing) <= set(change["parcels"]):
