@@ -106,7 +106,6 @@ def counts(walked):
         **{word: standings.count(word) for word in ("right", "right_in_part", "acquire", "undecided")},
         "reaches": len(walked.layers["reaches"]),
         "structures": len(walked.layers["links"]),
-        "slivers": slivers(walked.case),
         "terrain_changes": len(changes),
         "suspected_culverts": sum(change["suspected_culvert"] for change in changes),
         "depressions_kept": sum(change["kind"] == "kept" for change in changes),
@@ -114,6 +113,9 @@ def counts(walked):
     for name, value in expected.items():
         if found[name] != value:
             yield f"run.json: counts.{name} is {found[name]}, the layers have {value}"
+    least, most = slivers(walked.case)
+    if not least <= found["slivers"] <= most:
+        yield f"run.json: counts.slivers is {found['slivers']}, {least} to {most} lots overlap"
     for word in ("right", "acquire", "undecided"):
         total = sum(parcel[f"{word}_ha"] for parcel in walked.parcels.values())
         if abs(found[f"{word}_ha"] - total) > 1e-5:
@@ -150,6 +152,8 @@ def close(one, other):
 
 
 def slivers(case):
+    """Overlaps that are listed, and those that may be: a strip of a millimetre's width is a matter of rounding."""
     lots = list(case.parcels.values())
     pairs = ((one, other) for number, one in enumerate(lots) for other in lots[number + 1 :])
-    return sum(one.intersection(other).area > CRUMB for one, other in pairs)
+    areas = [one.intersection(other).area for one, other in pairs]
+    return sum(area > 10.0 * CRUMB for area in areas), sum(area > 0.1 * CRUMB for area in areas)
