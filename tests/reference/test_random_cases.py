@@ -24,7 +24,7 @@ USUAL_CASES, PART = 60, 10
 MOST_SHOWN = 25
 # So that a case takes less than a second: most of that goes into starting the program.
 MOST_OUTLETS, MOST_PARCELS = 2, 2
-CAPACITY_EVERY, CHECK_EVERY, POINT_EVERY, TERRAIN_EVERY, SCHEMAS_EVERY, SHEETS_EVERY, FAULTS_EVERY = 2, 3, 3, 3, 4, 6, 6
+CAPACITY_EVERY, CHECK_EVERY, POINT_EVERY, TERRAIN_EVERY, SCHEMAS_EVERY, SHEETS_EVERY, FAULTS_EVERY = 2, 5, 4, 3, 4, 6, 6
 
 
 def seeds():
@@ -77,7 +77,7 @@ def problems_of_fault(seed, folder):
     file.write_text(spoil(file.read_text()))
     commands = Commands(folder, file)
     places = {"watershed": ("--outlet", "W0"), "trace": ("--parcel", "000")}
-    for command in ("check", "outlets", "watershed", "capacity", "trace", "sheets"):
+    for command in ("check", "outlets", ("watershed", "capacity", "trace", "sheets")[seed // FAULTS_EVERY % 4]):
         out = None if command in ("check", "trace") else command
         done = commands.run(command, *places.get(command, ()), out=out, codes=(REFUSED,))
         if named not in done.stderr:

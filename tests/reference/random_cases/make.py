@@ -63,7 +63,7 @@ def settings(rng):
     return {
         "terrain": terrain,
         "capacity": capacity,
-        "parcels": {"accuracy_m": float(rng.choice([0.0, 1.0, 2.0, 6.0]))},
+        "parcels": {"accuracy_m": float(rng.choice([0.5, 1.0, 2.0, 6.0]))},
         "rules": {"profile": str(rng.choice(PROFILES)), "abut_tolerance_m": float(rng.choice([0.0, 0.5, 2.0]))},
     }
 
