@@ -45,6 +45,9 @@ def random_case(seed):
         case.soils = [(str(rng.choice(list("ABCD"))), grid.box.buffer(grid.least))]
     names = ("parcels", "roads", "fields", "waterways", "tiled", "kept", "soils")
     case.formats = {name: str(rng.choice(FORMATS)) for name in names}
+    if case.formats["tiled"] == "fgb":
+        # It puts features in an order of its own, and of two areas the first keeps what they share.
+        case.formats["tiled"] = "geojson"
     return case
 
 
