@@ -175,7 +175,7 @@ fn enough_memory(
     parcels: usize,
     budget: Budget,
 ) -> Result<(), Vec<Problem>> {
-    let needed = memory_needed(&description.frame, parcels).max(description.bytes);
+    let needed = memory_needed(description.frame.len(), parcels).max(description.bytes);
     let problem = too_large(case.terrain.elevation_given.join(", "), &description.frame, needed, budget.memory_bytes);
     problem.map_or(Ok(()), |problem| Err(vec![problem]))
 }
@@ -374,7 +374,7 @@ mod tests {
     fn a_case_with_more_cells_than_are_counted_is_refused_whatever_the_memory() {
         let check = |cols: usize, rows: usize, expected: Option<&str>| {
             let frame = Frame::new(cols, rows, (0.0, 0.0), (1.0, 1.0)).unwrap();
-            let found = too_large("dem.tif".to_owned(), &frame, memory_needed(&frame, 0), u64::MAX);
+            let found = too_large("dem.tif".to_owned(), &frame, memory_needed(frame.len(), 0), u64::MAX);
             assert_eq!(found.map(|problem| problem.expected).as_deref(), expected, "{cols} x {rows}");
         };
         check(65_535, 65_537, None);

@@ -11,7 +11,7 @@ mod file;
 mod inputs;
 mod nearest;
 
-pub use budget::{Budget, Estimate, most_changes};
+pub use budget::{Budget, CaseSize, Estimate};
 pub use fallwright_geodata::{At, Problem};
 pub use file::{Capacity, CaseFile, DEEPEST_CUT_M, KeptSize, LONGEST_CUT_M, Source, Terrain};
 pub use inputs::{

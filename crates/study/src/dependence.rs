@@ -17,11 +17,11 @@ use self::same_barrier::{Barriers, SameBarrier};
 use crate::Progress;
 use crate::answers::terrain_changes::{TerrainChange, Undone};
 use crate::facts::each_facts;
-use crate::study::{SMALL_SHARE_HA, Study, channel_test};
+use crate::study::{SMALL_SHARE_HA, Study, channel_test, size};
 
 /// Fills in `depending` of cuts and fills. Those by which no finding can change are sorted out first, where the water
 /// turns; the others are worked out: suspected culverts first, then those through which most land drains, as many as
-/// [`fallwright_case::most_changes`] allows. Cuts that let the same water through are left out together, and worked out once.
+/// [`CaseSize::most_changes`](fallwright_case::CaseSize::most_changes) allows. Cuts that let the same water through are left out together, and worked out once.
 ///
 /// A change that turns less than the least share of a parcel, 0.05 ha, decides nothing.
 ///
@@ -72,7 +72,7 @@ fn undecided_changes(study: &Study, changes: &mut [TerrainChange]) -> Vec<(Vec<u
         let (a, b) = (&changes[a], &changes[b]);
         b.is_suspected_culvert.cmp(&a.is_suspected_culvert).then(b.draining.cmp(&a.draining))
     });
-    open.truncate(fallwright_case::most_changes(&frame, study.inputs.parcels.len()));
+    open.truncate(size(&study.inputs, &study.setting).most_changes());
     let mut same: BTreeMap<&LeftOut, Vec<usize>> = BTreeMap::new();
     for &(position, left_out) in &open {
         same.entry(left_out).or_default().push(position);

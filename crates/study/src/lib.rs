@@ -38,5 +38,5 @@ pub use fallwright_case::Progress;
 pub use fallwright_hydraulics::Control;
 pub use ground::{Ground, build};
 pub use place::{MapPoint, Place};
-pub use study::Study;
+pub use study::{Study, size};
 pub use suspected_culvert::{first_lowered, is_embankment};

@@ -16,7 +16,7 @@ use crate::Progress;
 use crate::StudyError;
 use crate::ground::{self, Ground};
 use crate::suspected_culvert::suspected_cells;
-use fallwright_case::{Inputs, MappedStructure, Note};
+use fallwright_case::{CaseSize, Inputs, MappedStructure, Note};
 use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 /// Below both, a leaving point is part of the remainder (our choice).
@@ -56,6 +56,12 @@ struct OnLand {
     channels: Arc<[Vec<Cell>]>,
     kept: Arc<[Cell]>,
     tiled: Arc<LabelRuns>,
+}
+
+/// What the work on a case depends on.
+pub fn size(inputs: &Inputs, setting: &Setting) -> CaseSize {
+    let (cells, parcels) = (setting.frame().len(), inputs.parcels.len());
+    CaseSize { cells, parcels, channel_cells: setting.channel_cells().count() }
 }
 
 pub(crate) fn channel_test(inputs: &Inputs, setting: &Setting) -> ChannelTest {

@@ -17,7 +17,7 @@ pub fn check(case_file: &Path, budget: &Budget, progress: Progress) -> Result<Ch
     let ground = fallwright_study::build(&inputs)?;
     let changes_listed = fallwright_study::count_listed(&ground.setting.conditioned);
     Ok(Checked {
-        estimate: Estimate::of(&inputs.ground.frame, inputs.parcels.len(), changes_listed),
+        estimate: Estimate::of(fallwright_study::size(&inputs, &ground.setting), changes_listed),
         structures: ground.setting.structures.len(),
         notes: [inputs.notes.clone(), ground.notes].concat(),
         inputs,
