@@ -32,7 +32,8 @@ run-rust:
 run-reference:
 	FALLWRIGHT_BIN="$(BINARY)" $(VENV)/bin/python -m pytest --numprocesses 2 --dist loadscope tests/reference
 
-# Every round draws other random cases; among them are those that compare the engine with the textbook.
+# Every round draws other random cases; among them are those that compare the engine with the textbook. Twenty rounds make 20,000 cases
+# for the second implementation and 2,000 of every shape.
 ROUNDS ?= 20
 torture: setup-test
 	for round in $$(seq $(ROUNDS)); do \

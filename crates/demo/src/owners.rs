@@ -1,7 +1,7 @@
 //! Invented owners. Several own more than one parcel.
 
 use crate::noise::pick;
-use crate::parcels::Part;
+use crate::parcels::LotPart;
 
 const OWNERS: [&str; 40] = [
     "Bramwell Quillfeather",
@@ -47,7 +47,7 @@ const OWNERS: [&str; 40] = [
 ];
 
 /// The owner of a parcel and, of one in six, the co-owners.
-pub(crate) fn owner(concession: usize, lot: usize, part: Part) -> (String, Option<String>) {
+pub(crate) fn owner(concession: usize, lot: usize, part: LotPart) -> (String, Option<String>) {
     let (i, j) = ((10 * concession + lot) as i32, part as i32);
     let first = pick(31, i, j, OWNERS.len());
     let co_owner = OWNERS[(first + 1 + pick(32, i, j, OWNERS.len() - 1)) % OWNERS.len()];

@@ -6,7 +6,7 @@ use crate::township::{Field, Parcel, outline, rectangle};
 
 /// The part of a lot that a parcel is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Part {
+pub(crate) enum LotPart {
     Whole,
     N,
     S,
@@ -19,23 +19,23 @@ pub(crate) enum Part {
 }
 
 /// Half lots that are held in an east and a west part: concession, lot, half.
-const SPLIT_HALVES: [(usize, usize, Part); 16] = [
-    (1, 4, Part::S),
-    (1, 6, Part::S),
-    (1, 8, Part::S),
-    (1, 9, Part::S),
-    (2, 1, Part::S),
-    (2, 2, Part::S),
-    (2, 5, Part::N),
-    (2, 7, Part::N),
-    (2, 9, Part::S),
-    (3, 1, Part::N),
-    (3, 3, Part::S),
-    (3, 5, Part::N),
-    (3, 6, Part::S),
-    (3, 7, Part::N),
-    (3, 9, Part::N),
-    (3, 9, Part::S),
+const SPLIT_HALVES: [(usize, usize, LotPart); 16] = [
+    (1, 4, LotPart::S),
+    (1, 6, LotPart::S),
+    (1, 8, LotPart::S),
+    (1, 9, LotPart::S),
+    (2, 1, LotPart::S),
+    (2, 2, LotPart::S),
+    (2, 5, LotPart::N),
+    (2, 7, LotPart::N),
+    (2, 9, LotPart::S),
+    (3, 1, LotPart::N),
+    (3, 3, LotPart::S),
+    (3, 5, LotPart::N),
+    (3, 6, LotPart::S),
+    (3, 7, LotPart::N),
+    (3, 9, LotPart::N),
+    (3, 9, LotPart::S),
 ];
 /// Lots held undivided.
 const WHOLE_LOTS: [(usize, usize); 2] = [(1, 3), (2, 4)];
@@ -47,8 +47,8 @@ const HOUSE_SIZE: (f64, f64) = (60.0, 75.0);
 const LANE: (f64, f64) = (60.0, 1_800.0);
 /// Sides surveyed twice with different results: concession, lot, part, metres by which its west side lies too far east
 /// (a gap) or, where negative, too far west (an overlap).
-const SHIFTED_WEST_SIDES: [(usize, usize, Part, f64); 3] =
-    [(2, 9, Part::N, -0.6), (1, 2, Part::S, -0.4), (3, 9, Part::NW, 1.2)];
+const SHIFTED_WEST_SIDES: [(usize, usize, LotPart, f64); 3] =
+    [(2, 9, LotPart::N, -0.6), (1, 2, LotPart::S, -0.4), (3, 9, LotPart::NW, 1.2)];
 
 /// All parcels by concession and lot, and the fields.
 pub(crate) fn parcels() -> (Vec<Parcel>, Vec<Field>) {
@@ -62,29 +62,29 @@ pub(crate) fn parcels() -> (Vec<Parcel>, Vec<Field>) {
 }
 
 /// The roll number of a part of a lot, in an invented format.
-pub(crate) fn roll(concession: usize, lot: usize, part: Part) -> String {
+pub(crate) fn roll(concession: usize, lot: usize, part: LotPart) -> String {
     let serial = match part {
-        Part::Whole => 100,
-        Part::N => 200,
-        Part::S => 300,
-        Part::NW => 410,
-        Part::NE => 420,
-        Part::SW => 510,
-        Part::SE => 520,
-        Part::House => 900,
+        LotPart::Whole => 100,
+        LotPart::N => 200,
+        LotPart::S => 300,
+        LotPart::NW => 410,
+        LotPart::NE => 420,
+        LotPart::SW => 510,
+        LotPart::SE => 520,
+        LotPart::House => 900,
     };
     format!("0527-0{concession}0-{lot:03}-{serial:05}")
 }
 
-fn parts(concession: usize, lot: usize) -> Vec<Part> {
+fn parts(concession: usize, lot: usize) -> Vec<LotPart> {
     if WHOLE_LOTS.contains(&(concession, lot)) {
-        return vec![Part::Whole];
+        return vec![LotPart::Whole];
     }
     let split = |half| SPLIT_HALVES.contains(&(concession, lot, half));
-    let mut parts = if split(Part::N) { vec![Part::NW, Part::NE] } else { vec![Part::N] };
-    parts.extend(if split(Part::S) { vec![Part::SW, Part::SE] } else { vec![Part::S] });
+    let mut parts = if split(LotPart::N) { vec![LotPart::NW, LotPart::NE] } else { vec![LotPart::N] };
+    parts.extend(if split(LotPart::S) { vec![LotPart::SW, LotPart::SE] } else { vec![LotPart::S] });
     if house(concession, lot).is_some() {
-        parts.push(Part::House);
+        parts.push(LotPart::House);
     }
     parts
 }
@@ -94,12 +94,12 @@ fn house(concession: usize, lot: usize) -> Option<f64> {
     HOUSES.iter().find(|house| (house.0, house.1) == (concession, lot)).map(|house| house.2)
 }
 
-fn parcel(concession: usize, lot: usize, part: Part) -> Parcel {
+fn parcel(concession: usize, lot: usize, part: LotPart) -> Parcel {
     let (owner, co_owners) = owner(concession, lot, part);
     let (land_use, tax_class) = match part {
-        Part::House => ("residential", "residential"),
-        Part::NE if concession == 3 => ("woodlot and pasture", "managed forest"),
-        Part::SE => ("pasture", "farmland"),
+        LotPart::House => ("residential", "residential"),
+        LotPart::NE if concession == 3 => ("woodlot and pasture", "managed forest"),
+        LotPart::SE => ("pasture", "farmland"),
         _ => ("field crops", "farmland"),
     };
     Parcel {
@@ -113,28 +113,28 @@ fn parcel(concession: usize, lot: usize, part: Part) -> Parcel {
     }
 }
 
-fn legal(concession: usize, lot: usize, part: Part) -> String {
+fn legal(concession: usize, lot: usize, part: LotPart) -> String {
     let concession = ["I", "II", "III"][concession - 1];
     let words = match part {
-        Part::Whole => "",
-        Part::N => "North half of ",
-        Part::S => "South half of ",
-        Part::NW => "West part of north half of ",
-        Part::NE => "East part of north half of ",
-        Part::SW => "West part of south half of ",
-        Part::SE => "East part of south half of ",
-        Part::House => "Part of north half of ",
+        LotPart::Whole => "",
+        LotPart::N => "North half of ",
+        LotPart::S => "South half of ",
+        LotPart::NW => "West part of north half of ",
+        LotPart::NE => "East part of north half of ",
+        LotPart::SW => "West part of south half of ",
+        LotPart::SE => "East part of south half of ",
+        LotPart::House => "LotPart of north half of ",
     };
     format!("{words}Lot {lot}, Concession {concession}, Township of Oxpindle")
 }
 
-fn corners(concession: usize, lot: usize, part: Part) -> Vec<(f64, f64)> {
+fn corners(concession: usize, lot: usize, part: LotPart) -> Vec<(f64, f64)> {
     let (mut west, mut east) = LOT_SIDES[lot - 1];
     let (south, half, north) = CONCESSION_SIDES[concession - 1];
     let middle = f64::midpoint(west, east).round();
     match part {
-        Part::NW | Part::SW => east = middle,
-        Part::NE | Part::SE => west = middle,
+        LotPart::NW | LotPart::SW => east = middle,
+        LotPart::NE | LotPart::SE => west = middle,
         _ => {}
     }
     if let Some(shift) = SHIFTED_WEST_SIDES.iter().find(|side| (side.0, side.1, side.2) == (concession, lot, part)) {
@@ -142,18 +142,18 @@ fn corners(concession: usize, lot: usize, part: Part) -> Vec<(f64, f64)> {
     }
     let house = house(concession, lot);
     match (part, house) {
-        (Part::N, _) if (concession, lot) == (2, 1) => {
+        (LotPart::N, _) if (concession, lot) == (2, 1) => {
             let (lane, end) = LANE;
             vec![(lane, half), (east, half), (east, north), (west, north), (west, end), (lane, end)]
         }
-        (Part::SW, _) if (concession, lot) == (2, 1) => {
+        (LotPart::SW, _) if (concession, lot) == (2, 1) => {
             let (lane, end) = LANE;
             vec![(west, south), (east, south), (east, half), (lane, half), (lane, end), (west, end)]
         }
-        (Part::House, Some(side)) => rectangle((side, side + HOUSE_SIZE.0), (north - HOUSE_SIZE.1, north)).to_vec(),
-        (Part::N, Some(side)) => around_house((west, east), (half, north), side),
-        (Part::Whole, _) => rectangle((west, east), (south, north)).to_vec(),
-        (Part::N | Part::NW | Part::NE, _) => rectangle((west, east), (half, north)).to_vec(),
+        (LotPart::House, Some(side)) => rectangle((side, side + HOUSE_SIZE.0), (north - HOUSE_SIZE.1, north)).to_vec(),
+        (LotPart::N, Some(side)) => around_house((west, east), (half, north), side),
+        (LotPart::Whole, _) => rectangle((west, east), (south, north)).to_vec(),
+        (LotPart::N | LotPart::NW | LotPart::NE, _) => rectangle((west, east), (half, north)).to_vec(),
         _ => rectangle((west, east), (south, half)).to_vec(),
     }
 }
@@ -178,7 +178,7 @@ fn around_house((west, east): (f64, f64), (south, north): (f64, f64), house: f64
 fn fields() -> Vec<Field> {
     let field =
         |id: &str, roll: &str, u, v| Field { id: id.into(), roll: roll.into(), outline: outline(&rectangle(u, v)) };
-    let (whole, half) = (roll(1, 3, Part::Whole), roll(3, 8, Part::N));
+    let (whole, half) = (roll(1, 3, LotPart::Whole), roll(3, 8, LotPart::N));
     let (lot_3, lot_8) = (LOT_SIDES[2], LOT_SIDES[7]);
     vec![
         field("back", &whole, lot_3, (40.0, 500.0)),

@@ -3,7 +3,7 @@
 use geo::MultiLineString;
 
 use crate::channels::{Channel, mapped};
-use crate::parcels::{Part, roll};
+use crate::parcels::{LotPart, roll};
 use crate::township::{Waterway, WaterwayClass, line};
 
 /// The road ditch that one parcel may use by written permission of the road authority.
@@ -36,9 +36,9 @@ fn bylaw(id: &str) -> Option<&'static str> {
 
 fn members(id: &str) -> Vec<String> {
     match id {
-        "A-1" => vec![roll(3, 8, Part::N), roll(3, 8, Part::S), roll(3, 9, Part::SW), roll(2, 8, Part::N)],
-        "A-2" => vec![roll(2, 7, Part::NW), roll(2, 7, Part::NE), roll(2, 7, Part::S)],
-        PERMITTED_DITCH => vec![roll(1, 9, Part::N)],
+        "A-1" => vec![roll(3, 8, LotPart::N), roll(3, 8, LotPart::S), roll(3, 9, LotPart::SW), roll(2, 8, LotPart::N)],
+        "A-2" => vec![roll(2, 7, LotPart::NW), roll(2, 7, LotPart::NE), roll(2, 7, LotPart::S)],
+        PERMITTED_DITCH => vec![roll(1, 9, LotPart::N)],
         _ => Vec::new(),
     }
 }

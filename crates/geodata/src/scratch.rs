@@ -84,7 +84,7 @@ impl<T: ScratchValue> ScratchRaster<T> {
         result
     }
 
-    fn read_part(&self, part: &Part, into: &mut [T], stride: usize) -> io::Result<()> {
+    fn read_part(&self, part: &Piece, into: &mut [T], stride: usize) -> io::Result<()> {
         let into = &mut into[part.row * stride + part.col..];
         let inside = part.inside;
         if part.is_whole_rows() {
@@ -110,7 +110,7 @@ impl<T: ScratchValue> ScratchRaster<T> {
         })
     }
 
-    fn write_part(&self, part: &Part, from: &[T], stride: usize) -> io::Result<()> {
+    fn write_part(&self, part: &Piece, from: &[T], stride: usize) -> io::Result<()> {
         let from = &from[part.row * stride + part.col..];
         let inside = part.inside;
         self.with_buffer(|buffer| {
@@ -138,7 +138,7 @@ impl<T: ScratchValue> ScratchRaster<T> {
 const SQUARE: usize = SIDE * SIDE + 2 * SIDE;
 
 /// The part of a window that lies in one square.
-struct Part {
+struct Piece {
     /// Where it begins in the window.
     col: usize,
     row: usize,
@@ -159,7 +159,7 @@ struct EdgeColumn {
     col: usize,
 }
 
-impl Part {
+impl Piece {
     fn is_whole_rows(&self) -> bool {
         self.inside.cols == self.cols
     }
@@ -180,7 +180,7 @@ impl Part {
 }
 
 /// The parts of a window by square.
-fn parts(frame: &Frame, window: Window) -> impl Iterator<Item = Part> {
+fn parts(frame: &Frame, window: Window) -> impl Iterator<Item = Piece> {
     let (cols, rows, across) = (frame.cols(), frame.rows(), frame.cols().div_ceil(SIDE));
     let squares =
         |first: usize, count: usize| if count == 0 { 0..0 } else { first / SIDE..(first + count).div_ceil(SIDE) };
@@ -190,7 +190,7 @@ fn parts(frame: &Frame, window: Window) -> impl Iterator<Item = Part> {
             let (col, east) = (window.col.max(right * SIDE), (window.col + window.cols).min((right + 1) * SIDE));
             let inside =
                 Window { col: col - right * SIDE, row: row - down * SIDE, cols: east - col, rows: south - row };
-            Part {
+            Piece {
                 col: col - window.col,
                 row: row - window.row,
                 start: (down * across + right) * SQUARE,

@@ -26,13 +26,13 @@ pub struct SharedLine<P> {
 #[derive(Default)]
 struct Written {
     text: Vec<u8>,
-    stretches: Vec<Stretch>,
+    stretches: Vec<Run>,
     /// Stretch, and where it begins in the text.
     joints: Vec<(usize, usize)>,
 }
 
 /// The kept points of one line.
-struct Stretch {
+struct Run {
     end: usize,
     then: Option<usize>,
 }
@@ -45,7 +45,7 @@ impl Written {
         let place = |&joint: &usize| (self.stretches.len(), before + points[joint] - points[first]);
         self.joints.extend(line_joints.iter().map(place));
         self.text.extend_from_slice(&text[points[first]..]);
-        self.stretches.push(Stretch { end: self.text.len(), then });
+        self.stretches.push(Run { end: self.text.len(), then });
     }
 
     /// The text of all points from a joint on, a comma before each.

@@ -12,7 +12,7 @@ use typed_index_collections::TiSlice;
 
 /// Land that somebody owns.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Land {
+pub enum LandBetween {
     Parcel(ParcelIx),
     /// Position in the list of roads.
     Road(usize),
@@ -21,20 +21,20 @@ pub enum Land {
 /// Land of others between a parcel and water.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Between {
-    pub land: Land,
+    pub land: LandBetween,
     /// Across, from the parcel toward the water.
     pub width_m: f64,
 }
 
 /// All parcels and roads, found by place.
-pub struct Lands<'a> {
+pub struct LandIndex<'a> {
     pub(crate) parcels: &'a TiSlice<ParcelIx, MultiPolygon<f64>>,
     roads: &'a [MultiPolygon<f64>],
     holdings: &'a TiSlice<ParcelIx, usize>,
-    tree: RTree<GeomWithData<Rectangle<[f64; 2]>, Land>>,
+    tree: RTree<GeomWithData<Rectangle<[f64; 2]>, LandBetween>>,
 }
 
-impl<'a> Lands<'a> {
+impl<'a> LandIndex<'a> {
     /// `holdings` numbers the owner of each parcel; parcels with the same number are one owner's.
     ///
     /// *Complexity*: O(n log n).
@@ -43,13 +43,13 @@ impl<'a> Lands<'a> {
         roads: &'a [MultiPolygon<f64>],
         holdings: &'a TiSlice<ParcelIx, usize>,
     ) -> Self {
-        let bounded = |(land, shape): (Land, &MultiPolygon<f64>)| {
+        let bounded = |(land, shape): (LandBetween, &MultiPolygon<f64>)| {
             let bounds = shape.bounding_rect()?;
             let corners = Rectangle::from_corners(bounds.min().into(), bounds.max().into());
             Some(GeomWithData::new(corners, land))
         };
-        let all = parcels.iter_enumerated().map(|(position, shape)| (Land::Parcel(position), shape));
-        let all = all.chain(roads.iter().enumerate().map(|(position, shape)| (Land::Road(position), shape)));
+        let all = parcels.iter_enumerated().map(|(position, shape)| (LandBetween::Parcel(position), shape));
+        let all = all.chain(roads.iter().enumerate().map(|(position, shape)| (LandBetween::Road(position), shape)));
         Self { parcels, roads, holdings, tree: RTree::bulk_load(all.filter_map(bounded).collect()) }
     }
 
@@ -63,7 +63,7 @@ impl<'a> Lands<'a> {
         let low = [shore.x.min(water.x), shore.y.min(water.y)];
         let high = [shore.x.max(water.x), shore.y.max(water.y)];
         let way = MultiLineString::new(vec![LineString::new(vec![shore, water])]);
-        let width = |land: Land| {
+        let width = |land: LandBetween| {
             let shape = self.shape(land);
             let width_m = Euclidean.length(&shape.clip(&way, false));
             let beyond = water + (water - shore) * (width_m / 2.0 / (water - shore).x.hypot((water - shore).y));
@@ -75,14 +75,14 @@ impl<'a> Lands<'a> {
         if shore == water { None } else { others.filter_map(width).max_by(wider) }
     }
 
-    fn is_own(&self, parcel: ParcelIx, land: Land) -> bool {
-        matches!(land, Land::Parcel(other) if self.holdings[other] == self.holdings[parcel])
+    fn is_own(&self, parcel: ParcelIx, land: LandBetween) -> bool {
+        matches!(land, LandBetween::Parcel(other) if self.holdings[other] == self.holdings[parcel])
     }
 
-    fn shape(&self, land: Land) -> &MultiPolygon<f64> {
+    fn shape(&self, land: LandBetween) -> &MultiPolygon<f64> {
         match land {
-            Land::Parcel(position) => &self.parcels[position],
-            Land::Road(position) => &self.roads[position],
+            LandBetween::Parcel(position) => &self.parcels[position],
+            LandBetween::Road(position) => &self.roads[position],
         }
     }
 }
@@ -102,12 +102,12 @@ mod tests {
     }
 
     /// The parcel lies from 0 to 100 m east; what lies between its east line and water at `water` m.
-    fn check(others: &[(f64, f64)], roads: &[(f64, f64)], water: f64, expected: Option<(Land, f64)>) {
+    fn check(others: &[(f64, f64)], roads: &[(f64, f64)], water: f64, expected: Option<(LandBetween, f64)>) {
         let parcels: TiVec<ParcelIx, _> =
             [(0.0, 100.0)].iter().chain(others).map(|&(west, east)| strip(west, east)).collect();
         let roads: Vec<_> = roads.iter().map(|&(west, east)| strip(west, east)).collect();
         let holdings: TiVec<ParcelIx, usize> = (0..parcels.len()).collect();
-        let lands = Lands::new(&parcels, &roads, &holdings);
+        let lands = LandIndex::new(&parcels, &roads, &holdings);
         let found = lands.between(ParcelIx(0), Coord { x: 100.0, y: 50.0 }, Coord { x: water, y: 50.0 });
         let found = found.map(|between| (between.land, (between.width_m * 1e6).round() / 1e6));
         assert_eq!(found, expected);
@@ -115,10 +115,10 @@ mod tests {
 
     #[test]
     fn a_strip_between_cuts_off() {
-        check(&[(100.0, 101.0)], &[], 101.5, Some((Land::Parcel(ParcelIx(1)), 1.0)));
-        check(&[(100.0, 101.0)], &[], 101.0, Some((Land::Parcel(ParcelIx(1)), 1.0)));
-        check(&[], &[(100.0, 101.5)], 101.7, Some((Land::Road(0), 1.5)));
-        check(&[(100.0, 100.3), (100.3, 101.0)], &[], 101.0, Some((Land::Parcel(ParcelIx(2)), 0.7)));
+        check(&[(100.0, 101.0)], &[], 101.5, Some((LandBetween::Parcel(ParcelIx(1)), 1.0)));
+        check(&[(100.0, 101.0)], &[], 101.0, Some((LandBetween::Parcel(ParcelIx(1)), 1.0)));
+        check(&[], &[(100.0, 101.5)], 101.7, Some((LandBetween::Road(0), 1.5)));
+        check(&[(100.0, 100.3), (100.3, 101.0)], &[], 101.0, Some((LandBetween::Parcel(ParcelIx(2)), 0.7)));
     }
 
     #[test]
@@ -137,7 +137,7 @@ mod tests {
     #[test]
     fn the_holders_own_strip_is_not_anothers() {
         let parcels = TiVec::from(vec![strip(0.0, 100.0), strip(100.0, 101.0)]);
-        let lands = Lands::new(&parcels, &[], TiSlice::from_ref(&[7, 7]));
+        let lands = LandIndex::new(&parcels, &[], TiSlice::from_ref(&[7, 7]));
         assert_eq!(lands.between(ParcelIx(0), Coord { x: 100.0, y: 50.0 }, Coord { x: 101.0, y: 50.0 }), None);
     }
 }

@@ -9,7 +9,7 @@ use rstar::{
 
 /// A stretch of a waterway's line, and which other waterway it runs along, if any.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Stretch {
+pub struct AlongOther {
     pub line: LineString<f64>,
     pub along: Option<WaterwayIx>,
 }
@@ -20,7 +20,7 @@ const TIMES_THE_DISTANCE: f64 = 10.0;
 
 /// Lines already drawn, the ones that keep their course first.
 #[derive(Default)]
-pub struct Courses {
+pub struct DrawnLines {
     tree: RTree<GeomWithData<Rectangle<[f64; 2]>, Piece>>,
     widest_half_m: f64,
     added: usize,
@@ -34,7 +34,7 @@ struct Piece {
     added: usize,
 }
 
-impl Courses {
+impl DrawnLines {
     /// Adds the lines of a waterway; those added earlier come before it.
     pub fn add(&mut self, waterway: WaterwayIx, lines: &MultiLineString<f64>, width_m: f64) {
         let half_width_m = width_m / 2.0;
@@ -52,7 +52,7 @@ impl Courses {
     /// the wider one's width, for ten times as long. Gaps that short between two such stretches are taken in.
     ///
     /// *Units*: metres. *Complexity*: O(log n) a sample; samples lie at most `near_m` apart.
-    pub fn stretches(&self, line: &LineString<f64>, width_m: f64, near_m: f64) -> Vec<Stretch> {
+    pub fn stretches(&self, line: &LineString<f64>, width_m: f64, near_m: f64) -> Vec<AlongOther> {
         let samples: Vec<Sample> = sampled(line, near_m).map(|at| self.sample(at, width_m / 2.0, near_m)).collect();
         let mut along: Vec<Option<WaterwayIx>> = samples.iter().map(|sample| sample.along).collect();
         let short = |run: &[Sample], together_m: f64| length(run) < TIMES_THE_DISTANCE * together_m;
@@ -115,10 +115,10 @@ fn length(samples: &[Sample]) -> f64 {
 }
 
 /// Each stretch begins where the one before ends.
-fn stretched(samples: &[Sample], along: &[Option<WaterwayIx>]) -> Vec<Stretch> {
+fn stretched(samples: &[Sample], along: &[Option<WaterwayIx>]) -> Vec<AlongOther> {
     let with_start = |(from, to): (usize, usize)| {
         let points = samples[from.saturating_sub(1)..to].iter().map(|sample| sample.at);
-        Stretch { line: LineString::new(points.collect()), along: along[from] }
+        AlongOther { line: LineString::new(points.collect()), along: along[from] }
     };
     runs(along).into_iter().map(with_start).filter(|stretch| stretch.line.0.len() > 1).collect()
 }
@@ -133,7 +133,7 @@ mod tests {
 
     /// The creek runs east along y = 0; together within 2 m. Lengths of the stretches, and whether along the creek.
     fn check(line: &[(f64, f64)], expected: &[(f64, bool)]) {
-        let mut courses = Courses::default();
+        let mut courses = DrawnLines::default();
         courses.add(WaterwayIx(7), &lines(&[(0.0, 0.0), (1000.0, 0.0)]), 0.0);
         let found = courses.stretches(&LineString::from(line.to_vec()), 0.0, 2.0);
         let measured: Vec<(f64, bool)> = found
@@ -178,7 +178,7 @@ mod tests {
 
     #[test]
     fn half_of_the_wider_ones_width_is_together() {
-        let mut courses = Courses::default();
+        let mut courses = DrawnLines::default();
         courses.add(WaterwayIx(0), &lines(&[(0.0, 0.0), (1000.0, 0.0)]), 10.0);
         let beside = LineString::from(vec![(0.0, 4.5), (1000.0, 4.5)]);
         assert_eq!(courses.stretches(&beside, 0.0, 2.0)[0].along, Some(WaterwayIx(0)));

@@ -12,7 +12,7 @@ use rstar::{
 };
 use typed_index_collections::TiSlice;
 
-use crate::{Between, Lands};
+use crate::{Between, LandIndex};
 
 /// One parcel beside one waterway.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -45,7 +45,7 @@ position!(
 /// narrow, does not abut (common practice, no source).
 ///
 /// *Units*: metres. *Complexity*: O(log n) a look-up plus the length of the waterways near each parcel; parallel.
-pub fn frontage(lands: &Lands, beds: &TiSlice<BedIx, Bed>, near_m: f64, reach_m: f64) -> Vec<Abutting> {
+pub fn frontage(lands: &LandIndex, beds: &TiSlice<BedIx, Bed>, near_m: f64, reach_m: f64) -> Vec<Abutting> {
     let tree = RTree::bulk_load(
         beds.iter_enumerated()
             .flat_map(|(bed, (lines, width))| {
@@ -65,7 +65,7 @@ pub fn frontage(lands: &Lands, beds: &TiSlice<BedIx, Bed>, near_m: f64, reach_m:
         .par_iter()
         .enumerate()
         .flat_map_iter(|(parcel, polygon)| {
-            let mut near: Vec<(Place, &LineString<f64>)> = polygon.bounding_rect().map_or_else(Vec::new, |bounds| {
+            let mut near: Vec<(BedPart, &LineString<f64>)> = polygon.bounding_rect().map_or_else(Vec::new, |bounds| {
                 let low = [bounds.min().x - reach_m, bounds.min().y - reach_m];
                 let high = [bounds.max().x + reach_m, bounds.max().y + reach_m];
                 tree.locate_in_envelope_intersecting(AABB::from_corners(low, high))
@@ -84,7 +84,7 @@ pub fn frontage(lands: &Lands, beds: &TiSlice<BedIx, Bed>, near_m: f64, reach_m:
 }
 
 /// A waterway's bed, and the number of a straight piece of it.
-type Place = (BedIx, usize);
+type BedPart = (BedIx, usize);
 
 fn pieces(lines: &MultiLineString<f64>) -> impl Iterator<Item = LineString<f64>> + '_ {
     lines.iter().flat_map(LineString::lines).map(|edge| LineString::new(vec![edge.start, edge.end]))
@@ -92,9 +92,9 @@ fn pieces(lines: &MultiLineString<f64>) -> impl Iterator<Item = LineString<f64>>
 
 /// `near_m` and `reach_m` are from the centre line.
 fn abutting(
-    lands: &Lands,
+    lands: &LandIndex,
     parcel: ParcelIx,
-    group: &[(Place, &LineString<f64>)],
+    group: &[(BedPart, &LineString<f64>)],
     (near_m, reach_m): (f64, f64),
     half_width: f64,
 ) -> Option<Abutting> {
@@ -175,7 +175,7 @@ mod tests {
     use typed_index_collections::TiVec;
 
     use super::*;
-    use crate::Land;
+    use crate::LandBetween;
 
     fn lot(west: f64, south: f64, east: f64, north: f64) -> MultiPolygon<f64> {
         Rect::new((west, south), (east, north)).to_polygon().into()
@@ -191,7 +191,7 @@ mod tests {
         let holdings: TiVec<ParcelIx, usize> = (0..lots.len()).collect();
         let bed = (MultiLineString::new(vec![LineString::from(line.to_vec())]), width);
         let found =
-            frontage(&Lands::new(TiSlice::from_ref(lots), roads, &holdings), TiSlice::from_ref(&[bed]), 2.0, 4.0);
+            frontage(&LandIndex::new(TiSlice::from_ref(lots), roads, &holdings), TiSlice::from_ref(&[bed]), 2.0, 4.0);
         found.into_iter().find(|found| found.parcel == ParcelIx(0))
     }
 
@@ -222,10 +222,10 @@ mod tests {
         let by_parcel = measured(&[own.clone(), strip.clone()], &[], &creek, 0.0).unwrap();
         assert_eq!(
             (by_parcel.length_m, by_parcel.cut_off_by.map(|by| by.land)),
-            (0.0, Some(Land::Parcel(ParcelIx(1))))
+            (0.0, Some(LandBetween::Parcel(ParcelIx(1))))
         );
         let by_road = measured(&[own], &[strip], &creek, 0.0).unwrap();
-        assert_eq!((by_road.length_m, by_road.cut_off_by.map(|by| by.land)), (0.0, Some(Land::Road(0))));
+        assert_eq!((by_road.length_m, by_road.cut_off_by.map(|by| by.land)), (0.0, Some(LandBetween::Road(0))));
     }
 
     #[test]
@@ -233,7 +233,7 @@ mod tests {
         let lots = [lot(1.5, 20.0, 100.0, 100.0), lot(0.0, 20.0, 1.5, 100.0)];
         let found = measured(&lots, &[], &[(0.0, 0.0), (0.0, 120.0)], 0.0).unwrap();
         assert_eq!((found.length_m, found.at_a_point), (0.0, false));
-        assert_eq!(found.cut_off_by.map(|by| by.land), Some(Land::Parcel(ParcelIx(1))));
+        assert_eq!(found.cut_off_by.map(|by| by.land), Some(LandBetween::Parcel(ParcelIx(1))));
     }
 
     #[test]

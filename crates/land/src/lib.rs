@@ -2,9 +2,9 @@
 //!
 //! Coordinates are `(x, y)` in metres of one projected coordinate reference system. No elevation, no law.
 //!
-//! Reading order: [`cover`] and [`close_gaps`] put polygons on cells, [`cells_along`] lines; [`Courses`] finds lines drawn
+//! Reading order: [`cover`] and [`close_gaps`] put polygons on cells, [`cells_along`] lines; [`DrawnLines`] finds lines drawn
 //! twice; [`overlaps`] finds parcels
-//! that claim the same ground; [`frontage`] measures how a parcel abuts a line, and [`Lands`] finds what lies
+//! that claim the same ground; [`frontage`] measures how a parcel abuts a line, and [`LandIndex`] finds what lies
 //! between.
 
 mod between;
@@ -16,9 +16,9 @@ mod gaps;
 mod line_cells;
 mod overlap;
 
-pub use between::{Between, Land, Lands};
+pub use between::{Between, LandBetween, LandIndex};
 pub use buffer::{Strip, strips};
-pub use coincide::{Courses, Stretch};
+pub use coincide::{AlongOther, DrawnLines};
 pub use cover::{cells_inside, cover};
 pub use frontage::{Abutting, Bed, BedIx, frontage};
 pub use gaps::close_gaps;

@@ -27,14 +27,14 @@ pub(crate) fn ways(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) ->
 }
 
 /// Where a way leads, over whose land and for which shares.
-struct Course<'a> {
+struct Candidate<'a> {
     outlet: Option<&'a OutletOnPath>,
     crossed: Vec<ParcelId>,
     shares: BTreeSet<u32>,
     lands: Vec<LandOnPath>,
 }
 
-impl<'a> Course<'a> {
+impl<'a> Candidate<'a> {
     fn new(piece: &Piece<'a>, outlet: Option<&'a OutletOnPath>, crossed: &[ParcelId]) -> Self {
         let is_crossed: HashSet<&ParcelId> = crossed.iter().collect();
         let lands = piece.share.lands.iter().filter(|on| match &on.land {
@@ -74,8 +74,8 @@ impl<'a> Course<'a> {
 }
 
 /// One course for each outlet.
-fn merged<'a>(courses: impl Iterator<Item = Course<'a>>) -> Vec<Course<'a>> {
-    let mut by_outlet: Vec<Course> = Vec::new();
+fn merged<'a>(courses: impl Iterator<Item = Candidate<'a>>) -> Vec<Candidate<'a>> {
+    let mut by_outlet: Vec<Candidate> = Vec::new();
     for course in courses {
         match by_outlet.iter_mut().find(|known| known.feature() == course.feature()) {
             Some(known) => known.take_in(course),
@@ -86,7 +86,7 @@ fn merged<'a>(courses: impl Iterator<Item = Course<'a>>) -> Vec<Course<'a>> {
 }
 
 /// The course that a way of this kind takes for a piece, where it is offered.
-fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Course<'a>> {
+fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     match (rule.way, piece.standing) {
         (WayKind::LeadToOwnFrontage, ShareStanding::Right) => own_frontage(piece, facts),
         (WayKind::MutualAgreement, ShareStanding::Acquire) => agreement(piece, profile),
@@ -101,7 +101,7 @@ fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &
     }
 }
 
-fn way(rule: &WayRule, course: Course, facts: &ParcelFacts, profile: &Profile) -> Way {
+fn way(rule: &WayRule, course: Candidate, facts: &ParcelFacts, profile: &Profile) -> Way {
     let mut steps = steps(rule, &course);
     if rule.way == WayKind::MutualAgreement && course.outlet.is_some_and(|outlet| is_agreement(outlet, profile)) {
         steps.insert(0, WayStep::AskParties);
@@ -129,7 +129,7 @@ fn way(rule: &WayRule, course: Course, facts: &ParcelFacts, profile: &Profile) -
 }
 
 /// Those who must agree: the owners of the land on the way, then the parties of the agreement that is to be joined.
-fn consents(rule: &WayRule, course: &Course, facts: &ParcelFacts, profile: &Profile) -> Vec<Consent> {
+fn consents(rule: &WayRule, course: &Candidate, facts: &ParcelFacts, profile: &Profile) -> Vec<Consent> {
     let on_way = course.lands.iter().map(|on| Consent { land: on.land.clone(), metres: Some(on.metres) });
     let mut consents: Vec<Consent> = on_way.collect();
     let joined = course.outlet.filter(|outlet| rule.way == WayKind::MutualAgreement && is_agreement(outlet, profile));
@@ -144,16 +144,16 @@ fn consents(rule: &WayRule, course: &Course, facts: &ParcelFacts, profile: &Prof
 }
 
 /// The path meets the parcel's own frontage, but crosses a neighbour first.
-fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts) -> Option<Course<'a>> {
+fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts) -> Option<Candidate<'a>> {
     let outlet = piece.basis?.outlet;
     let over_neighbour = piece.reasons.contains(&Reason::WaterLeavesOverNeighbour);
     (over_neighbour && touches(&outlet.feature, facts))
-        .then(|| Course::new(piece, Some(outlet), &outlet.crossed_before))
+        .then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
 /// Somebody is there to agree with: owners on the way, a road authority, or the parties of an agreement drain.
-fn agreement<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a>> {
-    let course = Course::to_first_outlet(piece);
+fn agreement<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> {
+    let course = Candidate::to_first_outlet(piece);
     let with_parties = course.outlet.is_some_and(|outlet| is_agreement(outlet, profile));
     (with_parties || course.crosses_road() || !course.crossed.is_empty()).then_some(course)
 }
@@ -163,7 +163,7 @@ fn is_agreement(outlet: &OutletOnPath, profile: &Profile) -> bool {
 }
 
 /// The path meets a drain whose schedule lacks the parcel or some of its hectares.
-fn connection<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Course<'a>> {
+fn connection<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     let lacks = |outlet: &&OutletOnPath| {
         let scheduled =
             profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::AssessedBySchedule);
@@ -175,36 +175,36 @@ fn connection<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> 
             }
     };
     let outlet = piece.share.outlets.iter().find(lacks)?;
-    Some(Course::new(piece, Some(outlet), &outlet.crossed_before))
+    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
 /// Unless the parcel can connect to a drain that it touches.
-fn petition<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Course<'a>> {
-    let beside = |course: Course| course.outlet.is_some_and(|outlet| touches(&outlet.feature, facts));
-    (!connection(piece, facts, profile).is_some_and(beside)).then(|| Course::to_first_outlet(piece))
+fn petition<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
+    let beside = |course: Candidate| course.outlet.is_some_and(|outlet| touches(&outlet.feature, facts));
+    (!connection(piece, facts, profile).is_some_and(beside)).then(|| Candidate::to_first_outlet(piece))
 }
 
 /// It is asked once for all shares that run in a road ditch, wherever they lead.
-fn road_permission<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a>> {
+fn road_permission<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> {
     let by_permission =
         |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::WrittenPermission);
     let meets = piece.share.also_met.iter().any(|met| by_permission(&met.class));
-    meets.then(|| Course::new(piece, None, &[]))
+    meets.then(|| Candidate::new(piece, None, &[]))
 }
 
 /// The path meets an outlet that needs an approval.
-fn approval<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Course<'a>> {
+fn approval<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> {
     let needs_one = |outlet: &&OutletOnPath| {
         profile
             .class(&outlet.class)
             .is_some_and(|class| matches!(class.provision, Provision::Approval | Provision::PermissionOfEveryParcel))
     };
     let outlet = piece.share.outlets.iter().find(needs_one)?;
-    Some(Course::new(piece, Some(outlet), &outlet.crossed_before))
+    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
 /// The profile's steps; those about the parcels crossed are left out where none is.
-fn steps(rule: &WayRule, course: &Course) -> Vec<WayStep> {
+fn steps(rule: &WayRule, course: &Candidate) -> Vec<WayStep> {
     let applies = |step: &&String| !(course.crossed.is_empty() && step.contains("{parcels}"));
     rule.steps.iter().filter(applies).cloned().map(WayStep::OfProfile).collect()
 }

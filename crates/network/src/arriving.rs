@@ -9,7 +9,7 @@ use crate::{Carrier, Party, Setting};
 
 /// A stretch of the way that water takes to a place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Stretch {
+pub enum Via {
     Land(Party),
     Structure(StructureIx),
 }
@@ -20,7 +20,7 @@ pub struct Arrival {
     pub giver: Party,
     /// What lies between the giver's land and the place, in order downstream, each once. Empty for a neighbour whose water
     /// comes straight over the lot line.
-    pub through: Vec<Stretch>,
+    pub through: Vec<Via>,
     pub cells: u64,
 }
 
@@ -47,7 +47,7 @@ pub struct Arriving {
 ///
 /// *Complexity*: O(n) to look for the place among n cells, then O(cells that drain to it).
 pub fn arriving(setting: &Setting, is_place: impl Fn(Cell) -> bool) -> Arriving {
-    let mut ways = Ways::default();
+    let mut ways = RouteTree::default();
     let mut cells: HashMap<(Party, Option<usize>), u64> = HashMap::new();
     let mut inflows: BTreeMap<(Party, Carrier), (u64, u64, Cell)> = BTreeMap::new();
     for at in setting.parties.cells().filter(|&cell| is_place(cell)) {
@@ -91,27 +91,27 @@ fn donors(setting: &Setting, cell: Cell) -> impl Iterator<Item = Cell> {
 
 /// The ways to a place as a tree that grows up the slope: each node is one more stretch above another node.
 #[derive(Default)]
-struct Ways {
-    nodes: Vec<(Stretch, Option<usize>)>,
-    known: HashMap<(Stretch, Option<usize>), usize>,
+struct RouteTree {
+    nodes: Vec<(Via, Option<usize>)>,
+    known: HashMap<(Via, Option<usize>), usize>,
 }
 
-impl Ways {
+impl RouteTree {
     /// The way from a cell, given the cell that takes its water and the way from there; `None` where that is the place.
     fn above(&mut self, setting: &Setting, cell: Cell, next: Option<(Cell, Option<usize>)>) -> Option<usize> {
         let mut way = next.and_then(|(_, way)| way);
         if let Some(land) = next.map(|(next, _)| setting.parties.of(next))
             && land != setting.parties.of(cell)
         {
-            way = Some(self.node(Stretch::Land(land), way));
+            way = Some(self.node(Via::Land(land), way));
         }
         match setting.structure_at(cell) {
-            Some(structure) => Some(self.node(Stretch::Structure(structure), way)),
+            Some(structure) => Some(self.node(Via::Structure(structure), way)),
             None => way,
         }
     }
 
-    fn node(&mut self, stretch: Stretch, below: Option<usize>) -> usize {
+    fn node(&mut self, stretch: Via, below: Option<usize>) -> usize {
         *self.known.entry((stretch, below)).or_insert_with(|| {
             self.nodes.push((stretch, below));
             self.nodes.len() - 1
@@ -120,7 +120,7 @@ impl Ways {
 
     /// Ways that differ only in how often they come back to a land are one.
     fn arrivals(&self, cells: &HashMap<(Party, Option<usize>), u64>) -> Vec<Arrival> {
-        let mut together: BTreeMap<(Party, Vec<Stretch>), u64> = BTreeMap::new();
+        let mut together: BTreeMap<(Party, Vec<Via>), u64> = BTreeMap::new();
         for (&(giver, way), &cells) in cells {
             *together.entry((giver, self.stretches(giver, way))).or_default() += cells;
         }
@@ -130,12 +130,12 @@ impl Ways {
         arrivals
     }
 
-    fn stretches(&self, giver: Party, way: Option<usize>) -> Vec<Stretch> {
+    fn stretches(&self, giver: Party, way: Option<usize>) -> Vec<Via> {
         let mut stretches = Vec::new();
         let mut next = way;
         while let Some(node) = next {
             let (stretch, below) = self.nodes[node];
-            if stretch != Stretch::Land(giver) && !stretches.contains(&stretch) {
+            if stretch != Via::Land(giver) && !stretches.contains(&stretch) {
                 stretches.push(stretch);
             }
             next = below;

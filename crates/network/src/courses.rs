@@ -5,14 +5,14 @@ use typed_index_collections::{TiSlice, TiVec};
 
 use crate::joined::known_ahead;
 use crate::steps::Steps;
-use crate::trace::{Place, between, next_on_path, place_at};
+use crate::trace::{PathPlace, between, next_on_path, place_at};
 use crate::{Carrier, Crossing, End, Feature, Party, Setting, Trace};
 
 /// The paths from some cells, by parcel and share. Lot lines crossed and what carries the water are kept once for all
 /// paths that run through them, and so is what they add up to from there on.
 #[derive(Clone, Debug)]
 pub struct Courses {
-    ways: TiVec<ParcelIx, TiVec<ShareIx, Way>>,
+    ways: TiVec<ParcelIx, TiVec<ShareIx, Downstream>>,
     ahead: Shared,
 }
 
@@ -39,7 +39,7 @@ struct Entry {
 
 /// What lies ahead of a cell down to the first lawful outlet, or to where the water ends.
 #[derive(Clone, Debug)]
-struct Way {
+struct Downstream {
     from: Cell,
     to_end: Steps,
     /// Position of the first lot line crossed.
@@ -56,15 +56,15 @@ struct Way {
 /// The same, and the land that the way is on where it begins, whose first place may lie further up.
 #[derive(Clone, Debug)]
 pub(crate) struct Ahead {
-    way: Way,
-    first: Place,
+    way: Downstream,
+    first: PathPlace,
     /// `None` in the outlet, which counts only as the end.
-    land: Option<Land>,
+    land: Option<Passage>,
 }
 
 /// The lower part of a way over somebody's land.
 #[derive(Clone, Debug)]
-struct Land {
+struct Passage {
     party: Party,
     /// From where the way leaves it.
     to_end: Steps,
@@ -143,11 +143,11 @@ impl Shared {
         beyond
     }
 
-    fn end(&mut self, setting: &Setting, is_marked: &impl Fn(Cell) -> bool, place: Place) -> Ahead {
+    fn end(&mut self, setting: &Setting, is_marked: &impl Fn(Cell) -> bool, place: PathPlace) -> Ahead {
         let cell = place.cell;
         let outlet = setting.lawful_at(cell);
         let is_end = outlet.is_none();
-        let way = Way {
+        let way = Downstream {
             from: cell,
             to_end: Steps::default(),
             entry: None,
@@ -160,13 +160,18 @@ impl Shared {
             is_marked: is_marked(cell),
         };
         let party = setting.parties.of(cell);
-        let land =
-            is_end.then(|| Land { party, to_end: way.to_end, level_m: place.level_m, carried: Vec::new() });
+        let land = is_end.then(|| Passage { party, to_end: way.to_end, level_m: place.level_m, carried: Vec::new() });
         Ahead { way, first: place, land }
     }
 
     /// What lies ahead of a place, from what lies ahead of the next one.
-    fn before(&mut self, setting: &Setting, is_marked: &impl Fn(Cell) -> bool, place: Place, beyond: Ahead) -> Ahead {
+    fn before(
+        &mut self,
+        setting: &Setting,
+        is_marked: &impl Fn(Cell) -> bool,
+        place: PathPlace,
+        beyond: Ahead,
+    ) -> Ahead {
         let step = place.step_to(setting, &beyond.first);
         let Ahead { mut way, first, land } = beyond;
         let party = setting.parties.of(place.cell);
@@ -178,7 +183,7 @@ impl Shared {
                     None if way.outlet.is_some() => way.before_outlet = place.cell,
                     None => {}
                 }
-                Land { party, to_end: way.to_end, level_m: first.level_m, carried: Vec::new() }
+                Passage { party, to_end: way.to_end, level_m: first.level_m, carried: Vec::new() }
             }
         };
         land.carry(place.carrier, step);
@@ -190,7 +195,7 @@ impl Shared {
     }
 
     /// The position of a lot line, given the land beyond it, the first place there and what lies ahead of that.
-    fn enter(&mut self, setting: &Setting, land: &Land, first: &Place, way: &Way) -> u32 {
+    fn enter(&mut self, setting: &Setting, land: &Passage, first: &PathPlace, way: &Downstream) -> u32 {
         let frame = setting.frame();
         self.entries.push(Entry {
             land: land.party,
@@ -216,7 +221,7 @@ impl Shared {
         Some(position(self.carriers.len()))
     }
 
-    fn trace(&self, setting: &Setting, way: &Way) -> Trace {
+    fn trace(&self, setting: &Setting, way: &Downstream) -> Trace {
         let frame = setting.frame();
         let station = |cell: Cell, distance_m: f64| place_at(setting, cell).station(distance_m);
         let mut carriers = Vec::new();
@@ -237,12 +242,12 @@ impl Shared {
         }
     }
 
-    fn carriers(&self, way: &Way) -> impl Iterator<Item = Feature> {
+    fn carriers(&self, way: &Downstream) -> impl Iterator<Item = Feature> {
         let at = |position: u32| self.carriers[position as usize];
         std::iter::successors(way.carrier.map(at), move |(_, next)| next.map(at)).map(|(feature, _)| feature)
     }
 
-    fn crossings(&self, frame: &Frame, mut from: Party, way: &Way) -> Vec<Crossing> {
+    fn crossings(&self, frame: &Frame, mut from: Party, way: &Downstream) -> Vec<Crossing> {
         let at = |position: u32| &self.entries[position as usize];
         let entries = std::iter::successors(way.entry.map(at), |entry| entry.next.map(at));
         let crossing = |entry: &Entry| Crossing {
@@ -267,7 +272,7 @@ impl Ahead {
     }
 }
 
-impl Land {
+impl Passage {
     /// Adds a step at the front.
     fn carry(&mut self, carrier: Carrier, step: Steps) {
         let known = self.carried.iter().position(|(known, _)| *known == carrier);

@@ -34,7 +34,7 @@ mod trace;
 #[cfg(test)]
 mod tests;
 
-pub use arriving::{Arrival, Arriving, Inflow, Stretch, arriving, lands_above};
+pub use arriving::{Arrival, Arriving, Inflow, Via, arriving, lands_above};
 pub use contributing::{Contribution, contributing};
 pub use courses::Courses;
 pub use destination::{Destination, Destinations};

@@ -11,8 +11,8 @@ use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use crate::{
     Carrier, Contribution, Courses, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party,
-    Path, Setting, ShareLimits, Station, Stretch, Structure, Waterway, arriving, contributing, flow_lines,
-    lands_crossed, path, reaches, shares, trace,
+    Path, Setting, ShareLimits, Station, Structure, Via, Waterway, arriving, contributing, flow_lines, lands_crossed,
+    path, reaches, shares, trace,
 };
 
 const PARCELS: usize = 4;
@@ -28,7 +28,10 @@ fn settings() -> impl Strategy<Value = Setting> {
         (
             prop::collection::vec(level, cells),
             prop::collection::vec(0_u32..=PARCELS as u32, 16),
-            prop::collection::vec((0..cells, [(0_usize..8, 1_usize..6), (0_usize..8, 1_usize..6)], any::<bool>()), 0..5),
+            prop::collection::vec(
+                (0..cells, [(0_usize..8, 1_usize..6), (0_usize..8, 1_usize..6)], any::<bool>()),
+                0..5,
+            ),
             prop::collection::vec((0..cells, 0..cells, any::<bool>()), 0..4),
         )
             .prop_map(move |(values, patches, lines, ends)| setting((cols, rows), values, &patches, &lines, &ends))
@@ -150,7 +153,7 @@ proptest! {
         let place = Party::Parcel(ParcelIx(chosen));
         let is_place = |cell: Cell| setting.parties.of(cell) == place;
         let found = arriving(&setting, is_place);
-        let mut walked: BTreeMap<(Party, Vec<Stretch>), u64> = BTreeMap::new();
+        let mut walked: BTreeMap<(Party, Vec<Via>), u64> = BTreeMap::new();
         let mut inflows: BTreeMap<Party, u64> = BTreeMap::new();
         for cell in cells_with_data(&setting).filter(|&cell| !is_place(cell)) {
             let path: Vec<Cell> = setting.flow().path(cell).collect();
@@ -159,19 +162,19 @@ proptest! {
             let mut through = Vec::new();
             for &on in &path[..first] {
                 let land = setting.parties.of(on);
-                if land != giver && !through.contains(&Stretch::Land(land)) {
-                    through.push(Stretch::Land(land));
+                if land != giver && !through.contains(&Via::Land(land)) {
+                    through.push(Via::Land(land));
                 }
                 if let Some(structure) = setting.structure_at(on)
-                    && !through.contains(&Stretch::Structure(structure))
+                    && !through.contains(&Via::Structure(structure))
                 {
-                    through.push(Stretch::Structure(structure));
+                    through.push(Via::Structure(structure));
                 }
             }
             *walked.entry((giver, through)).or_default() += 1;
             *inflows.entry(setting.parties.of(path[first - 1])).or_default() += 1;
         }
-        let reported: BTreeMap<(Party, Vec<Stretch>), u64> =
+        let reported: BTreeMap<(Party, Vec<Via>), u64> =
             found.arrivals.iter().map(|arrival| ((arrival.giver, arrival.through.clone()), arrival.cells)).collect();
         prop_assert_eq!(reported.len(), found.arrivals.len());
         prop_assert_eq!(reported, walked);

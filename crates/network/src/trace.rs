@@ -115,7 +115,7 @@ pub fn path(setting: &Setting, from: Cell) -> Path {
         to_end[position - 1] = to_end[position] + upper.step_to(setting, lower);
     }
     let whole = to_end[0];
-    let station = |(place, &rest): (Place, &Steps)| place.station((whole - rest).metres(&setting.frame()));
+    let station = |(place, &rest): (PathPlace, &Steps)| place.station((whole - rest).metres(&setting.frame()));
     let stations = places.into_iter().zip(&to_end).map(station).collect();
     Path { stations, trace: report_route(setting, &cells) }
 }
@@ -135,7 +135,7 @@ pub fn places_from(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl It
     on_to(setting, cell, next).map(|place| (place.cell, (place.x, place.y)))
 }
 
-fn on_to(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl Iterator<Item = Place> + use<> {
+fn on_to(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl Iterator<Item = PathPlace> + use<> {
     let own = place_at(setting, cell);
     let carried_to = next.filter(|_| setting.structure_at(cell).is_some());
     let over = carried_to.map_or_else(Vec::new, |next| between(setting, (cell, next), own.carrier));
@@ -152,7 +152,7 @@ fn report_route(setting: &Setting, cells: &[Cell]) -> Trace {
 
 /// A place on a path.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Place {
+pub(crate) struct PathPlace {
     pub(crate) x: f64,
     pub(crate) y: f64,
     pub(crate) cell: Cell,
@@ -160,7 +160,7 @@ pub(crate) struct Place {
     pub(crate) level_m: f64,
 }
 
-impl Place {
+impl PathPlace {
     pub(crate) fn station(self, distance_m: f64) -> Station {
         let Self { x, y, cell, carrier, level_m } = self;
         Station { x, y, cell, carrier, distance_m, level_m }
@@ -177,9 +177,9 @@ impl Place {
     }
 }
 
-pub(crate) fn place_at(setting: &Setting, cell: Cell) -> Place {
+pub(crate) fn place_at(setting: &Setting, cell: Cell) -> PathPlace {
     let (x, y) = setting.frame().centre(cell);
-    Place { x, y, cell, carrier: carrier_at(setting, cell), level_m: f64::from(setting.ground[cell]) }
+    PathPlace { x, y, cell, carrier: carrier_at(setting, cell), level_m: f64::from(setting.ground[cell]) }
 }
 
 pub(crate) fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
@@ -189,11 +189,11 @@ pub(crate) fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
 }
 
 /// Places along a structure between its ends, about a cell apart, so that the land above it is listed.
-pub(crate) fn between(setting: &Setting, (from, to): (Cell, Cell), carrier: Carrier) -> Vec<Place> {
+pub(crate) fn between(setting: &Setting, (from, to): (Cell, Cell), carrier: Carrier) -> Vec<PathPlace> {
     let (upper_m, lower_m) = (f64::from(setting.ground[from]), f64::from(setting.ground[to]));
     let place = |(along, (x, y)): (f64, (f64, f64))| {
         let cell = setting.frame().cell_at((x, y))?;
-        Some(Place { x, y, cell, carrier, level_m: upper_m + along * (lower_m - upper_m) })
+        Some(PathPlace { x, y, cell, carrier, level_m: upper_m + along * (lower_m - upper_m) })
     };
     points_along(setting, from, to).filter_map(place).collect()
 }

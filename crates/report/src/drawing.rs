@@ -13,7 +13,7 @@ pub use paper::Paper;
 use self::canvas::{Area, Canvas, Letters, fitted, wrapped};
 use crate::escape::html;
 use crate::overview::Furniture;
-use crate::profile::{Profile, Stretch, draw as draw_profile};
+use crate::profile::{Profile, Shown, draw as draw_profile};
 
 const MARGIN_MM: f64 = 11.0;
 const GAP_MM: f64 = 3.0;
@@ -89,7 +89,7 @@ pub(crate) fn sheet_svg(sheet: &Sheet) -> String {
             }
             Block::Profile { profile, stretch, exaggeration, height_mm } => {
                 let (from_m, to_m) = stretch.unwrap_or((0.0, profile.length_m()));
-                let stretch = Stretch { from_m, to_m, exaggeration: *exaggeration };
+                let stretch = Shown { from_m, to_m, exaggeration: *exaggeration };
                 let area = Area { height: *height_mm, ..area };
                 shown.profile = Some((draw_profile(&mut canvas, area, profile, stretch), profile.start.clone()));
                 *height_mm

@@ -3,7 +3,7 @@
 mod draw;
 
 pub(crate) use draw::ProfileScale;
-pub(crate) use draw::{Stretch, draw};
+pub(crate) use draw::{Shown, draw};
 
 /// A profile in the direction of flow.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,7 +5,7 @@ mod piped;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
-use fallwright_land::{Abutting, Bed, BedIx, Land, Lands, frontage};
+use fallwright_land::{Abutting, Bed, BedIx, LandBetween, LandIndex, frontage};
 use fallwright_law::{
     Assessed, Assessment, CutOff, FeatureMet, Frontage, LandOnPath, MarkedChannel, Membership, OutletOnPath,
     ParcelFacts, PathEnd, PipedFacts, ShareFacts,
@@ -131,7 +131,7 @@ fn frontages(study: &Study, features: &TiSlice<BedIx, (Feature, Bed)>) -> Vec<Ab
     let beds: TiVec<BedIx, Bed> = features.iter().map(|(_, bed)| bed.clone()).collect();
     let near = study.inputs.case.rules.abut_tolerance_m;
     let holdings = holdings(study);
-    let lands = Lands::new(&shapes, &study.inputs.roads, &holdings);
+    let lands = LandIndex::new(&shapes, &study.inputs.roads, &holdings);
     frontage(&lands, &beds, near, near + boundary_accuracy_m(study))
 }
 
@@ -204,8 +204,8 @@ fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Fronta
         at_a_point: abutting.at_a_point,
         cut_off_by: abutting.cut_off_by.map(|between| CutOff {
             land: match between.land {
-                Land::Parcel(parcel) => fallwright_law::Land::Parcel(study.inputs.parcels[parcel].id.clone()),
-                Land::Road(_) => fallwright_law::Land::Road,
+                LandBetween::Parcel(parcel) => fallwright_law::Land::Parcel(study.inputs.parcels[parcel].id.clone()),
+                LandBetween::Road(_) => fallwright_law::Land::Road,
             },
             width: metres(between.width_m),
         }),

@@ -29,7 +29,9 @@ pub use answers::parcels::ParcelAccounts;
 pub use answers::petition_area::{PetitionArea, PetitionAreas};
 pub use answers::standing::{Standings, findings};
 pub use answers::terrain_changes::{ChangeKind, Filled, TerrainChange, count_listed};
-pub use answers::watershed::{Cells, Comparison, LandInWatershed, Part, Parts, Tally, Watershed, WatershedLand, sum};
+pub use answers::watershed::{
+    Cells, Comparison, LandInWatershed, Tally, Watershed, WatershedLand, WatershedPart, WatershedParts, sum,
+};
 pub use answers::watersheds::{OutletWatershed, watersheds};
 pub use error::StudyError;
 pub use fallwright_case::Progress;

@@ -133,7 +133,7 @@ impl RevisionBase<'_> {
         let before = self.conditioned;
         let links = &before.flow.links;
         let carried_to = || pool.iter().filter_map(|&cell| links.outlet_of(cell));
-        let Some(part) = Part::around(before.surface.frame, pool.iter().copied().chain(carried_to())) else {
+        let Some(part) = Extract::around(before.surface.frame, pool.iter().copied().chain(carried_to())) else {
             return BTreeMap::new();
         };
         // Around the pool the levels are known; there they stand for ground, and nothing beyond is needed.
@@ -150,7 +150,7 @@ impl RevisionBase<'_> {
     }
 
     /// The sinks within a part, and perhaps one more.
-    fn sinks_in(&self, part: &Part, more: Option<Cell>) -> impl Iterator<Item = Cell> {
+    fn sinks_in(&self, part: &Extract, more: Option<Cell>) -> impl Iterator<Item = Cell> {
         part.rows().flat_map(|run| self.sinks.range(run).copied()).chain(more)
     }
 
@@ -159,7 +159,7 @@ impl RevisionBase<'_> {
         let before = self.conditioned;
         let links = &before.flow.links;
         let carried_to = || open.iter().filter_map(|&cell| links.outlet_of(cell));
-        let Some(part) = Part::around(before.surface.frame, open.iter().copied().chain(carried_to())) else {
+        let Some(part) = Extract::around(before.surface.frame, open.iter().copied().chain(carried_to())) else {
             return BTreeMap::new();
         };
         let cells = open.iter().copied().chain(self.around(open)).chain(carried_to());
@@ -206,14 +206,14 @@ impl RevisionBase<'_> {
 }
 
 /// A rectangle of a raster, of which only some cells are looked at.
-struct Part {
+struct Extract {
     whole: Frame,
     frame: Frame,
     col: usize,
     row: usize,
 }
 
-impl Part {
+impl Extract {
     /// The smallest rectangle that holds some cells and two more on every side, so that its rim is no edge of the data
     /// for their neighbours. `None` without cells.
     fn around(whole: Frame, cells: impl Iterator<Item = Cell>) -> Option<Self> {

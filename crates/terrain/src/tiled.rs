@@ -64,7 +64,7 @@ pub use pit_depressions::{PitDepressions, TileDepressions, pit_depressions};
 pub use pits::{NOT_RAISED, Pits, TilePits, pits};
 pub use raised::{PARTS_A_METRE, Raised, TileRaised, raised};
 pub use routes::{STAYS, TileRoutes};
-pub use tiling::{Place, Ring, Tiling};
+pub use tiling::{Ring, TilePlace, Tiling};
 
 /// Columns and rows of a tile: its buffers fit a core's cache and its edge is a small part of it (our choice, measured).
 pub const TILE_SIDE: usize = 512;

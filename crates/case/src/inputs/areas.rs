@@ -6,7 +6,7 @@ use fallwright_units::{FieldId, MappedStructureIx, ParcelId};
 use geo::MultiPolygon;
 use typed_index_collections::TiSlice;
 
-use super::{MappedStructure, Reading, shapes::Place, structures_by_id};
+use super::{MappedStructure, Reading, shapes::FeaturePlace, structures_by_id};
 use crate::file::{Fields, Roads, Source, TiledAreas};
 
 /// A field within a parcel.
@@ -36,7 +36,7 @@ pub(super) fn fields(reading: &mut Reading, table: &Fields, parcels: &BTreeSet<&
     let mut fields = Vec::new();
     let mut ids = Vec::new();
     for feature in &layer.features {
-        let place = Place { layer: &layer, feature };
+        let place = FeaturePlace { layer: &layer, feature };
         let id = reading.id(place, &table.id);
         let shape = reading.polygon(place, id.as_deref());
         let parcel = place.text(Some(&table.parcel));
@@ -63,7 +63,7 @@ pub(super) fn tiled(
     let known = structures_by_id(structures);
     let mut areas = Vec::new();
     for feature in &layer.features {
-        let place = Place { layer: &layer, feature };
+        let place = FeaturePlace { layer: &layer, feature };
         let pipe = place.text(Some(&table.pipe));
         let Some(shape) = reading.polygon(place, pipe.as_deref()) else { continue };
         let main = pipe.as_deref().and_then(|pipe| known.get(pipe).copied());
@@ -88,5 +88,5 @@ pub(super) fn kept_depressions(reading: &mut Reading, source: &Source) -> Vec<Mu
 
 fn polygons(reading: &mut Reading, source: &Source, layer: Option<&str>) -> Vec<MultiPolygon<f64>> {
     let Some(layer) = reading.layer(source, layer, &[]) else { return Vec::new() };
-    layer.features.iter().filter_map(|feature| reading.polygon(Place { layer: &layer, feature }, None)).collect()
+    layer.features.iter().filter_map(|feature| reading.polygon(FeaturePlace { layer: &layer, feature }, None)).collect()
 }

@@ -1,6 +1,6 @@
 //! Size, grade and material of culverts and pipes, as their layers give them.
 
-use super::{Reading, shapes::Place};
+use super::{Reading, shapes::FeaturePlace};
 use crate::nearest::meant;
 
 /// A pipe's diameter below this, in millimetres, is taken for inches; the smallest drainage tubing has 50 mm (from memory).
@@ -32,7 +32,7 @@ pub(super) struct Fields<'a> {
     pub(super) is_culvert: bool,
 }
 
-pub(super) fn read(reading: &mut Reading, place: Place, id: &str, fields: Fields) -> Dimensions {
+pub(super) fn read(reading: &mut Reading, place: FeaturePlace, id: &str, fields: Fields) -> Dimensions {
     let attribute = |field: &str| place.feature.attributes.get(field);
     Dimensions {
         diameter_mm: diameter(reading, place, id, fields),
@@ -42,7 +42,7 @@ pub(super) fn read(reading: &mut Reading, place: Place, id: &str, fields: Fields
     }
 }
 
-fn diameter(reading: &mut Reading, place: Place, id: &str, fields: Fields) -> Option<f64> {
+fn diameter(reading: &mut Reading, place: FeaturePlace, id: &str, fields: Fields) -> Option<f64> {
     let smallest = if fields.is_culvert { SMALLEST_CULVERT_MM } else { SMALLEST_PIPE_MM };
     let value = number(reading, place, id, fields.diameter_mm, "a diameter in millimetres")?;
     if (smallest..=LARGEST_MM).contains(&value) {
@@ -58,7 +58,7 @@ fn diameter(reading: &mut Reading, place: Place, id: &str, fields: Fields) -> Op
     None
 }
 
-fn grade(reading: &mut Reading, place: Place, id: &str, field: &str) -> Option<f64> {
+fn grade(reading: &mut Reading, place: FeaturePlace, id: &str, field: &str) -> Option<f64> {
     let value = number(reading, place, id, field, "a grade in per cent")?;
     if value > 0.0 && value < 100.0 {
         return Some(value);
@@ -73,7 +73,7 @@ fn grade(reading: &mut Reading, place: Place, id: &str, field: &str) -> Option<f
     None
 }
 
-fn material(reading: &mut Reading, place: Place, id: &str, field: &str) -> Option<String> {
+fn material(reading: &mut Reading, place: FeaturePlace, id: &str, field: &str) -> Option<String> {
     let material = place.feature.attributes.get(field)?.text()?;
     if reading.defaults.material(&material).is_some() {
         return Some(material);
@@ -90,7 +90,7 @@ fn material(reading: &mut Reading, place: Place, id: &str, field: &str) -> Optio
 }
 
 /// A number, or a problem where the field holds something else.
-fn number(reading: &mut Reading, place: Place, id: &str, field: &str, expected: &str) -> Option<f64> {
+fn number(reading: &mut Reading, place: FeaturePlace, id: &str, field: &str, expected: &str) -> Option<f64> {
     let value = place.feature.attributes.get(field)?;
     let number = value.number();
     if let (None, Some(text)) = (number, value.text()) {

@@ -6,7 +6,7 @@ use fallwright_units::{ParcelId, ParcelIx, PartialDate};
 use geo::{BoundingRect, CoordsIter, MultiPolygon};
 use typed_index_collections::{TiSlice, TiVec};
 
-use super::{Note, Reading, shapes::Place};
+use super::{Note, Reading, shapes::FeaturePlace};
 use crate::file::Parcels;
 
 /// One parcel as given; lengths in metres.
@@ -41,7 +41,7 @@ pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (TiVec<ParcelIx, P
     let mut parcels = TiVec::new();
     let mut ids = Vec::new();
     for feature in &layer.features {
-        let place = Place { layer: &layer, feature };
+        let place = FeaturePlace { layer: &layer, feature };
         let id = reading.id(place, &table.id);
         let shape = reading.polygon(place, id.as_deref());
         ids.extend(id.clone().map(|id| (feature.position, id)));
@@ -74,7 +74,7 @@ fn to_lonlat(reading: &Reading) -> Option<Projector> {
 /// Refuses a parcel with a corner so far off that it has no longitude and latitude, in which the parcel would be written.
 fn refuse_nowhere(
     reading: &mut Reading,
-    place: Place,
+    place: FeaturePlace,
     id: Option<&str>,
     shape: &MultiPolygon<f64>,
     projector: &Projector,

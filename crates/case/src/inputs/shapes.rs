@@ -12,12 +12,12 @@ use crate::file::Source;
 
 /// Where a feature is: the start of every message about it.
 #[derive(Clone, Copy)]
-pub(super) struct Place<'a> {
+pub(super) struct FeaturePlace<'a> {
     pub(super) layer: &'a VectorLayer,
     pub(super) feature: &'a VectorFeature,
 }
 
-impl Place<'_> {
+impl FeaturePlace<'_> {
     pub(super) fn problem(self, id: Option<&str>, found: impl Into<String>, expected: &str, hint: &str) -> Problem {
         let position = self.feature.position;
         let name = id.map_or_else(|| format!("number {position}"), |id| format!("{id} (number {position})"));
@@ -31,7 +31,12 @@ impl Place<'_> {
 
 impl Reading<'_> {
     /// A date where the feature has one.
-    pub(super) fn date(&mut self, place: Place, id: Option<&str>, field: Option<&String>) -> Option<PartialDate> {
+    pub(super) fn date(
+        &mut self,
+        place: FeaturePlace,
+        id: Option<&str>,
+        field: Option<&String>,
+    ) -> Option<PartialDate> {
         let date = place.text(field)?.parse::<PartialDate>();
         if let Err(error) = &date {
             let found = format!("{error} in the field {:?}", field.map_or("", String::as_str));
@@ -89,7 +94,7 @@ impl Reading<'_> {
     }
 
     /// The feature's id, or a problem where it has none.
-    pub(super) fn id(&mut self, place: Place, field: &str) -> Option<String> {
+    pub(super) fn id(&mut self, place: FeaturePlace, field: &str) -> Option<String> {
         let id = place.feature.attributes.get(field).and_then(fallwright_geodata::Attribute::text);
         if id.is_none() && place.layer.fields.iter().any(|known| known == field) {
             let hint = "give every feature an id; ids are text, so leading zeros count";
@@ -99,7 +104,7 @@ impl Reading<'_> {
     }
 
     /// A valid polygon with an area, or a problem.
-    pub(super) fn polygon(&mut self, place: Place, id: Option<&str>) -> Option<MultiPolygon<f64>> {
+    pub(super) fn polygon(&mut self, place: FeaturePlace, id: Option<&str>) -> Option<MultiPolygon<f64>> {
         let polygon = match &place.feature.geometry {
             Some(Geometry::Polygon(polygon)) => MultiPolygon::new(vec![polygon.clone()]),
             Some(Geometry::MultiPolygon(polygon)) => polygon.clone(),
@@ -125,7 +130,7 @@ impl Reading<'_> {
     }
 
     /// Lines with a length, or a problem.
-    pub(super) fn lines(&mut self, place: Place, id: Option<&str>) -> Option<MultiLineString<f64>> {
+    pub(super) fn lines(&mut self, place: FeaturePlace, id: Option<&str>) -> Option<MultiLineString<f64>> {
         let lines = match &place.feature.geometry {
             Some(Geometry::LineString(line)) => MultiLineString::new(vec![line.clone()]),
             Some(Geometry::MultiLineString(lines)) => lines.clone(),

@@ -2,7 +2,7 @@
 
 use geo::MultiPolygon;
 
-use super::{Reading, shapes::Place};
+use super::{Reading, shapes::FeaturePlace};
 use crate::file;
 
 /// Land of one hydrologic soil group.
@@ -18,7 +18,7 @@ pub(super) fn read(reading: &mut Reading, table: &file::Soils) -> Vec<SoilArea> 
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &fields) else { return Vec::new() };
     let mut areas = Vec::new();
     for feature in &layer.features {
-        let place = Place { layer: &layer, feature };
+        let place = FeaturePlace { layer: &layer, feature };
         let Some(shape) = reading.polygon(place, None) else { continue };
         let group = place.text(Some(&table.group)).unwrap_or_default();
         match ["A", "B", "C", "D"].iter().position(|known| *known == group) {

@@ -8,7 +8,7 @@ use geo::{Coord, LineString};
 use typed_index_collections::TiVec;
 
 use super::dimensions::{self, Dimensions};
-use super::{Reading, shapes::Place};
+use super::{Reading, shapes::FeaturePlace};
 use crate::file::{CaseFile, Source};
 use crate::nearest::meant;
 
@@ -83,7 +83,7 @@ fn read_layer(reading: &mut Reading, table: &Table, structures: &mut TiVec<Mappe
     let earlier: BTreeSet<LinkId> = structures.iter().map(|structure| structure.id.clone()).collect();
     let mut ids = Vec::new();
     for feature in &layer.features {
-        let place = Place { layer: &layer, feature };
+        let place = FeaturePlace { layer: &layer, feature };
         let id = reading.id(place, table.id);
         let line = one_line(reading, place, id.as_deref());
         let class = class(reading, place, id.as_deref(), table.class);
@@ -117,7 +117,7 @@ fn refuse_id_of_another_layer(reading: &mut Reading, layer: &VectorLayer, id: &s
 }
 
 /// A structure's one line; it has a length, so at least two points.
-fn one_line(reading: &mut Reading, place: Place, id: Option<&str>) -> Option<LineString<f64>> {
+fn one_line(reading: &mut Reading, place: FeaturePlace, id: Option<&str>) -> Option<LineString<f64>> {
     let lines = reading.lines(place, id)?;
     let [line] = &lines.0[..] else {
         let (expected, hint) = ("one line from end to end", "draw each structure as one line");
@@ -128,7 +128,7 @@ fn one_line(reading: &mut Reading, place: Place, id: Option<&str>) -> Option<Lin
 }
 
 /// A pipe's class is one of the profile's, or none.
-fn class(reading: &mut Reading, place: Place, id: Option<&str>, field: Option<&str>) -> Option<String> {
+fn class(reading: &mut Reading, place: FeaturePlace, id: Option<&str>, field: Option<&str>) -> Option<String> {
     let class = place.feature.attributes.get(field?)?.text()?;
     if reading.profile.class(&class).is_none() {
         let known: Vec<&str> = reading.profile.class_ids().collect();
@@ -142,7 +142,7 @@ fn class(reading: &mut Reading, place: Place, id: Option<&str>, field: Option<&s
     Some(class)
 }
 
-fn inverts(reading: &mut Reading, place: Place, id: &str, fields: (&str, &str)) -> Option<(f64, f64)> {
+fn inverts(reading: &mut Reading, place: FeaturePlace, id: &str, fields: (&str, &str)) -> Option<(f64, f64)> {
     let mut level = |field: &str| {
         let value = place.feature.attributes.get(field)?;
         let number = value.number();

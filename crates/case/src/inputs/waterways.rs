@@ -8,7 +8,7 @@ use geo::MultiLineString;
 use typed_index_collections::TiVec;
 
 use super::tangles::{MOST_CROSSINGS, is_tangled};
-use super::{Note, Reading, shapes::Place};
+use super::{Note, Reading, shapes::FeaturePlace};
 use crate::file::{WaterwayClass, Waterways};
 use crate::nearest::meant;
 
@@ -65,7 +65,7 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &fields) else { return Vec::new() };
     let mut waterways: BTreeMap<WaterwayId, MappedWaterway> = BTreeMap::new();
     for feature in &layer.features {
-        let place = Place { layer: &layer, feature };
+        let place = FeaturePlace { layer: &layer, feature };
         let id = reading.id(place, &table.id);
         let lines = reading.lines(place, id.as_deref());
         let class = class(reading, place, id.as_deref(), &table.class);
@@ -106,7 +106,7 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
     waterways
 }
 
-fn class(reading: &mut Reading, place: Place, id: Option<&str>, class: &WaterwayClass) -> Option<String> {
+fn class(reading: &mut Reading, place: FeaturePlace, id: Option<&str>, class: &WaterwayClass) -> Option<String> {
     let (found, what) = match class {
         WaterwayClass::Named(class) => (Some(class.clone()), "in the case file".to_owned()),
         WaterwayClass::Field(field) => (place.text(Some(field)), format!("in the field {field:?}")),
@@ -128,7 +128,7 @@ fn class(reading: &mut Reading, place: Place, id: Option<&str>, class: &Waterway
     }
 }
 
-fn width(reading: &mut Reading, place: Place, id: Option<&str>, field: Option<&String>) -> f64 {
+fn width(reading: &mut Reading, place: FeaturePlace, id: Option<&str>, field: Option<&String>) -> f64 {
     let Some(value) = field.and_then(|field| place.feature.attributes.get(field)) else { return 0.0 };
     match value.number() {
         Some(width) if (0.0..=MOST_WIDTH_M).contains(&width) => width,

@@ -24,7 +24,7 @@ use fallwright_case::Budget;
 use fallwright_report::counts::TerrainCounts;
 use fallwright_report::{Output, RunRecord, SPREAD, area_meta, digest, direction_meta, ground_meta, write_spread};
 use memory::Cap;
-use meter::{Meter, Place, Step};
+use meter::{Meter, Step, StoreKind};
 use steps::{Area, Results};
 use store::{Files, MeteredMemory, RunStore};
 
@@ -80,7 +80,7 @@ struct Run<'a> {
 impl Run<'_> {
     fn in_memory(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<TerrainCounts, Error> {
         let mut folder = self.output.open(&[self.dem])?;
-        let meter = Meter::new(self, Place::Memory, watch);
+        let meter = Meter::new(self, StoreKind::Memory, watch);
         let results = self.work(&MeteredMemory { meter: &meter }, request)?;
         let counts = self.write(&mut folder, &results, &meter)?;
         let Results { surface, direction, area, .. } = results;
@@ -96,7 +96,7 @@ impl Run<'_> {
     fn on_file(&self, request: &ElevationRequest, watch: &dyn Watch) -> Result<TerrainCounts, Error> {
         let mut folder = self.output.open(&[self.dem])?;
         folder.require_space(memory::disk(&self.description.frame))?;
-        let meter = Meter::new(self, Place::Files, watch);
+        let meter = Meter::new(self, StoreKind::Files, watch);
         let files = Files { run: self, folder: folder.scratch(), cap: Arc::new(Cap::of(self)), meter: &meter };
         let results = self.work(&files, request)?;
         let counts = self.write(&mut folder, &results, &meter)?;

@@ -59,7 +59,7 @@ struct Problems {
 }
 
 fn profile(table: Table, problems: &mut Problems) -> Profile {
-    let mut part = Part::new("the profile", table, problems);
+    let mut part = ProfileTable::new("the profile", table, problems);
     let sources = part.parts("source");
     let ask = part.part("ask");
     let (minimums, unmapped_channel) = (part.part("minimums"), part.part("unmapped_channel"));
@@ -85,21 +85,21 @@ fn profile(table: Table, problems: &mut Problems) -> Profile {
 }
 
 fn source(at: &str, table: Table, problems: &mut Problems) -> (String, String) {
-    let mut part = Part::new(at, table, problems);
+    let mut part = ProfileTable::new(at, table, problems);
     let source = (part.text("id"), part.text("text"));
     part.close();
     source
 }
 
 fn read_ask(table: Table, problems: &mut Problems) -> Ask {
-    let mut part = Part::new("[ask]", table, problems);
+    let mut part = ProfileTable::new("[ask]", table, problems);
     let ask = Ask { drains: part.text("drains"), records: part.text("records"), titles: part.text("titles") };
     part.close();
     ask
 }
 
 fn read_minimums(table: Table, problems: &mut Problems) -> Minimums {
-    let mut part = Part::new("[minimums]", table, problems);
+    let mut part = ProfileTable::new("[minimums]", table, problems);
     let minimums = Minimums {
         missing_elevation_ha: part.sourced("missing_elevation_ha"),
         missing_elevation_fraction: part.sourced("missing_elevation_fraction"),
@@ -113,7 +113,7 @@ fn read_minimums(table: Table, problems: &mut Problems) -> Minimums {
 }
 
 fn read_unmapped_channel(table: Table, problems: &mut Problems) -> UnmappedChannel {
-    let mut part = Part::new("[unmapped_channel]", table, problems);
+    let mut part = ProfileTable::new("[unmapped_channel]", table, problems);
     let test = UnmappedChannel {
         contributing_ha: part.sourced("contributing_ha"),
         depth_m: part.sourced("depth_m"),
@@ -125,7 +125,7 @@ fn read_unmapped_channel(table: Table, problems: &mut Problems) -> UnmappedChann
 }
 
 fn read_buffer(table: Table, problems: &mut Problems) -> Buffer {
-    let mut part = Part::new("[buffer]", table, problems);
+    let mut part = ProfileTable::new("[buffer]", table, problems);
     let buffer = Buffer {
         width_m: part.sourced("width_m"),
         confirmed: part.yes_no("confirmed"),
@@ -145,7 +145,7 @@ fn known_classes(profile: &Profile, problems: &mut Problems) {
 }
 
 fn class(at: &str, table: Table, problems: &mut Problems) -> Class {
-    let mut part = Part::new(at, table, problems);
+    let mut part = ProfileTable::new(at, table, problems);
     let class = Class {
         id: part.text("id"),
         label: part.text("label"),
@@ -163,7 +163,7 @@ fn class(at: &str, table: Table, problems: &mut Problems) -> Class {
 }
 
 fn way(at: &str, table: Table, problems: &mut Problems) -> Option<WayRule> {
-    let mut part = Part::new(at, table, problems);
+    let mut part = ProfileTable::new(at, table, problems);
     let way = part.one_of("id", &WayKind::ALL, WayKind::code);
     let (label, source, confirmed) = (part.text("label"), part.source("source"), part.yes_no("confirmed"));
     let (consent, documents) = (part.yes_no("consent"), part.texts("documents"));
@@ -181,15 +181,15 @@ fn once<'a>(at: &str, ids: impl Iterator<Item = &'a str>, problems: &mut Problem
     }
 }
 
-/// One table of the profile, its keys taken one after another; [`Part::close`] reports those left over.
-struct Part<'p> {
+/// One table of the profile, its keys taken one after another; [`ProfileTable::close`] reports those left over.
+struct ProfileTable<'p> {
     at: String,
     table: Table,
     known: Vec<&'static str>,
     problems: &'p mut Problems,
 }
 
-impl<'p> Part<'p> {
+impl<'p> ProfileTable<'p> {
     fn new(at: &str, table: Table, problems: &'p mut Problems) -> Self {
         Self { at: at.to_owned(), table, known: Vec::new(), problems }
     }
@@ -271,7 +271,7 @@ impl<'p> Part<'p> {
         if table.is_empty() {
             return Sourced { value: 0.0, source: String::new() };
         }
-        let mut part = Part::new(&at, table, self.problems);
+        let mut part = ProfileTable::new(&at, table, self.problems);
         let sourced = Sourced { value: part.number("value"), source: part.source("source") };
         part.close();
         sourced
@@ -283,7 +283,7 @@ impl<'p> Part<'p> {
         if table.is_empty() {
             return Notice { who: String::new(), source: String::new(), confirmed: false };
         }
-        let mut part = Part::new(&at, table, self.problems);
+        let mut part = ProfileTable::new(&at, table, self.problems);
         let notice =
             Notice { who: part.text("who"), source: part.source("source"), confirmed: part.yes_no("confirmed") };
         part.close();

@@ -1,7 +1,7 @@
 //! Traces as `GeoJSON` features in longitude and latitude.
 
 use fallwright_geodata::Projector;
-use fallwright_network::{Arrival, Feature, Inflow, Party, Path, Share, Station, Stretch, lands_above};
+use fallwright_network::{Arrival, Feature, Inflow, Party, Path, Share, Station, Via, lands_above};
 use fallwright_study::{ArrivingWater, Giver, Leaving, LeavingFrom, Study};
 use geo::{LineString, Point};
 use serde_json::{Value, json};
@@ -104,13 +104,13 @@ fn giver_feature(study: &Study, giver: &Giver, to_lonlat: &Projector) -> Result<
 }
 
 fn traced_way(study: &Study, way: &Arrival) -> TracedWay {
-    let is_road = |&stretch: &Stretch| match stretch {
-        Stretch::Land(party) => party == Party::Road,
-        Stretch::Structure(structure) => lands_above(&study.setting, structure).contains(&Party::Road),
+    let is_road = |&stretch: &Via| match stretch {
+        Via::Land(party) => party == Party::Road,
+        Via::Structure(structure) => lands_above(&study.setting, structure).contains(&Party::Road),
     };
-    let id = |&stretch: &Stretch| match stretch {
-        Stretch::Land(party) => party_id(study, party).to_owned(),
-        Stretch::Structure(structure) => study.setting.feature_id(Feature::Structure(structure)).to_owned(),
+    let id = |&stretch: &Via| match stretch {
+        Via::Land(party) => party_id(study, party).to_owned(),
+        Via::Structure(structure) => study.setting.feature_id(Feature::Structure(structure)).to_owned(),
     };
     TracedWay {
         hectares: study.hectares(way.cells),

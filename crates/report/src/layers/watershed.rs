@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use fallwright_geodata::outlines;
-use fallwright_study::{Part, Study, Watershed, sum};
+use fallwright_study::{Study, Watershed, WatershedPart, sum};
 use fallwright_units::ReachIx;
 
 use crate::{Record, WatershedPartProperties, WriteError};
@@ -29,10 +29,10 @@ pub(crate) fn records(
         geometry: shape.map(Into::into),
         properties: properties("whole", None, &|label| parts.is_inside(label)),
     }];
-    let more = parts.list.iter().any(|part| *part != Part::Upstream);
+    let more = parts.list.iter().any(|part| *part != WatershedPart::Upstream);
     let mut shapes = if more { outlines(frame, &parts.labels.values)? } else { BTreeMap::new() };
-    for (label, &part) in (1_u32..).zip(&parts.list).filter(|(_, part)| **part != Part::Upstream) {
-        let reach = if let Part::Reach(reach) = part { Some(reach) } else { None };
+    for (label, &part) in (1_u32..).zip(&parts.list).filter(|(_, part)| **part != WatershedPart::Upstream) {
+        let reach = if let WatershedPart::Reach(reach) = part { Some(reach) } else { None };
         records.push(Record {
             geometry: shapes.remove(&label).map(Into::into),
             properties: properties(part.name(), reach, &|other| other == label),

@@ -25,7 +25,7 @@ impl ProfileScale {
 
 /// The stretch of a profile between two stations that is drawn, and how heights are.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Stretch {
+pub(crate) struct Shown {
     pub(crate) from_m: f64,
     pub(crate) to_m: f64,
     /// Heights this many times as large as lengths, as far as the room allows; as large as the room where `None`.
@@ -33,7 +33,7 @@ pub(crate) struct Stretch {
 }
 
 /// Draws a stretch into an area, lot lines with the numbers of their order.
-pub(crate) fn draw(canvas: &mut Canvas, area: Area, profile: &Profile, stretch: Stretch) -> ProfileScale {
+pub(crate) fn draw(canvas: &mut Canvas, area: Area, profile: &Profile, stretch: Shown) -> ProfileScale {
     let inner = Area {
         x: area.x + LEFT_MM,
         y: area.y + ABOVE_MM,
@@ -55,7 +55,7 @@ pub(crate) fn draw(canvas: &mut Canvas, area: Area, profile: &Profile, stretch: 
 }
 
 /// Lowest and highest level of a stretch, metres.
-fn levels(profile: &Profile, stretch: Stretch) -> (f64, f64) {
+fn levels(profile: &Profile, stretch: Shown) -> (f64, f64) {
     let within = |station_m: f64| station_m >= stretch.from_m && station_m <= stretch.to_m;
     let ground = profile.points.iter().filter(|point| within(point.station_m)).filter_map(|point| point.ground_m);
     let grades = profile.grades.iter().filter(|grade| within(grade.from_m) || within(grade.to_m));
@@ -65,7 +65,7 @@ fn levels(profile: &Profile, stretch: Stretch) -> (f64, f64) {
 
 struct Plot {
     inner: Area,
-    stretch: Stretch,
+    stretch: Shown,
     low: f64,
     along_m_per_mm: f64,
     height_m_per_mm: f64,

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use fallwright_study::{Cells, Part, Study, Watershed};
+use fallwright_study::{Cells, Study, Watershed, WatershedPart};
 
 use super::{Decimal, Text, rows_csv};
 use crate::words::party_id;
@@ -30,7 +30,7 @@ pub(crate) struct WatershedParcelRow {
 pub(crate) fn parcels_csv(study: &Study, Watershed { parts, tally, .. }: &Watershed) -> String {
     rows_csv(tally.keys().into_iter().map(|(party, label)| {
         let part = parts.part(label);
-        let reach = if let Part::Reach(reach) = part { Some(&study.reaches.list[reach].id) } else { None };
+        let reach = if let WatershedPart::Reach(reach) = part { Some(&study.reaches.list[reach].id) } else { None };
         let of = |cells: &Cells| study.hectares(cells.get(&(party, label)).copied().unwrap_or(0));
         WatershedParcelRow {
             parcel_id: party_id(study, party).into(),

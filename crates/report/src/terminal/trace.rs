@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_network::{Carrier, Crossing, Feature, Inflow, Party, Stretch, Trace, lands_above};
+use fallwright_network::{Carrier, Crossing, Feature, Inflow, Party, Trace, Via, lands_above};
 use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, Study};
 
 use crate::CAUTION;
@@ -126,7 +126,7 @@ fn indented(rows: &[Vec<String>]) -> Vec<String> {
     table(rows).into_iter().map(|line| format!("  {line}")).collect()
 }
 
-fn way_in_words(study: &Study, through: &[Stretch]) -> String {
+fn way_in_words(study: &Study, through: &[Via]) -> String {
     if through.is_empty() {
         return "straight over the lot line".to_owned();
     }
@@ -138,10 +138,10 @@ fn way_in_words(study: &Study, through: &[Stretch]) -> String {
     format!("{}{more}", named.join(", "))
 }
 
-fn in_words(study: &Study, stretch: Stretch) -> String {
+fn in_words(study: &Study, stretch: Via) -> String {
     match stretch {
-        Stretch::Land(party) => party_name(study, party).to_owned(),
-        Stretch::Structure(structure) => {
+        Via::Land(party) => party_name(study, party).to_owned(),
+        Via::Structure(structure) => {
             let label = works(study, Carrier::Mapped(Feature::Structure(structure)), Party::Unowned).label;
             let is_under_road = lands_above(&study.setting, structure).contains(&Party::Road);
             if is_under_road { format!("{label} under a road") } else { label }

@@ -5,14 +5,14 @@ mod parts;
 mod tally;
 
 pub use lands::{Comparison, LandInWatershed, WatershedLand};
-pub use parts::{Part, Parts};
+pub use parts::{WatershedPart, WatershedParts};
 pub use tally::{Cells, Tally, sum};
 
 use crate::{Place, Study, StudyError};
 
 /// A watershed in parts, with the lands in it.
 pub struct Watershed {
-    pub parts: Parts,
+    pub parts: WatershedParts,
     pub tally: Tally,
     /// Every land with water in it and every land of the drain's schedule.
     pub lands: Vec<LandInWatershed>,

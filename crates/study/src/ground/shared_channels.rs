@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_land::Courses;
+use fallwright_land::DrawnLines;
 use fallwright_network::Waterway;
 use fallwright_units::{Cell, Frame, WaterwayIx};
 use geo::{Coord, Euclidean, Length, LineString};
@@ -13,7 +13,7 @@ use fallwright_case::{Inputs, MappedWaterway};
 /// The waterways put on cells so far, those of the stronger classes first.
 #[derive(Default)]
 pub(super) struct SharedChannels {
-    courses: Courses,
+    courses: DrawnLines,
     chains: BTreeMap<WaterwayIx, BTreeSet<Cell>>,
 }
 

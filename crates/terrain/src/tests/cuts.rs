@@ -7,7 +7,7 @@ use fallwright_units::{Cell, Frame, Raster, SharedRaster};
 use proptest::prelude::*;
 
 use super::properties::{Case, cases};
-use crate::tiled::{self, Cutting, Place, Tiling};
+use crate::tiled::{self, Cutting, TilePlace, Tiling};
 use crate::{CutLimits, Links, cut_beds, depressions, fill, textbook};
 
 fn limits() -> impl Strategy<Value = CutLimits> {
@@ -53,7 +53,7 @@ fn check_depressions(tiling: &Tiling, ground: &Raster<f32>, filled: &Raster<f32>
         .collect();
     for (tile, (pits, found)) in pits.iter().zip(&found).enumerate() {
         let cols = tiling.window(tile).cols;
-        let cell = |&pit: &u32| tiling.cell(Place { tile, col: pit as usize % cols, row: pit as usize / cols });
+        let cell = |&pit: &u32| tiling.cell(TilePlace { tile, col: pit as usize % cols, row: pit as usize / cols });
         let expected: Vec<Cell> = pits.iter().map(|pit| expected[&cell(pit)]).collect();
         assert_eq!(found, &expected, "tiles of {}: {ground:?}", tiling.side);
     }

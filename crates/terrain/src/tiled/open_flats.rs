@@ -20,7 +20,7 @@ use super::lowest::Masks;
 use super::patch::Patch;
 use super::shore::{self, is_flat, to_low_edge, with_low_edge};
 use super::steps::{Asked, BESIDE_HIGHER, BESIDE_LOW_EDGE, UNREACHED};
-use super::tiling::{Place, Ring, Tiling};
+use super::tiling::{Ring, TilePlace, Tiling};
 use crate::direction;
 
 /// What the rest of the raster must know of one tile before its open flats are resolved.
@@ -228,7 +228,7 @@ impl<'a> OpenFlats<'a> {
             for position in (0..8).filter(|position| level_beyond >> position & 1 == 1) {
                 let there = beyond.of(col, row, position).expect("a neighbour in another tile");
                 let is_level_inlet = || {
-                    let there = self.tiling.step(Place { tile, col, row }, NEIGHBOURS[position]);
+                    let there = self.tiling.step(TilePlace { tile, col, row }, NEIGHBOURS[position]);
                     let there = self.tiling.cell(there.expect("level ground lies in the frame"));
                     self.cells.level_links.iter().any(|link| link.inlet == there)
                 };

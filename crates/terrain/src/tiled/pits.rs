@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::patch::{Patch, Pool};
 use super::sets::root;
-use super::tiling::{Place, Tiling};
+use super::tiling::{TilePlace, Tiling};
 
 /// What the rest of the raster must know of one tile's pits.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -164,11 +164,11 @@ fn join(tiling: &Tiling, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
     let mut is_pit = vec![true; parts];
     for tile in 0..tiles.len() {
         for (here, there) in tiling.across_edge(tile) {
-            let [a, b] = [here, there].map(|place: Place| tiles[place.tile].ring[tiling.ring_position(place)]);
+            let [a, b] = [here, there].map(|place: TilePlace| tiles[place.tile].ring[tiling.ring_position(place)]);
             if a.1 == 0 || a.0 != b.0 {
                 continue;
             }
-            let part = |place: Place, number: u32| first_part[place.tile] + number as usize - 1;
+            let part = |place: TilePlace, number: u32| first_part[place.tile] + number as usize - 1;
             let a = root(&mut parent, part(here, a.1));
             if b.1 == 0 {
                 is_pit[a] = false;
@@ -202,5 +202,5 @@ fn join(tiling: &Tiling, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
 /// The cell at `row * cols + col` of a tile.
 pub(super) fn cell(tiling: &Tiling, tile: usize, number: u32) -> Cell {
     let cols = tiling.window(tile).cols;
-    tiling.cell(Place { tile, col: number as usize % cols, row: number as usize / cols })
+    tiling.cell(TilePlace { tile, col: number as usize % cols, row: number as usize / cols })
 }

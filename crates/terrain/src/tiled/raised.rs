@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::patch::{Patch, Pool};
 use super::sets::root;
-use super::tiling::{Place, Ring, Tiling};
+use super::tiling::{Ring, TilePlace, Tiling};
 
 /// What filling raised.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -163,7 +163,7 @@ impl JoinedAreas {
         let mut joined = Self { parent: (0..first[tiles.len()]).collect(), first, united: 0 };
         for tile in (0..tiles.len()).filter(|&tile| tiles[tile].count > 0) {
             for (here, there) in tiling.across_edge(tile).filter(|(_, there)| there.tile > tile) {
-                let area = |place: Place| tiles[place.tile].ring[tiling.ring_position(place)] as usize;
+                let area = |place: TilePlace| tiles[place.tile].ring[tiling.ring_position(place)] as usize;
                 if area(here) == 0 || area(there) == 0 {
                     continue;
                 }

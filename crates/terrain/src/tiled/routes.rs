@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::deltas;
 use super::patch::Patch;
-use super::tiling::{Place, Ring, Tiling};
+use super::tiling::{Ring, TilePlace, Tiling};
 use crate::{Links, direction};
 
 /// The code that a patch of directions holds in its margin.
@@ -165,7 +165,7 @@ impl<'a> Numbered<'a> {
             let cells = self.tiling.ring(tile).cells();
             for (position, (col, row)) in cells.enumerate() {
                 let step = direction::step(codes[position]);
-                let there = step.and_then(|step| self.tiling.step(Place { tile, col, row }, step));
+                let there = step.and_then(|step| self.tiling.step(TilePlace { tile, col, row }, step));
                 if let Some(there) = there.filter(|there| there.tile != tile) {
                     let entry = self.first[there.tile] + self.tiling.ring_position(there);
                     entries[self.first[tile] + position] = number(entry);

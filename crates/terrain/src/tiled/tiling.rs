@@ -16,7 +16,7 @@ pub struct Tiling {
 
 /// A cell by its tile and its column and row inside it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct TilePlace {
     pub tile: usize,
     pub col: usize,
     pub row: usize,
@@ -56,13 +56,13 @@ impl Tiling {
         Ring { cols, rows }
     }
 
-    pub fn place(&self, cell: Cell) -> Place {
+    pub fn place(&self, cell: Cell) -> TilePlace {
         let (col, row) = self.frame.col_row(cell);
         let tile = row / self.side * self.across() + col / self.side;
-        Place { tile, col: col % self.side, row: row % self.side }
+        TilePlace { tile, col: col % self.side, row: row % self.side }
     }
 
-    pub fn cell(&self, place: Place) -> Cell {
+    pub fn cell(&self, place: TilePlace) -> Cell {
         let window = self.window(place.tile);
         self.frame.cell(window.col + place.col, window.row + place.row)
     }
@@ -101,7 +101,7 @@ impl Tiling {
     }
 
     /// The position in the patch of a tile of a place in it or in its margin.
-    pub(crate) fn margin_index(&self, tile: usize, place: Place) -> usize {
+    pub(crate) fn margin_index(&self, tile: usize, place: TilePlace) -> usize {
         let (window, there) = (self.window(tile), self.window(place.tile));
         let (col, row) = (there.col + place.col + 1 - window.col, there.row + place.row + 1 - window.row);
         row * (window.cols + 2) + col
@@ -118,12 +118,12 @@ impl Tiling {
     /// Where a place lies along the edge of its tile.
     ///
     /// *Panics*: inside the tile.
-    pub(crate) fn ring_position(&self, place: Place) -> usize {
+    pub(crate) fn ring_position(&self, place: TilePlace) -> usize {
         self.ring(place.tile).position(place.col, place.row).expect("a place along its tile's edge")
     }
 
     /// The neighbour of a place at a column and row step, in whatever tile it lies; `None` beyond the frame.
-    pub fn step(&self, place: Place, step: (i32, i32)) -> Option<Place> {
+    pub fn step(&self, place: TilePlace, step: (i32, i32)) -> Option<TilePlace> {
         let (dc, dr) = (step.0 as isize, step.1 as isize);
         let window = self.window(place.tile);
         let col = (window.col + place.col).checked_add_signed(dc)?;
@@ -157,10 +157,10 @@ impl Tiling {
     }
 
     /// Pairs of neighbours of which the first lies in a tile and the second in another.
-    pub fn across_edge(&self, tile: usize) -> impl Iterator<Item = (Place, Place)> + '_ {
+    pub fn across_edge(&self, tile: usize) -> impl Iterator<Item = (TilePlace, TilePlace)> + '_ {
         let ring = self.ring(tile);
         ring.cells().flat_map(move |(col, row)| {
-            let here = Place { tile, col, row };
+            let here = TilePlace { tile, col, row };
             let leaves = move |&(dc, dr): &(i32, i32)| {
                 let col = col as i64 + i64::from(dc);
                 let row = row as i64 + i64::from(dr);

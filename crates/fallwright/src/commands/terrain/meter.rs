@@ -11,7 +11,7 @@ use crate::Watch;
 
 /// Where the rasters of a run lie.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Place {
+pub(super) enum StoreKind {
     Memory,
     Files,
 }
@@ -50,9 +50,9 @@ impl Step {
         Self::Writing,
     ];
 
-    fn words(self, place: Place) -> &'static str {
+    fn words(self, place: StoreKind) -> &'static str {
         match self {
-            Self::Reading if place == Place::Files => "reading the elevation into working files",
+            Self::Reading if place == StoreKind::Files => "reading the elevation into working files",
             Self::Reading => "reading the elevation",
             Self::FillingToCut => "finding depressions",
             Self::Filling => "filling depressions",
@@ -90,7 +90,7 @@ impl Step {
 /// Counts the cells that pass, and reports the part of the run that is done.
 pub(super) struct Meter<'a> {
     watch: &'a dyn Watch,
-    place: Place,
+    place: StoreKind,
     cells: f64,
     steps: Vec<Step>,
     step: Mutex<Option<Step>>,
@@ -98,7 +98,7 @@ pub(super) struct Meter<'a> {
 }
 
 impl<'a> Meter<'a> {
-    pub(super) fn new(run: &Run, place: Place, watch: &'a dyn Watch) -> Self {
+    pub(super) fn new(run: &Run, place: StoreKind, watch: &'a dyn Watch) -> Self {
         let cuts = run.options.limits().is_some();
         let is_due = |step: &Step| cuts || !matches!(step, Step::FillingToCut | Step::Cutting);
         Self {

@@ -50,7 +50,7 @@ impl Concentration {
     /// What to add to the rainfall table.
     pub(super) fn hours(&self, study: &Study, link: Link) -> Result<Hours, ToMeasure> {
         let rain = self.rain.clone()?;
-        let way = Way::from(study, self.farthest[lower_cell(study, link)], lower_cell(study, link));
+        let way = FlowPath::from(study, self.farthest[lower_cell(study, link)], lower_cell(study, link));
         let sheet = sheet_flow_time(self.sheet_flow_n, metres(way.sheet.length_m), rain, way.sheet.grade())?;
         let shallow = shallow_flow_time(Surface::Unpaved, metres(way.shallow.length_m), way.shallow.grade())?;
         let channel = travel_time(metres(way.channel_m), self.channel_velocity)?;
@@ -60,12 +60,12 @@ impl Concentration {
 
 /// A stretch of a way over land.
 #[derive(Clone, Copy, Debug, Default)]
-struct Stretch {
+struct OverLand {
     length_m: f64,
     fall_m: f64,
 }
 
-impl Stretch {
+impl OverLand {
     fn grade(self) -> Slope {
         let grade = if self.length_m > 0.0 { self.fall_m / self.length_m } else { LEAST_GRADE };
         Slope::from_metres_per_metre(grade.max(LEAST_GRADE)).expect("a fall by a length above 0 is finite")
@@ -73,13 +73,13 @@ impl Stretch {
 }
 
 #[derive(Clone, Copy, Debug, Default)]
-struct Way {
-    sheet: Stretch,
-    shallow: Stretch,
+struct FlowPath {
+    sheet: OverLand,
+    shallow: OverLand,
     channel_m: f64,
 }
 
-impl Way {
+impl FlowPath {
     fn from(study: &Study, start: Cell, end: Cell) -> Self {
         let flow = study.setting.flow();
         let surface = &study.setting.conditioned.surface;

@@ -8,7 +8,7 @@ use super::choices::Choices;
 use super::default_used::Assumed;
 use super::remark::Remark;
 use super::storm::Storm;
-use super::structure::Works;
+use super::structure::Conduit;
 use super::to_measure::ToMeasure;
 use crate::study::Study;
 
@@ -20,7 +20,7 @@ pub(super) fn check(
     storm: &Storm,
     tailwater_m: Option<f64>,
 ) -> Checked {
-    let works = Works::of(study, structure);
+    let works = Conduit::of(study, structure);
     let mut checked = Checked { assumed: storm.assumed.clone(), remarks: storm.remarks.clone(), ..Checked::default() };
     match &storm.flow {
         Ok(flow) => checked.flow = Some(flow.cubic_metres_per_second()),

@@ -10,7 +10,7 @@ use super::default_used::Assumed;
 use super::links::{Link, LinkIx, Links};
 use super::reach::silt_m;
 use super::remark::Remark;
-use super::structure::{Works, lidar_doubt_m};
+use super::structure::{Conduit, lidar_doubt_m};
 use super::tile::TileFlow;
 use super::to_measure::ToMeasure;
 use crate::study::Study;
@@ -23,7 +23,7 @@ const AT_OUTLET_M: f64 = 10.0;
 
 pub(super) fn check(study: &Study, links: &Links, choices: &Choices, link: LinkIx, tile: TileFlow) -> Checked {
     let Link::Structure(structure) = links.list[link] else { unreachable!("only pipes are checked here") };
-    let works = Works::of(study, structure);
+    let works = Conduit::of(study, structure);
     let mut checked = Checked::default();
     choices.drainage_coefficient(&mut checked.assumed);
     if tile.flow.cubic_metres_per_second() > 0.0 {
@@ -38,14 +38,14 @@ pub(super) fn check(study: &Study, links: &Links, choices: &Choices, link: LinkI
 }
 
 /// Storms are not judged in pipes.
-fn note_surface_water(study: &Study, works: &Works, checked: &mut Checked) {
+fn note_surface_water(study: &Study, works: &Conduit, checked: &mut Checked) {
     let hectares = study.hectares(study.setting.area(works.structure.link.inlet));
     if hectares > 0.0 {
         checked.remarks.push(Remark::SurfaceWater { hectares });
     }
 }
 
-fn check_barrel(study: &Study, choices: &Choices, works: &Works, checked: &mut Checked) {
+fn check_barrel(study: &Study, choices: &Choices, works: &Conduit, checked: &mut Checked) {
     let Some((diameter_mm, material, grade)) = works.barrel(study, checked) else { return };
     let diameter = millimetres(diameter_mm);
     let Some(roughness) = choices.pipe_roughness(material, diameter, &mut checked.assumed) else {
@@ -104,7 +104,7 @@ fn remark_on_velocity_and_cover(choices: &Choices, checked: &mut Checked) {
 
 /// The least cover over the crown from the upper end to shortly before the outlet, by the surveyed ground; `None` without
 /// inverts.
-fn cover_m(study: &Study, works: &Works, diameter_m: f64) -> Option<f64> {
+fn cover_m(study: &Study, works: &Conduit, diameter_m: f64) -> Option<f64> {
     let (up, down) = works.inverts_m?;
     let frame = study.setting.frame();
     let steps = (works.length_m / frame.cell_width()).ceil().max(1.0) as usize;
@@ -126,7 +126,7 @@ fn cover_m(study: &Study, works: &Works, diameter_m: f64) -> Option<f64> {
 fn fall(
     study: &Study,
     choices: &Choices,
-    works: &Works,
+    works: &Conduit,
     (diameter, roughness): (Metres, Roughness),
     assumed: &mut Assumed,
 ) -> Option<Fall> {
@@ -145,7 +145,7 @@ fn check_outlet(
     study: &Study,
     links: &Links,
     choices: &Choices,
-    (link, works): (LinkIx, &Works),
+    (link, works): (LinkIx, &Conduit),
     checked: &mut Checked,
 ) {
     if works.mapped.dimensions.is_pumped {
@@ -189,14 +189,14 @@ fn check_outlet(
 }
 
 /// Whether a pipe's water goes straight into another structure, not first over land.
-fn joins(study: &Study, works: &Works, next: StructureIx) -> bool {
+fn joins(study: &Study, works: &Conduit, next: StructureIx) -> bool {
     let inlet = study.setting.structures[next].link.inlet;
     let outlet = works.structure.link.outlet;
     outlet == inlet || study.setting.flow().receiver(outlet) == Some(inlet)
 }
 
 /// The lowest water surveyed at the outlet, or near it in the waterway that takes its water.
-fn water_m(study: &Study, works: &Works, receiving: Option<Link>) -> Option<f64> {
+fn water_m(study: &Study, works: &Conduit, receiving: Option<Link>) -> Option<f64> {
     let (x, y) = study.setting.frame().centre(works.structure.link.outlet);
     let water = study.inputs.levels.iter().filter(|level| level.kind == LevelKind::Water);
     let own = LevelPlace::Structure(works.position, works.outlet_end);

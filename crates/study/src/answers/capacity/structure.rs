@@ -14,7 +14,7 @@ use fallwright_case::{MappedStructure, StructureEnd};
 const STANDARD_DEVIATIONS_95: f64 = 1.96;
 
 /// A structure with its feature.
-pub(super) struct Works<'a> {
+pub(super) struct Conduit<'a> {
     pub structure: &'a Structure,
     pub mapped: &'a MappedStructure,
     pub position: MappedStructureIx,
@@ -26,7 +26,7 @@ pub(super) struct Works<'a> {
     pub are_surveyed: bool,
 }
 
-impl<'a> Works<'a> {
+impl<'a> Conduit<'a> {
     pub(super) fn of(study: &'a Study, structure: StructureIx) -> Self {
         let (position, mapped) = study.mapped(structure);
         let structure = &study.setting.structures[structure];

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use fallwright_network::Party;
 
-use super::parts::Parts;
+use super::parts::WatershedParts;
 use super::tally::{Tally, sum_on};
 use crate::facts::missing_hectares;
 use crate::study::Study;
@@ -56,7 +56,7 @@ pub struct LandInWatershed {
 }
 
 /// Every land with water in the watershed and every land of the schedule, parcels in the order of their ids.
-pub(super) fn lands(study: &Study, parts: &Parts, tally: &Tally) -> Vec<LandInWatershed> {
+pub(super) fn lands(study: &Study, parts: &WatershedParts, tally: &Tally) -> Vec<LandInWatershed> {
     let schedule = study.inputs.schedules.iter().find(|schedule| Some(&schedule.drain) == parts.outlet.as_ref());
     let missing = missing_hectares(study);
     let assessed = |party: Party| match party {

@@ -9,7 +9,7 @@ use crate::place::no_such;
 use crate::study::Study;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Part {
+pub enum WatershedPart {
     /// What drains to a point or into a structure.
     Upstream,
     /// What enters the reach from its sides and its head.
@@ -20,7 +20,7 @@ pub enum Part {
     Downstream,
 }
 
-impl Part {
+impl WatershedPart {
     pub fn name(self) -> &'static str {
         match self {
             Self::Upstream => "upstream",
@@ -30,25 +30,25 @@ impl Part {
     }
 }
 
-pub struct Parts {
+pub struct WatershedParts {
     pub outlet: Option<String>,
     /// The lowest cell.
     pub at: Cell,
     /// For each cell the number of its part, 1 for the first; 0 outside.
     pub labels: Raster<u32>,
-    pub list: Vec<Part>,
+    pub list: Vec<WatershedPart>,
     /// The structure whose watershed it is.
     pub structure: Option<StructureIx>,
 }
 
-impl Parts {
-    pub fn part(&self, label: u32) -> Part {
+impl WatershedParts {
+    pub fn part(&self, label: u32) -> WatershedPart {
         self.list[label as usize - 1]
     }
 
     /// Whether a part belongs to the watershed itself.
     pub fn is_inside(&self, label: u32) -> bool {
-        label != 0 && self.part(label) != Part::Downstream
+        label != 0 && self.part(label) != WatershedPart::Downstream
     }
 
     /// The part that the piped water of a structure goes to.
@@ -57,7 +57,7 @@ impl Parts {
     }
 }
 
-pub(super) fn parts(study: &Study, place: &Place, snap_m: f64) -> Result<Parts, StudyError> {
+pub(super) fn parts(study: &Study, place: &Place, snap_m: f64) -> Result<WatershedParts, StudyError> {
     match place {
         Place::Outlet(id) => {
             let waterway = study.inputs.waterways.position(|waterway| waterway.id.as_str() == id);
@@ -67,7 +67,7 @@ pub(super) fn parts(study: &Study, place: &Place, snap_m: f64) -> Result<Parts, 
                 (None, Some(structure)) => {
                     let inlet = study.setting.structures[structure].link.inlet;
                     let above = of_cell(study, inlet, None);
-                    Ok(Parts { outlet: Some(id.clone()), structure: Some(structure), ..above })
+                    Ok(WatershedParts { outlet: Some(id.clone()), structure: Some(structure), ..above })
                 }
                 (None, None) => {
                     let waterways = study.inputs.waterways.iter().map(|waterway| waterway.id.as_str());
@@ -86,14 +86,14 @@ pub(super) fn parts(study: &Study, place: &Place, snap_m: f64) -> Result<Parts, 
     }
 }
 
-fn of_waterway(study: &Study, id: &str, waterway: WaterwayIx) -> Result<Parts, StudyError> {
+fn of_waterway(study: &Study, id: &str, waterway: WaterwayIx) -> Result<WatershedParts, StudyError> {
     let setting = &study.setting;
     let mut labels = Raster::filled(setting.frame(), 0_u32);
     let own = |&reach: &ReachIx| study.reaches.list[reach].waterways().any(|own| own == waterway);
-    let mut list: Vec<Part> = study.reaches.list.keys().filter(own).map(Part::Reach).collect();
+    let mut list: Vec<WatershedPart> = study.reaches.list.keys().filter(own).map(WatershedPart::Reach).collect();
     let mut at = None;
     for (label, part) in (1_u32..).zip(&list) {
-        if let Part::Reach(reach) = part {
+        if let WatershedPart::Reach(reach) = part {
             let cells = &study.reaches.list[*reach].cells;
             cells.iter().for_each(|&cell| labels[cell] = label);
             at = at.or_else(|| cells.last().copied());
@@ -102,13 +102,13 @@ fn of_waterway(study: &Study, id: &str, waterway: WaterwayIx) -> Result<Parts, S
     let inlets = channel_inlets(study, waterway);
     let labels_of_inlets: Vec<u32> = inlets.iter().map(|&inlet| part_of_inlet(study, &labels, inlet)).collect();
     for (&inlet, label) in inlets.iter().zip(labels_of_inlets) {
-        if label == 0 && list.last() != Some(&Part::Inlet) {
-            list.push(Part::Inlet);
+        if label == 0 && list.last() != Some(&WatershedPart::Inlet) {
+            list.push(WatershedPart::Inlet);
         }
         labels[inlet] = if label == 0 { list.len() as u32 } else { label };
         at = at.filter(|&lowest| setting.area(lowest) >= setting.area(inlet)).or(Some(inlet));
     }
-    Ok(Parts {
+    Ok(WatershedParts {
         outlet: Some(id.to_owned()),
         at: at.ok_or_else(|| StudyError::NotOnElevation { id: id.to_owned() })?,
         labels: label_upstream(setting.flow(), labels),
@@ -135,12 +135,12 @@ fn part_of_inlet(study: &Study, labels: &Raster<u32>, inlet: Cell) -> u32 {
 }
 
 /// What drains to a cell; where it lies on a waterway, also what joins that waterway farther down.
-fn of_cell(study: &Study, cell: Cell, waterway: Option<WaterwayIx>) -> Parts {
+fn of_cell(study: &Study, cell: Cell, waterway: Option<WaterwayIx>) -> WatershedParts {
     let flow = study.setting.flow();
     let mut upstream = Raster::filled(study.setting.frame(), 0_u32);
     upstream[cell] = 1;
     let mut labels = label_upstream(flow, upstream);
-    let mut list = vec![Part::Upstream];
+    let mut list = vec![WatershedPart::Upstream];
     if let Some(waterway) = waterway {
         let reaches = study.reaches.list.iter().filter(|reach| reach.waterways().any(|own| own == waterway));
         let below = flow.path(cell).filter(|&on| study.setting.waterway_of(on) == Some(waterway));
@@ -150,9 +150,9 @@ fn of_cell(study: &Study, cell: Cell, waterway: Option<WaterwayIx>) -> Parts {
             }
         }
         labels = label_upstream(flow, labels);
-        list.push(Part::Downstream);
+        list.push(WatershedPart::Downstream);
     }
-    Parts { outlet: None, at: cell, labels, list, structure: None }
+    WatershedParts { outlet: None, at: cell, labels, list, structure: None }
 }
 
 /// The nearest cell of the main channel within a distance: of all cells through which at least half as much land drains as

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use fallwright_network::{End, Party};
 use fallwright_units::Cell;
 
-use super::parts::Parts;
+use super::parts::WatershedParts;
 use crate::study::Study;
 
 pub type Cells = BTreeMap<(Party, u32), u64>;
@@ -24,7 +24,7 @@ pub struct Tally {
 
 impl Tally {
     /// *Complexity*: one pass over the cells.
-    pub fn of(study: &Study, parts: &Parts) -> Self {
+    pub fn of(study: &Study, parts: &WatershedParts) -> Self {
         let mut tally = Self::default();
         for cell in study.setting.parties.cells().filter(|&cell| study.setting.flow().has_data(cell)) {
             let surface = parts.labels[cell];

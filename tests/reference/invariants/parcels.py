@@ -1,0 +1,200 @@
+"""Parcels: hectares by whole cells, whose water comes, and standings beside what the water meets and what lies at the parcel."""
+
+import json
+from collections import Counter
+
+import shapely
+
+from invariants.paths import leaving_cells
+
+BY_FRONTAGE = ("frontage", "assessed_by_schedule")
+HECTARES = 1e-6
+
+
+def problems(walked):
+    if list(walked.parcels) != sorted(walked.case.parcels):
+        yield f"parcels.geojson: parcels {list(walked.parcels)}, the case has {sorted(walked.case.parcels)}"
+        return
+    leaving = leaving_cells(walked)
+    arriving = arrivals(walked)
+    for id, parcel in walked.parcels.items():
+        for problem in [*cells(walked, parcel), *received(walked, parcel, arriving[id]), *standing(walked, parcel, leaving)]:
+            yield f"parcels.geojson: parcel {id}: {problem}"
+
+
+def cells(walked, parcel):
+    yield from sums(parcel)
+    own = walked.hectares(len(walked.own.get(parcel["parcel_id"], [])))
+    if abs(parcel["own_ha"] - own) > HECTARES:
+        yield f"own_ha is {parcel['own_ha']}, {own:.6f} ha of cells lie on it"
+    piped = walked.hectares(sum(cell in walked.tiled for cell in walked.own.get(parcel["parcel_id"], [])))
+    if abs(parcel["piped_ha"] - piped) > HECTARES:
+        yield f"piped_ha is {parcel['piped_ha']}, {piped:.6f} ha of its cells are tiled"
+    area = walked.case.parcels[parcel["parcel_id"]].area / 10_000.0
+    if abs(parcel["area_ha"] - area) > HECTARES:
+        yield f"area_ha is {parcel['area_ha']}, the polygon's {area:.6f}"
+    if parcel["owner"] != walked.case.owners[parcel["parcel_id"]]:
+        yield f"the owner {parcel['owner']}"
+
+
+def sums(parcel):
+    """A schedule may give a right for a part of a share, so these are no whole cells."""
+    shares = parcel["shares"]
+    expected = {
+        "contributing_ha": parcel["own_ha"] + parcel["run_on_ha"],
+        "own_ha": sum(share["hectares"] for share in shares),
+        "run_on_ha": sum(giver["hectares"] for giver in parcel["receives_from"]),
+        **{f"{word}_ha": sum(s["hectares"] for s in shares if s["standing"] == word) for word in ("right", "acquire", "undecided")},
+    }
+    for name, total in expected.items():
+        if abs(parcel[name] - total) > HECTARES * (1 + len(shares) + len(parcel["receives_from"])):
+            yield f"{name} is {parcel[name]}, its parts sum to {total:.6f}"
+    if abs(parcel["own_ha"] - sum(parcel[f"{word}_ha"] for word in ("right", "acquire", "undecided"))) > 4.0 * HECTARES:
+        yield f"own_ha is {parcel['own_ha']}, its standings do not sum to it"
+
+
+def arrivals(walked):
+    """For each parcel the cells of others whose water touches it, by party."""
+    arriving = {id: Counter() for id in walked.parcels}
+    for cell in walked.cells:
+        for party in walked.touched[cell] - {walked.party[cell]}:
+            if party in arriving:
+                arriving[party][walked.party[cell]] += 1
+    return arriving
+
+
+def received(walked, parcel, arriving):
+    found = {giver["parcel_id"]: giver["hectares"] for giver in parcel["receives_from"]}
+    expected = {party: walked.hectares(count) for party, count in arriving.items()}
+    if found.keys() != expected.keys() or any(abs(found[party] - expected[party]) > HECTARES for party in found):
+        yield f"receives_from is {found}, by the walk {expected}"
+
+
+def standing(walked, parcel, leaving):
+    shares = parcel["shares"]
+    for share in shares:
+        if share["standing"] == "right":
+            yield from right(walked, parcel, share, leaving.get((parcel["parcel_id"], share["share"])))
+        elif share["basis"] is not None:
+            yield f"share {share['share']} is {share['standing']} on the basis of {share['basis']}"
+    drawn = [share for share in shares if share["leaving_point"] is not None] or shares
+    rights = [share["standing"] == "right" for share in drawn]
+    expected = "right" if all(rights) and rights else "right_in_part" if any(rights) else None
+    found = parcel["standing"]
+    if expected != (found if found in ("right", "right_in_part") else None):
+        yield f"standing is {found}, its shares {[share['standing'] for share in shares]}"
+    # The remainder of small groups decides nothing.
+    bases = {share["basis"] for share in drawn if share["basis"] is not None}
+    if not bases <= set(parcel["bases"]):
+        yield f"bases is {parcel['bases']}, those of its shares {sorted(bases)}"
+    order = [kind for kind in walked.classes if kind in parcel["bases"]]
+    if parcel["basis"] != (order[0] if order else None) or parcel["bases"] != order:
+        yield f"basis is {parcel['basis']} and bases {parcel['bases']}, in the order of the profile {order}"
+
+
+def right(walked, parcel, share, leaving):
+    """A right rests on a lawful outlet of its class that the water meets and, where the class asks for it, that the parcel touches."""
+    kind = share["basis"]
+    if kind is None or not walked.is_lawful(kind):
+        yield f"share {share['share']} has a right on the basis of {kind}"
+        return
+    if leaving is None:
+        return
+    certain, possible = walked.met(leaving)
+    met = [id for id in sorted(certain | possible) if walked.kind_of(id) == kind]
+    if not met:
+        yield f"share {share['share']} has a right on the basis of {kind}, and the walk meets no such outlet"
+        return
+    if walked.classes[kind]["provision"] in BY_FRONTAGE and not any(touches(walked, parcel["parcel_id"], id) for id in met):
+        yield f"share {share['share']} has a right by frontage on {' or '.join(met)}, none of which is near the parcel"
+    evidence = {item["feature_id"] for item in parcel["evidence"]}
+    if not evidence & set(met):
+        yield f"share {share['share']} has a right on the basis of {kind}, and evidence names none of {met}"
+
+
+def touches(walked, parcel, feature):
+    """Within the tolerance of frontage and the accuracy of boundaries. An enclosed drain may be moved to a channel nearby."""
+    polygon, reach = walked.case.parcels[parcel], walked.case.tolerance_m + walked.case.accuracy_m
+    if feature in walked.waterways:
+        way = walked.waterways[feature]
+        return polygon.distance(shapely.MultiLineString(way.lines)) <= reach + (way.width_m or 0.0) / 2.0 + 1e-6
+    link = walked.links[feature]
+    ends = [walked.grid.centre(link[end][1], link[end][0]) for end in ("inlet_cell", "outlet_cell")]
+    return polygon.distance(shapely.LineString(ends)) <= reach + 1e-6
+
+
+# The command `trace`
+
+
+def of_trace(walked, id, printed):
+    """`trace --parcel ID --json`: the crossings and paths of the main job once more."""
+    features = [feature["properties"] for feature in json.loads(printed)["features"]]
+    for kind, layer in (("crossing", "crossings"), ("path", "paths")):
+        found = [without(feature, "kind") for feature in features if feature["kind"] == kind]
+        expected = [without(item, "parcel_id") for item in walked.properties(layer) if item["parcel_id"] == id]
+        common = [name for name in expected[0] if name in found[0]] if found and expected else []
+        if [[item[name] for name in common] for item in found] != [[item[name] for name in common] for item in expected]:
+            yield f"trace prints {len(found)} of the kind {kind} that differ from the {len(expected)} of {layer}.geojson"
+        if len(found) != len(expected):
+            yield f"trace prints {len(found)} of the kind {kind}, {layer}.geojson has {len(expected)}"
+
+
+def without(properties, name):
+    return {key: value for key, value in properties.items() if key != name}
+
+
+def of_trace_upstream(walked, inside, printed):
+    """`trace --upstream --json`: all cells whose water comes to some cells from outside."""
+    features = [feature["properties"] for feature in json.loads(printed)["features"]]
+    given = {feature["parcel_id"]: feature for feature in features if feature["kind"] == "giver"}
+    expected = ways(walked, inside)
+    by_party = Counter()
+    for (party, _), count in expected.items():
+        by_party[party] += count
+    found = {party: feature["hectares"] for party, feature in given.items()}
+    if found.keys() != by_party.keys() or any(abs(found[party] - walked.hectares(by_party[party])) > HECTARES for party in found):
+        yield f"trace --upstream lists {found}, by the walk {dict(by_party)} cells"
+        return
+    listed = {(party, tuple(way["through"])): way["hectares"] for party, feature in given.items() for way in feature["ways"]}
+    differing = [key for key in listed.keys() | expected.keys() if abs(listed.get(key, 0.0) - walked.hectares(expected.get(key, 0))) > HECTARES]
+    for party, through in sorted(differing)[:3]:
+        key = party, through
+        yield f"trace --upstream lists {listed.get(key)} ha of {party} through {through}, by the walk {walked.hectares(expected.get(key, 0)):.6f}"
+    inflows = sum(feature["hectares"] for feature in features if feature["kind"] == "inflow")
+    if abs(inflows - walked.hectares(sum(by_party.values()))) > 1e-5:
+        yield f"trace --upstream lists inflows of {inflows} ha, by the walk {walked.hectares(sum(by_party.values())):.6f}"
+
+
+def ways(walked, inside):
+    """Cells outside by party and by what lies on the way: lands and structures in order, each once, the giver's own land left out."""
+    inside = set(inside)
+    through, found = {}, Counter()
+    for cell in walked.downstream_first:
+        next = walked.receiver[cell]
+        if cell in inside or (next not in inside and next not in through):
+            continue
+        way = () if next in inside else through[next]
+        if next not in inside and walked.party[next] != walked.party[cell]:
+            way = (("land", walked.party[next]), *way)
+        if cell in walked.link_at:
+            way = (("link", walked.link_at[cell]["link_id"]), *way)
+        through[cell] = way
+        own = "land", walked.party[cell]
+        found[walked.party[cell], tuple(name for kind, name in dict.fromkeys(way) if (kind, name) != own)] += 1
+    return found
+
+
+def converse(walked, leaving, arriving_at):
+    """Whose land the water of a share runs over has that parcel among those whose water arrives. Land above a structure, of which
+    the water touches no cell, is crossed and not touched."""
+    crossed = {(crossing["parcel_id"], crossing["share"], crossing["to"]) for crossing in walked.properties("crossings")}
+    for giver, share, taker in sorted(crossed):
+        if taker == giver or taker not in arriving_at or taker not in walked.touched[leaving[giver, share]]:
+            continue
+        if giver not in arriving_at[taker]:
+            yield f"water of {giver} crosses {taker}, and trace --upstream of {taker} does not list it"
+
+
+def givers(printed):
+    features = [feature["properties"] for feature in json.loads(printed)["features"]]
+    return {feature["parcel_id"] for feature in features if feature["kind"] == "giver"}
