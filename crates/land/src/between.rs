@@ -88,7 +88,7 @@ impl<'a> LandIndex<'a> {
 }
 
 /// Land narrower than this is an effect of rounding.
-const SLIVER_M: f64 = 0.01;
+pub(crate) const SLIVER_M: f64 = 0.01;
 
 #[cfg(test)]
 mod tests {

@@ -2,12 +2,13 @@
 
 use fallwright_units::ParcelIx;
 use geo::algorithm::buffer::{BufferStyle, LineCap, LineJoin};
-use geo::{Area, BooleanOps, BoundingRect, Buffer, MultiPolygon};
+use geo::{Area, BooleanOps, BoundingRect, Buffer, Euclidean, Length, LineString, MultiPolygon, Polygon};
 use rayon::prelude::*;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 use typed_index_collections::TiSlice;
 
+use crate::between::SLIVER_M;
 use crate::{Bed, BedIx};
 
 /// The part of a waterway's strip that lies on one parcel.
@@ -37,11 +38,21 @@ pub fn strips(parcels: &TiSlice<ParcelIx, MultiPolygon<f64>>, beds: &TiSlice<Bed
         let near = AABB::from_corners([bounds.min().x, bounds.min().y], [bounds.max().x, bounds.max().y]);
         let mut near: Vec<ParcelIx> = tree.locate_in_envelope_intersecting(near).map(|found| found.data).collect();
         near.sort_unstable();
-        let on_parcel =
-            |parcel: ParcelIx| Strip { parcel, bed: BedIx(position), shape: parcels[parcel].intersection(&strip) };
-        near.into_iter().map(on_parcel).filter(|strip| strip.shape.unsigned_area() > 0.0).collect()
+        let shape = |parcel: ParcelIx| without_slivers(parcels[parcel].intersection(&strip));
+        let on_parcel = |parcel: ParcelIx| Strip { parcel, bed: BedIx(position), shape: shape(parcel) };
+        near.into_iter().map(on_parcel).filter(|strip| !strip.shape.0.is_empty()).collect()
     };
     beds.raw.par_iter().enumerate().flat_map_iter(on_parcels).collect()
+}
+
+/// What is left of a shape without the parts and the holes that are narrower than [`SLIVER_M`].
+fn without_slivers(shape: MultiPolygon<f64>) -> MultiPolygon<f64> {
+    let has_width = |ring: &LineString<f64>| {
+        let area_m2 = Polygon::new(ring.clone(), Vec::new()).unsigned_area();
+        area_m2 > SLIVER_M * Euclidean.length(ring) / 2.0
+    };
+    let parts = shape.into_iter().map(Polygon::into_inner).filter(|(exterior, _)| has_width(exterior));
+    parts.map(|(exterior, holes)| Polygon::new(exterior, holes.into_iter().filter(has_width).collect())).collect()
 }
 
 fn strip((lines, bed_m): &Bed, width_m: f64) -> MultiPolygon<f64> {
@@ -59,7 +70,8 @@ const ARC_STEP: f64 = 0.1;
 
 #[cfg(test)]
 mod tests {
-    use geo::{Euclidean, Length, LineString, MultiLineString, polygon};
+    use geo::{MultiLineString, polygon};
+    use typed_index_collections::{TiVec, ti_vec};
 
     use super::*;
 
@@ -98,6 +110,17 @@ mod tests {
         let around: f64 = found[0].shape.iter().map(|side| Euclidean.length(side.exterior())).sum();
         assert_eq!(found[0].shape.0.len(), 2);
         assert!((around - 2.0 * (2.0 * length + 2.0 * 3.0)).abs() < 1e-6, "{around}");
+    }
+
+    /// A strip of 3 m from x = 47; parcels that reach into it by a tenth of a millimetre, by 0 and by 2 cm.
+    #[test]
+    fn a_sliver_is_no_strip() {
+        let drain = MultiLineString::new(vec![LineString::from(vec![(50.0, 100.0), (50.0, 0.0)])]);
+        for (east, expected) in [(47.0001, 0), (47.0, 0), (47.02, 1)] {
+            let parcels: TiVec<ParcelIx, _> = ti_vec![rectangle(0.0, 0.0, east, 100.0)];
+            let beds: TiVec<BedIx, Bed> = ti_vec![(drain.clone(), 0.0)];
+            assert_eq!(strips(&parcels, &beds, 3.0).len(), expected, "{east}");
+        }
     }
 
     #[test]

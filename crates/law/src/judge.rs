@@ -110,19 +110,18 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         None => pieces(facts, &claims, profile),
     };
     let counted = counted(&pieces);
-    let standing = standing(&counted);
+    let Conclusion { standing, right, acquire, undecided, basis, outlet } = conclusion(&pieces, facts, profile);
     let of_parcel = reasons_of_parcel(whole_parcel, &counted, facts, profile);
     let reasons = reasons(&of_parcel, &counted);
-    let bases = bases(&counted, profile);
     Finding {
         standing,
-        right: sum(&pieces, ShareStanding::Right),
-        acquire: sum(&pieces, ShareStanding::Acquire),
-        undecided: sum(&pieces, ShareStanding::Undecided),
+        right,
+        acquire,
+        undecided,
         shares: pieces.iter().map(Piece::finding).collect(),
-        basis: bases.first().cloned(),
-        bases,
-        outlet: main_outlet(&facts.shares),
+        basis,
+        bases: bases(&counted, profile),
+        outlet,
         confidence: confidence(&counted, &of_parcel, profile),
         field_checks: field_checks(&reasons),
         reasons,
@@ -131,6 +130,56 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         evidence: evidence(facts, &claims, &counted, profile),
         ways: ways(&counted, facts, profile),
         next_step: next_step(standing, whole_parcel, &counted, facts, profile),
+    }
+}
+
+/// What somebody would act on: where a finding's conclusion changes, the finding changes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Conclusion {
+    pub standing: Standing,
+    pub right: Hectares,
+    pub acquire: Hectares,
+    pub undecided: Hectares,
+    pub basis: Option<String>,
+    pub outlet: Option<Outlet>,
+}
+
+impl Conclusion {
+    /// The conclusion of [`judge`], without the reasons, the evidence and the ways.
+    ///
+    /// *Complexity*: as [`judge`].
+    pub fn on(facts: &ParcelFacts, profile: &Profile) -> Self {
+        let claims: Vec<_> = facts.shares.iter().map(|share| claims(share, facts, profile)).collect();
+        let pieces = match undecided_as_a_whole(facts, profile) {
+            Some(reason) => undecided_pieces(facts, &claims, reason),
+            None => pieces(facts, &claims, profile),
+        };
+        conclusion(&pieces, facts, profile)
+    }
+
+    /// The conclusion of a finding.
+    pub fn of(finding: &Finding) -> Self {
+        let Finding { standing, right, acquire, undecided, basis, outlet, .. } = finding;
+        Self {
+            standing: *standing,
+            right: *right,
+            acquire: *acquire,
+            undecided: *undecided,
+            basis: basis.clone(),
+            outlet: outlet.clone(),
+        }
+    }
+}
+
+fn conclusion(pieces: &[Piece], facts: &ParcelFacts, profile: &Profile) -> Conclusion {
+    let counted = counted(pieces);
+    Conclusion {
+        standing: standing(&counted),
+        right: sum(pieces, ShareStanding::Right),
+        acquire: sum(pieces, ShareStanding::Acquire),
+        undecided: sum(pieces, ShareStanding::Undecided),
+        basis: bases(&counted, profile).into_iter().next(),
+        outlet: main_outlet(&facts.shares),
     }
 }
 

@@ -788,6 +788,11 @@ proptest! {
     }
 
     #[test]
+    fn a_conclusion_is_that_of_the_finding(facts in any_facts()) {
+        prop_assert_eq!(Conclusion::on(&facts, &ontario()), Conclusion::of(&judged(&facts)));
+    }
+
+    #[test]
     fn every_finding_explains_itself(facts in any_facts()) {
         let found = judged(&facts);
         prop_assert!(found.standing == Standing::Right || !found.reasons.is_empty());

@@ -31,7 +31,7 @@ pub use finding::{
     Consent, Evidence, Finding, NamedOutlet, Outlet, PipedFinding, Rule, ScheduleCase, ScheduleCheck, ShareFinding,
     ShareStanding, Standing, Way, WayKind, WayStep,
 };
-pub use judge::judge;
+pub use judge::{Conclusion, judge};
 pub use next_step::{AcquireStep, DataStep, NextStep, Otherwise, RightStep};
 pub use observation::Observation;
 pub use profile::{

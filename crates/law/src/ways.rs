@@ -1,8 +1,9 @@
 //! Ways to acquire an outlet, as far as the profile offers them.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::BTreeSet;
 
 use fallwright_units::ParcelId;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::provisions::touches;
 use crate::share::Piece;
@@ -36,7 +37,7 @@ struct Candidate<'a> {
 
 impl<'a> Candidate<'a> {
     fn new(piece: &Piece<'a>, outlet: Option<&'a OutletOnPath>, crossed: &[ParcelId]) -> Self {
-        let is_crossed: HashSet<&ParcelId> = crossed.iter().collect();
+        let is_crossed: FxHashSet<&ParcelId> = crossed.iter().collect();
         let lands = piece.share.lands.iter().filter(|on| match &on.land {
             Land::Parcel(parcel) => is_crossed.contains(parcel),
             Land::Road => true,
@@ -59,9 +60,9 @@ impl<'a> Candidate<'a> {
     }
 
     fn take_in(&mut self, other: Self) {
-        let known: HashSet<ParcelId> = self.crossed.iter().cloned().collect();
+        let known: FxHashSet<ParcelId> = self.crossed.iter().cloned().collect();
         self.crossed.extend(other.crossed.into_iter().filter(|parcel| !known.contains(parcel)));
-        let place: HashMap<Land, usize> =
+        let place: FxHashMap<Land, usize> =
             self.lands.iter().enumerate().map(|(place, on)| (on.land.clone(), place)).collect();
         for on in other.lands {
             match place.get(&on.land).map(|&place| &mut self.lands[place]) {

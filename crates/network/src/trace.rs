@@ -1,8 +1,8 @@
 //! Following water from a cell: whose land it crosses, what carries it, where it first meets a lawful outlet.
 
-use std::collections::HashSet;
-
 use fallwright_units::{Cell, ParcelIx};
+
+use rustc_hash::FxHashSet;
 
 use crate::courses::Shared;
 use crate::steps::Steps;
@@ -87,7 +87,7 @@ impl Trace {
 
     /// Parcels crossed, in order, each once.
     pub fn parcels_crossed(&self) -> Vec<ParcelIx> {
-        let mut known = HashSet::new();
+        let mut known = FxHashSet::default();
         let parcel = |crossing: &Crossing| if let Party::Parcel(parcel) = crossing.to { Some(parcel) } else { None };
         self.crossings.iter().filter_map(parcel).filter(|&parcel| known.insert(parcel)).collect()
     }

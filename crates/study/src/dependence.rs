@@ -6,7 +6,7 @@ mod same_barrier;
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_geodata::release_free_memory;
-use fallwright_law::{Finding, Outlet, ParcelFacts, judge};
+use fallwright_law::{Conclusion, Finding, ParcelFacts};
 use fallwright_terrain::{Revised, RevisionBase};
 use fallwright_units::{Cell, ParcelIx, SQUARE_METRES_PER_HECTARE};
 use rayon::prelude::*;
@@ -72,7 +72,7 @@ fn undecided_changes(study: &Study, changes: &mut [TerrainChange]) -> Vec<(Vec<u
         let (a, b) = (&changes[a], &changes[b]);
         b.is_suspected_culvert.cmp(&a.is_suspected_culvert).then(b.draining.cmp(&a.draining))
     });
-    open.truncate(fallwright_case::most_changes(&frame));
+    open.truncate(fallwright_case::most_changes(&frame, study.inputs.parcels.len()));
     let mut same: BTreeMap<&LeftOut, Vec<usize>> = BTreeMap::new();
     for &(position, left_out) in &open {
         same.entry(left_out).or_default().push(position);
@@ -120,17 +120,19 @@ impl Terrain<'_> {
 fn depending(study: &Study, findings: &TiSlice<ParcelIx, Finding>, revised: Revised) -> Vec<ParcelIx> {
     let other = study.revised(revised);
     let differs = |parcel: ParcelIx, facts: &ParcelFacts| {
-        conclusion(&findings[parcel]) != conclusion(&judge(facts, &other.inputs.profile))
+        !are_alike(&Conclusion::of(&findings[parcel]), &Conclusion::on(facts, &other.inputs.profile))
     };
     let differing = each_facts(&other, differs).into_iter_enumerated();
     differing.filter_map(|(parcel, differs)| differs.then_some(parcel)).collect()
 }
 
-/// What a reader would act on: standing, basis, outlet, and hectares to the tenth.
-fn conclusion(finding: &Finding) -> (&str, Option<&str>, Option<&Outlet>, [i64; 3]) {
-    let tenths =
-        [finding.right, finding.acquire, finding.undecided].map(|area| (area.hectares() * 10.0).round() as i64);
-    (finding.standing.code(), finding.basis.as_deref(), finding.outlet.as_ref(), tenths)
+/// Whether two conclusions are the same to a reader: standing, basis, outlet, and hectares to the tenth.
+fn are_alike(one: &Conclusion, other: &Conclusion) -> bool {
+    let tenths = |conclusion: &Conclusion| {
+        [conclusion.right, conclusion.acquire, conclusion.undecided].map(|area| (area.hectares() * 10.0).round() as i64)
+    };
+    (one.standing, &one.basis, &one.outlet) == (other.standing, &other.basis, &other.outlet)
+        && tenths(one) == tenths(other)
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 mod piped;
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use fallwright_land::{Abutting, Bed, BedIx, LandBetween, LandIndex, frontage};
@@ -14,6 +14,7 @@ use fallwright_network::{Destinations, End, Feature, Party, Share, Trace, divide
 use fallwright_units::{Hectares, Metres, ParcelId, ParcelIx, SQUARE_METRES_PER_HECTARE, ShareIx};
 use geo::{Area, BoundingRect, LineString, MultiLineString};
 use rayon::prelude::*;
+use rustc_hash::FxHashMap;
 use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use crate::share_cells::ShareCells;
@@ -264,7 +265,7 @@ fn parcels_crossed(study: &Study, parcel: ParcelIx, trace: &Trace) -> Vec<Parcel
 /// Land crossed, each once with all metres on it; a parcel's own land does not count.
 fn lands(study: &Study, parcel: ParcelIx, trace: &Trace) -> Vec<LandOnPath> {
     let mut metres_on: Vec<(Party, f64)> = Vec::new();
-    let mut place: HashMap<Party, usize> = HashMap::new();
+    let mut place: FxHashMap<Party, usize> = FxHashMap::default();
     for crossing in trace.crossings.iter().filter(|crossing| crossing.to != Party::Parcel(parcel)) {
         let place = *place.entry(crossing.to).or_insert_with(|| {
             metres_on.push((crossing.to, 0.0));

@@ -47,8 +47,8 @@ pub struct TerrainChangeProperties {
     /// anew. A cut is left out with the cuts from the same depression, a suspected culvert with those through the same
     /// bank (within 30 m) too; without a fill, water stays in its depression. Empty where less than 0.05 ha takes
     /// another way. Null for beds of mapped channels, which are mapped and not guessed, for kept depressions, and for
-    /// changes beyond the bound on work (the raster's cells times the changes worked out: 250 million, those through
-    /// which most land drains first)
+    /// changes beyond the bound on work (250 million cells, a lot line that a path may cross counting as 17, those
+    /// through which most land drains first)
     pub finding_depends: Option<Vec<String>>,
 }
 
