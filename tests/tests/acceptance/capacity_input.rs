@@ -136,7 +136,7 @@ fn choices_that_the_table_does_not_have() {
     let of = |choice: &str| with_tables(&format!("[capacity]\n{choice}\n"), &[]);
     check(&of("cover = \"medow\""), &["case.toml", "capacity.cover", "did you mean \"meadow\"?"]);
     check(&of("soil = \"chalk\""), &["case.toml", "capacity.soil", "silt loam"]);
-    check(&of("runoff_coefficient = 40"), &["case.toml", "capacity.runoff_coefficient", "up to 1"]);
+    check(&of("runoff_coefficient = 40"), &["case.toml", "capacity.runoff_coefficient", "1 at most"]);
     check(&of("method = \"curve\""), &["case.toml, key capacity.method: ", "removal_curve, rational, curve_number"]);
     check(&of("drainage_coefficient_mm_per_day = 0"), &["case.toml", "drainage_coefficient", "above 0"]);
 }
