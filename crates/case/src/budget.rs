@@ -1,6 +1,5 @@
 //! Memory and time: what a run may use, and what a case of some size takes.
 
-
 /// Memory that a run may use.
 #[derive(Clone, Copy, Debug)]
 pub struct Budget {

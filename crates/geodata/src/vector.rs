@@ -46,7 +46,6 @@ pub fn read_vector(path: &Path, layer: Option<&str>, to: &Crs) -> Result<VectorL
     let mut source = choose(path, &dataset, layer).map_err(one)?;
     let name = source.name();
     let in_layer = |problem: Problem| one(problem.in_layer(&name));
-    is_table(path, &dataset, &name).map_err(in_layer)?;
     let projector = projector(path, &source, to).map_err(in_layer)?;
     let fields: Vec<String> = source.defn().fields().map(|field| field.name()).collect();
     let mut problems = Vec::new();
@@ -105,36 +104,56 @@ fn names_no_address(path: &Path) -> Result<(), Problem> {
 }
 
 fn choose<'a>(path: &Path, dataset: &'a Dataset, layer: Option<&str>) -> Result<Layer<'a>, Problem> {
-    let names: Vec<String> = dataset.layers().map(|layer| layer.name()).collect();
-    let index = match layer {
-        Some(wanted) => names.iter().position(|name| name == wanted),
-        None => (names.len() == 1).then_some(0),
+    let names = layer_names(dataset);
+    let chosen = match layer {
+        Some(wanted) => names.iter().find(|name| *name == wanted),
+        None => names.first().filter(|_| names.len() == 1),
     };
+    if let Some(name) = chosen {
+        is_table(path, dataset, name)?;
+    }
     let found = match (layer, names.len()) {
         (_, 0) => "no layer".to_owned(),
         (Some(wanted), _) => format!("no layer {wanted}; there are {}", names.join(", ")),
         (None, count) => format!("{count} layers: {}", names.join(", ")),
     };
-    index.and_then(|index| attempt(|| dataset.layer(index)).ok()).ok_or_else(|| {
+    chosen.and_then(|name| attempt(|| dataset.layer_by_name(name)).ok()).ok_or_else(|| {
         Problem::in_file(path, found, "one layer to read", "name one of the file's layers as `layer` in the case file")
     })
 }
 
-/// A view of a `GeoPackage` is a query, which may have no end.
-fn is_table(path: &Path, dataset: &Dataset, layer: &str) -> Result<(), Problem> {
-    if dataset.driver().short_name() != "GPKG" {
-        return Ok(());
+/// The names of a file's layers. Those of a `GeoPackage` come from its table of contents: GDAL looks into every layer that
+/// it lists, and a view may be a query without an end.
+fn layer_names(dataset: &Dataset) -> Vec<String> {
+    if !is_geopackage(dataset) {
+        return dataset.layers().map(|layer| layer.name()).collect();
     }
+    let query = "SELECT table_name FROM gpkg_contents WHERE data_type IN ('features', 'attributes') ORDER BY rowid";
+    rows(dataset, query, |row| row.field_as_string(0).ok().flatten()).into_iter().flatten().collect()
+}
+
+/// Refuses a view of a `GeoPackage`.
+fn is_table(path: &Path, dataset: &Dataset, layer: &str) -> Result<(), Problem> {
     let name = layer.replace('\'', "''");
     // Views and virtual tables have no page of their own (SQLite, "The Schema Table").
     let query = format!("SELECT 1 FROM sqlite_master WHERE lower(name) = lower('{name}') AND rootpage > 0");
-    let is_stored = attempt(|| dataset.execute_sql(query, None, gdal::vector::sql::Dialect::DEFAULT))
-        .is_ok_and(|rows| rows.is_some_and(|mut rows| rows.features().next().is_some()));
-    if is_stored {
+    if !is_geopackage(dataset) || !rows(dataset, &query, |_| ()).is_empty() {
         return Ok(());
     }
     let hint = "store the layer as a table of the file: export what the view shows to a new layer";
-    Err(Problem::in_file(path, "a view, which is worked out when it is read", "a layer that is a table", hint))
+    let problem =
+        Problem::in_file(path, "a view, which is worked out when it is read", "a layer that is a table", hint);
+    Err(problem.in_layer(layer))
+}
+
+fn is_geopackage(dataset: &Dataset) -> bool {
+    dataset.driver().short_name() == "GPKG"
+}
+
+/// What a query on a file's own tables returns; nothing where it cannot be asked.
+fn rows<T>(dataset: &Dataset, query: &str, row: impl Fn(&Feature) -> T) -> Vec<T> {
+    let asked = attempt(|| dataset.execute_sql(query, None, gdal::vector::sql::Dialect::DEFAULT)).ok().flatten();
+    asked.map_or_else(Vec::new, |mut asked| asked.features().map(|found| row(&found)).collect())
 }
 
 /// GDAL reads a `FlatGeobuf` file that was cut short without a word; its header says how many features there were.
