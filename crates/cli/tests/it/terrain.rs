@@ -109,12 +109,10 @@ fn odd_shapes_are_worked_on() {
 #[test]
 fn what_is_no_number_is_missing() {
     let dem = Dem::new(40, 30, |col, row| match (col, row) {
-        (5, 5) => f32::INFINITY,
-        (6, 9) => f32::NEG_INFINITY,
         (10..13, 10..14) => f32::NAN,
         _ => slope(col, row),
     });
-    check(&dem, Ends::Cells(1200 - 2 - 12));
+    check(&dem, Ends::Cells(1200 - 12));
     // Islands, each of one cell or of a few.
     let dem = Dem::new(300, 200, |col, row| if col % 5 < 2 && row % 3 == 0 { slope(col, row) } else { f32::NAN });
     check(&dem, Ends::Cells(120 * 67));
@@ -122,8 +120,10 @@ fn what_is_no_number_is_missing() {
 
 #[test]
 fn what_is_no_ground_is_refused() {
-    for height in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY] {
-        check(&Dem::new(30, 20, |_, _| height), Ends::Refused("no cell with a height"));
+    check(&Dem::new(30, 20, |_, _| f32::NAN), Ends::Refused("no cell with a height"));
+    for height in [f32::INFINITY, f32::NEG_INFINITY] {
+        let spoilt = |col, row| if (col, row) == (6, 9) { height } else { slope(col, row) };
+        check(&Dem::new(30, 20, spoilt), Ends::Refused("an infinite height in column 7, row 10"));
     }
     let unmarked = |col, row| if (col, row) == (29, 19) { -9999.0 } else { slope(col, row) };
     check(&Dem::new(30, 20, unmarked), Ends::Refused("a height of -9999 m"));
@@ -140,14 +140,14 @@ fn the_same_in_working_files() {
     let cells = MANY * MANY;
     check(&Dem::new(MANY, MANY, |_, _| 5.0), Ends::Cells(cells));
     let spoilt = |col: usize, row: usize| match (col % 50, row % 50) {
-        (5, 5) => f32::INFINITY,
-        (7, 7) => f32::NEG_INFINITY,
         (9, 9) => f32::NAN,
         _ => slope(col, row),
     };
-    check(&Dem::new(MANY, MANY, spoilt), Ends::Cells(cells - 3 * 38 * 38));
-    for height in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY] {
-        check(&Dem::new(MANY, MANY, |_, _| height), Ends::Refused("no cell with a height"));
+    check(&Dem::new(MANY, MANY, spoilt), Ends::Cells(cells - 38 * 38));
+    check(&Dem::new(MANY, MANY, |_, _| f32::NAN), Ends::Refused("no cell with a height"));
+    for height in [f32::INFINITY, f32::NEG_INFINITY] {
+        let spoilt = |col, row| if (col, row) == (MANY - 3, MANY - 1) { height } else { slope(col, row) };
+        check(&Dem::new(MANY, MANY, spoilt), Ends::Refused("an infinite height in column"));
     }
     let unmarked = |col, row| if (col, row) == (MANY - 1, MANY - 1) { -9999.0 } else { slope(col, row) };
     check(&Dem::new(MANY, MANY, unmarked), Ends::Refused("a height of -9999 m"));
