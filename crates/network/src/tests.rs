@@ -74,6 +74,7 @@ fn setting(
             }
         })
         .collect();
+    let waterways = with_shares(waterways);
     let links: Vec<Link> = structures.iter().map(|(&inlet, &(outlet, _))| Link { inlet, outlet }).collect();
     let known = Conditioning {
         channels: waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect(),
@@ -101,6 +102,15 @@ fn setting(
         }
     }));
     Setting::new(ground.into(), conditioned, parties.into(), PARCELS, waterways.into(), structures)
+}
+
+/// Every second waterway runs along the upper half of the one before as well.
+fn with_shares(mut waterways: Vec<Waterway>) -> Vec<Waterway> {
+    for with in (0..waterways.len().saturating_sub(1)).step_by(2) {
+        let chain = &waterways[with].chains[0];
+        waterways[with + 1].shares = chain[..chain.len() / 2].iter().map(|&cell| (WaterwayIx(with), cell)).collect();
+    }
+    waterways
 }
 
 fn cells_with_data(setting: &Setting) -> impl Iterator<Item = Cell> + '_ {
@@ -511,7 +521,8 @@ fn a_channel_with_two_statuses_is_cut_where_they_change_and_tells_both() {
         chains,
         shares,
     };
-    let waterways = ti_vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], cells(4..9))];
+    let along_creek = cells(4..9).into_iter().map(|cell| (WaterwayIx(0), cell)).collect();
+    let waterways = ti_vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], along_creek)];
     let known = Conditioning { channels: vec![cells(1..9)], ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
     let parties = Parties::new([Party::Parcel(ParcelIx(0)); 9]);
