@@ -11,8 +11,8 @@ use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use crate::{
     Carrier, Contribution, Courses, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party,
-    Path, Setting, ShareLimits, Station, Structure, Via, Waterway, arriving, contributing, flow_lines, lands_crossed,
-    path, reaches, shares, trace,
+    Path, Setting, ShareLimits, Station, Structure, Via, Waterway, arriving, contributing, draining_through,
+    flow_lines, lands_crossed, path, reaches, shares, trace,
 };
 
 const PARCELS: usize = 4;
@@ -211,6 +211,22 @@ proptest! {
                 prop_assert!(own_exits);
             }
         }
+    }
+
+    /// Oracle: a walk of every cell. The areas are lands, any cells, and one cell.
+    #[test]
+    fn what_drains_through_an_area_is_every_cell_whose_walk_comes_there(setting in settings()) {
+        let cells: Vec<Cell> = cells_with_data(&setting).collect();
+        let of = |party: Party| cells.iter().copied().filter(|&cell| setting.parties.of(cell) == party).collect();
+        let mut areas: Vec<Vec<Cell>> = (0..PARCELS).map(|parcel| of(Party::Parcel(ParcelIx(parcel)))).collect();
+        areas.extend([3, 5].map(|n| cells.iter().copied().filter(|cell| cell.0 * 7 % n == 0).collect()));
+        areas.push(vec![cells[0]]);
+        let walked: Vec<u64> = areas
+            .iter()
+            .map(|area| cells.iter().filter(|&&cell| setting.flow().path(cell).any(|on| area.contains(&on))).count() as u64)
+            .collect();
+        let areas: Vec<&[Cell]> = areas.iter().map(Vec::as_slice).collect();
+        prop_assert_eq!(draining_through(&setting, &areas), walked);
     }
 
     #[test]

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use fallwright_land::cells_inside;
 use fallwright_network::{Parties, Party};
-use fallwright_terrain::{Conditioned, Conditioning, Depression, depressions, lowest_cell};
+use fallwright_terrain::{Conditioned, Conditioning, Depression, depressions, lowest_cell, storage};
 use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
 
 use super::conditioned;
@@ -59,6 +59,37 @@ fn is_larger(depression: &Depression, size: KeptSize, cell_m2: f64) -> bool {
     depression.depth_m > size.depth_m
         && depression.cells.len() as f64 * cell_m2 / SQUARE_METRES_PER_HECTARE > size.area_ha
         && depression.volume_m3 > size.volume_m3
+}
+
+/// The conditioned terrain and what it was conditioned with. A depression that holds no water in it (a flat, or one whose rim
+/// was cut or lies under a mapped bed, or one that a structure drains) is no depression: it is noted, and its water goes on.
+pub(super) fn with_holding(
+    inputs: &Inputs,
+    mut known: Conditioning,
+    notes: &mut Vec<Note>,
+) -> Result<(Conditioned, Conditioning), StudyError> {
+    loop {
+        let found = conditioned(inputs, known.clone())?;
+        let (holding, dry): (Vec<Cell>, Vec<Cell>) = known.sinks.iter().partition(|&&sink| !is_dry(&found, sink));
+        if dry.is_empty() {
+            return Ok((found, known));
+        }
+        notes.extend(dry.into_iter().map(|sink| {
+            let (x, y) = inputs.ground.frame.centre(sink);
+            Note::new(
+                format!("kept depression at {x:.1}, {y:.1}"),
+                "it holds no water in the conditioned terrain",
+                "left out: its water goes on",
+            )
+        }));
+        known.sinks = holding;
+    }
+}
+
+/// Whether no cell lies below the level at which water from a sink reaches lower ground.
+fn is_dry(conditioned: &Conditioned, sink: Cell) -> bool {
+    let stored = storage(&conditioned.enforced, &conditioned.flow.links, sink);
+    stored.is_some_and(|stored| stored.cells.is_empty())
 }
 
 /// Whether water that stands in a filled depression leaves it over a road: the path from its deepest cell crosses one
