@@ -101,3 +101,38 @@ pub(crate) fn spills_over_road(conditioned: &Conditioned, parties: &Parties, fil
         .take_while(|&cell| f64::from(conditioned.surface[cell]) >= fill.level_m)
         .any(|cell| parties.of(cell) == Party::Road)
 }
+
+#[cfg(test)]
+mod tests {
+    use fallwright_terrain::{Link, Links, condition};
+    use fallwright_units::Frame;
+
+    use super::*;
+
+    /// One row of cells. By definition a depression holds water where ground lies below the level at which it spills.
+    fn check(ground: &[f32], channel: &[usize], link: Option<(usize, usize)>, sink: usize, expected: bool) {
+        let frame = Frame::new(ground.len(), 1, (0.0, 1.0), (1.0, 1.0)).unwrap();
+        let cell = |col: usize| frame.cell(col, 0);
+        let links: Vec<Link> =
+            link.iter().map(|&(inlet, outlet)| Link { inlet: cell(inlet), outlet: cell(outlet) }).collect();
+        let known = Conditioning {
+            channels: vec![channel.iter().map(|&col| cell(col)).collect()],
+            links: Links::new(&links).unwrap(),
+            sinks: vec![cell(sink)],
+            ..Conditioning::default()
+        };
+        let conditioned = condition(&Raster { frame, values: ground.to_vec() }, known).unwrap();
+        assert_eq!(is_dry(&conditioned, cell(sink)), expected, "{ground:?}");
+    }
+
+    #[test]
+    fn a_depression_is_dry_where_no_ground_lies_below_its_spill_level() {
+        check(&[9.0, 5.0, 4.0, 5.0, 9.0, 3.0], &[], None, 2, false);
+        check(&[9.0, 4.0, 4.0, 4.0, 3.0, 2.0], &[], None, 2, true);
+        // A bed runs through the rim.
+        check(&[9.0, 5.0, 4.0, 4.0, 9.0, 3.0], &[3, 4, 5], None, 2, true);
+        // A pipe drains it, or comes from its slope.
+        check(&[9.0, 5.0, 4.0, 5.0, 9.0, 3.0], &[], Some((2, 5)), 2, true);
+        check(&[9.0, 6.0, 4.0, 5.0, 9.0, 3.0], &[], Some((3, 5)), 2, false);
+    }
+}
