@@ -86,10 +86,10 @@ pub(super) fn with_holding(
     }
 }
 
-/// Whether no cell lies below the level at which water from a sink reaches lower ground.
+/// Whether a structure takes in the water of a sink, or no cell lies below the level at which it reaches lower ground.
 fn is_dry(conditioned: &Conditioned, sink: Cell) -> bool {
-    let stored = storage(&conditioned.enforced, &conditioned.flow.links, sink);
-    stored.is_some_and(|stored| stored.cells.is_empty())
+    let stored = || storage(&conditioned.enforced, &conditioned.flow.links, sink);
+    conditioned.flow.receiver(sink).is_some() || stored().is_some_and(|stored| stored.cells.is_empty())
 }
 
 /// Whether water that stands in a filled depression leaves it over a road: the path from its deepest cell crosses one
