@@ -110,7 +110,8 @@ class Worked:
 
     def waterways(self):
         """Whose channel each cell is: where several share it, of one that runs on before one that ends there, then of a lawful
-        one, then of the first. Then a waterway that runs through a corner of another one, and back, has that corner."""
+        one, then of the first. Then a waterway that runs through a corner of another one, and back, has that corner; not where a
+        structure carries the water there, within it or away, since water in a structure is out of its channel."""
         claims = {}
         for number, way in enumerate(sorted(self.case.waterways, key=lambda way: way.id)):
             chain = thinned([row * self.cols + col for row, col in way.cells], self.cols)
@@ -122,12 +123,13 @@ class Worked:
             donors = [donor for donor in owner if self.receiver[donor] == cell]
             if not donors:
                 continue
-            through = owner[max(donors, key=lambda donor: (self.area[donor], donor))]
-            own = owner[cell]
+            donor = max(donors, key=lambda donor: (self.area[donor], donor))
+            through, own = owner[donor], owner[cell]
             corner = [cell]
             while (next := int(self.receiver[corner[-1]])) >= 0 and owner.get(next) == own:
                 corner.append(next)
-            if through != own and len(corner) <= CORNER_CELLS and owner.get(next) == through:
+            is_carried = any(on in self.link_at for on in (donor, *corner))
+            if through != own and len(corner) <= CORNER_CELLS and not is_carried and owner.get(next) == through:
                 owner.update(dict.fromkeys(corner, through))
         return owner
 

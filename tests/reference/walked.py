@@ -258,12 +258,14 @@ class Walked:
         return self.reaches_soon(cell) & self.near(cell), False
 
     def possible_outlets(self, cell):
-        """Lawful outlets that water may meet in a cell, a channel before the structure that takes its water in; `None` among them
-        where it may go on."""
-        channels, is_certain = self.possible_channels(cell)
+        """Lawful outlets that water may meet in a cell, the first in a channel before the structure that takes its water in; `None`
+        among them where it may go on."""
+        if (reach := self.reach_at.get(cell)) is not None:
+            in_channel = [reach["waterway_id"], *(also["waterway_id"] for also in reach["also"])]
+            if first := next((id for id in in_channel if self.is_lawful(self.waterways[id].kind)), None):
+                return {first}
+        channels, _ = self.possible_channels(cell)
         lawful = {id for id in channels if self.is_lawful(self.waterways[id].kind)}
-        if is_certain and lawful:
-            return lawful
         link = self.link_at.get(cell)
         if link is not None and self.is_lawful(link["class"]):
             return lawful | {link["link_id"]}

@@ -9,7 +9,7 @@ use petgraph::visit::EdgeRef;
 use typed_index_collections::{TiSlice, TiVec};
 
 use crate::joined::known_ahead;
-use crate::{End, Feature, Reaches, Setting};
+use crate::{End, Feature, Reaches, Setting, Structure};
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Node {
@@ -47,8 +47,8 @@ impl OutletNetwork {
     ///
     /// *Complexity*: O(length of all stretches between nodes, each once however many shares' water takes it).
     pub fn build(setting: &Setting, reaches: &Reaches, leaving: &TiSlice<ParcelIx, TiVec<ShareIx, Cell>>) -> Self {
-        let taken_from =
-            setting.structures.iter().map(|structure| waterways_at(setting, structure.link.inlet)).collect();
+        let taken_from = |structure: &Structure| setting.waterways_at(structure.link.inlet).collect();
+        let taken_from = setting.structures.iter().map(taken_from).collect();
         let mut network =
             Self { graph: DiGraph::new(), reach_nodes: TiVec::new(), points: BTreeMap::new(), taken_from };
         let stops = stops(setting, reaches);
@@ -198,9 +198,4 @@ fn is_stop(reaches: &Reaches, stops: &BTreeSet<Cell>, cell: Cell) -> bool {
 /// Cells outside reaches that every path must stop at: the inlets of structures.
 fn stops(setting: &Setting, reaches: &Reaches) -> BTreeSet<Cell> {
     setting.structures.iter().map(|structure| structure.link.inlet).filter(|&cell| reaches.of(cell).is_none()).collect()
-}
-
-/// The waterway whose channel a cell is, then the others in it.
-fn waterways_at(setting: &Setting, cell: Cell) -> Vec<WaterwayIx> {
-    setting.waterway_of(cell).into_iter().chain(setting.also_at(cell).iter().copied()).collect()
 }

@@ -6,6 +6,7 @@
 //!
 //! Reading order: [`Setting`] is what is given; [`Parties`] and [`contributing`] count whose water reaches whom;
 //! [`Destinations`] lists where each cell's water goes, and [`divide_heights`] how high the divides stand;
+//! [`draining_through`] counts what drains through any area;
 //! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`path`] and [`trace`] follow one of them,
 //! [`Courses`] all at once;
 //! [`arriving`] looks up the slope from a place; [`OutletNetwork`] is the graph of it all; [`lands_crossed`] and
@@ -17,6 +18,7 @@ mod corner;
 mod courses;
 mod destination;
 mod divide;
+mod draining;
 mod end;
 mod flow_lines;
 mod graph;
@@ -39,6 +41,7 @@ pub use contributing::{Contribution, contributing};
 pub use courses::Courses;
 pub use destination::{Destination, Destinations};
 pub use divide::divide_heights;
+pub use draining::draining_through;
 pub use end::{End, ends};
 pub use flow_lines::{FlowLine, FlowLines, flow_lines};
 pub use graph::{Edge, Node, OutletNetwork};

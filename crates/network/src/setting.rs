@@ -19,8 +19,8 @@ pub struct Waterway {
     pub lawful: bool,
     /// Consecutive cells, in the direction of flow.
     pub chains: Vec<Vec<Cell>>,
-    /// Cells of other waterways' chains along which this one runs in the same channel.
-    pub shares: Vec<Cell>,
+    /// Cells of other waterways' chains along which this one runs in the same channel, each with the waterway whose chain it is.
+    pub shares: Vec<(WaterwayIx, Cell)>,
 }
 
 /// A mapped culvert, pipe or tile main on cells.
@@ -194,9 +194,14 @@ impl Setting {
         self.look_ups.structure_at.get(cell).copied()
     }
 
-    /// The lawful outlet that water reaches in this cell: the waterway whose channel it is, or the structure it enters.
+    /// The waterways in whose channel a cell lies: the one whose channel it is, then the others that run in it.
+    pub fn waterways_at(&self, cell: Cell) -> impl Iterator<Item = WaterwayIx> + '_ {
+        self.waterway_of(cell).into_iter().chain(self.also_at(cell).iter().copied())
+    }
+
+    /// The lawful outlet that water reaches in this cell: the first lawful waterway in its channel, or the structure it enters.
     pub fn lawful_at(&self, cell: Cell) -> Option<Feature> {
-        let waterway = self.waterway_of(cell).filter(|&position| self.waterways[position].lawful);
+        let waterway = self.waterways_at(cell).find(|&position| self.waterways[position].lawful);
         let structure = || self.structure_at(cell).filter(|&position| self.structures[position].lawful);
         waterway.map(Feature::Waterway).or_else(|| structure().map(Feature::Structure))
     }
@@ -216,8 +221,9 @@ impl Setting {
     }
 }
 
-/// Which waterways run in another one's channel, by cell. Cells that the other was given besides its own chains are as the
-/// chain that they lead to.
+/// Which waterways run in another one's channel, by cell. Where that one's chain ends in a third one's channel, or crosses it,
+/// the cell is the third one's, and those that run along the chain do not run there. Cells that a waterway was given besides
+/// its own chains are as the chain that they lead to.
 fn also_of(
     flow: &Flow,
     waterways: &TiSlice<WaterwayIx, Waterway>,
@@ -225,8 +231,8 @@ fn also_of(
 ) -> BTreeMap<Cell, Vec<WaterwayIx>> {
     let mut also: BTreeMap<Cell, Vec<WaterwayIx>> = BTreeMap::new();
     for (position, waterway) in waterways.iter_enumerated() {
-        let of_another = |cell: &&Cell| waterway_of.get(**cell).is_some_and(|&owner| owner != position);
-        for &cell in waterway.shares.iter().filter(of_another) {
+        for &(with, cell) in waterway.shares.iter().filter(|(with, cell)| waterway_of.get(*cell) == Some(with)) {
+            debug_assert_ne!(with, position);
             also.entry(cell).or_default().push(position);
         }
     }
@@ -272,4 +278,71 @@ fn waterway_of(frame: Frame, waterways: &TiSlice<WaterwayIx, Waterway>) -> CellM
         }
     }
     owner
+}
+
+#[cfg(test)]
+mod tests {
+    use fallwright_terrain::{Conditioning, condition};
+
+    use super::*;
+    use crate::{Destination, Destinations, Party};
+
+    /// Cells of chains as pairs of column and row.
+    type Chain = &'static [(usize, usize)];
+
+    /// Ground falls to the east and to the lower row. A waterway is given by whether it is lawful, its chain, and the cells of
+    /// others' chains in which it runs. Expected is the first outlet of each cell, and of the land that drains through it, row
+    /// by row: the number of the waterway, or a point for none.
+    fn check(waterways: &[(bool, Chain, &[(usize, Chain)])], expected: [&str; 2]) {
+        let frame = Frame::new(6, 2, (0.0, 0.0), (1.0, 1.0)).unwrap();
+        let cells = |chain: Chain| chain.iter().map(|&(col, row)| frame.cell(col, row)).collect::<Vec<_>>();
+        let shared =
+            |&(with, chain): &(usize, Chain)| cells(chain).into_iter().map(move |cell| (WaterwayIx(with), cell));
+        let waterway = |(number, &(lawful, chain, shares)): (usize, &(bool, Chain, &[(usize, Chain)]))| Waterway {
+            id: WaterwayId::new(format!("W{number}")),
+            class: "x".into(),
+            lawful,
+            chains: [cells(chain)].into_iter().filter(|chain| !chain.is_empty()).collect(),
+            shares: shares.iter().flat_map(shared).collect(),
+        };
+        let waterways: TiVec<WaterwayIx, Waterway> = waterways.iter().enumerate().map(waterway).collect();
+        let level = |cell: usize| 20.0 - (cell % 6) as f32 - if cell < 6 { 0.0 } else { 2.0 };
+        let ground = Raster { frame, values: (0..12).map(level).collect() };
+        let channels = waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect();
+        let conditioned = condition(&ground, Conditioning { channels, ..Conditioning::default() }).unwrap();
+        let parties = Parties::new([Party::Unowned; 12]);
+        let setting = Setting::new(ground.into(), conditioned, parties.into(), 0, waterways, TiVec::new());
+        let destinations = Destinations::find(&setting);
+        let found = |cell| match destinations.of(cell) {
+            Some(Destination::Outlet(Feature::Waterway(position))) => usize::from(position).to_string(),
+            _ => ".".to_owned(),
+        };
+        let rows = [0, 1].map(|row| (0..6).map(|col| found(frame.cell(col, row))).collect::<String>());
+        assert_eq!(rows, expected);
+    }
+
+    const ALONG: Chain = &[(0, 1), (1, 1), (2, 1), (3, 1), (4, 1), (5, 1)];
+
+    #[test]
+    fn a_lawful_waterway_in_an_unlawful_ones_channel_is_an_outlet() {
+        check(&[(false, ALONG, &[])], ["......", "......"]);
+        check(&[(false, ALONG, &[]), (true, &[], &[(0, &ALONG[3..5])])], ["11111.", "11111."]);
+        check(&[(false, ALONG, &[]), (false, &[], &[(0, ALONG)]), (true, &[], &[(0, ALONG)])], ["222222"; 2]);
+        check(&[(false, ALONG, &[]), (true, &[], &[(0, ALONG)]), (true, &[], &[(0, ALONG)])], ["111111"; 2]);
+        check(&[(true, ALONG, &[]), (true, &[], &[(0, ALONG)])], ["000000"; 2]);
+    }
+
+    const INTO_IT: Chain = &[(0, 0), (1, 0), (2, 0), (3, 1)];
+
+    /// The upper waterway ends in the channel of the lower one.
+    #[test]
+    fn what_runs_along_a_waterway_ends_where_that_ends_in_another_channel() {
+        let lower = (false, ALONG, &[][..]);
+        check(&[lower, (true, INTO_IT, &[])], ["111...", "......"]);
+        check(&[lower, (true, INTO_IT, &[]), (true, &[], &[(1, INTO_IT)])], ["111...", "......"]);
+        check(&[lower, (false, INTO_IT, &[]), (true, &[], &[(1, INTO_IT)])], ["222...", "......"]);
+        // It goes on along the lower one.
+        let goes_on: (bool, Chain, &[(usize, Chain)]) = (true, &[], &[(1, INTO_IT), (0, &ALONG[3..5])]);
+        check(&[lower, (false, INTO_IT, &[]), goes_on], ["22222.", "22222."]);
+    }
 }

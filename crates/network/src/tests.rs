@@ -11,8 +11,8 @@ use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use crate::{
     Carrier, Contribution, Courses, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party,
-    Path, Setting, ShareLimits, Station, Structure, Via, Waterway, arriving, contributing, flow_lines, lands_crossed,
-    path, reaches, shares, trace,
+    Path, Setting, ShareLimits, Station, Structure, Via, Waterway, arriving, contributing, draining_through,
+    flow_lines, lands_crossed, path, reaches, shares, trace,
 };
 
 const PARCELS: usize = 4;
@@ -74,6 +74,7 @@ fn setting(
             }
         })
         .collect();
+    let waterways = with_shares(waterways);
     let links: Vec<Link> = structures.iter().map(|(&inlet, &(outlet, _))| Link { inlet, outlet }).collect();
     let known = Conditioning {
         channels: waterways.iter().flat_map(|waterway| waterway.chains.clone()).collect(),
@@ -101,6 +102,15 @@ fn setting(
         }
     }));
     Setting::new(ground.into(), conditioned, parties.into(), PARCELS, waterways.into(), structures)
+}
+
+/// Every second waterway runs along the upper half of the one before as well.
+fn with_shares(mut waterways: Vec<Waterway>) -> Vec<Waterway> {
+    for with in (0..waterways.len().saturating_sub(1)).step_by(2) {
+        let chain = &waterways[with].chains[0];
+        waterways[with + 1].shares = chain[..chain.len() / 2].iter().map(|&cell| (WaterwayIx(with), cell)).collect();
+    }
+    waterways
 }
 
 fn cells_with_data(setting: &Setting) -> impl Iterator<Item = Cell> + '_ {
@@ -201,6 +211,22 @@ proptest! {
                 prop_assert!(own_exits);
             }
         }
+    }
+
+    /// Oracle: a walk of every cell. The areas are lands, any cells, and one cell.
+    #[test]
+    fn what_drains_through_an_area_is_every_cell_whose_walk_comes_there(setting in settings()) {
+        let cells: Vec<Cell> = cells_with_data(&setting).collect();
+        let of = |party: Party| cells.iter().copied().filter(|&cell| setting.parties.of(cell) == party).collect();
+        let mut areas: Vec<Vec<Cell>> = (0..PARCELS).map(|parcel| of(Party::Parcel(ParcelIx(parcel)))).collect();
+        areas.extend([3, 5].map(|n| cells.iter().copied().filter(|cell| cell.0 * 7 % n == 0).collect()));
+        areas.push(vec![cells[0]]);
+        let walked: Vec<u64> = areas
+            .iter()
+            .map(|area| cells.iter().filter(|&&cell| setting.flow().path(cell).any(|on| area.contains(&on))).count() as u64)
+            .collect();
+        let areas: Vec<&[Cell]> = areas.iter().map(Vec::as_slice).collect();
+        prop_assert_eq!(draining_through(&setting, &areas), walked);
     }
 
     #[test]
@@ -511,7 +537,8 @@ fn a_channel_with_two_statuses_is_cut_where_they_change_and_tells_both() {
         chains,
         shares,
     };
-    let waterways = ti_vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], cells(4..9))];
+    let along_creek = cells(4..9).into_iter().map(|cell| (WaterwayIx(0), cell)).collect();
+    let waterways = ti_vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], along_creek)];
     let known = Conditioning { channels: vec![cells(1..9)], ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
     let parties = Parties::new([Party::Parcel(ParcelIx(0)); 9]);

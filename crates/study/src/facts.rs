@@ -328,12 +328,9 @@ fn lawful_outlets(
 
 /// Every feature that runs where a path meets its outlet, the outlet first.
 fn features_at(study: &Study, outlet: Feature, trace: &Trace) -> Vec<Feature> {
-    let also = match outlet {
-        Feature::Waterway(_) => study.setting.also_at(trace.last.cell),
-        Feature::Structure(_) => &[],
-    };
-    let also = also.iter().copied().map(Feature::Waterway);
-    std::iter::once(outlet).chain(also).collect()
+    let in_channel = || study.setting.waterways_at(trace.last.cell).map(Feature::Waterway);
+    let others = in_channel().filter(|&feature| feature != outlet && matches!(outlet, Feature::Waterway(_)));
+    std::iter::once(outlet).chain(others).collect()
 }
 
 /// A mapped feature with a class; culverts have none.

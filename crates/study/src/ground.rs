@@ -63,8 +63,8 @@ pub fn build(inputs: &Inputs) -> Result<Ground, StudyError> {
     let known = kept::with_larger(inputs, &parties, known)?;
     let terrain = &inputs.case.terrain;
     let cuts = Some(CutLimits { longest_m: terrain.longest_cut_m, deepest_m: terrain.deepest_cut_m });
-    let (channels, kept) = (known.channels.clone(), known.sinks.clone());
-    let conditioned = conditioned(inputs, Conditioning { cuts, ..known })?;
+    let (conditioned, known) = kept::with_holding(inputs, Conditioning { cuts, ..known }, &mut notes)?;
+    let (channels, kept) = (known.channels, known.sinks);
     let (blocked, structures): (Vec<Structure>, Vec<Structure>) =
         structures.into_iter().partition(|structure| conditioned.blocked.contains(&structure.link.inlet));
     for structure in blocked {

@@ -231,6 +231,11 @@ fn a_kept_depression_that_is_none() {
     };
     both_drain_to_the_creek(&noted(keep((201.0, 219.0)), &["kept depression number 1", "mapped channel"]));
     both_drain_to_the_creek(&noted(keep((60.0, 100.0)), &["kept depression number 1", "falls away"]));
+    let on_a_flat = |case: &SmallCase| {
+        case.elevation_with_terrace();
+        keep((60.0, 100.0))(case);
+    };
+    both_drain_to_the_creek(&noted(on_a_flat, &["kept depression at 40", "holds no water", "its water goes on"]));
 }
 
 #[test]

@@ -109,12 +109,21 @@ impl SmallCase {
     /// Writes a part of the valley: first column and row, and how many there are.
     pub(crate) fn elevation(&self, name: &str, first: (usize, usize), size: (usize, usize), unit: Option<&str>) {
         let corner = (WEST + first.0 as f64 * CELL, SOUTH + (SIZE - first.1) as f64 * CELL);
-        self.raster(name, ("EPSG:26917", corner, CELL), first, size, unit);
+        self.raster(name, ("EPSG:26917", corner, CELL), first, size, unit, height);
     }
 
     /// The whole valley as if it lay in degrees.
     pub(crate) fn elevation_in_degrees(&self, name: &str, crs: &str) {
-        self.raster(name, (crs, (-82.24, 43.80), 1e-4), (0, 0), (SIZE, SIZE), Some("m"));
+        self.raster(name, (crs, (-82.24, 43.80), 1e-4), (0, 0), (SIZE, SIZE), Some("m"), height);
+    }
+
+    /// The whole valley with a terrace: all that lies from column 6 to 9 and row 28 to 31 is as high as its lowest cell.
+    pub(crate) fn elevation_with_terrace(&self) {
+        let height = |col: usize, row: usize| {
+            if (6..10).contains(&col) && (28..32).contains(&row) { height(9, 31) } else { height(col, row) }
+        };
+        let corner = (WEST, SOUTH + SIZE as f64 * CELL);
+        self.raster("elevation.tif", ("EPSG:26917", corner, CELL), (0, 0), (SIZE, SIZE), Some("m"), height);
     }
 
     fn raster(
@@ -124,6 +133,7 @@ impl SmallCase {
         first: (usize, usize),
         size: (usize, usize),
         unit: Option<&str>,
+        height: impl Fn(usize, usize) -> f32,
     ) {
         let frame = Frame::new(size.0, size.1, corner, (cell, cell)).unwrap();
         let heights: Vec<f32> =

@@ -28,7 +28,8 @@ pub struct TerrainChangeProperties {
     pub level_m: Option<f64>,
     /// Of a cut along a mapped channel: the waterway whose bed was enforced
     pub waterway_id: Option<String>,
-    /// Hectares that drain through it: what a cut releases, what a kept depression collects
+    /// Hectares whose water runs through it, each counted once: what comes into a fill, a lowered bed or a kept depression;
+    /// of a cut through a barrier, what it releases
     #[schemars(range(min = 0))]
     pub draining_ha: f64,
     /// Of a cut through a barrier: the sum of max(0, z - pit) over its path, metres

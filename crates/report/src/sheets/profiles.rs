@@ -99,7 +99,7 @@ pub(crate) fn along_drain(study: &Study, waterway: WaterwayIx) -> Option<Profile
 /// Down the flow while the water is in the waterway, or under a structure that gives it back to it.
 fn course(study: &Study, waterway: WaterwayIx, head: Cell) -> Vec<Cell> {
     let setting = &study.setting;
-    let is_in = |cell: Cell| setting.waterway_of(cell) == Some(waterway) || setting.also_at(cell).contains(&waterway);
+    let is_in = |cell: Cell| setting.waterways_at(cell).any(|own| own == waterway);
     let carried_on = |cell: Cell| setting.structure_at(cell).is_some();
     let mut cells: Vec<Cell> = setting.flow().path(head).take_while(|&cell| is_in(cell) || carried_on(cell)).collect();
     while cells.last().is_some_and(|&last| !is_in(last)) {

@@ -2,12 +2,13 @@
 
 mod on_paths;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_geodata::outlines;
+use fallwright_network::draining_through;
 use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Cut, Depression, depressions, storage};
-use fallwright_units::{Cell, ParcelIx, Raster, WaterwayIx};
-use geo::{Geometry, LineString, MultiLineString};
+use fallwright_units::{Cell, Frame, ParcelIx, Raster, WaterwayIx};
+use geo::{Geometry, LineString, MultiLineString, MultiPolygon};
 
 use self::on_paths::parcels_crossing;
 use crate::StudyError;
@@ -42,7 +43,7 @@ pub struct TerrainChange {
     pub level_m: Option<f64>,
     /// Of a cut along a mapped channel: the waterway whose bed was enforced.
     pub waterway: Option<WaterwayIx>,
-    /// Cells that drain through it.
+    /// Cells whose water runs through it, each counted once; of a cut through a barrier those that it releases.
     pub draining: u64,
     /// Of a cut through a barrier: how far its path rises above the pit, summed over its cells, metres.
     pub rise_sum_m: Option<f64>,
@@ -119,8 +120,8 @@ fn rank(changes: &mut [TerrainChange]) {
     }
 }
 
-/// A change of a kind with what is the same for any: its cells and the land that drains through them.
-fn plain(study: &Study, id: String, kind: ChangeKind, cells: &[Cell]) -> TerrainChange {
+/// A change of a kind with what any has, the land that drains through it not counted yet.
+fn plain(id: String, kind: ChangeKind, cells: &[Cell]) -> TerrainChange {
     TerrainChange {
         id,
         kind,
@@ -131,7 +132,7 @@ fn plain(study: &Study, id: String, kind: ChangeKind, cells: &[Cell]) -> Terrain
         length_m: None,
         level_m: None,
         waterway: None,
-        draining: cells.iter().map(|&cell| study.setting.area(cell)).max().unwrap_or(0),
+        draining: 0,
         rise_sum_m: None,
         is_suspected_culvert: false,
         rank: None,
@@ -144,15 +145,18 @@ fn plain(study: &Study, id: String, kind: ChangeKind, cells: &[Cell]) -> Terrain
 fn fills(study: &Study, listed: &[Depression], in_fill: &Raster<u32>) -> Result<Vec<TerrainChange>, StudyError> {
     let conditioned = &study.setting.conditioned;
     let mut shapes = outlines(&in_fill.frame, &in_fill.values)?;
-    let changes = (1_u32..).zip(listed).map(|(number, fill)| TerrainChange {
+    let areas: Vec<&[Cell]> = listed.iter().map(|fill| &fill.cells[..]).collect();
+    let draining = draining_through(&study.setting, &areas);
+    let changes = (1_u32..).zip(listed).zip(draining).map(|((number, fill), draining)| TerrainChange {
         geometry: shapes.remove(&number).map(Into::into),
         depth_m: fill.depth_m,
         volume_m3: fill.volume_m3,
         level_m: Some(fill.level_m),
         is_suspected_culvert: fill.depth_m >= LEAST_HELD_BACK_M
             && spills_over_road(conditioned, &study.setting.parties, fill),
+        draining,
         undone: Some(Undone::Unfilled(fill.deepest)),
-        ..plain(study, format!("F{number}"), ChangeKind::Fill, &fill.cells)
+        ..plain(format!("F{number}"), ChangeKind::Fill, &fill.cells)
     });
     Ok(changes.collect())
 }
@@ -187,7 +191,7 @@ fn barriers(study: &Study) -> Vec<WithCells> {
                 rise_sum_m: Some(cut.way.rise_sum_m),
                 is_suspected_culvert: is_suspected_culvert(&study.setting, cut),
                 undone: Some(Undone::Uncut(cut.way.path[0])),
-                ..plain(study, format!("B{number}"), ChangeKind::Cut, &cut.way.path)
+                ..plain(format!("B{number}"), ChangeKind::Cut, &cut.way.path)
             };
             (change, cut.way.path.clone())
         })
@@ -223,11 +227,20 @@ fn channels(study: &Study) -> Vec<WithCells> {
             volume_m3: cells.iter().map(cut_m).sum::<f64>() * frame.cell_square_metres(),
             length_m: Some(length_m),
             waterway: Some(position),
-            ..plain(study, format!("C-{}", waterway.id), ChangeKind::Cut, &cells)
+            ..plain(format!("C-{}", waterway.id), ChangeKind::Cut, &cells)
         };
         changes.push((change, cells));
     }
+    count_draining(study, &mut changes);
     changes
+}
+
+fn count_draining(study: &Study, changes: &mut [WithCells]) {
+    let areas: Vec<&[Cell]> = changes.iter().map(|(_, cells)| &cells[..]).collect();
+    let draining = draining_through(&study.setting, &areas);
+    for ((change, _), draining) in changes.iter_mut().zip(draining) {
+        change.draining = draining;
+    }
 }
 
 fn kept(study: &Study) -> Result<Vec<WithCells>, StudyError> {
@@ -240,8 +253,8 @@ fn kept(study: &Study) -> Result<Vec<WithCells>, StudyError> {
     if stored.is_empty() {
         return Ok(Vec::new());
     }
-    let labels = labelled(study, stored.iter().map(|(_, storage)| &storage.cells[..]));
-    let mut shapes = outlines(&labels.frame, &labels.values)?;
+    let mut shapes =
+        overlapping_outlines(study.setting.frame(), stored.iter().map(|(_, storage)| &storage.cells[..]).collect())?;
     let changes = (1_u32..).zip(&stored).map(|(number, (sink, storage))| {
         let cells = [&storage.cells[..], &[*sink]].concat();
         let change = TerrainChange {
@@ -250,9 +263,57 @@ fn kept(study: &Study) -> Result<Vec<WithCells>, StudyError> {
             volume_m3: storage.fill_m * study.setting.frame().cell_square_metres(),
             level_m: Some(storage.level_m),
             cells: storage.cells.len() as u64,
-            ..plain(study, format!("K{number}"), ChangeKind::Kept, &cells)
+            ..plain(format!("K{number}"), ChangeKind::Kept, &cells)
         };
         (change, cells)
     });
-    Ok(changes.collect())
+    let mut changes: Vec<WithCells> = changes.collect();
+    count_draining(study, &mut changes);
+    Ok(changes)
+}
+
+/// The outlines of areas that may share cells, by their number, 1 for the first: traced together as long as they share none.
+fn overlapping_outlines(frame: Frame, areas: Vec<&[Cell]>) -> Result<BTreeMap<u32, MultiPolygon<f64>>, StudyError> {
+    let mut shapes = BTreeMap::new();
+    let mut left: Vec<(u32, &[Cell])> = (1..).zip(areas).collect();
+    while !left.is_empty() {
+        let mut labels = Raster::filled(frame, 0_u32);
+        left.retain(|&(number, cells)| {
+            let shares_cells = cells.iter().any(|&cell| labels[cell] != 0);
+            if !shares_cells {
+                cells.iter().for_each(|&cell| labels[cell] = number);
+            }
+            shares_cells
+        });
+        shapes.append(&mut outlines(&labels.frame, &labels.values)?);
+    }
+    Ok(shapes)
+}
+
+#[cfg(test)]
+mod tests {
+    use geo::Area;
+
+    use super::*;
+
+    /// Areas as columns of a raster of one row, cells of one square metre. By definition each outline holds its area's cells.
+    fn check(areas: &[&[usize]]) {
+        let frame = Frame::new(9, 1, (0.0, 1.0), (1.0, 1.0)).unwrap();
+        let areas: Vec<Vec<Cell>> =
+            areas.iter().map(|area| area.iter().map(|&col| frame.cell(col, 0)).collect()).collect();
+        let shapes = overlapping_outlines(frame, areas.iter().map(Vec::as_slice).collect()).unwrap();
+        for (number, area) in (1..).zip(&areas) {
+            let square_metres = shapes.get(&number).map_or(0.0, MultiPolygon::unsigned_area);
+            assert_eq!(square_metres, area.len() as f64, "{area:?}");
+        }
+    }
+
+    #[test]
+    fn every_area_has_the_outline_of_all_its_cells() {
+        check(&[]);
+        check(&[&[1, 2], &[4, 5]]);
+        check(&[&[1, 2, 3], &[3, 4]]);
+        check(&[&[1, 2, 3], &[2], &[1, 2, 3, 4, 5], &[7, 8]]);
+        check(&[&[], &[2]]);
+    }
 }

@@ -97,13 +97,14 @@ fn note_course(
 fn surveyed_beds(inputs: &Inputs, waterways: &TiSlice<WaterwayIx, Waterway>) -> BTreeMap<Cell, f32> {
     let frame = &inputs.ground.frame;
     let of = |(position, waterway): (WaterwayIx, &Waterway)| {
-        let cells: Vec<Cell> = waterway.chains.iter().flatten().chain(&waterway.shares).copied().collect();
+        let shares = waterway.shares.iter().map(|(_, cell)| cell);
+        let cells: Vec<Cell> = waterway.chains.iter().flatten().chain(shares).copied().collect();
         beds::by_cell(frame, &inputs.levels, position, &cells)
     };
     let own: Vec<Surveyed> = waterways.iter_enumerated().map(of).collect();
     let mut in_others = Surveyed::new();
     for (waterway, surveyed) in waterways.iter().zip(&own) {
-        in_others.extend(waterway.shares.iter().filter_map(|cell| Some((*cell, *surveyed.get(cell)?))));
+        in_others.extend(waterway.shares.iter().filter_map(|(_, cell)| Some((*cell, *surveyed.get(cell)?))));
     }
     let mut levels: BTreeMap<Cell, f32> = BTreeMap::new();
     for (waterway, mut surveyed) in waterways.iter().zip(own) {

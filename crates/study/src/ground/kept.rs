@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use fallwright_land::cells_inside;
 use fallwright_network::{Parties, Party};
-use fallwright_terrain::{Conditioned, Conditioning, Depression, depressions, lowest_cell};
+use fallwright_terrain::{Conditioned, Conditioning, Depression, depressions, lowest_cell, storage};
 use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
 
 use super::conditioned;
@@ -61,6 +61,37 @@ fn is_larger(depression: &Depression, size: KeptSize, cell_m2: f64) -> bool {
         && depression.volume_m3 > size.volume_m3
 }
 
+/// The conditioned terrain and what it was conditioned with. A depression that holds no water in it (a flat, or one whose rim
+/// was cut or lies under a mapped bed, or one that a structure drains) is no depression: it is noted, and its water goes on.
+pub(super) fn with_holding(
+    inputs: &Inputs,
+    mut known: Conditioning,
+    notes: &mut Vec<Note>,
+) -> Result<(Conditioned, Conditioning), StudyError> {
+    loop {
+        let found = conditioned(inputs, known.clone())?;
+        let (holding, dry): (Vec<Cell>, Vec<Cell>) = known.sinks.iter().partition(|&&sink| !is_dry(&found, sink));
+        if dry.is_empty() {
+            return Ok((found, known));
+        }
+        notes.extend(dry.into_iter().map(|sink| {
+            let (x, y) = inputs.ground.frame.centre(sink);
+            Note::new(
+                format!("kept depression at {x:.1}, {y:.1}"),
+                "it holds no water in the conditioned terrain",
+                "left out: its water goes on",
+            )
+        }));
+        known.sinks = holding;
+    }
+}
+
+/// Whether a structure takes in the water of a sink, or no cell lies below the level at which it reaches lower ground.
+fn is_dry(conditioned: &Conditioned, sink: Cell) -> bool {
+    let stored = || storage(&conditioned.enforced, &conditioned.flow.links, sink);
+    conditioned.flow.receiver(sink).is_some() || stored().is_some_and(|stored| stored.cells.is_empty())
+}
+
 /// Whether water that stands in a filled depression leaves it over a road: the path from its deepest cell crosses one
 /// before it is lower than the fill's level.
 pub(crate) fn spills_over_road(conditioned: &Conditioned, parties: &Parties, fill: &Depression) -> bool {
@@ -69,4 +100,39 @@ pub(crate) fn spills_over_road(conditioned: &Conditioned, parties: &Parties, fil
         .path(fill.deepest)
         .take_while(|&cell| f64::from(conditioned.surface[cell]) >= fill.level_m)
         .any(|cell| parties.of(cell) == Party::Road)
+}
+
+#[cfg(test)]
+mod tests {
+    use fallwright_terrain::{Link, Links, condition};
+    use fallwright_units::Frame;
+
+    use super::*;
+
+    /// One row of cells. By definition a depression holds water where ground lies below the level at which it spills.
+    fn check(ground: &[f32], channel: &[usize], link: Option<(usize, usize)>, sink: usize, expected: bool) {
+        let frame = Frame::new(ground.len(), 1, (0.0, 1.0), (1.0, 1.0)).unwrap();
+        let cell = |col: usize| frame.cell(col, 0);
+        let links: Vec<Link> =
+            link.iter().map(|&(inlet, outlet)| Link { inlet: cell(inlet), outlet: cell(outlet) }).collect();
+        let known = Conditioning {
+            channels: vec![channel.iter().map(|&col| cell(col)).collect()],
+            links: Links::new(&links).unwrap(),
+            sinks: vec![cell(sink)],
+            ..Conditioning::default()
+        };
+        let conditioned = condition(&Raster { frame, values: ground.to_vec() }, known).unwrap();
+        assert_eq!(is_dry(&conditioned, cell(sink)), expected, "{ground:?}");
+    }
+
+    #[test]
+    fn a_depression_is_dry_where_no_ground_lies_below_its_spill_level() {
+        check(&[9.0, 5.0, 4.0, 5.0, 9.0, 3.0], &[], None, 2, false);
+        check(&[9.0, 4.0, 4.0, 4.0, 3.0, 2.0], &[], None, 2, true);
+        // A bed runs through the rim.
+        check(&[9.0, 5.0, 4.0, 4.0, 9.0, 3.0], &[3, 4, 5], None, 2, true);
+        // A pipe drains it, or comes from its slope.
+        check(&[9.0, 5.0, 4.0, 5.0, 9.0, 3.0], &[], Some((2, 5)), 2, true);
+        check(&[9.0, 6.0, 4.0, 5.0, 9.0, 3.0], &[], Some((3, 5)), 2, false);
+    }
 }

@@ -22,8 +22,8 @@ pub(super) struct SharedChannels {
 pub(super) struct Course {
     /// They reach into the other's channel where they come in or leave.
     pub own: Vec<LineString<f64>>,
-    /// Cells of the others' channels.
-    pub shares: Vec<Cell>,
+    /// Cells of the others' channels, each with the other.
+    pub shares: Vec<(WaterwayIx, Cell)>,
     /// Metres along each of the others.
     pub along_m: BTreeMap<WaterwayIx, f64>,
 }
@@ -43,7 +43,8 @@ impl SharedChannels {
         for (position, stretch) in stretches.iter().enumerate() {
             if let Some(other) = stretch.along {
                 let half_width_m = inputs.waterways[other].width_m.max(mapped.width_m) / 2.0;
-                course.shares.extend(self.cells_beside(&frame, other, &stretch.line, near_m.max(half_width_m)));
+                let beside = self.cells_beside(&frame, other, &stretch.line, near_m.max(half_width_m));
+                course.shares.extend(beside.into_iter().map(|cell| (other, cell)));
                 *course.along_m.entry(other).or_default() += Euclidean.length(&stretch.line);
             } else {
                 let before = position.checked_sub(1).and_then(|before| stretches[before].along);

@@ -122,7 +122,7 @@ fn of_waterway(study: &Study, id: &str, waterway: WaterwayIx) -> Result<Watershe
 /// Cells of a waterway's channel that no reach holds, since a structure takes in all water there.
 fn channel_inlets(study: &Study, waterway: WaterwayIx) -> Vec<Cell> {
     let setting = &study.setting;
-    let own = |cell: Cell| setting.waterway_of(cell) == Some(waterway) || setting.also_at(cell).contains(&waterway);
+    let own = |cell: Cell| setting.waterways_at(cell).any(|own| own == waterway);
     let inlets = setting.structures.iter().map(|structure| structure.link.inlet);
     inlets.filter(|&inlet| own(inlet) && setting.flow().has_data(inlet)).collect()
 }
