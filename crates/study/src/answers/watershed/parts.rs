@@ -95,7 +95,9 @@ fn of_waterway(study: &Study, id: &str, waterway: WaterwayIx) -> Result<Watershe
     for (label, part) in (1_u32..).zip(&list) {
         if let WatershedPart::Reach(reach) = part {
             let cells = &study.reaches.list[*reach].cells;
-            cells.iter().for_each(|&cell| labels[cell] = label);
+            for &cell in cells {
+                labels[cell] = label;
+            }
             at = at.or_else(|| cells.last().copied());
         }
     }
