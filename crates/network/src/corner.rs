@@ -58,7 +58,9 @@ mod tests {
         let mut direction = Raster { frame, values: vec![4, 4, 4, 4, 4, 4, 2, 2, 2, 2, 2, 0] };
         let link = |&(inlet, outlet)| Link { inlet: frame.cell(inlet, 1), outlet: frame.cell(outlet, 1) };
         let links: Vec<Link> = structures.iter().map(link).collect();
-        links.iter().for_each(|link| direction[link.inlet] = direction::CARRIED);
+        for link in &links {
+            direction[link.inlet] = direction::CARRIED;
+        }
         let flow = Flow { direction, links: Links::new(&links).unwrap() };
         let owners = |rows: [&str; 2]| {
             let mut owner = CellMap::new(frame.len());

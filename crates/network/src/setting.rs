@@ -290,15 +290,17 @@ mod tests {
     /// Cells of chains as pairs of column and row.
     type Chain = &'static [(usize, usize)];
 
-    /// Ground falls to the east and to the lower row. A waterway is given by whether it is lawful, its chain, and the cells of
-    /// others' chains in which it runs. Expected is the first outlet of each cell, and of the land that drains through it, row
-    /// by row: the number of the waterway, or a point for none.
-    fn check(waterways: &[(bool, Chain, &[(usize, Chain)])], expected: [&str; 2]) {
+    /// Whether it is lawful, its chain, and the cells of others' chains in which it runs.
+    type Given<'a> = (bool, Chain, &'a [(usize, Chain)]);
+
+    /// Ground falls to the east and to the lower row. Expected is the first outlet of each cell, row by row: the number of the
+    /// waterway, or a point for none.
+    fn check(waterways: &[Given], expected: [&str; 2]) {
         let frame = Frame::new(6, 2, (0.0, 0.0), (1.0, 1.0)).unwrap();
         let cells = |chain: Chain| chain.iter().map(|&(col, row)| frame.cell(col, row)).collect::<Vec<_>>();
         let shared =
             |&(with, chain): &(usize, Chain)| cells(chain).into_iter().map(move |cell| (WaterwayIx(with), cell));
-        let waterway = |(number, &(lawful, chain, shares)): (usize, &(bool, Chain, &[(usize, Chain)]))| Waterway {
+        let waterway = |(number, &(lawful, chain, shares)): (usize, &Given)| Waterway {
             id: WaterwayId::new(format!("W{number}")),
             class: "x".into(),
             lawful,
@@ -337,12 +339,12 @@ mod tests {
     /// The upper waterway ends in the channel of the lower one.
     #[test]
     fn what_runs_along_a_waterway_ends_where_that_ends_in_another_channel() {
-        let lower = (false, ALONG, &[][..]);
+        let lower: Given = (false, ALONG, &[]);
         check(&[lower, (true, INTO_IT, &[])], ["111...", "......"]);
         check(&[lower, (true, INTO_IT, &[]), (true, &[], &[(1, INTO_IT)])], ["111...", "......"]);
         check(&[lower, (false, INTO_IT, &[]), (true, &[], &[(1, INTO_IT)])], ["222...", "......"]);
         // It goes on along the lower one.
-        let goes_on: (bool, Chain, &[(usize, Chain)]) = (true, &[], &[(1, INTO_IT), (0, &ALONG[3..5])]);
+        let goes_on: Given = (true, &[], &[(1, INTO_IT), (0, &ALONG[3..5])]);
         check(&[lower, (false, INTO_IT, &[]), goes_on], ["22222.", "22222."]);
     }
 }

@@ -281,7 +281,9 @@ fn overlapping_outlines(frame: Frame, areas: Vec<&[Cell]>) -> Result<BTreeMap<u3
         left.retain(|&(number, cells)| {
             let shares_cells = cells.iter().any(|&cell| labels[cell] != 0);
             if !shares_cells {
-                cells.iter().for_each(|&cell| labels[cell] = number);
+                for &cell in cells {
+                    labels[cell] = number;
+                }
             }
             shares_cells
         });
