@@ -36,7 +36,10 @@ const LONGEST_NAME: usize = 255 - 8;
 pub enum OutputError {
     #[error("the output folder {} exists and is not empty", folder.display())]
     NotEmpty { folder: PathBuf },
-    #[error("{} where a file of this run belongs: move or rename, or name another output folder", listed(folders))]
+    #[error(
+        "{} where this run writes a file: rename or move what lies there, or name another output folder",
+        listed(folders)
+    )]
     Folders { folders: Vec<PathBuf> },
     #[error("{} cannot be written: {reason}", path.display())]
     NotWritten { path: PathBuf, reason: String },

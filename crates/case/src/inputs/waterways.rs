@@ -96,9 +96,8 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
             )),
         }
     }
-    let (tangled, waterways): (Vec<_>, Vec<_>) =
-        waterways.into_values().partition(|waterway| is_tangled(&waterway.lines));
-    for waterway in &tangled {
+    let waterways: Vec<MappedWaterway> = waterways.into_values().collect();
+    for waterway in waterways.iter().filter(|waterway| is_tangled(&waterway.lines)) {
         let found = format!("a line that crosses itself more than {MOST_CROSSINGS} times, or lies on itself");
         let problem = Problem::in_file(&layer.file, found, "a channel's centre line", "draw the channel anew");
         reading.problems.push(problem.in_layer(&layer.layer).at_feature(waterway.id.as_str()));
