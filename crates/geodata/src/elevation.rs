@@ -5,52 +5,10 @@ use std::path::{Path, PathBuf};
 use fallwright_units::{Frame, Raster, TileSink, VerticalUnit, Window};
 
 use crate::mosaic::Mosaic;
+use crate::read_error::ReadError;
+use crate::resampling::{Resampling, Warp};
 use crate::tile::Tile;
 use crate::{Crs, GeodataError, Problem, Projector, suitable_projected, warp};
-
-/// How values are found between cell centres when an elevation model is warped.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Resampling {
-    Nearest,
-    Bilinear,
-    Cubic,
-    CubicSpline,
-    Lanczos,
-    Average,
-}
-
-impl Resampling {
-    pub const ALL: [Self; 6] =
-        [Self::Nearest, Self::Bilinear, Self::Cubic, Self::CubicSpline, Self::Lanczos, Self::Average];
-
-    /// GDAL's word for the method, in lower case.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Nearest => "nearest",
-            Self::Bilinear => "bilinear",
-            Self::Cubic => "cubic",
-            Self::CubicSpline => "cubicspline",
-            Self::Lanczos => "lanczos",
-            Self::Average => "average",
-        }
-    }
-
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|method| method.name() == name)
-    }
-}
-
-/// The largest side of a cell, in metres or in the unit of the raster's reference system: with larger ones no field is seen
-/// (our choice, no source).
-pub const LARGEST_CELL_M: f64 = 10_000.0;
-
-/// A wish to take the elevation model to another reference system and cell size.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Warp {
-    pub crs: String,
-    pub cell_m: f64,
-    pub method: Resampling,
-}
 
 /// What to read, and what the case says about it.
 #[derive(Clone, Debug)]
@@ -122,19 +80,6 @@ pub fn read_elevation(request: &ElevationRequest) -> Result<Elevation, Vec<Probl
         return Err(vec![no_height(path)]);
     }
     Ok(Elevation { ground, crs, vertical_unit: plan.vertical_unit })
-}
-
-/// What keeps an elevation model from being read into a raster.
-#[derive(Debug)]
-pub enum ReadError<E> {
-    Input(Vec<Problem>),
-    Output(E),
-}
-
-impl<E> From<Vec<Problem>> for ReadError<E> {
-    fn from(problems: Vec<Problem>) -> Self {
-        Self::Input(problems)
-    }
 }
 
 /// Reads an elevation model that is not warped into a raster of its frame, a few rows at a time.

@@ -8,7 +8,7 @@ use geo::orient::{Direction, Orient};
 use geo::{BoundingRect, CoordsIter, MapCoords};
 use geojson::{Feature, GeometryValue};
 
-use crate::output::WriteError;
+use crate::write_error::WriteError;
 use crate::{Crs, FeatureSource, GeodataError, Projector};
 
 /// Bytes written at once (our choice).

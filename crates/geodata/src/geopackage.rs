@@ -9,7 +9,7 @@ use gdal::{Dataset, DriverManager};
 use serde_json::Value;
 
 use crate::library::attempt_strictly;
-use crate::output::WriteError;
+use crate::write_error::WriteError;
 use crate::{Crs, FeatureSource, GeodataError, geojson_file};
 
 /// Written where the format asks for the time of the last change. Our choice.

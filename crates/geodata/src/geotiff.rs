@@ -11,7 +11,8 @@ use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DriverManager, Metadata};
 
 use crate::library::attempt_strictly;
-use crate::output::{RasterMeta, RasterValues, TileValues, WriteError};
+use crate::raster_values::{RasterMeta, RasterValues, TileValues};
+use crate::write_error::WriteError;
 use crate::{Crs, GeodataError};
 
 /// Columns and rows of a block of a file.

@@ -19,6 +19,9 @@ mod mosaic;
 mod output;
 mod polygonize;
 mod problem;
+mod raster_values;
+mod read_error;
+mod resampling;
 mod scratch;
 mod shared_places;
 #[cfg(test)]
@@ -26,19 +29,23 @@ mod testing;
 mod tile;
 mod vector;
 mod warp;
+mod write_error;
 
 pub use attribute::Attribute;
 pub use crs::{Crs, Projector, suitable_projected};
 pub use elevation::{
-    Elevation, ElevationDescription, ElevationRequest, LARGEST_CELL_M, ReadError, Resampling, Warp, describe_elevation,
-    read_elevation, read_elevation_into,
+    Elevation, ElevationDescription, ElevationRequest, describe_elevation, read_elevation, read_elevation_into,
 };
 pub use feature_source::{FeatureSource, Streamed};
 pub use library::limit_cache;
 pub use memory::release_free_memory;
-pub use output::{OutputError, OutputFolder, RasterMeta, RasterValues, TileValues, remove_partial_output, sha256};
+pub use mosaic::LARGEST_CELL_M;
+pub use output::{OutputError, OutputFolder, remove_partial_output, sha256};
 pub use polygonize::outlines;
 pub use problem::{At, GeodataError, Problem};
+pub use raster_values::{RasterMeta, RasterValues, TileValues};
+pub use read_error::ReadError;
+pub use resampling::{Resampling, Warp};
 pub use scratch::{ScratchFolder, ScratchRaster, ScratchValue};
 pub use shared_places::SharedLine;
 pub use vector::{VectorFeature, VectorLayer, read_vector};

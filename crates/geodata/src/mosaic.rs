@@ -3,8 +3,12 @@
 use fallwright_units::{Frame, Raster, SharedRaster, TileSink, VerticalUnit, Window};
 
 use crate::Problem;
-use crate::elevation::{LARGEST_CELL_M, ReadError};
+use crate::read_error::ReadError;
 use crate::tile::Tile;
+
+/// The largest side of a cell, in metres or in the unit of the raster's reference system: with larger ones no field is seen
+/// (our choice, no source).
+pub const LARGEST_CELL_M: f64 = 10_000.0;
 
 /// Largest shift between the cells of two tiles, in cells. Our choice.
 const LARGEST_SHIFT: f64 = 1e-3;

@@ -14,14 +14,16 @@ use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use fallwright_units::{Frame, TileSource};
+use fallwright_units::Frame;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use self::staging::{PARTIAL, Staging, is_empty, live, missing_folders, remove_stale};
 use crate::library::free_bytes;
+use crate::raster_values::{RasterMeta, RasterValues, TileValues};
 use crate::scratch::ScratchFolder;
+use crate::write_error::WriteError;
 use crate::{Crs, FeatureSource, GeodataError, SharedLine, geojson_file, geopackage, geotiff, shared_places};
 
 pub use self::staging::remove_partial_output;
@@ -53,37 +55,6 @@ pub enum OutputError {
     Twice { name: String },
     #[error("{name}: {source}")]
     Encoding { name: String, source: GeodataError },
-}
-
-/// Cell values of a raster to write, row by row.
-#[derive(Clone, Copy, Debug)]
-pub enum RasterValues<'a> {
-    /// NaN is nodata.
-    F32(&'a [f32]),
-    F64(&'a [f64]),
-    U8(&'a [u8]),
-    U32(&'a [u32]),
-}
-
-/// Cell values to write that are read window by window.
-pub enum TileValues<'a, E> {
-    /// NaN is nodata.
-    F32(&'a dyn TileSource<f32, Error = E>),
-    U8(&'a dyn TileSource<u8, Error = E>),
-    U32(&'a dyn TileSource<u32, Error = E>),
-    /// Written as Float64, which holds whole numbers up to 2⁵³ exactly.
-    U64(&'a dyn TileSource<u64, Error = E>),
-}
-
-/// What a raster file says about its values.
-#[derive(Clone, Debug, Default)]
-pub struct RasterMeta<'a> {
-    pub description: &'a str,
-    pub unit: Option<&'a str>,
-    /// NaN for `F32` where it is not given.
-    pub nodata: Option<f64>,
-    /// Names of coded values.
-    pub categories: Option<Vec<(u8, String)>>,
 }
 
 /// A folder that receives its files all at once.
@@ -312,25 +283,6 @@ impl Drop for OutputFolder {
         if let Some(index) = live.iter().position(|staging| staging.partial == self.partial) {
             live.swap_remove(index).remove();
         }
-    }
-}
-
-/// What keeps one file from being written.
-#[derive(Debug)]
-pub(crate) enum WriteError {
-    Io(io::Error),
-    Encoding(GeodataError),
-}
-
-impl From<io::Error> for WriteError {
-    fn from(error: io::Error) -> Self {
-        Self::Io(error)
-    }
-}
-
-impl From<GeodataError> for WriteError {
-    fn from(error: GeodataError) -> Self {
-        Self::Encoding(error)
     }
 }
 

@@ -7,7 +7,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::geojson_file::{BUFFER, begin, end, rounded_degrees};
-use crate::output::WriteError;
+use crate::write_error::WriteError;
 use crate::{Crs, Projector};
 
 /// A line that may run on as one does that was written before it.

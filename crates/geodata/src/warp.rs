@@ -7,8 +7,8 @@ use fallwright_units::{Frame, Raster};
 use gdal::raster::Buffer;
 use gdal::{Dataset, DriverManager};
 
-use crate::elevation::Resampling;
 use crate::library::attempt_strictly;
+use crate::resampling::Resampling;
 use crate::{Crs, GeodataError, Projector};
 
 /// Memory that GDAL may use while it warps, in bytes.

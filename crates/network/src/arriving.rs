@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use fallwright_units::{Cell, StructureIx};
 
-use crate::trace::{carrier_at, points_along};
+use crate::place::{carrier_at, points_along};
 use crate::{Carrier, Party, Setting};
 
 /// A stretch of the way that water takes to a place.

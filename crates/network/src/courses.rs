@@ -4,8 +4,8 @@ use fallwright_units::{Cell, Frame, ParcelIx, ShareIx};
 use typed_index_collections::{TiSlice, TiVec};
 
 use crate::joined::known_ahead;
+use crate::place::{PathPlace, between, next_on_path, place_at};
 use crate::steps::Steps;
-use crate::trace::{PathPlace, between, next_on_path, place_at};
 use crate::{Carrier, Crossing, End, Feature, Party, Setting, Trace};
 
 /// The paths from some cells, by parcel and share. Lot lines crossed and what carries the water are kept once for all

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use fallwright_units::{Cell, Raster};
 
-use crate::trace::points_along;
+use crate::place::points_along;
 use crate::{Destination, Party, Setting};
 
 /// What water does next.

@@ -1,12 +1,10 @@
-//! Following water from a cell: whose land it crosses, what carries it, where it first meets a lawful outlet.
+//! What is reported of the water of a cell: whose land it crosses, what carries it, where it first meets a lawful outlet.
 
 use fallwright_units::{Cell, ParcelIx};
 
 use rustc_hash::FxHashSet;
 
-use crate::courses::Shared;
-use crate::steps::Steps;
-use crate::{End, Feature, Party, Setting};
+use crate::{End, Feature, Party};
 
 /// What carries the water.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -91,120 +89,4 @@ impl Trace {
         let parcel = |crossing: &Crossing| if let Party::Parcel(parcel) = crossing.to { Some(parcel) } else { None };
         self.crossings.iter().filter_map(parcel).filter(|&parcel| known.insert(parcel)).collect()
     }
-}
-
-/// Follows the water from a cell to the first lawful outlet. Through a structure the path is straight.
-///
-/// *Complexity*: O(length of the path in cells).
-pub fn trace(setting: &Setting, from: Cell) -> Trace {
-    report_route(setting, &cells_on_path(setting, from))
-}
-
-/// The same with the places on the path.
-///
-/// *Complexity*: O(length of the path in cells), and as much memory.
-pub fn path(setting: &Setting, from: Cell) -> Path {
-    let cells = cells_on_path(setting, from);
-    let mut places = Vec::with_capacity(cells.len());
-    for (position, &cell) in cells.iter().enumerate() {
-        places.extend(on_to(setting, cell, cells.get(position + 1).copied()));
-    }
-    let mut to_end = vec![Steps::default(); places.len()];
-    for position in (1..places.len()).rev() {
-        let (upper, lower) = (&places[position - 1], &places[position]);
-        to_end[position - 1] = to_end[position] + upper.step_to(setting, lower);
-    }
-    let whole = to_end[0];
-    let station = |(place, &rest): (PathPlace, &Steps)| place.station((whole - rest).metres(&setting.frame()));
-    let stations = places.into_iter().zip(&to_end).map(station).collect();
-    Path { stations, trace: report_route(setting, &cells) }
-}
-
-fn cells_on_path(setting: &Setting, from: Cell) -> Vec<Cell> {
-    std::iter::successors(Some(from), |&cell| next_on_path(setting, cell)).collect()
-}
-
-/// Where a path goes on; `None` in the first lawful outlet and where the water ends.
-pub fn next_on_path(setting: &Setting, cell: Cell) -> Option<Cell> {
-    if setting.lawful_at(cell).is_some() { None } else { setting.flow().receiver(cell) }
-}
-
-/// The places on a path from a cell on, before the next cell: the cell itself and those along the structure that takes in its
-/// water, each with the cell that it lies in.
-pub fn places_from(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl Iterator<Item = (Cell, (f64, f64))> {
-    on_to(setting, cell, next).map(|place| (place.cell, (place.x, place.y)))
-}
-
-fn on_to(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl Iterator<Item = PathPlace> + use<> {
-    let own = place_at(setting, cell);
-    let carried_to = next.filter(|_| setting.structure_at(cell).is_some());
-    let over = carried_to.map_or_else(Vec::new, |next| between(setting, (cell, next), own.carrier));
-    std::iter::once(own).chain(over)
-}
-
-/// The reported route over some cells.
-fn report_route(setting: &Setting, cells: &[Cell]) -> Trace {
-    let mut shared = Shared::default();
-    let reach = |beyond, &cell: &Cell| Some(shared.reach(setting, &|_| false, cell, beyond));
-    let ahead = cells.iter().rev().fold(None, reach).expect("a path has a cell");
-    ahead.trace(setting, &shared)
-}
-
-/// A place on a path.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct PathPlace {
-    pub(crate) x: f64,
-    pub(crate) y: f64,
-    pub(crate) cell: Cell,
-    pub(crate) carrier: Carrier,
-    pub(crate) level_m: f64,
-}
-
-impl PathPlace {
-    pub(crate) fn station(self, distance_m: f64) -> Station {
-        let Self { x, y, cell, carrier, level_m } = self;
-        Station { x, y, cell, carrier, distance_m, level_m }
-    }
-
-    /// The step to the next place on a path: along a structure where one carries the water.
-    pub(crate) fn step_to(&self, setting: &Setting, next: &Self) -> Steps {
-        match self.carrier {
-            Carrier::Mapped(Feature::Structure(_)) => Steps::along((self.x - next.x).hypot(self.y - next.y)),
-            Carrier::Mapped(Feature::Waterway(_)) | Carrier::Overland => {
-                Steps::between(&setting.frame(), self.cell, next.cell)
-            }
-        }
-    }
-}
-
-pub(crate) fn place_at(setting: &Setting, cell: Cell) -> PathPlace {
-    let (x, y) = setting.frame().centre(cell);
-    PathPlace { x, y, cell, carrier: carrier_at(setting, cell), level_m: f64::from(setting.ground[cell]) }
-}
-
-pub(crate) fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
-    let structure = setting.structure_at(cell).map(Feature::Structure);
-    let waterway = || setting.waterway_of(cell).map(Feature::Waterway);
-    structure.or_else(waterway).map_or(Carrier::Overland, Carrier::Mapped)
-}
-
-/// Places along a structure between its ends, about a cell apart, so that the land above it is listed.
-pub(crate) fn between(setting: &Setting, (from, to): (Cell, Cell), carrier: Carrier) -> Vec<PathPlace> {
-    let (upper_m, lower_m) = (f64::from(setting.ground[from]), f64::from(setting.ground[to]));
-    let place = |(along, (x, y)): (f64, (f64, f64))| {
-        let cell = setting.frame().cell_at((x, y))?;
-        Some(PathPlace { x, y, cell, carrier, level_m: upper_m + along * (lower_m - upper_m) })
-    };
-    points_along(setting, from, to).filter_map(place).collect()
-}
-
-/// Points of a structure between its ends, about a cell apart, each with how far along it is (0 to 1).
-pub(crate) fn points_along(setting: &Setting, from: Cell, to: Cell) -> impl Iterator<Item = (f64, (f64, f64))> + use<> {
-    let frame = setting.frame();
-    let ((x0, y0), (x1, y1)) = (frame.centre(from), frame.centre(to));
-    let pieces = ((x1 - x0).hypot(y1 - y0) / frame.cell_width().min(frame.cell_height())).ceil() as usize;
-    (1..pieces).map(move |piece| {
-        let along = piece as f64 / pieces as f64;
-        (along, (x0 + along * (x1 - x0), y0 + along * (y1 - y0)))
-    })
 }
