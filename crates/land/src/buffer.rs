@@ -2,7 +2,10 @@
 
 use fallwright_units::ParcelIx;
 use geo::algorithm::buffer::{BufferStyle, LineCap, LineJoin};
-use geo::{Area, BooleanOps, BoundingRect, Buffer, Euclidean, Length, LineString, MultiPolygon, Polygon};
+use geo::{
+    Area, BooleanOps, BoundingRect, Buffer, Euclidean, Length, LineString, MapCoords, MultiPolygon, Polygon,
+    Validation, coord,
+};
 use rayon::prelude::*;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
@@ -45,8 +48,14 @@ pub fn strips(parcels: &TiSlice<ParcelIx, MultiPolygon<f64>>, beds: &TiSlice<Bed
     beds.raw.par_iter().enumerate().flat_map_iter(on_parcels).collect()
 }
 
-/// What is left of a shape without the parts and the holes that are narrower than [`SLIVER_M`].
+/// A shape without the parts, the holes and the necks that are narrower than [`SLIVER_M`]: they are effects of rounding, and
+/// where coordinates are rounded again rings would cross there.
 fn without_slivers(shape: MultiPolygon<f64>) -> MultiPolygon<f64> {
+    let shape = without_thin_rings(shape);
+    if to_millimetres(&shape).is_valid() { shape } else { without_thin_rings(opened(&shape)) }
+}
+
+fn without_thin_rings(shape: MultiPolygon<f64>) -> MultiPolygon<f64> {
     let has_width = |ring: &LineString<f64>| {
         let area_m2 = Polygon::new(ring.clone(), Vec::new()).unsigned_area();
         area_m2 > SLIVER_M * Euclidean.length(ring) / 2.0
@@ -54,6 +63,23 @@ fn without_slivers(shape: MultiPolygon<f64>) -> MultiPolygon<f64> {
     let parts = shape.into_iter().map(Polygon::into_inner).filter(|(exterior, _)| has_width(exterior));
     parts.map(|(exterior, holes)| Polygon::new(exterior, holes.into_iter().filter(has_width).collect())).collect()
 }
+
+fn to_millimetres(shape: &MultiPolygon<f64>) -> MultiPolygon<f64> {
+    let rounded = |metres: f64| (metres * 1000.0).round() / 1000.0;
+    shape.map_coords(|at| coord! { x: rounded(at.x), y: rounded(at.y) })
+}
+
+/// Drawn in from all sides by half of [`SLIVER_M`] and out again by a little less, so that what a neck held together stays
+/// apart.
+fn opened(shape: &MultiPolygon<f64>) -> MultiPolygon<f64> {
+    let moved = |shape: &MultiPolygon<f64>, metres: f64| {
+        shape.buffer_with_style(BufferStyle::new(metres).line_join(LineJoin::Miter(SHARPEST_CORNER)))
+    };
+    moved(&moved(shape, -0.5 * SLIVER_M), 0.4 * SLIVER_M)
+}
+
+/// Corners with a smaller angle are cut off, in radians (our choice).
+const SHARPEST_CORNER: f64 = 0.05;
 
 fn strip((lines, bed_m): &Bed, width_m: f64) -> MultiPolygon<f64> {
     let within = |metres: f64, cap| {
@@ -121,6 +147,23 @@ mod tests {
             let beds: TiVec<BedIx, Bed> = ti_vec![(drain.clone(), 0.0)];
             assert_eq!(strips(&parcels, &beds, 3.0).len(), expected, "{east}");
         }
+    }
+
+    /// Two squares of 10 m that meet in a corner, but for a neck of a tenth of a millimetre.
+    #[test]
+    fn a_neck_is_cut_through() {
+        let neck = 1e-4;
+        let shape: MultiPolygon<f64> = polygon![
+            (x: 0.0, y: 0.0), (x: 10.0, y: 0.0), (x: 10.0, y: 10.0 - neck), (x: 20.0, y: 10.0), (x: 20.0, y: 20.0),
+            (x: 10.0, y: 20.0), (x: 10.0 - neck, y: 10.0), (x: 0.0, y: 10.0)
+        ]
+        .into();
+        let found = without_slivers(shape.clone());
+        assert_eq!(found.0.len(), 2);
+        // 80 m of sides, each a millimetre farther in.
+        assert!((found.unsigned_area() - (shape.unsigned_area() - 0.08)).abs() < 0.01, "{}", found.unsigned_area());
+        let square = rectangle(0.0, 0.0, 10.0, 10.0);
+        assert_eq!(without_slivers(square.clone()), square);
     }
 
     #[test]
