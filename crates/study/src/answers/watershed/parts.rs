@@ -14,7 +14,8 @@ pub enum WatershedPart {
     Upstream,
     /// What enters the reach from its sides and its head.
     Reach(ReachIx),
-    /// What enters the waterway's channel in a cell that no reach holds, since a structure takes in all water there.
+    /// What enters the waterway's channel in a cell that no reach holds, since a structure takes in all water there and leads it
+    /// to no other reach of the waterway.
     Inlet,
     /// What joins the waterway below the point that lies on it.
     Downstream,
@@ -101,7 +102,8 @@ fn of_waterway(study: &Study, id: &str, waterway: WaterwayIx) -> Result<Watershe
             at = at.or_else(|| cells.last().copied());
         }
     }
-    let inlets = channel_inlets(study, waterway);
+    let leads_on = |&inlet: &Cell| setting.flow().path(inlet).any(|on| labels[on] != 0);
+    let inlets: Vec<Cell> = channel_inlets(study, waterway).into_iter().filter(|inlet| !leads_on(inlet)).collect();
     let labels_of_inlets: Vec<u32> = inlets.iter().map(|&inlet| part_of_inlet(study, &labels, inlet)).collect();
     for (&inlet, label) in inlets.iter().zip(labels_of_inlets) {
         if label == 0 && list.last() != Some(&WatershedPart::Inlet) {
