@@ -105,12 +105,11 @@ use crate::{
 pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
     let claims: Vec<_> = facts.shares.iter().map(|share| claims(share, facts, profile)).collect();
     let whole_parcel = undecided_as_a_whole(facts, profile);
-    let pieces = match whole_parcel {
-        Some(reason) => undecided_pieces(facts, &claims, reason),
-        None => pieces(facts, &claims, profile),
-    };
+    let pieces = pieces(facts, &claims, whole_parcel, profile);
     let counted = counted(&pieces);
-    let Conclusion { standing, right, acquire, undecided, basis, outlet } = conclusion(&pieces, facts, profile);
+    let bases = bases(&counted, profile);
+    let Conclusion { standing, right, acquire, undecided, basis, outlet } =
+        conclusion(&pieces, &counted, bases.first(), facts);
     let of_parcel = reasons_of_parcel(whole_parcel, &counted, facts, profile);
     let reasons = reasons(&of_parcel, &counted);
     Finding {
@@ -120,7 +119,7 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         undecided,
         shares: pieces.iter().map(Piece::finding).collect(),
         basis,
-        bases: bases(&counted, profile),
+        bases,
         outlet,
         confidence: confidence(&counted, &of_parcel, profile),
         field_checks: field_checks(&reasons),
@@ -150,11 +149,9 @@ impl Conclusion {
     /// *Complexity*: as [`judge`].
     pub fn on(facts: &ParcelFacts, profile: &Profile) -> Self {
         let claims: Vec<_> = facts.shares.iter().map(|share| claims(share, facts, profile)).collect();
-        let pieces = match undecided_as_a_whole(facts, profile) {
-            Some(reason) => undecided_pieces(facts, &claims, reason),
-            None => pieces(facts, &claims, profile),
-        };
-        conclusion(&pieces, facts, profile)
+        let pieces = pieces(facts, &claims, undecided_as_a_whole(facts, profile), profile);
+        let counted = counted(&pieces);
+        conclusion(&pieces, &counted, bases(&counted, profile).first(), facts)
     }
 
     /// The conclusion of a finding.
@@ -171,14 +168,13 @@ impl Conclusion {
     }
 }
 
-fn conclusion(pieces: &[Piece], facts: &ParcelFacts, profile: &Profile) -> Conclusion {
-    let counted = counted(pieces);
+fn conclusion(pieces: &[Piece], counted: &[&Piece], basis: Option<&String>, facts: &ParcelFacts) -> Conclusion {
     Conclusion {
-        standing: standing(&counted),
+        standing: standing(counted),
         right: sum(pieces, ShareStanding::Right),
         acquire: sum(pieces, ShareStanding::Acquire),
         undecided: sum(pieces, ShareStanding::Undecided),
-        basis: bases(&counted, profile).into_iter().next(),
+        basis: basis.cloned(),
         outlet: main_outlet(&facts.shares),
     }
 }
@@ -199,12 +195,24 @@ fn undecided_as_a_whole(facts: &ParcelFacts, profile: &Profile) -> Option<Reason
     }
 }
 
+fn pieces<'a>(
+    facts: &'a ParcelFacts,
+    claims: &'a [Vec<Claim<'a>>],
+    whole_parcel: Option<Reason>,
+    profile: &Profile,
+) -> Vec<Piece<'a>> {
+    match whole_parcel {
+        Some(reason) => undecided_pieces(facts, claims, reason),
+        None => judged_pieces(facts, claims, profile),
+    }
+}
+
 fn undecided_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], reason: Reason) -> Vec<Piece<'a>> {
     let shares = facts.shares.iter().zip(claims).enumerate();
     shares.map(|(position, (share, claims))| Piece::undecided(ShareIx(position), share, claims, reason)).collect()
 }
 
-fn pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profile: &Profile) -> Vec<Piece<'a>> {
+fn judged_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profile: &Profile) -> Vec<Piece<'a>> {
     let shares: Vec<_> = facts.shares.iter().zip(claims.iter().map(Vec::as_slice)).collect();
     let mut allotment = Allotment::new(&shares, profile);
     let mut pieces = Vec::new();

@@ -5,17 +5,12 @@ use std::path::Path;
 use fallwright_geodata::{Problem, sha256};
 use serde::Deserialize;
 
-const RECORD: &str = "run.json";
+use crate::FileDigest;
+use crate::run_record::RECORD;
 
 #[derive(Deserialize)]
 struct Listed {
-    outputs: Vec<Output>,
-}
-
-#[derive(Deserialize)]
-struct Output {
-    name: String,
-    sha256: String,
+    outputs: Vec<FileDigest>,
 }
 
 /// Checks that a folder holds every file that its `run.json` lists, with the content listed there. A command that is
@@ -42,7 +37,7 @@ fn listed(folder: &Path) -> Result<Listed, String> {
     serde_json::from_slice(&text).map_err(|error| error.to_string())
 }
 
-fn changed(folder: &Path, output: &Output) -> Option<Problem> {
+fn changed(folder: &Path, output: &FileDigest) -> Option<Problem> {
     let file = folder.join(&output.name);
     let found = match sha256(&file) {
         Ok(digest) if digest == output.sha256 => return None,

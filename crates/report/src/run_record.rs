@@ -10,6 +10,9 @@ use crate::{FileDigest, RunProperties, Warning, WriteError};
 use fallwright_case::{CaseFile, Note};
 use fallwright_study::Study;
 
+/// The file that holds the record of a run.
+pub(crate) const RECORD: &str = "run.json";
+
 /// What a command says about its run; `settings` and `counts` serialise as objects.
 pub struct RunRecord<'a, S, C> {
     pub command: &'static str,
@@ -37,7 +40,7 @@ impl<S: Serialize, C: Serialize> RunRecord<'_, S, C> {
         };
         let mut text = serde_json::to_string_pretty(&record).expect("plain values have a JSON form");
         text.push('\n');
-        folder.write_bytes("run.json", text.as_bytes())?;
+        folder.write_bytes(RECORD, text.as_bytes())?;
         Ok(())
     }
 }

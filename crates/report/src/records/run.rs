@@ -2,7 +2,7 @@
 
 use fallwright_case::Note;
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
 /// Inputs, settings, outputs and counts of a run, written last. It holds no times, threads or paths, so the same input
@@ -30,7 +30,7 @@ pub(crate) struct RunProperties {
 }
 
 /// A file by its content.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub(crate) struct FileDigest {
     /// Name as the case gives it
     pub name: String,
