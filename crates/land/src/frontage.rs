@@ -28,6 +28,8 @@ pub struct Abutting {
     pub at_a_point: bool,
     /// Land of others that lies between, where nothing but single points of the parcel is open to the waterway.
     pub cut_off_by: Option<Between>,
+    /// Lowest height of the waterway along that length; `None` where none is known, or there is no length.
+    pub lowest_m: Option<f64>,
 }
 
 /// A waterway's centre line and its width from bank to bank where known (0 where not).
@@ -44,8 +46,15 @@ position!(
 /// nearest place of the parcel lies beyond another's land or a road does not count: a parcel cut off by a strip, however
 /// narrow, does not abut (common practice, no source).
 ///
+/// `height_m` is the height at a place, where it is known.
+///
 /// *Units*: metres. *Complexity*: O(log n) a look-up plus the length of the waterways near each parcel; parallel.
-pub fn frontage(lands: &LandIndex, beds: &TiSlice<BedIx, Bed>, near_m: f64, reach_m: f64) -> Vec<Abutting> {
+pub fn frontage(
+    lands: &LandIndex,
+    beds: &TiSlice<BedIx, Bed>,
+    (near_m, reach_m): (f64, f64),
+    height_m: impl Fn(Coord<f64>) -> Option<f64> + Sync,
+) -> Vec<Abutting> {
     let tree = RTree::bulk_load(
         beds.iter_enumerated()
             .flat_map(|(bed, (lines, width))| {
@@ -76,7 +85,8 @@ pub fn frontage(lands: &LandIndex, beds: &TiSlice<BedIx, Bed>, near_m: f64, reac
             near.chunk_by(|a, b| a.0.0 == b.0.0)
                 .filter_map(|group| {
                     let half_width = beds[group[0].0.0].1 / 2.0;
-                    abutting(lands, ParcelIx(parcel), group, (near_m + half_width, reach_m + half_width), half_width)
+                    let within = (near_m + half_width, reach_m + half_width);
+                    abutting(lands, ParcelIx(parcel), group, within, half_width, &height_m)
                 })
                 .collect::<Vec<_>>()
         })
@@ -97,6 +107,7 @@ fn abutting(
     group: &[(BedPart, &LineString<f64>)],
     (near_m, reach_m): (f64, f64),
     half_width: f64,
+    height_m: &impl Fn(Coord<f64>) -> Option<f64>,
 ) -> Option<Abutting> {
     let polygon = &lands.parcels[parcel];
     let nearest = group.iter().map(|(_, piece)| Euclidean.distance(*piece, polygon)).fold(f64::INFINITY, f64::min);
@@ -108,8 +119,10 @@ fn abutting(
     let is_open = |place: &Beside| place.distance_m <= near_m && between(place).is_none();
     let open: Vec<bool> = beside.iter().map(is_open).collect();
     let point_m = 2.0 * (near_m - half_width);
-    let length_m =
-        open_runs(&beside, &open).filter(|run| extent(run) > point_m).flatten().map(|place| place.length_m).sum();
+    let frontage: Vec<&Beside> =
+        open_runs(&beside, &open).filter(|run| extent(run) > point_m).flatten().collect();
+    let length_m = frontage.iter().map(|place| place.length_m).sum();
+    let heights = frontage.iter().filter_map(|place| height_m(place.water));
     let closest = beside.iter().min_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
     let closed = || beside.iter().zip(&open).filter(|(place, open)| !**open && place.distance_m <= near_m);
     let nearest_closed = closed().map(|(place, _)| place).min_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
@@ -122,6 +135,7 @@ fn abutting(
         length_m,
         at_a_point: none_open && cut_off_by.is_none() && nearest <= near_m,
         cut_off_by,
+        lowest_m: heights.min_by(f64::total_cmp),
     })
 }
 
@@ -190,8 +204,10 @@ mod tests {
     ) -> Option<Abutting> {
         let holdings: TiVec<ParcelIx, usize> = (0..lots.len()).collect();
         let bed = (MultiLineString::new(vec![LineString::from(line.to_vec())]), width);
-        let found =
-            frontage(&LandIndex::new(TiSlice::from_ref(lots), roads, &holdings), TiSlice::from_ref(&[bed]), 2.0, 4.0);
+        let lands = LandIndex::new(TiSlice::from_ref(lots), roads, &holdings);
+        // The ground rises by 1 m in 100 m toward the north-east.
+        let height_m = |place: Coord<f64>| Some((place.x + place.y) / 100.0);
+        let found = frontage(&lands, TiSlice::from_ref(&[bed]), (2.0, 4.0), height_m);
         found.into_iter().find(|found| found.parcel == ParcelIx(0))
     }
 
@@ -213,6 +229,16 @@ mod tests {
         check(&[(103.0, 0.0), (103.0, 100.0)], 0.0, Some((3.0, 0.0)));
         check(&[(103.0, 0.0), (103.0, 100.0)], 4.0, Some((1.0, 100.0)));
         check(&[(105.0, 0.0), (105.0, 100.0)], 0.0, None);
+    }
+
+    #[test]
+    fn the_lowest_height_is_that_of_the_frontage_alone() {
+        let lots = [lot(0.0, 0.0, 100.0, 100.0)];
+        let lowest = |line: &[(f64, f64)]| measured(&lots, &[], line, 0.0).unwrap().lowest_m;
+        // From 2 m south of the parcel on, sampled at every metre.
+        assert!((lowest(&[(50.0, -50.0), (50.0, 150.0)]).unwrap() - 0.485).abs() < 1e-9);
+        assert!((lowest(&[(101.0, 0.0), (101.0, 100.0)]).unwrap() - 1.015).abs() < 1e-9);
+        assert_eq!(lowest(&[(103.0, 0.0), (103.0, 100.0)]), None);
     }
 
     #[test]

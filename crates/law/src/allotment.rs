@@ -6,35 +6,60 @@ use fallwright_units::Hectares;
 
 use crate::provisions::Right;
 use crate::share::Claim;
-use crate::{Profile, ShareFacts};
+use crate::{Excess, NamedOutlet, Profile, ShareFacts};
 
 /// Hectares below which a difference is one of rounding.
 const ROUNDING_HA: f64 = 1e-9;
 
 /// What is left of each drain's assessed hectares. Shares are served in the order of the facts.
 ///
-/// Where the shares together exceed the assessed hectares by no more than the smaller of the profile's `excess_ha` and
-/// `excess_fraction` of the assessed ones, nothing is in excess.
+/// Where the shares together exceed the assessed hectares by no more than the accuracy of watershed areas, all of them are
+/// served.
 pub(crate) struct Allotment<'a> {
-    left: BTreeMap<&'a str, f64>,
+    drains: BTreeMap<&'a str, Assessed>,
+}
+
+struct Assessed {
+    excess: Excess,
+    left: f64,
 }
 
 impl<'a> Allotment<'a> {
     pub(crate) fn new(shares: &[(&ShareFacts, &'a [Claim<'a>])], profile: &Profile) -> Self {
-        let mut drains = BTreeMap::<&str, (f64, f64)>::new();
+        let mut drains = BTreeMap::<&str, Assessed>::new();
         for (share, claims) in shares {
-            for claim in claims.iter().take_while(|claim| claim.outcome.right != Right::Whole) {
+            let deciding = claims.iter().filter(|claim| claim.decides);
+            for claim in deciding.take_while(|claim| claim.outcome.right != Right::Whole) {
                 if let Right::UpTo(assessed) = claim.outcome.right {
-                    let drain = drains.entry(&claim.outlet.feature).or_insert((assessed.hectares(), 0.0));
-                    drain.1 += share.hectares.hectares();
+                    let drain = drains.entry(&claim.outlet.feature).or_insert_with(|| Assessed {
+                        excess: Excess {
+                            drain: NamedOutlet::of(claim.outlet),
+                            assessed,
+                            draining: Hectares::ZERO,
+                            accuracy: profile.minimums.area_accuracy(assessed),
+                        },
+                        left: assessed.hectares(),
+                    });
+                    drain.excess.draining = drain.excess.draining + share.hectares;
                 }
             }
         }
-        let left = |(assessed, draining): (f64, f64)| {
-            let accuracy = (assessed * profile.minimums.excess_fraction.value).min(profile.minimums.excess_ha.value);
-            if draining - assessed > accuracy + ROUNDING_HA { assessed } else { f64::INFINITY }
-        };
-        Self { left: drains.into_iter().map(|(drain, hectares)| (drain, left(hectares))).collect() }
+        for drain in drains.values_mut().filter(|drain| !drain.excess.counts()) {
+            drain.left = f64::INFINITY;
+        }
+        Self { drains }
+    }
+
+    /// Drains to which more hectares drain than are assessed, in the order of their ids.
+    pub(crate) fn excesses(self) -> Vec<Excess> {
+        let excesses = self.drains.into_values().map(|drain| drain.excess);
+        excesses.filter(|excess| excess.hectares().hectares() > ROUNDING_HA).collect()
+    }
+
+    /// Whether more hectares drain to the drain than are assessed, by no more than the accuracy of watershed areas.
+    pub(crate) fn exceeds_within_accuracy(&self, drain: &str) -> bool {
+        let excess = self.drains.get(drain).map(|drain| &drain.excess);
+        excess.is_some_and(|excess| excess.hectares().hectares() > ROUNDING_HA && !excess.counts())
     }
 
     /// Serves one share: the hectares that each claim covers, and last those that none covers. At least one entry.
@@ -44,7 +69,7 @@ impl<'a> Allotment<'a> {
         claims: &'a [Claim<'a>],
     ) -> Vec<(Option<&'a Claim<'a>>, Hectares)> {
         let (mut rest, mut served) = (hectares, Vec::new());
-        for claim in claims {
+        for claim in claims.iter().filter(|claim| claim.decides) {
             let taken = self.take(rest, claim);
             if taken > Hectares::ZERO || claim.outcome.right == Right::Whole {
                 served.push((Some(claim), taken));
@@ -60,10 +85,11 @@ impl<'a> Allotment<'a> {
 
     fn take(&mut self, wanted: Hectares, claim: &Claim) -> Hectares {
         match claim.outcome.right {
-            Right::No => Hectares::ZERO,
+            Right::No | Right::Open => Hectares::ZERO,
             Right::Whole => wanted,
             Right::UpTo(_) => {
-                let left = self.left.get_mut(claim.outlet.feature.as_str()).expect("every claim was counted");
+                let left =
+                    &mut self.drains.get_mut(claim.outlet.feature.as_str()).expect("every claim was counted").left;
                 if *left <= ROUNDING_HA {
                     return Hectares::ZERO;
                 }
@@ -73,5 +99,17 @@ impl<'a> Allotment<'a> {
                 taken
             }
         }
+    }
+}
+
+impl Excess {
+    /// Beyond the assessed hectares; none where fewer drain there.
+    pub fn hectares(&self) -> Hectares {
+        if self.draining > self.assessed { self.draining - self.assessed } else { Hectares::ZERO }
+    }
+
+    /// Whether it is more than the accuracy of watershed areas leaves open.
+    pub fn counts(&self) -> bool {
+        self.hectares().hectares() > self.accuracy.hectares() + ROUNDING_HA
     }
 }

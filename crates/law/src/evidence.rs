@@ -4,7 +4,7 @@ use fallwright_units::Hectares;
 
 use crate::provisions::touches;
 use crate::share::{Claim, Piece, on_the_way};
-use crate::{Evidence, Frontage, Observation, ParcelFacts, Profile, Provision, Reason, Rule, ShareFacts};
+use crate::{Evidence, Excess, Frontage, Observation, ParcelFacts, Profile, Provision, Reason, Rule, ShareFacts};
 
 /// Evidence of all shares, each item once: the outlets that concern the parcel, the other features met, the state of the
 /// path where it raises a doubt, frontage to which no water goes, missing elevation.
@@ -12,6 +12,7 @@ pub(crate) fn evidence(
     facts: &ParcelFacts,
     claims: &[Vec<Claim>],
     pieces: &[&Piece],
+    excesses: &[Excess],
     profile: &Profile,
 ) -> Vec<Evidence> {
     let mut all = Vec::new();
@@ -23,6 +24,7 @@ pub(crate) fn evidence(
     }
     all.extend(pieces.iter().flat_map(|piece| of_path(piece, profile)));
     all.extend(draining_hectares(facts, claims));
+    all.extend(excesses.iter().flat_map(|excess| of_excess(excess, profile)));
     all.extend(facts.frontage_without_flow(profile).filter_map(|frontage| of_frontage_without_flow(frontage, profile)));
     all.extend(of_missing_elevation(facts, profile));
     let mut once: Vec<Evidence> = Vec::new();
@@ -91,6 +93,16 @@ fn draining_hectares(facts: &ParcelFacts, claims: &[Vec<Claim>]) -> Vec<Evidence
         Some(class.evidence(&assessment.drain, Observation::DrainingHectares(hectares)))
     });
     of_drain.collect()
+}
+
+/// Hectares beyond the assessed ones, beside the accuracy of such areas.
+fn of_excess(excess: &Excess, profile: &Profile) -> [Evidence; 2] {
+    let observations = [Observation::ExcessHectares(excess.hectares()), Observation::AreaAccuracy(excess.accuracy)];
+    observations.map(|observation| Evidence {
+        rule: Rule::AreaAccuracy { source: profile.minimums.excess_ha.source.clone() },
+        feature: Some(excess.drain.feature.clone()),
+        observation,
+    })
 }
 
 fn of_frontage_without_flow(frontage: &Frontage, profile: &Profile) -> Option<Evidence> {

@@ -44,6 +44,7 @@ pub(crate) fn parcel(shares: Vec<ShareFacts>) -> ParcelFacts {
         frontage: Vec::new(),
         assessments: Vec::new(),
         members: [].into(),
+        also_owned: Vec::new(),
         shares,
         piped: Vec::new(),
         elevation_rmse: Some(metres(0.1)),
@@ -63,6 +64,7 @@ pub(crate) fn share(number: u32, ha: f64) -> ShareFacts {
         end: PathEnd::Edge,
         marked_channel: None,
         path: metres(400.0),
+        leaving_level: Some(metres(102.0)),
         fall: Some(metres(2.0)),
         deepest_fill: Metres::ZERO,
         over_suspected_culvert: false,
@@ -94,7 +96,12 @@ pub(crate) fn meets(mut share: ShareFacts, feature: &str, class: &str, crossed: 
 
 /// The same share with a feature that is no lawful outlet on its path.
 pub(crate) fn runs_in(mut share: ShareFacts, feature: &str, class: &str) -> ShareFacts {
-    share.also_met.push(FeatureMet { feature: feature.to_owned(), name: None, class: class.to_owned() });
+    share.also_met.push(FeatureMet {
+        feature: feature.to_owned(),
+        name: None,
+        class: class.to_owned(),
+        crossed_before: Vec::new(),
+    });
     share
 }
 
@@ -107,6 +114,7 @@ pub(crate) fn at(distance: f64, feature: &str, class: &str) -> Frontage {
         length: metres(120.0),
         at_a_point: false,
         cut_off_by: None,
+        lowest_ground: Some(metres(100.0)),
     }
 }
 

@@ -25,6 +25,8 @@ pub struct ParcelFacts {
     /// One entry for each agreement drain, award drain or road ditch that matters to the parcel. A feature without an
     /// entry has no parties supplied. The parcels of a case share theirs.
     pub members: Arc<[Membership]>,
+    /// Other parcels of the same owner, who need not agree with himself; they are not among the lands of the paths.
+    pub also_owned: Vec<ParcelId>,
     pub shares: Vec<ShareFacts>,
     /// One entry for each pipe to which land of the parcel is drained.
     pub piped: Vec<PipedFacts>,
@@ -50,6 +52,8 @@ pub struct Frontage {
     pub at_a_point: bool,
     /// Land of others that lies between wherever the feature is near.
     pub cut_off_by: Option<CutOff>,
+    /// Lowest ground along that length, as surveyed.
+    pub lowest_ground: Option<Metres>,
 }
 
 /// Land of others between a parcel and a feature.
@@ -73,6 +77,8 @@ pub enum Assessed {
     NotSupplied,
     /// The schedule does not list the parcel.
     NotListed,
+    /// The schedule lists the parcel for benefit alone, not for outlet.
+    BenefitOnly,
     /// The parcel is assessed for these hectares.
     Hectares(Hectares),
 }
@@ -82,7 +88,7 @@ impl Assessed {
     pub(crate) fn hectares(self) -> Option<Hectares> {
         match self {
             Self::Hectares(hectares) => Some(hectares),
-            Self::NotSupplied | Self::NotListed => None,
+            Self::NotSupplied | Self::NotListed | Self::BenefitOnly => None,
         }
     }
 }
@@ -116,6 +122,8 @@ pub struct ShareFacts {
     pub marked_channel: Option<MarkedChannel>,
     /// Length from the leaving point to the first lawful outlet (or the path's end).
     pub path: Metres,
+    /// Ground level at the leaving point, as surveyed.
+    pub leaving_level: Option<Metres>,
     /// Ground level at the leaving point less that at the first lawful outlet.
     pub fall: Option<Metres>,
     /// Deepest filling on the path before the first lawful outlet.
@@ -177,6 +185,8 @@ pub struct FeatureMet {
     pub feature: String,
     pub name: Option<String>,
     pub class: String,
+    /// Parcels crossed before the path meets the feature, in order, the parcel itself not among them.
+    pub crossed_before: Vec<ParcelId>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -11,6 +11,8 @@ pub struct Finding {
     pub right: Hectares,
     pub acquire: Hectares,
     pub undecided: Hectares,
+    /// Of the hectares with a right, those presumed assessed into a drain whose schedule is not supplied.
+    pub presumed: Hectares,
     /// In the order of the facts; a share of which only part has a right gives one record for each part.
     pub shares: Vec<ShareFinding>,
     /// Class of the strongest basis, by the profile's order.
@@ -28,6 +30,8 @@ pub struct Finding {
     pub evidence: Vec<Evidence>,
     /// For each drain with a schedule that lists the parcel, that it touches or to which some of its water goes.
     pub schedule: Vec<ScheduleCheck>,
+    /// Drains to which more hectares drain than are assessed.
+    pub excesses: Vec<Excess>,
     /// For each pipe to which land of the parcel is drained.
     pub piped: Vec<PipedFinding>,
     /// For the shares that must acquire an outlet, and for those whose water must be led to the parcel's own frontage;
@@ -72,6 +76,17 @@ pub struct ScheduleCheck {
     pub through: Vec<Land>,
 }
 
+/// Hectares that drain to a drain beside those that its schedule assesses.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Excess {
+    pub drain: NamedOutlet,
+    pub assessed: Hectares,
+    /// Of the shares for which the assessment counts.
+    pub draining: Hectares,
+    /// Of watershed areas, as the profile states it.
+    pub accuracy: Hectares,
+}
+
 /// How a parcel stands to a drain with a schedule.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ScheduleCase {
@@ -81,6 +96,8 @@ pub enum ScheduleCase {
     DrainingNotAssessed,
     /// None of the parcel's water goes to the drain that assesses it.
     AssessedNotDraining,
+    /// The schedule lists the parcel for benefit, not for outlet.
+    AssessedForBenefitOnly,
 }
 
 impl ScheduleCase {
@@ -91,6 +108,7 @@ impl ScheduleCase {
             Self::AssessedNotTouching => "assessed_not_touching",
             Self::DrainingNotAssessed => "draining_not_assessed",
             Self::AssessedNotDraining => "assessed_not_draining",
+            Self::AssessedForBenefitOnly => "assessed_for_benefit_only",
         }
     }
 }
@@ -184,6 +202,8 @@ pub enum Rule {
     Class { id: String, source: String, confirmed: bool },
     /// Hectares of a parcel without elevation that count.
     MissingElevation { source: String },
+    /// How accurate watershed areas are.
+    AreaAccuracy { source: String },
     /// Metres of filling on a path that count.
     FilledGround { source: String },
     /// When ground without a mapped feature shows a channel that matters.
@@ -204,6 +224,8 @@ pub struct Way {
     pub confirmed: bool,
     /// Numbers of the shares that it serves, sorted, each once.
     pub shares: Vec<u32>,
+    /// Hectares whose outlet it would make lawful.
+    pub cures: Hectares,
     /// Where it leads; `None` where the path meets no lawful outlet, and for the permission to use road ditches.
     pub outlet: Option<NamedOutlet>,
     /// Parcels that the water of any of these shares crosses now, each once: those of the largest share first, in order.
@@ -236,14 +258,26 @@ pub enum WayStep {
     AskRoadAuthority,
     /// A road authority must agree besides the owners.
     RoadAuthorityMustAgreeToo,
+    /// The owners between the parcel and the road ditch must agree as well.
+    AgreeOnWayToDitch,
+    /// The municipality whose drain takes the water must agree, and assess the land.
+    MunicipalityMustAssess(NamedOutlet),
 }
 
 /// Somebody who must agree.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Consent {
-    pub land: Land,
+    pub who: Consenting,
     /// Across their land, on the longest of the paths; `None` where the water does not cross it.
     pub metres: Option<Metres>,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Consenting {
+    /// The owner of land, or the authority of a road.
+    Land(Land),
+    /// The municipality, which must assess what enters this drain.
+    Municipality { drain: NamedOutlet },
 }
 
 /// The ways that a profile may offer. When each is suggested: [`crate::judge`].

@@ -10,16 +10,19 @@ use crate::schedule::{is_unused, schedule_checks};
 use crate::share::{Claim, Piece, claims, doubts_on_path};
 use crate::ways::ways;
 use crate::{
-    Confidence, FieldCheck, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFacts, ShareStanding, Standing,
+    Confidence, Excess, FieldCheck, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFacts, ShareStanding, Standing,
 };
 
 /// Judges one parcel under a rule profile.
 ///
-/// Every share is judged for itself. Each lawful outlet on its path is tested by the provision of its class; the
-/// strongest class by the profile's order that gives a right is the basis. A right limited to assessed hectares is handed
-/// out to the shares in the order of the facts, and what exceeds it is a record of its own. Where nothing gives a right the
-/// share must acquire one, unless the data cannot decide: its path leaves the data or runs into a hole before any lawful
-/// outlet, or the ground shows an unmapped channel on which the finding would turn.
+/// Every share is judged for itself. Each lawful outlet on its path is tested by the provision of its class. Where the
+/// water first enters a drain or another outlet that admits only some land (assessed, named, approved), the right must hold
+/// there, whatever lies farther down; where it first meets a natural watercourse without such a rule, any outlet on the path
+/// may give the right. Among those that count, the strongest class by the profile's order is the basis. A right limited to
+/// assessed hectares is handed out to the shares in the order of the facts; what exceeds it by more than the accuracy of
+/// watershed areas is a record of its own. Where nothing gives a right the share must acquire one, unless the data cannot
+/// decide: its path leaves the data or runs into a hole before any lawful outlet, the ground shows an unmapped channel on
+/// which the finding would turn, or a schedule is not supplied or lists the parcel for benefit alone.
 ///
 /// Standing: `right` when every share has a right, `right_in_part` when some part has one; otherwise `acquire` when at
 /// least as many hectares must acquire an outlet as are undecided, else `undecided`. The remainder counts in the hectares
@@ -71,6 +74,7 @@ use crate::{
 ///     end: PathEnd::Edge,
 ///     marked_channel: None,
 ///     path: Metres::ZERO,
+///     leaving_level: None,
 ///     fall: None,
 ///     deepest_fill: Metres::ZERO,
 ///     over_suspected_culvert: false,
@@ -79,7 +83,7 @@ use crate::{
 /// };
 /// let length = Metres::from_metres(240.0)?;
 /// let frontage =
-///     Frontage { feature, name, class, distance: Metres::ZERO, length, at_a_point: false, cut_off_by: None };
+///     Frontage { feature, name, class, distance: Metres::ZERO, length, at_a_point: false, cut_off_by: None, lowest_ground: None };
 /// let facts = ParcelFacts {
 ///     parcel: ParcelId::new("012"),
 ///     owner: None,
@@ -91,6 +95,7 @@ use crate::{
 ///     frontage: vec![frontage],
 ///     assessments: vec![],
 ///     members: [].into(),
+///     also_owned: vec![],
 ///     shares: vec![share],
 ///     piped: vec![],
 ///     elevation_rmse: None,
@@ -112,11 +117,13 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         conclusion(&pieces, &counted, bases.first(), facts);
     let of_parcel = reasons_of_parcel(whole_parcel, &counted, facts, profile);
     let reasons = reasons(&of_parcel, &counted);
+    let excesses = if whole_parcel.is_none() { excesses(facts, &claims, profile) } else { Vec::new() };
     Finding {
         standing,
         right,
         acquire,
         undecided,
+        presumed: presumed(&pieces),
         shares: pieces.iter().map(Piece::finding).collect(),
         basis,
         bases,
@@ -126,9 +133,10 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         reasons,
         schedule: schedule_checks(facts, &claims, profile),
         piped: facts.piped.iter().map(|piped| piped_finding(piped, facts, profile)).collect(),
-        evidence: evidence(facts, &claims, &counted, profile),
+        evidence: evidence(facts, &claims, &counted, &excesses, profile),
+        excesses,
         ways: ways(&counted, facts, profile),
-        next_step: next_step(standing, whole_parcel, &counted, facts, profile),
+        next_step: next_step(whole_parcel, &counted, facts, profile),
     }
 }
 
@@ -224,6 +232,9 @@ fn judged_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profi
                 None => Piece::without_right(leaving_point, share, claims, facts, profile),
             };
             piece.hectares = hectares;
+            if claim.is_some_and(|claim| allotment.exceeds_within_accuracy(&claim.outlet.feature)) {
+                piece.reasons.push(Reason::ExceedsWithinAccuracy);
+            }
             let doubts = doubts_on_path(&piece, facts, profile);
             piece.reasons.extend(doubts);
             pieces.push(piece);
@@ -256,6 +267,17 @@ fn standing(pieces: &[&Piece]) -> Standing {
 fn sum<'p, 'a: 'p>(pieces: impl IntoIterator<Item = &'p Piece<'a>>, standing: ShareStanding) -> Hectares {
     let of_standing = pieces.into_iter().filter(|piece| piece.standing == standing);
     of_standing.fold(Hectares::ZERO, |sum, piece| sum + piece.hectares)
+}
+
+/// Drains to which more hectares drain than are assessed.
+fn excesses(facts: &ParcelFacts, claims: &[Vec<Claim>], profile: &Profile) -> Vec<Excess> {
+    let shares: Vec<_> = facts.shares.iter().zip(claims.iter().map(Vec::as_slice)).collect();
+    Allotment::new(&shares, profile).excesses()
+}
+
+fn presumed(pieces: &[Piece]) -> Hectares {
+    let presumed = pieces.iter().filter(|piece| piece.reasons.contains(&Reason::ScheduleNotSupplied));
+    sum(presumed, ShareStanding::Right)
 }
 
 /// All reasons, sorted, each once.

@@ -11,8 +11,8 @@ use crate::example::{
     assessed, assessment, at, hectares, meets, member, metres, on, ontario, parcel, parcels, runs_in, share,
 };
 use crate::{
-    AcquireStep, Assessed, DataStep, Land, MarkedChannel, Membership, NamedOutlet, NextStep, Observation, Otherwise,
-    PathEnd, PipedFacts, RightStep, Rule, Way, WayKind, WayStep,
+    AcquireStep, Action, Assessed, Consenting, DataStep, Frontage, Land, MarkedChannel, Membership, NamedOutlet,
+    Observation, Otherwise, PathEnd, PipedFacts, RightStep, Rule, Step, Way, WayKind, WayStep,
 };
 
 const CREEK: &str = "natural_watercourse";
@@ -36,13 +36,19 @@ fn named(feature: &str) -> NamedOutlet {
     NamedOutlet { feature: feature.to_owned(), name: None }
 }
 
+/// The first step.
+fn check_step(facts: &ParcelFacts, feature: Option<&str>, ha: f64, action: Action) {
+    let expected = Step { hectares: hectares(ha), outlet: feature.map(named), action };
+    assert_eq!(judged(facts).next_step.first, expected);
+}
+
+/// The parcel has 20 ha.
 fn check_keeps(facts: &ParcelFacts, feature: &str, step: RightStep) {
-    assert_eq!(judged(facts).next_step, NextStep::KeepRight { outlet: Some(named(feature)), step });
+    check_step(facts, Some(feature), 20.0, Action::KeepRight(step));
 }
 
 fn check_acquires(facts: &ParcelFacts, feature: &str, ha: f64, step: AcquireStep) {
-    let expected = NextStep::Acquire { outlet: Some(named(feature)), hectares: hectares(ha), step };
-    assert_eq!(judged(facts).next_step, expected);
+    check_step(facts, Some(feature), ha, Action::Acquire(step));
 }
 
 fn over_road(mut share: ShareFacts) -> ShareFacts {
@@ -86,12 +92,126 @@ fn frontage_and_the_watershed_give_a_right() {
 }
 
 #[test]
-fn water_that_reaches_the_creek_far_downstream_still_lies_in_its_watershed() {
+fn water_that_reaches_the_river_far_downstream_still_lies_in_its_watershed() {
+    let path = meets(meets(share(1, 20.0), "CC", CREEK, &["101"]), "MC", CREEK, &["101", "102"]);
+    let facts = on_creek(vec![path]);
+    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
+    assert_eq!(judged(&facts).outlet.unwrap().feature, "CC");
+}
+
+// The first drain that the water enters decides: Drainage Act, ss. 65 and 76, from memory; ontario.ca, Mutual agreements and
+// drainage works, on land assessed into a drain.
+
+/// 20 ha enter D-07, on whose bank the parcel lies, and then a lake on which it has a long frontage.
+fn to_drain_and_lake(assessed: Assessed) -> ParcelFacts {
+    let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "L-1", "lake", &["101"])], assessed);
+    facts.frontage.push(at(0.0, "L-1", "lake"));
+    facts
+}
+
+#[test]
+fn frontage_farther_down_does_not_cure_a_missing_assessment() {
+    let facts = to_drain_and_lake(Assessed::NotListed);
+    let expected = [Reason::NotInSchedule, Reason::RightBeyondDrain, Reason::NaturalSurfaceFlow];
+    check(&facts, Standing::Acquire, None, Confidence::High, &expected);
+    assert_eq!(ways_of(&facts), [WayKind::Connection]);
+    check_acquires(&facts, "D-07", 20.0, AcquireStep::Connect);
+}
+
+#[test]
+fn what_exceeds_the_assessment_is_not_cured_farther_down() {
+    let facts = to_drain_and_lake(assessed(12.0));
+    let found = judged(&facts);
+    assert_eq!((found.standing, found.right, found.acquire), (Standing::RightInPart, hectares(12.0), hectares(8.0)));
+    assert_eq!(found.bases, [DRAIN]);
+}
+
+#[test]
+fn without_a_schedule_the_right_at_the_drain_is_presumed() {
+    let facts = to_drain_and_lake(Assessed::NotSupplied);
+    check(&facts, Standing::Right, Some(DRAIN), Confidence::Medium, &[Reason::ScheduleNotSupplied]);
+    assert_eq!(judged(&facts).presumed, hectares(20.0));
+}
+
+#[test]
+fn a_stranger_to_an_agreement_has_no_right_by_the_creek_below_it() {
     let path = meets(meets(share(1, 20.0), "OL", AGREEMENT, &[]), "MC", CREEK, &["101", "102"]);
     let mut facts = on_creek(vec![path]);
     facts.members = [member("OL", false, None)].into();
-    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
-    assert_eq!(judged(&facts).outlet.unwrap().feature, "OL");
+    let expected = [Reason::NotNamedParty, Reason::RightBeyondDrain, Reason::NaturalSurfaceFlow];
+    check(&facts, Standing::Acquire, None, Confidence::High, &expected);
+}
+
+#[test]
+fn a_drain_met_after_a_natural_watercourse_takes_no_right_away() {
+    let path = meets(meets(share(1, 20.0), "MC", CREEK, &[]), "D-07", DRAIN, &["101"]);
+    let mut facts = on_creek(vec![path]);
+    facts.assessments = vec![assessment("D-07", Assessed::NotListed)];
+    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::DrainFartherDown]);
+}
+
+#[test]
+fn an_agreement_drain_into_a_drain_that_does_not_assess_leaves_a_doubt() {
+    let path = meets(meets(share(1, 20.0), "OL", AGREEMENT, &[]), "D-07", DRAIN, &["101"]);
+    let mut facts = parcel(vec![path]);
+    facts.members = [member("OL", true, Some(true))].into();
+    facts.assessments = vec![assessment("D-07", Assessed::NotListed)];
+    check(&facts, Standing::Right, Some(AGREEMENT), Confidence::Medium, &[Reason::LedOnIntoDrain]);
+}
+
+/// MC was improved as D-07: both are met at once.
+fn in_one_channel(assessed: Assessed, frontage: bool) -> ParcelFacts {
+    let mut path = meets(to_drain(1, 20.0), "MC", CREEK, &[]);
+    path.outlets[0].same_channel_as = vec!["MC".to_owned()];
+    path.outlets[1].same_channel_as = vec!["D-07".to_owned()];
+    let mut facts = on_drain(vec![path], assessed);
+    facts.frontage.extend(frontage.then(|| at(0.0, "MC", CREEK)));
+    facts
+}
+
+#[test]
+fn a_creek_improved_as_a_drain_keeps_its_frontage_and_leaves_a_doubt() {
+    let expected = [Reason::SameChannel, Reason::SharesChannelWithDrain];
+    let facts = in_one_channel(Assessed::NotListed, true);
+    check(&facts, Standing::Right, Some(CREEK), Confidence::Medium, &expected);
+    check(
+        &in_one_channel(assessed(20.0), true),
+        Standing::Right,
+        Some(CREEK),
+        Confidence::High,
+        &[Reason::SameChannel],
+    );
+    let facts = in_one_channel(Assessed::NotListed, false);
+    assert_eq!(judged(&facts).standing, Standing::Acquire);
+}
+
+#[test]
+fn a_ditch_leads_water_which_natural_flow_does_not_cover() {
+    let path = runs_in(to_drain(1, 20.0), "P-3", "private_ditch");
+    let facts = on_drain(vec![path], Assessed::NotListed);
+    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotInSchedule, Reason::ConfersNoRight]);
+}
+
+#[test]
+fn an_assessment_for_benefit_alone_leaves_the_outlet_open() {
+    let facts = on_drain(vec![to_drain(1, 20.0)], Assessed::BenefitOnly);
+    let expected = [Reason::AssessedForBenefitOnly, Reason::NaturalSurfaceFlow];
+    check(&facts, Standing::Undecided, None, Confidence::Medium, &expected);
+    check_step(&facts, Some("D-07"), 20.0, Action::CompleteData(DataStep::AskWhetherOutlet));
+    assert_eq!(ways_of(&facts), [WayKind::Connection]);
+}
+
+#[test]
+fn land_off_a_drain_without_a_schedule_is_undecided() {
+    let facts = parcel(vec![meets(share(1, 20.0), "D-07", DRAIN, &["101"])]);
+    let expected = [Reason::ScheduleNotSupplied, Reason::DrainNotTouching, Reason::NaturalSurfaceFlow];
+    check(&facts, Standing::Undecided, None, Confidence::Medium, &expected);
+    check_step(&facts, Some("D-07"), 20.0, Action::CompleteData(DataStep::GetSchedule));
+    let ways = judged(&facts).ways;
+    assert_eq!(
+        ways.iter().map(|way| (way.way, way.cures)).collect::<Vec<_>>(),
+        [(WayKind::Connection, hectares(20.0))]
+    );
 }
 
 #[test]
@@ -115,7 +235,7 @@ fn leading_water_to_own_frontage_is_a_way_where_another_share_must_acquire() {
 #[test]
 fn frontage_with_the_water_going_elsewhere_is_no_basis() {
     let facts = on_creek(vec![meets(share(1, 20.0), "CC", CREEK, &["101"])]);
-    let expected = [Reason::NoFrontage, Reason::FrontageWithoutFlow];
+    let expected = [Reason::NoFrontage, Reason::FrontageWithoutFlow, Reason::NaturalSurfaceFlow];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
     assert!(!ways_of(&facts).contains(&WayKind::LeadToOwnFrontage));
     let evidence = judged(&facts).evidence;
@@ -127,7 +247,7 @@ fn frontage_with_the_water_going_elsewhere_is_no_basis() {
 #[test]
 fn without_frontage_the_owners_between_must_agree() {
     let facts = parcel(vec![meets(share(1, 20.0), "MC", CREEK, &["101", "102"])]);
-    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NoFrontage]);
+    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NoFrontage, Reason::NaturalSurfaceFlow]);
     let found = judged(&facts);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
     let crossed = parcels(&["101", "102"]);
@@ -151,7 +271,12 @@ fn frontage_in_the_doubt_band_lowers_confidence() {
     check(&facts, Standing::Right, Some(CREEK), Confidence::Medium, &[Reason::FrontageWithinBoundaryAccuracy]);
     check_keeps(&facts, "MC", RightStep::SurveyFrontage);
     facts.frontage = vec![at(3.4, "MC", CREEK)];
-    let beyond = [Reason::NoFrontage, Reason::FrontageWithinBoundaryAccuracy, Reason::FrontageJustBeyondTolerance];
+    let beyond = [
+        Reason::NoFrontage,
+        Reason::FrontageWithinBoundaryAccuracy,
+        Reason::FrontageJustBeyondTolerance,
+        Reason::NaturalSurfaceFlow,
+    ];
     check(&facts, Standing::Acquire, None, Confidence::Medium, &beyond);
     check_acquires(&facts, "MC", 20.0, AcquireStep::MeasureDistance);
 }
@@ -160,7 +285,7 @@ fn frontage_in_the_doubt_band_lowers_confidence() {
 fn a_lake_is_treated_alike_and_says_that_it_is_not_confirmed() {
     let mut facts = parcel(vec![meets(share(1, 20.0), "L-1", "lake", &[])]);
     facts.frontage = vec![at(0.0, "L-1", "lake")];
-    check(&facts, Standing::Right, Some("lake"), Confidence::High, &[]);
+    check(&facts, Standing::Right, Some("lake"), Confidence::Medium, &[Reason::RuleNotConfirmed]);
     assert!(matches!(judged(&facts).evidence[0].rule, Rule::Class { confirmed: false, .. }));
 }
 
@@ -181,7 +306,7 @@ fn no_schedule_leaves_a_right_with_medium_confidence() {
 #[test]
 fn land_not_in_the_schedule_must_connect() {
     let facts = on_drain(vec![to_drain(1, 20.0)], Assessed::NotListed);
-    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotInSchedule]);
+    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotInSchedule, Reason::NaturalSurfaceFlow]);
     assert_eq!(ways_of(&facts), [WayKind::Connection]);
     check_acquires(&facts, "D-07", 20.0, AcquireStep::Connect);
 }
@@ -201,31 +326,43 @@ fn only_an_excess_beyond_the_accuracy_counts() {
 #[test]
 fn the_excess_is_a_record_of_its_own() {
     let facts = on_drain(vec![to_drain(1, 12.0), to_drain(2, 8.0)], assessed(15.0));
-    check(&facts, Standing::RightInPart, Some(DRAIN), Confidence::High, &[Reason::ExceedsAssessedHectares]);
+    let expected = [Reason::ExceedsAssessedHectares, Reason::NaturalSurfaceFlow];
+    check(&facts, Standing::RightInPart, Some(DRAIN), Confidence::High, &expected);
     let found = judged(&facts);
     let records: Vec<_> =
         found.shares.iter().map(|share| (share.share, share.hectares.hectares(), share.standing)).collect();
     let (right, acquire) = (ShareStanding::Right, ShareStanding::Acquire);
     assert_eq!(records, [(1, 12.0, right), (2, 3.0, right), (2, 5.0, acquire)]);
-    assert_eq!(found.shares[2].reasons, [Reason::ExceedsAssessedHectares]);
+    assert_eq!(found.shares[2].reasons, expected);
     assert_eq!(ways_of(&facts), [WayKind::Connection]);
     check_acquires(&facts, "D-07", 5.0, AcquireStep::AssessMore);
 }
 
+/// The demonstration's case: 15.45 ha drain to a drain that assesses 12 ha; the accuracy is 1.2 ha.
 #[test]
-fn an_excess_that_another_right_covers_is_no_excess() {
-    let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "OL", AGREEMENT, &[])], assessed(15.0));
-    facts.members = [member("OL", true, Some(true))].into();
-    facts.shares[0] = meets(facts.shares[0].clone(), "MC", CREEK, &["101"]);
-    let found = judged(&facts);
-    let bases: Vec<_> = found.shares.iter().map(|share| share.basis.as_deref()).collect();
-    assert_eq!((found.standing, bases), (Standing::Right, vec![Some(DRAIN), Some(AGREEMENT)]));
+fn an_excess_is_named_with_its_hectares_and_their_accuracy() {
+    let found = judged(&on_drain(vec![to_drain(1, 15.45)], assessed(12.0)));
+    assert_eq!((found.right, found.excesses.len()), (hectares(12.0), 1));
+    let excess = &found.excesses[0];
+    assert!((excess.hectares().hectares() - 3.45).abs() < 1e-9);
+    assert!((excess.accuracy.hectares() - 1.2).abs() < 1e-9);
+    assert_eq!((&excess.drain, excess.assessed, excess.draining), (&named("D-07"), hectares(12.0), hectares(15.45)));
+    let measured: Vec<_> = found.evidence.into_iter().map(|item| item.observation).collect();
+    assert!(measured.contains(&Observation::ExcessHectares(excess.hectares())));
+    assert!(measured.contains(&Observation::AreaAccuracy(excess.accuracy)));
 }
 
 #[test]
-fn a_share_with_a_right_of_its_own_uses_no_assessed_hectares() {
-    let by_creek = meets(to_drain(1, 20.0), "MC", CREEK, &[]);
-    let mut facts = on_drain(vec![by_creek, to_drain(2, 10.5)], assessed(10.0));
+fn an_excess_within_the_accuracy_keeps_the_right_at_most_medium() {
+    let facts = on_drain(vec![to_drain(1, 20.0), to_drain(2, 1.0)], assessed(20.0));
+    check(&facts, Standing::Right, Some(DRAIN), Confidence::Medium, &[Reason::ExceedsWithinAccuracy]);
+    check(&on_drain(vec![to_drain(1, 20.0)], assessed(20.0)), Standing::Right, Some(DRAIN), Confidence::High, &[]);
+}
+
+#[test]
+fn a_share_that_first_meets_a_creek_of_its_own_uses_no_assessed_hectares() {
+    let by_creek = meets(meets(share(1, 20.0), "MC", CREEK, &[]), "D-07", DRAIN, &["101"]);
+    let mut facts = on_drain(vec![by_creek, to_drain(2, 10.0)], assessed(10.0));
     facts.frontage.push(at(0.0, "MC", CREEK));
     check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[]);
 }
@@ -234,7 +371,8 @@ fn a_share_with_a_right_of_its_own_uses_no_assessed_hectares() {
 fn an_assessment_without_the_drain_needs_a_way_there() {
     let mut facts = on_drain(vec![meets(share(1, 20.0), "D-07", DRAIN, &["101"])], assessed(20.0));
     facts.frontage.clear();
-    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::AssessedButNotTouching]);
+    let expected = [Reason::AssessedButNotTouching, Reason::NaturalSurfaceFlow];
+    check(&facts, Standing::Acquire, None, Confidence::High, &expected);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
     check_acquires(&facts, "D-07", 20.0, AcquireStep::AgreeOnWayToDrain { crossed: parcels(&["101"]) });
 }
@@ -242,7 +380,8 @@ fn an_assessment_without_the_drain_needs_a_way_there() {
 #[test]
 fn a_drain_far_downstream_concerns_nobody_who_has_nothing_to_do_with_it() {
     let path = meets(meets(share(1, 20.0), "MC", CREEK, &["101"]), "D-07", DRAIN, &["101", "102"]);
-    check(&parcel(vec![path]), Standing::Acquire, None, Confidence::High, &[Reason::NoFrontage]);
+    let expected = [Reason::NoFrontage, Reason::NaturalSurfaceFlow];
+    check(&parcel(vec![path]), Standing::Acquire, None, Confidence::High, &expected);
 }
 
 // Agreement and award drains
@@ -268,7 +407,7 @@ fn a_named_party_has_a_right() {
 #[test]
 fn a_stranger_to_the_agreement_has_none() {
     let facts = in_agreement(false, Some(true), true);
-    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotNamedParty]);
+    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NotNamedParty, Reason::NaturalSurfaceFlow]);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
     let way = &judged(&facts).ways[0];
     assert_eq!((&way.steps[0], &way.outlet), (&WayStep::AskParties, &Some(named("OL"))));
@@ -279,7 +418,7 @@ fn a_stranger_to_the_agreement_has_none() {
 fn parties_not_supplied_leave_little_confidence() {
     let mut facts = in_agreement(true, None, true);
     facts.members = [].into();
-    check(&facts, Standing::Acquire, None, Confidence::Low, &[Reason::PartiesNotSupplied]);
+    check(&facts, Standing::Acquire, None, Confidence::Low, &[Reason::PartiesNotSupplied, Reason::NaturalSurfaceFlow]);
 }
 
 // Ditches
@@ -333,7 +472,8 @@ fn a_path_that_ends_before_any_outlet() {
 fn an_outlet_before_the_end_decides() {
     for end in [PathEnd::Edge, PathEnd::Hole, PathEnd::KeptDepression] {
         let path = ShareFacts { end, ..meets(share(1, 20.0), "MC", CREEK, &["101"]) };
-        check(&parcel(vec![path]), Standing::Acquire, None, Confidence::High, &[Reason::NoFrontage]);
+        let expected = [Reason::NoFrontage, Reason::NaturalSurfaceFlow];
+        check(&parcel(vec![path]), Standing::Acquire, None, Confidence::High, &expected);
     }
 }
 
@@ -344,7 +484,7 @@ fn channelled(share: ShareFacts) -> ShareFacts {
 #[test]
 fn an_unmapped_channel_matters_only_where_the_finding_turns_on_it() {
     let acquire = parcel(vec![channelled(meets(share(1, 20.0), "MC", CREEK, &["101"]))]);
-    let expected = [Reason::UnmappedChannel, Reason::NoFrontage];
+    let expected = [Reason::UnmappedChannel, Reason::NoFrontage, Reason::NaturalSurfaceFlow];
     check(&acquire, Standing::Undecided, None, Confidence::Low, &expected);
     assert_eq!(ways_of(&acquire), []);
     let leaves = parcel(vec![channelled(share(1, 20.0))]);
@@ -377,18 +517,17 @@ fn missing_elevation_leaves_the_whole_parcel_undecided() {
     facts.missing_ha = hectares(2.0);
     check(&facts, Standing::Undecided, None, Confidence::Low, &[Reason::ElevationMissing]);
     assert_eq!(judged(&facts).undecided, hectares(20.0));
-    let missing = hectares(2.0);
-    assert_eq!(judged(&facts).next_step, NextStep::CompleteData(DataStep::FillGaps { missing }));
+    check_step(&facts, None, 20.0, Action::CompleteData(DataStep::FillGaps { missing: hectares(2.0) }));
 }
 
 #[test]
 fn a_parcel_outside_the_data_is_undecided() {
     let mut facts = parcel(vec![]);
     check(&facts, Standing::Undecided, None, Confidence::Low, &[Reason::SmallerThanACell]);
-    assert_eq!(judged(&facts).next_step, NextStep::CompleteData(DataStep::RefineElevation));
+    check_step(&facts, None, 0.0, Action::CompleteData(DataStep::RefineElevation));
     facts.entirely_outside = true;
     check(&facts, Standing::Undecided, None, Confidence::Low, &[Reason::OutsideElevationData]);
-    assert_eq!(judged(&facts).next_step, NextStep::CompleteData(DataStep::CoverParcel));
+    check_step(&facts, None, 0.0, Action::CompleteData(DataStep::CoverParcel));
 }
 
 // Doubts about the path
@@ -413,14 +552,14 @@ fn water_that_leaves_straight_into_the_creek_does_not_rest_on_its_fall() {
         ParcelFacts { frontage: vec![at(distance, "MC", CREEK)], ..parcel(vec![path]) }
     };
     check(&beside(0.0), Standing::Right, Some(CREEK), Confidence::High, &[]);
-    let expected = [Reason::NoFrontage, Reason::FallWithinElevationAccuracy];
+    let expected = [Reason::NoFrontage, Reason::NaturalSurfaceFlow, Reason::FallWithinElevationAccuracy];
     check(&beside(9.0), Standing::Acquire, None, Confidence::Medium, &expected);
 }
 
 /// The fall is measured to the first lawful outlet; beyond it the water runs in a mapped channel.
 #[test]
 fn a_basis_beyond_the_first_outlet_does_not_rest_on_the_fall_before_it() {
-    let path = meets(meets(share(1, 20.0), "D-07", DRAIN, &[]), "MC", CREEK, &["101"]);
+    let path = meets(meets(share(1, 20.0), "CC", CREEK, &[]), "MC", CREEK, &["101"]);
     let facts = on_creek(vec![ShareFacts { fall: Some(metres(0.0)), ..path }]);
     check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
 }
@@ -551,32 +690,56 @@ fn the_remainder_counts_in_the_hectares_only() {
     check(&parcel(vec![remainder]), Standing::Undecided, None, Confidence::Low, &expected);
 }
 
+// The next step
+
 #[test]
-fn the_next_step_speaks_of_the_largest_share_that_must_acquire() {
-    let acquire = |number, ha, neighbour| meets(share(number, ha), "CC", CREEK, &[neighbour]);
-    let facts = parcel(vec![acquire(1, 5.0, "101"), acquire(2, 6.0, "102"), acquire(3, 4.0, "103"), share(4, 9.0)]);
-    let step = AcquireStep::AgreeOnDrain { crossed: parcels(&["102"]), otherwise: Otherwise::AskOtherWays };
-    check_acquires(&facts, "CC", 6.0, step);
+fn the_next_step_settles_the_most_land_first() {
+    let to_cc = |number, ha, neighbour| meets(share(number, ha), "CC", CREEK, &[neighbour]);
+    let facts = parcel(vec![to_cc(1, 5.0, "101"), share(2, 9.0), to_cc(3, 6.0, "102")]);
+    let found = judged(&facts).next_step;
+    let crossed = parcels(&["101", "102"]);
+    let agree = AcquireStep::AgreeOnDrain { crossed, otherwise: Otherwise::AskOtherWays };
+    assert_eq!((found.first.hectares, found.first.action), (hectares(11.0), Action::Acquire(agree)));
+    let then: Vec<_> = found.then.into_iter().map(|step| (step.hectares, step.action)).collect();
+    assert_eq!(then, [(hectares(9.0), Action::CompleteData(DataStep::ExtendDownstream))]);
+}
+
+/// A tenth of the hectares is the profile's doubtful fraction.
+#[test]
+fn a_small_share_is_named_after_what_holds_for_the_rest() {
+    let facts = |ha| on_creek(vec![meets(share(1, 9.0), "MC", CREEK, &[]), share(2, ha)]);
+    let extend = Action::CompleteData(DataStep::ExtendDownstream);
+    let found = judged(&facts(0.9)).next_step;
+    assert_eq!(found.first.action, Action::KeepRight(RightStep::ConfirmOutlet));
+    assert_eq!(found.then.iter().map(|step| &step.action).collect::<Vec<_>>(), [&extend]);
+    let found = judged(&facts(1.1)).next_step;
+    assert_eq!((found.first.action, found.then), (extend, vec![]));
+}
+
+#[test]
+fn a_schedule_that_is_missing_for_most_of_the_land_comes_first() {
+    let facts = on_drain(vec![to_drain(1, 18.0), meets(share(2, 2.0), "CC", CREEK, &["101"])], Assessed::NotSupplied);
+    let found = judged(&facts).next_step;
+    assert_eq!((found.first.hectares, found.first.action), (hectares(18.0), Action::KeepRight(RightStep::GetSchedule)));
+    assert_eq!(found.then.len(), 1);
 }
 
 fn check_completes(share: ShareFacts, step: DataStep) {
-    assert_eq!(judged(&parcel(vec![share])).next_step, NextStep::CompleteData(step));
+    check_step(&parcel(vec![share]), None, 20.0, Action::CompleteData(step));
 }
 
 #[test]
 fn an_undecided_share_needs_data_first() {
-    let hectares = hectares(20.0);
-    check_completes(share(1, 20.0), DataStep::ExtendDownstream { hectares });
+    check_completes(share(1, 20.0), DataStep::ExtendDownstream);
     let hole = ShareFacts { end: PathEnd::Hole, ..share(1, 20.0) };
-    check_completes(hole, DataStep::FillGapDownstream { hectares });
+    check_completes(hole, DataStep::FillGapDownstream);
     check_completes(channelled(share(1, 20.0)), DataStep::LookAtChannel);
 }
 
 #[test]
 fn water_that_ends_in_a_depression_has_no_outlet_to_name() {
     let facts = parcel(vec![ShareFacts { end: PathEnd::KeptDepression, ..share(1, 20.0) }]);
-    let step = AcquireStep::DrainDepression;
-    assert_eq!(judged(&facts).next_step, NextStep::Acquire { outlet: None, hectares: hectares(20.0), step });
+    check_step(&facts, None, 20.0, Action::Acquire(AcquireStep::DrainDepression));
 }
 
 #[test]
@@ -625,18 +788,16 @@ fn what_two_shares_rest_on_is_told_once() {
 
 #[test]
 fn all_bases_are_told_strongest_first() {
-    let mut facts = on_drain(vec![meets(to_drain(1, 20.0), "MC", CREEK, &[])], assessed(20.0));
+    let mut facts = on_drain(vec![to_creek(1, 5.0, "MC", &[]), to_drain(2, 20.0)], assessed(20.0));
     facts.frontage.push(at(0.0, "MC", CREEK));
     let found = judged(&facts);
     assert_eq!((found.basis.as_deref(), found.bases), (Some(CREEK), vec![CREEK.to_owned(), DRAIN.to_owned()]));
-    assert_eq!(found.shares[0].outlet.as_deref(), Some("D-07"));
-    assert_eq!(found.shares[0].basis_feature.as_deref(), Some("MC"));
 }
 
 #[test]
 fn an_unknown_class_confers_nothing() {
     let facts = parcel(vec![meets(share(1, 20.0), "X", "canal", &[])]);
-    check(&facts, Standing::Acquire, None, Confidence::High, &[]);
+    check(&facts, Standing::Acquire, None, Confidence::High, &[Reason::NaturalSurfaceFlow]);
 }
 
 // Confidence
@@ -706,16 +867,97 @@ fn a_way_names_those_who_must_agree_and_the_metres_across_each() {
     facts.members = [member("OL", false, Some(true))].into();
     let ways = judged(&facts).ways;
     let agreement = ways.iter().find(|way| way.way == WayKind::MutualAgreement).unwrap();
-    let asked: Vec<_> = agreement.consents.iter().map(|consent| (consent.land.clone(), consent.metres)).collect();
-    let named = |id: &str| Land::Parcel(ParcelId::new(id));
+    let asked: Vec<_> = agreement.consents.iter().map(|consent| (consent.who.clone(), consent.metres)).collect();
     let hundred = Some(metres(100.0));
-    assert_eq!(asked, [(named("101"), hundred), (Land::Road, hundred), (named("555"), None)]);
+    assert_eq!(asked, [(of_parcel("101"), hundred), (Consenting::Land(Land::Road), hundred), (of_parcel("555"), None)]);
     assert!(agreement.documents.iter().any(|document| document.contains("legal descriptions")));
     let of_profile = |step: &WayStep| matches!(step, WayStep::OfProfile(words) if words.contains("legal advice") && words.contains("register"));
     assert!(agreement.steps.iter().any(of_profile));
     assert!(agreement.if_refused.contains("petition"));
     let petition = ways.iter().find(|way| way.way == WayKind::Petition).unwrap();
     assert_eq!(petition.consents, [], "a petition does not need every owner on the way");
+}
+
+fn of_parcel(id: &str) -> Consenting {
+    Consenting::Land(Land::Parcel(ParcelId::new(id)))
+}
+
+fn asked(facts: &ParcelFacts, kind: WayKind) -> Vec<Consenting> {
+    let way = judged(facts).ways.into_iter().find(|way| way.way == kind).unwrap();
+    way.consents.into_iter().map(|consent| consent.who).collect()
+}
+
+#[test]
+fn an_agreement_into_a_municipal_drain_needs_the_municipality() {
+    let mut facts = parcel(vec![meets(share(1, 20.0), "D-07", DRAIN, &["101"])]);
+    facts.assessments = vec![assessment("D-07", Assessed::NotListed)];
+    let expected = [of_parcel("101"), Consenting::Municipality { drain: named("D-07") }];
+    assert_eq!(asked(&facts, WayKind::MutualAgreement), expected);
+    assert_eq!(asked(&facts, WayKind::Connection), expected);
+}
+
+#[test]
+fn the_way_to_a_road_ditch_names_who_lies_between_and_the_drain_below() {
+    let mut path = over_road(runs_in(meets(share(1, 20.0), "D-07", DRAIN, &["101", "102"]), "R-2", "road_ditch"));
+    path.also_met[0].crossed_before = parcels(&["101"]);
+    let mut facts = parcel(vec![path]);
+    facts.assessments = vec![assessment("D-07", Assessed::NotListed)];
+    let drain = Consenting::Municipality { drain: named("D-07") };
+    let expected = [of_parcel("101"), Consenting::Land(Land::Road), drain];
+    assert_eq!(asked(&facts, WayKind::RoadAuthorityPermission), expected);
+}
+
+#[test]
+fn nobody_agrees_with_himself() {
+    let mut facts = in_agreement(false, Some(true), true);
+    facts.also_owned = parcels(&["555"]);
+    assert_eq!(asked(&facts, WayKind::MutualAgreement), []);
+}
+
+#[test]
+fn no_neighbour_can_give_hectares_beyond_an_assessment() {
+    let mut facts = on_drain(vec![meets(share(1, 20.0), "D-07", DRAIN, &["101"])], assessed(12.0));
+    assert_eq!(ways_of(&facts), [WayKind::LeadToOwnFrontage, WayKind::Connection]);
+    facts.assessments = vec![assessment("D-07", Assessed::NotListed)];
+    assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Connection]);
+}
+
+#[test]
+fn a_permission_that_is_held_is_not_asked_for_again() {
+    let saskatchewan = Profile::shipped("saskatchewan").unwrap();
+    let of = |named: &[&str]| {
+        let mut facts = parcel(vec![meets(share(1, 20.0), "MC", CREEK, &["101", "102"])]);
+        facts.members = [Membership { parties: parcels(named), ..member("MC", false, None) }].into();
+        let ways = judge(&facts, &saskatchewan).ways;
+        let asked = |way: Way| (way.way, way.consents.into_iter().map(|consent| consent.who).collect::<Vec<_>>());
+        ways.into_iter()
+            .map(asked)
+            .filter(|(way, _)| *way == WayKind::WrittenPermissions || *way == WayKind::Approval)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(of(&["100", "101"]), [(WayKind::WrittenPermissions, vec![of_parcel("102")])]);
+    let without = of(&["101", "102"]);
+    assert_eq!(without.iter().map(|(way, _)| *way).collect::<Vec<_>>(), [WayKind::Approval]);
+}
+
+#[test]
+fn each_way_says_how_much_it_would_cure() {
+    let facts = on_drain(vec![to_drain(1, 12.0), to_drain(2, 8.0)], assessed(15.0));
+    let cured: Vec<_> = judged(&facts).ways.iter().map(|way| (way.way, way.cures)).collect();
+    assert_eq!(cured, [(WayKind::Connection, hectares(5.0))]);
+}
+
+#[test]
+fn own_frontage_is_a_way_only_where_length_and_levels_allow_it() {
+    let facts = |lowest, length| {
+        let shares = vec![to_creek(1, 20.0, "MC", &["101"]), to_creek(2, 5.0, "CC", &["101"])];
+        let there = Frontage { lowest_ground: Some(metres(lowest)), length: metres(length), ..at(0.0, "MC", CREEK) };
+        ParcelFacts { frontage: vec![there], ..parcel(shares) }
+    };
+    let leads = |facts: &ParcelFacts| ways_of(facts).contains(&WayKind::LeadToOwnFrontage);
+    assert!(leads(&facts(100.0, 120.0)));
+    assert!(!leads(&facts(103.0, 120.0)), "the ground there lies higher");
+    assert!(!leads(&facts(100.0, 4.0)), "too short");
 }
 
 fn any_share() -> impl Strategy<Value = ShareFacts> {
@@ -802,8 +1044,9 @@ proptest! {
             prop_assert!(!way.steps.is_empty());
             prop_assert!(!way.crossed.is_empty() || !way.steps.iter().any(named), "names parcels where none is crossed");
         }
-        if let NextStep::Acquire { outlet, .. } = &found.next_step {
-            prop_assert!(outlet.is_some() || found.reasons.contains(&Reason::EndsInKeptDepression));
+        for step in std::iter::once(&found.next_step.first).chain(&found.next_step.then) {
+            let depression = found.reasons.contains(&Reason::EndsInKeptDepression);
+            prop_assert!(step.outlet.is_some() || depression || !matches!(step.action, Action::Acquire(_)));
         }
         prop_assert!(found.ways.iter().all(|way| way.shares.is_sorted_by(|a, b| a < b)));
         let petitions = found.ways.iter().filter(|way| way.way == WayKind::Petition);

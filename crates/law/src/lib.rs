@@ -15,6 +15,7 @@ mod finding;
 mod judge;
 mod next_step;
 mod observation;
+mod own_frontage;
 mod piped;
 mod profile;
 mod provisions;
@@ -28,11 +29,11 @@ pub use facts::{
     ParcelFacts, PathEnd, PipedFacts, ShareFacts,
 };
 pub use finding::{
-    Consent, Evidence, Finding, NamedOutlet, Outlet, PipedFinding, Rule, ScheduleCase, ScheduleCheck, ShareFinding,
-    ShareStanding, Standing, Way, WayKind, WayStep,
+    Consent, Consenting, Evidence, Excess, Finding, NamedOutlet, Outlet, PipedFinding, Rule, ScheduleCase,
+    ScheduleCheck, ShareFinding, ShareStanding, Standing, Way, WayKind, WayStep,
 };
 pub use judge::{Conclusion, judge};
-pub use next_step::{AcquireStep, DataStep, NextStep, Otherwise, RightStep};
+pub use next_step::{AcquireStep, Action, DataStep, NextStep, Otherwise, RightStep, Step};
 pub use observation::Observation;
 pub use profile::{
     Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,

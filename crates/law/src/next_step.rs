@@ -2,19 +2,35 @@
 
 use fallwright_units::{Hectares, ParcelId};
 
-use crate::provisions::touches;
+use crate::own_frontage::can_be_led;
 use crate::share::{Claim, Piece};
-use crate::{NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding, Standing};
+use crate::{NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding};
 
-/// What to do next about the parcel that was judged, with what the sentence names.
+/// What to do about the parcel that was judged: first what settles the most land, then the rest.
 #[derive(Clone, Debug, PartialEq)]
-pub enum NextStep {
+pub struct NextStep {
+    pub first: Step,
+    /// Largest first. What needs nothing but a confirmation is not among them.
+    pub then: Vec<Step>,
+}
+
+/// One thing to do, for some hectares of the parcel, with what its sentence names.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Step {
+    pub hectares: Hectares,
+    /// Absent where the path meets no lawful one.
+    pub outlet: Option<NamedOutlet>,
+    pub action: Action,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum Action {
     /// The data leave the finding open.
     CompleteData(DataStep),
-    /// There is a right; `outlet` is the one it holds for.
-    KeepRight { outlet: Option<NamedOutlet>, step: RightStep },
-    /// An outlet has to be acquired for `hectares`; `outlet` is absent where the path meets no lawful one.
-    Acquire { outlet: Option<NamedOutlet>, hectares: Hectares, step: AcquireStep },
+    /// There is a right.
+    KeepRight(RightStep),
+    /// An outlet has to be acquired.
+    Acquire(AcquireStep),
 }
 
 /// What would complete the data.
@@ -26,12 +42,16 @@ pub enum DataStep {
     FillGaps { missing: Hectares },
     /// Elevation data with smaller cells.
     RefineElevation,
-    /// Elevation data farther downstream: the water of these hectares leaves the data.
-    ExtendDownstream { hectares: Hectares },
-    /// Elevation data farther downstream: the water of these hectares runs into a hole in the data.
-    FillGapDownstream { hectares: Hectares },
+    /// Elevation data farther downstream: the water leaves the data.
+    ExtendDownstream,
+    /// Elevation data farther downstream: the water runs into a hole in the data.
+    FillGapDownstream,
     /// A look at a channel that no layer maps, in the field.
     LookAtChannel,
+    /// The schedule of a drain that does not touch the parcel.
+    GetSchedule,
+    /// Whether an assessment for benefit carries outlet.
+    AskWhetherOutlet,
 }
 
 /// What keeps a right or makes it sure. `crossed` are the parcels that the water crosses before the outlet, in order.
@@ -39,6 +59,10 @@ pub enum DataStep {
 pub enum RightStep {
     ConfirmOutlet,
     LeadToOwnFrontage {
+        crossed: Vec<ParcelId>,
+    },
+    /// With the owners on the way, before water is led across them; what runs there by itself needs no agreement.
+    AgreeOnWay {
         crossed: Vec<ParcelId>,
     },
     /// Check that the document behind the right gives the way across others too.
@@ -68,7 +92,7 @@ pub enum AcquireStep {
     },
     /// More hectares, to be assessed into a drain that assesses some.
     AssessMore,
-    /// To a drain that does not assess the parcel.
+    /// To a drain that does not assess the parcel: by a connection, or by a schedule that is varied.
     Connect,
     /// To a feature mapped just too far away.
     MeasureDistance,
@@ -107,72 +131,139 @@ pub enum Otherwise {
     AskOtherWays,
 }
 
-/// `pieces` are those that the standing rests on.
+/// `pieces` are those that the standing rests on. What is open on more than the profile's doubtful fraction of the hectares
+/// comes first, what settles the most land before the rest; a smaller open part is named after what holds for the whole.
 pub(crate) fn next_step(
-    standing: Standing,
     whole_parcel: Option<Reason>,
     pieces: &[&Piece],
     facts: &ParcelFacts,
     profile: &Profile,
 ) -> NextStep {
+    let supply = |action| Step { hectares: facts.own_ha, outlet: None, action: Action::CompleteData(action) };
     if let Some(reason) = whole_parcel {
-        return supply_elevation(reason, facts);
+        return NextStep { first: supply(supply_elevation(reason, facts)), then: Vec::new() };
     }
-    match standing {
-        Standing::Right => keep_right(pieces, facts),
-        Standing::Undecided => largest(pieces, ShareStanding::Undecided)
-            .map_or(NextStep::CompleteData(DataStep::RefineElevation), find_out),
-        Standing::RightInPart | Standing::Acquire => match largest(pieces, ShareStanding::Acquire) {
-            Some(piece) => acquire(piece, profile),
-            None => largest(pieces, ShareStanding::Undecided).map_or_else(|| keep_right(pieces, facts), find_out),
-        },
+    let mut steps = merged(pieces.iter().map(|piece| step(piece, facts, profile)));
+    steps.sort_by(|a, b| b.hectares.hectares().total_cmp(&a.hectares.hectares()));
+    let all: f64 = steps.iter().map(|step| step.hectares.hectares()).sum();
+    let small = profile.minimums.doubtful_fraction.value * all;
+    let open = |step: &&Step| step.action.is_open();
+    let first = match (steps.iter().find(open), steps.iter().find(|step| !open(step))) {
+        (Some(step), None) => step.clone(),
+        (Some(step), Some(_)) if step.hectares.hectares() > small => step.clone(),
+        (_, Some(step)) => step.clone(),
+        (None, None) => supply(DataStep::RefineElevation),
+    };
+    let then = steps.into_iter().filter(|step| step.action.is_open() && *step != first).collect();
+    NextStep { first, then }
+}
+
+impl Action {
+    /// Whether something is missing that has to be got, rather than confirmed.
+    const fn is_open(&self) -> bool {
+        !matches!(
+            self,
+            Self::KeepRight(RightStep::ConfirmOutlet | RightStep::LeaveNaturalCourse { .. } | RightStep::SurveyLevels)
+        )
+    }
+
+    /// The parcels crossed that the action names.
+    const fn crossed_mut(&mut self) -> Option<&mut Vec<ParcelId>> {
+        match self {
+            Self::KeepRight(
+                RightStep::LeadToOwnFrontage { crossed }
+                | RightStep::AgreeOnWay { crossed }
+                | RightStep::CheckWayAcross { crossed }
+                | RightStep::LeaveNaturalCourse { crossed },
+            )
+            | Self::Acquire(
+                AcquireStep::AgreeOnWayToDrain { crossed }
+                | AcquireStep::GetPermissions { crossed }
+                | AcquireStep::AgreeOnDrain { crossed, .. },
+            ) => Some(crossed),
+            _ => None,
+        }
+    }
+
+    fn is_alike(&self, other: &Self) -> bool {
+        let bare = |action: &Self| {
+            let mut bare = action.clone();
+            if let Some(crossed) = bare.crossed_mut() {
+                crossed.clear();
+            }
+            bare
+        };
+        bare(self) == bare(other)
     }
 }
 
-/// The largest piece of that standing, the first of equals.
-fn largest<'p, 'a>(pieces: &[&'p Piece<'a>], standing: ShareStanding) -> Option<&'p Piece<'a>> {
-    let of_standing = pieces.iter().copied().filter(|piece| piece.standing == standing);
-    of_standing.reduce(|best, piece| if piece.hectares > best.hectares { piece } else { best })
+/// One step for each action and outlet, over all the parcels that its pieces cross.
+fn merged(steps: impl Iterator<Item = Step>) -> Vec<Step> {
+    let mut list: Vec<Step> = Vec::new();
+    for mut step in steps {
+        let alike = list.iter_mut().find(|known| known.outlet == step.outlet && known.action.is_alike(&step.action));
+        let Some(known) = alike else {
+            list.push(step);
+            continue;
+        };
+        known.hectares = known.hectares + step.hectares;
+        if let (Some(all), Some(more)) = (known.action.crossed_mut(), step.action.crossed_mut()) {
+            let new: Vec<ParcelId> = more.drain(..).filter(|parcel| !all.contains(parcel)).collect();
+            all.extend(new);
+        }
+    }
+    list
 }
 
-fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> NextStep {
-    NextStep::CompleteData(match reason {
+fn step(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Step {
+    let (outlet, action) = match piece.standing {
+        ShareStanding::Right => (piece.outlet(), Action::KeepRight(keep_right(piece, facts, profile))),
+        ShareStanding::Undecided => (piece.outlet(), Action::CompleteData(find_out(piece))),
+        ShareStanding::Acquire => {
+            let (outlet, step) = acquire(piece, profile);
+            (outlet, Action::Acquire(step))
+        }
+    };
+    Step { hectares: piece.hectares, outlet: outlet.map(NamedOutlet::of), action }
+}
+
+fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> DataStep {
+    match reason {
         Reason::OutsideElevationData => DataStep::CoverParcel,
         Reason::ElevationMissing => DataStep::FillGaps { missing: facts.missing_ha },
         _ => DataStep::RefineElevation,
-    })
+    }
 }
 
-fn keep_right(pieces: &[&Piece], facts: &ParcelFacts) -> NextStep {
+fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightStep {
     const IN_ORDER: [Reason; 9] = [
-        Reason::WaterLeavesOverNeighbour,
-        Reason::NaturalFlowOverNeighbour,
         Reason::ScheduleNotSupplied,
         Reason::AgreementNotRegistered,
+        Reason::WaterLeavesOverNeighbour,
+        Reason::NaturalFlowOverNeighbour,
         Reason::FrontageWithinBoundaryAccuracy,
         Reason::AgreementDrainWithoutOutlet,
         Reason::FallWithinElevationAccuracy,
         Reason::DivideWithinElevationAccuracy,
         Reason::PathCrossesFilledGround,
     ];
-    let with =
-        |reason: Reason| pieces.iter().find(|piece| piece.reasons.contains(&reason)).map(|piece| (reason, piece));
-    let found = IN_ORDER.into_iter().find_map(with);
-    let (outlet, step) = match found {
-        Some((reason, piece)) => (piece.outlet(), settle(reason, piece, facts)),
-        None => (pieces.first().and_then(|piece| piece.outlet()), RightStep::ConfirmOutlet),
-    };
-    NextStep::KeepRight { outlet: outlet.map(NamedOutlet::of), step }
+    let found = IN_ORDER.into_iter().find(|reason| piece.reasons.contains(reason));
+    found.map_or(RightStep::ConfirmOutlet, |reason| settle(reason, piece, facts, profile))
 }
 
 /// What to do about a reason that clouds a right.
-fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts) -> RightStep {
+fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightStep {
     let crossed = || crossed_before(piece.outlet());
     match reason {
-        Reason::WaterLeavesOverNeighbour if piece.outlet().is_some_and(|outlet| touches(&outlet.feature, facts)) => {
+        Reason::WaterLeavesOverNeighbour
+            if piece.outlet().is_some_and(|outlet| can_be_led(piece.share, outlet, facts, profile)) =>
+        {
             RightStep::LeadToOwnFrontage { crossed: crossed() }
         }
-        Reason::WaterLeavesOverNeighbour => RightStep::CheckWayAcross { crossed: crossed() },
+        Reason::WaterLeavesOverNeighbour if piece.basis.is_some_and(|claim| claim.class.provision.is_by_document()) => {
+            RightStep::CheckWayAcross { crossed: crossed() }
+        }
+        Reason::WaterLeavesOverNeighbour => RightStep::AgreeOnWay { crossed: crossed() },
         Reason::NaturalFlowOverNeighbour => RightStep::LeaveNaturalCourse { crossed: crossed() },
         Reason::ScheduleNotSupplied => RightStep::GetSchedule,
         Reason::AgreementNotRegistered => RightStep::CheckRegistration,
@@ -182,7 +273,7 @@ fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts) -> RightStep {
     }
 }
 
-fn acquire(piece: &Piece, profile: &Profile) -> NextStep {
+fn acquire<'a>(piece: &Piece<'a>, profile: &Profile) -> (Option<&'a OutletOnPath>, AcquireStep) {
     const IN_ORDER: [Reason; 11] = [
         Reason::PermissionsMissing,
         Reason::ApprovalNotHeld,
@@ -196,15 +287,13 @@ fn acquire(piece: &Piece, profile: &Profile) -> NextStep {
         Reason::RoadPermissionIsRevocable,
         Reason::EndsInKeptDepression,
     ];
-    let reason = IN_ORDER.into_iter().find(|reason| piece.reasons.contains(reason));
-    let (outlet, step) = match reason {
+    match IN_ORDER.into_iter().find(|reason| piece.reasons.contains(reason)) {
         Some(reason) => {
             let outlet = concerned(reason, piece);
             (outlet, acquire_because(reason, outlet))
         }
         None => (piece.outlet(), agree_or_petition(piece, profile)),
-    };
-    NextStep::Acquire { outlet: outlet.map(NamedOutlet::of), hectares: piece.hectares, step }
+    }
 }
 
 fn acquire_because(reason: Reason, outlet: Option<&OutletOnPath>) -> AcquireStep {
@@ -250,15 +339,16 @@ fn agree_or_petition(piece: &Piece, profile: &Profile) -> AcquireStep {
     }
 }
 
-fn find_out(piece: &Piece) -> NextStep {
-    let hectares = piece.hectares;
-    NextStep::CompleteData(if piece.reasons.contains(&Reason::UnmappedChannel) {
-        DataStep::LookAtChannel
-    } else if piece.reasons.contains(&Reason::HoleInElevation) {
-        DataStep::FillGapDownstream { hectares }
-    } else {
-        DataStep::ExtendDownstream { hectares }
-    })
+/// What would decide a share that the data leave open.
+fn find_out(piece: &Piece) -> DataStep {
+    const IN_ORDER: [(Reason, DataStep); 4] = [
+        (Reason::UnmappedChannel, DataStep::LookAtChannel),
+        (Reason::AssessedForBenefitOnly, DataStep::AskWhetherOutlet),
+        (Reason::HoleInElevation, DataStep::FillGapDownstream),
+        (Reason::PathLeavesData, DataStep::ExtendDownstream),
+    ];
+    let found = IN_ORDER.into_iter().find(|(reason, _)| piece.reasons.contains(reason));
+    found.map_or(DataStep::GetSchedule, |(_, step)| step)
 }
 
 fn crossed_before(outlet: Option<&OutletOnPath>) -> Vec<ParcelId> {

@@ -10,6 +10,10 @@ pub enum Observation {
     ApprovalNamesParcel(bool),
     /// By the drain's schedule.
     AssessedHectares(Hectares),
+    /// The drain's schedule assesses the parcel for benefit, not for outlet.
+    AssessedForBenefitOnly(bool),
+    /// Of watershed areas: differences up to it are within the ordinary accuracy.
+    AreaAccuracy(Hectares),
     /// Of a channel that no layer maps, below the lower of its banks.
     ChannelDepth(Metres),
     ConfersARight(bool),
@@ -24,6 +28,8 @@ pub enum Observation {
     DivideHeight(Metres),
     /// Of the parcel to a drain that assesses some.
     DrainingHectares(Hectares),
+    /// Of the hectares that drain to a drain, those beyond the ones assessed.
+    ExcessHectares(Hectares),
     /// Along the path to the first lawful outlet.
     Fall(Metres),
     FrontageLength(Metres),

@@ -2,6 +2,8 @@
 
 mod read;
 
+use fallwright_units::Hectares;
+
 use crate::WayKind;
 pub use read::{ProfileError, ProfileProblem};
 
@@ -49,10 +51,21 @@ pub struct Minimums {
     pub excess_ha: Sourced,
     /// Fraction (0 to 1) of the assessed hectares.
     pub excess_fraction: Sourced,
+    /// Metres of own frontage to which water can be led.
+    pub frontage_m: Sourced,
     /// Metres of filling on a path.
     pub filled_m: Sourced,
     /// Fraction (0 to 1) of hectares; where no more than these are doubtful, the whole is not.
     pub doubtful_fraction: Sourced,
+}
+
+impl Minimums {
+    /// How far a measured area may differ from an assessed one before the difference counts: the smaller of `excess_ha`
+    /// and `excess_fraction` of the assessed hectares.
+    pub(crate) fn area_accuracy(&self, assessed: Hectares) -> Hectares {
+        let fraction = assessed.hectares() * self.excess_fraction.value;
+        Hectares::from_hectares(fraction.min(self.excess_ha.value)).expect("finite numbers of a profile")
+    }
 }
 
 /// When ground without a mapped feature shows a channel that matters.
@@ -168,6 +181,23 @@ impl Provision {
         Self::WrittenPermission,
         Self::None,
     ];
+
+    /// Whether only land that is assessed, named or approved may use a feature of the class.
+    pub(crate) const fn admits_only_some(self) -> bool {
+        matches!(
+            self,
+            Self::AssessedBySchedule
+                | Self::NamedParty
+                | Self::NamedInAward
+                | Self::Approval
+                | Self::PermissionOfEveryParcel
+        )
+    }
+
+    /// Whether a right under it rests on a document that names parcels and may give the way across others.
+    pub(crate) const fn is_by_document(self) -> bool {
+        matches!(self, Self::NamedParty | Self::NamedInAward | Self::Approval | Self::PermissionOfEveryParcel)
+    }
 
     /// Whether a right under it says nothing about the way across neighbours to the feature.
     pub(crate) const fn asks_for_the_way(self) -> bool {

@@ -30,6 +30,8 @@ pub(crate) enum Right {
     Whole,
     /// For no more than these hectares of all the shares together.
     UpTo(Hectares),
+    /// A document that is not supplied, or not clear, would decide.
+    Open,
 }
 
 /// A feature that a path meets.

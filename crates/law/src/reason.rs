@@ -67,7 +67,7 @@ macro_rules! reasons {
                 match self { $(Self::$name => $code,)* }
             }
 
-            /// Whether a share with this reason is undecided.
+            /// Whether an undecided share is undecided for this reason.
             pub const fn leaves_undecided(self) -> bool {
                 matches!(
                     self,
@@ -77,6 +77,8 @@ macro_rules! reasons {
                         | Self::PathLeavesData
                         | Self::HoleInElevation
                         | Self::UnmappedChannel
+                        | Self::ScheduleNotSupplied
+                        | Self::AssessedForBenefitOnly
                 )
             }
 
@@ -140,8 +142,21 @@ reasons! {
     ScheduleNotSupplied, "schedule_not_supplied", Medium;
     /// The schedule of the drain does not list the parcel.
     NotInSchedule, "not_in_schedule", High;
+    /// The schedule of the drain assesses the parcel for benefit, not for outlet.
+    AssessedForBenefitOnly, "assessed_for_benefit_only", Medium;
     /// More hectares drain to the drain than its schedule assesses.
     ExceedsAssessedHectares, "exceeds_assessed_hectares", High;
+    /// More hectares drain to the drain than its schedule assesses, by no more than the accuracy of watershed areas.
+    ExceedsWithinAccuracy, "exceeds_within_accuracy", Medium;
+    /// The parcel would have a right to an outlet farther down; the drain that its water enters first does not admit it.
+    RightBeyondDrain, "right_beyond_drain", High;
+    /// Past a natural watercourse the water meets a drain whose schedule does not list the parcel.
+    DrainFartherDown, "drain_farther_down", High;
+    /// The watercourse to which there is a right is also a drain whose schedule does not list the parcel.
+    SharesChannelWithDrain, "shares_channel_with_drain", Medium;
+    /// The drain to which there is a right leads into one whose schedule does not list the parcel, before any natural
+    /// watercourse.
+    LedOnIntoDrain, "led_on_into_drain", Medium;
     /// The drain assesses the parcel and does not touch it.
     AssessedButNotTouching, "assessed_but_not_touching", High;
     /// The drain assesses the parcel, and no path of the parcel meets it.
@@ -174,6 +189,8 @@ reasons! {
     RoadPermissionIsRevocable, "road_permission_is_revocable", High;
     /// The path runs in a mapped feature of a class that confers nothing.
     ConfersNoRight, "confers_no_right", High;
+    /// The water gets there over the ground by itself, which is nobody's fault; water that is led is not covered by that.
+    NaturalSurfaceFlow, "natural_surface_flow", High;
     /// The fall along the path is within the accuracy of the elevation data.
     FallWithinElevationAccuracy, "fall_within_elevation_accuracy", Medium;
     /// The height of the divide is within the accuracy of the elevation data.
@@ -182,6 +199,8 @@ reasons! {
     PathCrossesFilledGround, "path_crosses_filled_ground", Medium;
     /// The path passes a suspected culvert.
     PathOverSuspectedCulvert, "path_over_suspected_culvert", Medium;
+    /// The finding rests on a rule whose source is not confirmed.
+    RuleNotConfirmed, "rule_not_confirmed", Medium;
     /// The parcel has no share but the remainder.
     FindingRestsOnRemainder, "finding_rests_on_remainder", Medium;
 }

@@ -38,6 +38,7 @@ fn check(
         (Assessed::Hectares(_), Contact::None) => ScheduleCase::AssessedNotTouching,
         (Assessed::NotListed, Contact::Along | Contact::AtAPoint) if drains_there => ScheduleCase::OnDrainNotAssessed,
         (Assessed::NotListed, Contact::None) if drains_there => ScheduleCase::DrainingNotAssessed,
+        (Assessed::BenefitOnly, _) => ScheduleCase::AssessedForBenefitOnly,
         (Assessed::NotListed | Assessed::NotSupplied, _) => return None,
     };
     let first_met = |claims: &[Claim]| claims.iter().any(|claim| claim.position == 0 && claim.outlet.feature == drain);
@@ -59,11 +60,8 @@ fn check(
     })
 }
 
-/// The smaller of the profile's hectares and its fraction of the assessed ones.
 fn is_within(measured: Hectares, assessed: Hectares, profile: &Profile) -> bool {
-    let assessed = assessed.hectares();
-    let accuracy = (assessed * profile.minimums.excess_fraction.value).min(profile.minimums.excess_ha.value);
-    (measured.hectares() - assessed).abs() <= accuracy
+    (measured.hectares() - assessed.hectares()).abs() <= profile.minimums.area_accuracy(assessed).hectares()
 }
 
 fn sharing<'a>(drain: &'a str, facts: &'a ParcelFacts) -> impl Iterator<Item = &'a ShareFacts> {

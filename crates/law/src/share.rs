@@ -4,8 +4,8 @@ use fallwright_units::{Hectares, Metres, ShareIx};
 
 use crate::provisions::{self, Met, Outcome, Right, touches};
 use crate::{
-    Class, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, Profile, Reason, ShareFacts, ShareFinding,
-    ShareStanding,
+    Class, ClassKind, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, Profile, Reason, ShareFacts,
+    ShareFinding, ShareStanding,
 };
 
 /// A lawful outlet on a share's path, and what its provision says.
@@ -16,6 +16,8 @@ pub(crate) struct Claim<'a> {
     /// Position on the path.
     pub(crate) position: usize,
     pub(crate) outcome: Outcome,
+    /// Whether a right may rest on it: see [`mark_deciding`].
+    pub(crate) decides: bool,
 }
 
 /// A share, or the part of one that has one standing.
@@ -44,11 +46,32 @@ pub(crate) fn claims_on<'a>(outlets: &'a [OutletOnPath], facts: &ParcelFacts, pr
         let (feature, crossed) = (outlet.feature.as_str(), outlet.crossed_before.as_slice());
         let met = Met { feature, crossed, further: &outlets[position + 1..] };
         let outcome = provisions::test(class, met, facts, profile);
-        Some(Claim { outlet, class, position, outcome })
+        Some(Claim { outlet, class, position, outcome, decides: true })
     };
     let mut claims: Vec<_> = outlets.iter().enumerate().filter_map(claim).collect();
+    mark_deciding(&mut claims);
     claims.sort_by_key(|claim| profile.rank(&claim.class.id));
     claims
+}
+
+/// Marks the claims on which a right may rest; they come in order downstream.
+///
+/// Where the water first enters a feature whose class admits only some land (assessed, named or approved), the right must
+/// hold there: a right to an outlet farther down does not cure what is missing. What runs in the same channel counts with
+/// it. Where a natural watercourse without such a rule is met first, every outlet on the path counts.
+///
+/// *Source*: that land which is not assessed must first be connected or assessed: Drainage Act, ss. 65 and 76, from memory.
+fn mark_deciding(claims: &mut [Claim]) {
+    let Some(first) = claims.first() else { return };
+    let (position, same_channel) = (first.position, &first.outlet.same_channel_as);
+    let in_first_channel = |claim: &Claim| claim.position == position || same_channel.contains(&claim.outlet.feature);
+    let first_channel: Vec<bool> = claims.iter().map(in_first_channel).collect();
+    let mut entered = claims.iter().zip(&first_channel).filter(|(_, is_first)| **is_first);
+    if entered.any(|(claim, _)| claim.class.provision.admits_only_some()) {
+        for (claim, is_first) in claims.iter_mut().zip(first_channel) {
+            claim.decides = is_first;
+        }
+    }
 }
 
 /// What the provision says of a feature on the path that is no lawful outlet.
@@ -60,7 +83,17 @@ pub(crate) fn on_the_way(met: &FeatureMet, facts: &ParcelFacts, profile: &Profil
 
 impl Claim<'_> {
     pub(crate) fn gives_right(&self) -> bool {
-        self.outcome.right != Right::No
+        self.decides && matches!(self.outcome.right, Right::Whole | Right::UpTo(_))
+    }
+
+    /// A right that would hold, were the drain that the water enters first not in the way.
+    fn is_beyond_drain(&self) -> bool {
+        !self.decides && matches!(self.outcome.right, Right::Whole | Right::UpTo(_))
+    }
+
+    /// A drain whose schedule does not list the parcel.
+    fn lacks_assessment(&self) -> bool {
+        self.outcome.reasons.contains(&Reason::NotInSchedule)
     }
 
     /// Whether the outlet says something about this parcel: the first on the path, one in the same channel, one that gives a
@@ -72,6 +105,7 @@ impl Claim<'_> {
         self.position == 0
             || in_first_channel
             || self.gives_right()
+            || self.is_beyond_drain()
             || facts.frontage_on(feature).is_some()
             || facts.assessed_in(feature).hectares().is_some()
     }
@@ -90,6 +124,8 @@ impl<'a> Piece<'a> {
         }
         reasons.extend(&claim.outcome.reasons);
         reasons.extend((!claim.outlet.same_channel_as.is_empty()).then_some(Reason::SameChannel));
+        reasons.extend(drains_that_lack_assessment(claim, claims));
+        reasons.extend((!claim.class.confirmed).then_some(Reason::RuleNotConfirmed));
         let (hectares, standing) = (share.hectares, ShareStanding::Right);
         Self { leaving_point, share, claims, hectares, standing, basis: Some(claim), reasons }
     }
@@ -101,18 +137,27 @@ impl<'a> Piece<'a> {
         facts: &ParcelFacts,
         profile: &Profile,
     ) -> Self {
-        let (standing, mut reasons) = end_of_path(share);
+        let (mut standing, mut reasons) = end_of_path(share);
         let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(share, facts)).collect();
         let two_statuses = share.outlets.first().is_some_and(|first| !first.same_channel_as.is_empty());
         reasons.extend(two_statuses.then_some(Reason::SameChannel));
         concerning.sort_by_key(|claim| claim.position);
         for claim in concerning {
+            if claim.is_beyond_drain() {
+                reasons.push(Reason::RightBeyondDrain);
+                continue;
+            }
             reasons.extend(claim.gives_right().then_some(Reason::ExceedsAssessedHectares));
             reasons.extend(&claim.outcome.reasons);
+            reasons.extend((!claim.class.confirmed).then_some(Reason::RuleNotConfirmed));
+            if claim.decides && claim.outcome.right == Right::Open {
+                standing = ShareStanding::Undecided;
+            }
         }
         for met in &share.also_met {
             reasons.extend(on_the_way(met, facts, profile).into_iter().flat_map(|outcome| outcome.reasons));
         }
+        reasons.extend(runs_unled(share, profile).then_some(Reason::NaturalSurfaceFlow));
         Self { leaving_point, share, claims, hectares: share.hectares, standing, basis: None, reasons }
     }
 
@@ -151,6 +196,30 @@ impl<'a> Piece<'a> {
     pub(crate) fn confidence(&self) -> Confidence {
         self.reasons.iter().map(|reason| reason.confidence()).min().unwrap_or(Confidence::High)
     }
+}
+
+/// Drains that the water meets besides the basis of its right, and whose schedules do not list the parcel.
+fn drains_that_lack_assessment(basis: &Claim, claims: &[Claim]) -> Vec<Reason> {
+    let first_natural = claims.iter().filter(|claim| !claim.class.provision.admits_only_some());
+    let first_natural = first_natural.map(|claim| claim.position).min();
+    let reason = |claim: &Claim| {
+        if basis.outlet.same_channel_as.contains(&claim.outlet.feature) {
+            Reason::SharesChannelWithDrain
+        } else if first_natural.is_some_and(|natural| natural < claim.position) {
+            Reason::DrainFartherDown
+        } else {
+            Reason::LedOnIntoDrain
+        }
+    };
+    claims.iter().filter(|claim| claim.lacks_assessment()).map(reason).collect()
+}
+
+/// Whether water that meets an outlet gets there over the ground by itself, not in a mapped ditch or pipe.
+fn runs_unled(share: &ShareFacts, profile: &Profile) -> bool {
+    let leads = |met: &FeatureMet| {
+        profile.class(&met.class).is_some_and(|class| matches!(class.kind, ClassKind::Ditch | ClassKind::Pipe))
+    };
+    !share.outlets.is_empty() && !share.also_met.iter().any(leads)
 }
 
 /// Where nothing gives a right: must the share acquire one, or can the data not decide?
@@ -205,6 +274,6 @@ fn below_doubt(difference: Option<Metres>, facts: &ParcelFacts) -> bool {
 ///
 /// The difference of two independent heights has the standard error √2 · RMSE; twice that holds about 95 % of the errors
 /// (normal distribution). Elevations of nearby points are correlated, so that the test errs on the side of doubt.
-fn level_doubt(rmse: Metres) -> Metres {
+pub(crate) fn level_doubt(rmse: Metres) -> Metres {
     Metres::from_metres(2.0 * std::f64::consts::SQRT_2 * rmse.metres()).expect("three times a finite length")
 }

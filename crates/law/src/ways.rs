@@ -2,20 +2,21 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_units::ParcelId;
+use fallwright_units::{Hectares, ParcelId};
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use crate::own_frontage::can_be_led;
 use crate::provisions::touches;
 use crate::share::Piece;
 use crate::{
-    Assessed, Consent, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason,
-    ShareStanding, Way, WayKind, WayRule, WayStep,
+    Assessed, Consent, Consenting, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision,
+    Reason, ShareStanding, Way, WayKind, WayRule, WayStep,
 };
 
 /// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first. None
-/// where nothing has to be acquired.
+/// where nothing has to be acquired and no document is missing that a connection would have to wait for.
 pub(crate) fn ways(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> Vec<Way> {
-    if pieces.iter().all(|piece| piece.standing != ShareStanding::Acquire) {
+    if !pieces.iter().any(|piece| piece.standing == ShareStanding::Acquire || awaits_document(piece)) {
         return Vec::new();
     }
     let mut largest_first = pieces.to_vec();
@@ -27,11 +28,20 @@ pub(crate) fn ways(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) ->
     profile.ways().iter().flat_map(of_kind).collect()
 }
 
+/// Undecided only because a schedule is not supplied or not clear.
+fn awaits_document(piece: &Piece) -> bool {
+    let open = [Reason::ScheduleNotSupplied, Reason::AssessedForBenefitOnly];
+    piece.standing == ShareStanding::Undecided && open.iter().any(|reason| piece.reasons.contains(reason))
+}
+
 /// Where a way leads, over whose land and for which shares.
 struct Candidate<'a> {
     outlet: Option<&'a OutletOnPath>,
+    /// The municipal drain in which the way ends.
+    into_drain: Option<&'a OutletOnPath>,
     crossed: Vec<ParcelId>,
     shares: BTreeSet<u32>,
+    cures: Hectares,
     lands: Vec<LandOnPath>,
 }
 
@@ -43,8 +53,19 @@ impl<'a> Candidate<'a> {
             Land::Road => true,
             Land::Unowned => false,
         });
-        let shares = BTreeSet::from([piece.share.share]);
-        Self { outlet, crossed: crossed.to_vec(), shares, lands: lands.cloned().collect() }
+        Self {
+            outlet,
+            into_drain: None,
+            crossed: crossed.to_vec(),
+            shares: BTreeSet::from([piece.share.share]),
+            cures: piece.hectares,
+            lands: lands.cloned().collect(),
+        }
+    }
+
+    /// The same way, which ends in that outlet: where it is a municipal drain, the municipality has to agree and to assess.
+    fn ending_in(self, outlet: Option<&'a OutletOnPath>, profile: &Profile) -> Self {
+        Self { into_drain: outlet.filter(|outlet| is_assessed(outlet, profile)), ..self }
     }
 
     fn to_first_outlet(piece: &Piece<'a>) -> Self {
@@ -71,6 +92,8 @@ impl<'a> Candidate<'a> {
             }
         }
         self.shares.extend(other.shares);
+        self.cures = self.cures + other.cures;
+        self.into_drain = self.into_drain.or(other.into_drain);
     }
 }
 
@@ -89,14 +112,13 @@ fn merged<'a>(courses: impl Iterator<Item = Candidate<'a>>) -> Vec<Candidate<'a>
 /// The course that a way of this kind takes for a piece, where it is offered.
 fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     match (rule.way, piece.standing) {
-        (WayKind::LeadToOwnFrontage, ShareStanding::Right) => own_frontage(piece, facts),
+        (WayKind::LeadToOwnFrontage, ShareStanding::Right) => own_frontage(piece, facts, profile),
         (WayKind::MutualAgreement, ShareStanding::Acquire) => agreement(piece, profile),
         (WayKind::Connection, ShareStanding::Acquire) => connection(piece, facts, profile),
+        (WayKind::Connection, ShareStanding::Undecided) if awaits_document(piece) => connection(piece, facts, profile),
         (WayKind::Petition, ShareStanding::Acquire) => petition(piece, facts, profile),
-        (WayKind::Approval, ShareStanding::Acquire) => approval(piece, profile),
-        (WayKind::WrittenPermissions, ShareStanding::Acquire) => {
-            approval(piece, profile).filter(|course| !course.crossed.is_empty() || course.crosses_road())
-        }
+        (WayKind::Approval, ShareStanding::Acquire) => approval(piece, facts, profile),
+        (WayKind::WrittenPermissions, ShareStanding::Acquire) => written_permissions(piece, facts, profile),
         (WayKind::RoadAuthorityPermission, ShareStanding::Acquire) => road_permission(piece, profile),
         _ => None,
     }
@@ -114,6 +136,12 @@ fn way(rule: &WayRule, course: Candidate, facts: &ParcelFacts, profile: &Profile
             steps.push(WayStep::RoadAuthorityMustAgreeToo);
         }
     }
+    if rule.way == WayKind::RoadAuthorityPermission && !course.crossed.is_empty() {
+        steps.push(WayStep::AgreeOnWayToDitch);
+    }
+    if let Some(drain) = course.into_drain.filter(|_| rule.way != WayKind::Connection) {
+        steps.push(WayStep::MunicipalityMustAssess(NamedOutlet::of(drain)));
+    }
     Way {
         way: rule.way,
         label: rule.label.clone(),
@@ -123,60 +151,78 @@ fn way(rule: &WayRule, course: Candidate, facts: &ParcelFacts, profile: &Profile
         documents: rule.documents.clone(),
         if_refused: rule.if_refused.clone(),
         shares: course.shares.into_iter().collect(),
+        cures: course.cures,
         outlet: course.outlet.map(NamedOutlet::of),
         crossed: course.crossed,
         steps,
     }
 }
 
-/// Those who must agree: the owners of the land on the way, then the parties of the agreement that is to be joined.
+/// Those who must agree: the owners of the land on the way, the parties of the agreement that is to be joined, and the
+/// municipality whose drain takes the water. Nobody agrees with himself, and whose written permission is held is not asked
+/// again.
 fn consents(rule: &WayRule, course: &Candidate, facts: &ParcelFacts, profile: &Profile) -> Vec<Consent> {
-    let on_way = course.lands.iter().map(|on| Consent { land: on.land.clone(), metres: Some(on.metres) });
-    let mut consents: Vec<Consent> = on_way.collect();
+    let held = |land: &Land| rule.way == WayKind::WrittenPermissions && holds_permission(land, course, facts);
+    let on_way = course.lands.iter().filter(|on| !held(&on.land));
+    let mut consents: Vec<Consent> =
+        on_way.map(|on| Consent { who: Consenting::Land(on.land.clone()), metres: Some(on.metres) }).collect();
     let joined = course.outlet.filter(|outlet| rule.way == WayKind::MutualAgreement && is_agreement(outlet, profile));
     let parties =
         joined.and_then(|outlet| facts.membership_of(&outlet.feature)).map_or(&[][..], |member| &member.parties);
-    for party in parties.iter().map(|party| Land::Parcel(party.clone())) {
-        if consents.iter().all(|known| known.land != party) {
-            consents.push(Consent { land: party, metres: None });
+    let others = parties.iter().filter(|&party| *party != facts.parcel && !facts.also_owned.contains(party));
+    for party in others.map(|party| Consenting::Land(Land::Parcel(party.clone()))) {
+        if consents.iter().all(|known| known.who != party) {
+            consents.push(Consent { who: party, metres: None });
         }
     }
+    let municipality = course.into_drain.map(|drain| Consenting::Municipality { drain: NamedOutlet::of(drain) });
+    consents.extend(municipality.map(|who| Consent { who, metres: None }));
     consents
 }
 
+/// Whether the approval for the outlet already names the land.
+fn holds_permission(land: &Land, course: &Candidate, facts: &ParcelFacts) -> bool {
+    let member = course.outlet.and_then(|outlet| facts.membership_of(&outlet.feature));
+    matches!(land, Land::Parcel(parcel) if member.is_some_and(|member| member.names(parcel)))
+}
+
 /// The path meets the parcel's own frontage, but crosses a neighbour first.
-fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts) -> Option<Candidate<'a>> {
+fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     let outlet = piece.basis?.outlet;
     let over_neighbour = piece.reasons.contains(&Reason::WaterLeavesOverNeighbour);
-    (over_neighbour && touches(&outlet.feature, facts))
+    (over_neighbour && can_be_led(piece.share, outlet, facts, profile))
         .then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
-/// Somebody is there to agree with: owners on the way, a road authority, or the parties of an agreement drain.
+/// Somebody is there to agree with: owners on the way, a road authority, or the parties of an agreement drain. Not where
+/// nothing is wrong but hectares beyond an assessment, which no neighbour can give.
 fn agreement<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> {
-    let course = Candidate::to_first_outlet(piece);
+    let course = Candidate::to_first_outlet(piece).ending_in(piece.share.outlets.first(), profile);
     let with_parties = course.outlet.is_some_and(|outlet| is_agreement(outlet, profile));
-    (with_parties || course.crosses_road() || !course.crossed.is_empty()).then_some(course)
+    let somebody = with_parties || course.crosses_road() || !course.crossed.is_empty();
+    (somebody && !piece.reasons.contains(&Reason::ExceedsAssessedHectares)).then_some(course)
 }
 
 fn is_agreement(outlet: &OutletOnPath, profile: &Profile) -> bool {
     profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::NamedParty)
 }
 
-/// The path meets a drain whose schedule lacks the parcel or some of its hectares.
+fn is_assessed(outlet: &OutletOnPath, profile: &Profile) -> bool {
+    profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::AssessedBySchedule)
+}
+
+/// The path meets a drain whose schedule lacks the parcel or some of its hectares, or is not at hand.
 fn connection<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     let lacks = |outlet: &&OutletOnPath| {
-        let scheduled =
-            profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::AssessedBySchedule);
-        scheduled
-            && match facts.assessed_in(&outlet.feature) {
-                Assessed::NotListed => true,
-                Assessed::Hectares(_) => touches(&outlet.feature, facts),
-                Assessed::NotSupplied => false,
-            }
+        let is_open = match facts.assessed_in(&outlet.feature) {
+            Assessed::NotListed | Assessed::BenefitOnly => true,
+            Assessed::Hectares(_) => touches(&outlet.feature, facts),
+            Assessed::NotSupplied => awaits_document(piece),
+        };
+        is_assessed(outlet, profile) && is_open
     };
     let outlet = piece.share.outlets.iter().find(lacks)?;
-    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before))
+    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before).ending_in(Some(outlet), profile))
 }
 
 /// Unless the parcel can connect to a drain that it touches.
@@ -185,23 +231,39 @@ fn petition<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Op
     (!connection(piece, facts, profile).is_some_and(beside)).then(|| Candidate::to_first_outlet(piece))
 }
 
-/// It is asked once for all shares that run in a road ditch, wherever they lead.
+/// It is asked once for all shares that run in a road ditch without permission, wherever they lead; the owners between the
+/// parcel and the ditch must agree as well.
 fn road_permission<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> {
+    if !piece.reasons.contains(&Reason::RoadDitchIsNoOutlet) {
+        return None;
+    }
     let by_permission =
         |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::WrittenPermission);
-    let meets = piece.share.also_met.iter().any(|met| by_permission(&met.class));
-    meets.then(|| Candidate::new(piece, None, &[]))
+    let ditch = piece.share.also_met.iter().find(|met| by_permission(&met.class))?;
+    Some(Candidate::new(piece, None, &ditch.crossed_before).ending_in(piece.share.outlets.first(), profile))
 }
 
-/// The path meets an outlet that needs an approval.
-fn approval<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> {
+/// The path meets an outlet that needs an approval, which the parcel does not hold.
+fn approval<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
+    let outlet = needing_approval(piece, profile)?;
+    let is_held = facts.membership_of(&outlet.feature).is_some_and(|member| member.names(&facts.parcel));
+    (!is_held).then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before))
+}
+
+/// The path crosses others to an outlet that needs an approval, and not all of them have given their permission.
+fn written_permissions<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
+    let outlet = needing_approval(piece, profile)?;
+    let course = Candidate::new(piece, Some(outlet), &outlet.crossed_before);
+    course.lands.iter().any(|on| !holds_permission(&on.land, &course, facts)).then_some(course)
+}
+
+fn needing_approval<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<&'a OutletOnPath> {
     let needs_one = |outlet: &&OutletOnPath| {
         profile
             .class(&outlet.class)
             .is_some_and(|class| matches!(class.provision, Provision::Approval | Provision::PermissionOfEveryParcel))
     };
-    let outlet = piece.share.outlets.iter().find(needs_one)?;
-    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before))
+    piece.share.outlets.iter().find(needs_one)
 }
 
 /// The profile's steps; those about the parcels crossed are left out where none is.

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_law::{Finding, Standing};
+use fallwright_law::{Finding, ShareStanding, Standing};
 use fallwright_study::{CapacityCheck, Standings, Study, Sufficiency};
 use fallwright_units::ParcelIx;
 use serde::{Serialize, Serializer};
@@ -20,6 +20,11 @@ pub struct OutletsCounts {
     pub acquire: usize,
     pub undecided: usize,
     pub right_ha: f64,
+    /// Parcels on a drain whose schedule is not supplied, so that they are presumed assessed; they count among those with
+    /// a right.
+    pub presumed: usize,
+    /// Of `right_ha`.
+    pub presumed_ha: f64,
     pub acquire_ha: f64,
     pub undecided_ha: f64,
     pub cells_with_elevation: u64,
@@ -50,6 +55,8 @@ impl OutletsCounts {
             acquire: of(Standing::Acquire),
             undecided: of(Standing::Undecided),
             right_ha: total(|finding| finding.right.hectares()),
+            presumed: findings.iter().filter(|finding| finding.presumed.hectares() > 0.0).count(),
+            presumed_ha: total(|finding| finding.presumed.hectares()),
             acquire_ha: total(|finding| finding.acquire.hectares()),
             undecided_ha: total(|finding| finding.undecided.hectares()),
             cells_with_elevation: setting.ground.values.iter().filter(|z| !z.is_nan()).count() as u64,
@@ -72,7 +79,8 @@ impl OutletsCounts {
 pub(crate) fn undecided_reasons(findings: &TiSlice<ParcelIx, Finding>) -> BTreeMap<&'static str, usize> {
     let mut reasons = BTreeMap::new();
     for finding in findings {
-        let undecided = finding.reasons.iter().filter(|reason| reason.leaves_undecided());
+        let shares = finding.shares.iter().filter(|share| share.standing == ShareStanding::Undecided);
+        let undecided = shares.flat_map(|share| &share.reasons).filter(|reason| reason.leaves_undecided());
         let own: BTreeSet<&str> = undecided.map(|&reason| reason_words(reason)).collect();
         for reason in own {
             *reasons.entry(reason).or_default() += 1;

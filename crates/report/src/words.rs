@@ -25,7 +25,7 @@ pub(crate) use lands::{
 };
 pub use next_step::next_step_sentence;
 pub use numbers::{counted, hectares, table};
-pub use reasons::reason_words;
+pub use reasons::{reason_of, reason_words};
 pub(crate) use sources::{marked, rule_source};
 pub use ways::step_sentences;
 pub use works::{Works, works};

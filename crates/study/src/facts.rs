@@ -1,5 +1,6 @@
 //! What the law asks about each parcel, measured.
 
+mod holdings;
 mod piped;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -10,13 +11,14 @@ use fallwright_law::{
     Assessed, Assessment, CutOff, FeatureMet, Frontage, LandOnPath, MarkedChannel, Membership, OutletOnPath,
     ParcelFacts, PathEnd, PipedFacts, ShareFacts,
 };
-use fallwright_network::{Destinations, End, Feature, Party, Share, Trace, divide_heights};
+use fallwright_network::{Carrier, Destinations, End, Feature, Party, Share, Trace, divide_heights};
 use fallwright_units::{Hectares, Metres, ParcelId, ParcelIx, SQUARE_METRES_PER_HECTARE, ShareIx};
-use geo::{Area, BoundingRect, LineString, MultiLineString};
+use geo::{Area, BoundingRect, Coord, LineString, MultiLineString};
 use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
+use crate::facts::holdings::Holdings;
 use crate::share_cells::ShareCells;
 use crate::study::Study;
 
@@ -24,6 +26,7 @@ use crate::study::Study;
 struct Measured {
     features: TiVec<BedIx, (Feature, Bed)>,
     frontages: Vec<Abutting>,
+    holdings: Holdings,
     coverage: TiVec<ParcelIx, Coverage>,
     members: Arc<[Membership]>,
     divides: DivideHeights,
@@ -44,23 +47,25 @@ pub(crate) fn each_facts<T: Send>(
 impl Measured {
     fn find(study: &Study) -> Self {
         let features = mapped_features(study);
-        let frontages = frontages(study, &features);
+        let holdings = Holdings::of(study);
+        let frontages = frontages(study, &features, &holdings);
         let destinations = Destinations::find(&study.setting);
         let share_cells = ShareCells::find(&study.setting, &study.shares);
         let share_of = |cell| share_cells.of(&study.setting, cell);
         let leaving = |(parcel, share): (ParcelIx, ShareIx)| study.shares[parcel][share].leaving;
         let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
         drop(share_cells);
-        let piped = piped::piped(study, &destinations);
+        let piped = piped::piped(study, &destinations, &holdings);
         let members = memberships(study);
-        Self { features, frontages, coverage: coverage(study), members, divides, piped }
+        Self { features, frontages, holdings, coverage: coverage(study), members, divides, piped }
     }
 
     fn facts(&self, study: &Study, parcel: ParcelIx) -> ParcelFacts {
         ParcelFacts {
-            shares: shares(study, parcel, &self.divides),
+            shares: shares(study, parcel, &self.divides, &self.holdings),
             piped: self.piped[parcel].clone(),
             members: Arc::clone(&self.members),
+            also_owned: self.holdings.others(study, parcel),
             ..parcel_facts(study, parcel, &self.features, &self.frontages, self.coverage[parcel])
         }
     }
@@ -127,24 +132,13 @@ fn mapped_features(study: &Study) -> TiVec<BedIx, (Feature, Bed)> {
     waterways.chain(enclosed).collect()
 }
 
-fn frontages(study: &Study, features: &TiSlice<BedIx, (Feature, Bed)>) -> Vec<Abutting> {
+fn frontages(study: &Study, features: &TiSlice<BedIx, (Feature, Bed)>, holdings: &Holdings) -> Vec<Abutting> {
     let shapes: TiVec<ParcelIx, _> = study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
     let beds: TiVec<BedIx, Bed> = features.iter().map(|(_, bed)| bed.clone()).collect();
     let near = study.inputs.case.rules.abut_tolerance_m;
-    let holdings = holdings(study);
-    let lands = LandIndex::new(&shapes, &study.inputs.roads, &holdings);
-    frontage(&lands, &beds, near, near + boundary_accuracy_m(study))
-}
-
-/// A number for the owner of each parcel; a parcel without a named owner has one of its own.
-fn holdings(study: &Study) -> TiVec<ParcelIx, usize> {
-    let mut first: BTreeMap<&str, usize> = BTreeMap::new();
-    let parcels = study.inputs.parcels.iter().enumerate();
-    let holding = |(position, parcel)| {
-        let owner: &Option<String> = parcel;
-        owner.as_deref().map_or(position, |owner| *first.entry(owner).or_insert(position))
-    };
-    parcels.map(|(position, parcel)| (position, &parcel.owner)).map(holding).collect()
+    let lands = LandIndex::new(&shapes, &study.inputs.roads, &holdings.of_parcel);
+    let surveyed_m = |place: Coord<f64>| study.surveyed_m(study.setting.frame().cell_at((place.x, place.y))?);
+    frontage(&lands, &beds, (near, near + boundary_accuracy_m(study)), surveyed_m)
 }
 
 fn boundary_accuracy_m(study: &Study) -> f64 {
@@ -174,6 +168,7 @@ fn parcel_facts(
         frontage: own_frontage.map(|abutting| frontage_fact(study, features[abutting.bed].0, abutting)).collect(),
         assessments: assessments(study, &given.id),
         members: Arc::default(),
+        also_owned: Vec::new(),
         shares: Vec::new(),
         piped: Vec::new(),
         elevation_rmse: study.inputs.case.terrain.rmse_z_m.map(metres),
@@ -185,12 +180,12 @@ fn parcel_facts(
 /// How far the divides of each share stand above where it leaves.
 type DivideHeights = BTreeMap<(ParcelIx, ShareIx), f64>;
 
-fn shares(study: &Study, parcel: ParcelIx, divides: &DivideHeights) -> Vec<ShareFacts> {
+fn shares(study: &Study, parcel: ParcelIx, divides: &DivideHeights, holdings: &Holdings) -> Vec<ShareFacts> {
     let shares = study.shares[parcel].iter_enumerated();
     shares
         .map(|(number, share)| ShareFacts {
             divide_height: divides.get(&(parcel, number)).copied().map(metres),
-            ..share_facts(study, parcel, number, share, &study.trace(parcel, number))
+            ..share_facts(study, (parcel, number), share, &study.trace(parcel, number), holdings)
         })
         .collect()
 }
@@ -210,6 +205,7 @@ fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Fronta
             },
             width: metres(between.width_m),
         }),
+        lowest_ground: abutting.lowest_m.map(metres),
     }
 }
 
@@ -234,14 +230,20 @@ fn memberships(study: &Study) -> Arc<[Membership]> {
         .collect()
 }
 
-fn share_facts(study: &Study, parcel: ParcelIx, number: ShareIx, share: &Share, trace: &Trace) -> ShareFacts {
-    let crossed = parcels_crossed(study, parcel, trace);
+fn share_facts(
+    study: &Study,
+    (parcel, number): (ParcelIx, ShareIx),
+    share: &Share,
+    trace: &Trace,
+    holdings: &Holdings,
+) -> ShareFacts {
+    let crossed = parcels_crossed(study, parcel, trace, holdings);
     ShareFacts {
         share: number.number(),
         hectares: hectares(study.hectares(share.cells)),
         outlets: outlets_on_path(study, parcel, number, trace, &crossed),
-        also_met: trace.carriers.iter().filter_map(|&feature| met(study, feature)).collect(),
-        lands: lands(study, parcel, trace),
+        also_met: also_met(study, (parcel, number), trace, holdings),
+        lands: lands(study, parcel, trace, holdings),
         end: match study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node)) {
             Some(End::Hole) => PathEnd::Hole,
             Some(End::KeptDepression) => PathEnd::KeptDepression,
@@ -249,6 +251,7 @@ fn share_facts(study: &Study, parcel: ParcelIx, number: ShareIx, share: &Share, 
         },
         marked_channel: marked_channel(study, share),
         path: metres(trace.length_m()),
+        leaving_level: study.surveyed_m(share.leaving).map(metres),
         fall: Metres::from_metres(trace.fall_m()).ok(),
         deepest_fill: metres(trace.deepest_fill_m),
         over_suspected_culvert: study.courses.passes_marked(parcel, number),
@@ -257,16 +260,18 @@ fn share_facts(study: &Study, parcel: ParcelIx, number: ShareIx, share: &Share, 
     }
 }
 
-fn parcels_crossed(study: &Study, parcel: ParcelIx, trace: &Trace) -> Vec<ParcelId> {
-    let others = trace.parcels_crossed().into_iter().filter(|&crossed| crossed != parcel);
+/// Parcels of others that the path crosses, in order.
+fn parcels_crossed(study: &Study, parcel: ParcelIx, trace: &Trace, holdings: &Holdings) -> Vec<ParcelId> {
+    let others = trace.parcels_crossed().into_iter().filter(|&crossed| !holdings.are_one(crossed, parcel));
     others.map(|crossed| study.inputs.parcels[crossed].id.clone()).collect()
 }
 
-/// Land crossed, each once with all metres on it; a parcel's own land does not count.
-fn lands(study: &Study, parcel: ParcelIx, trace: &Trace) -> Vec<LandOnPath> {
+/// Land of others crossed, each once with all metres on it.
+fn lands(study: &Study, parcel: ParcelIx, trace: &Trace, holdings: &Holdings) -> Vec<LandOnPath> {
     let mut metres_on: Vec<(Party, f64)> = Vec::new();
     let mut place: FxHashMap<Party, usize> = FxHashMap::default();
-    for crossing in trace.crossings.iter().filter(|crossing| crossing.to != Party::Parcel(parcel)) {
+    let is_own = |party| matches!(party, Party::Parcel(other) if holdings.are_one(other, parcel));
+    for crossing in trace.crossings.iter().filter(|crossing| !is_own(crossing.to)) {
         let place = *place.entry(crossing.to).or_insert_with(|| {
             metres_on.push((crossing.to, 0.0));
             metres_on.len() - 1
@@ -333,13 +338,32 @@ fn features_at(study: &Study, outlet: Feature, trace: &Trace) -> Vec<Feature> {
     std::iter::once(outlet).chain(others).collect()
 }
 
-/// A mapped feature with a class; culverts have none.
-fn met(study: &Study, feature: Feature) -> Option<FeatureMet> {
-    Some(FeatureMet {
-        feature: study.setting.feature_id(feature).to_owned(),
-        name: study.feature_name(feature),
-        class: study.setting.feature_class(feature)?.to_owned(),
-    })
+/// Mapped features with a class that carry the water before its first lawful outlet, in order; culverts have none.
+fn also_met(
+    study: &Study,
+    (parcel, number): (ParcelIx, ShareIx),
+    trace: &Trace,
+    holdings: &Holdings,
+) -> Vec<FeatureMet> {
+    if trace.carriers.is_empty() {
+        return Vec::new();
+    }
+    let path = study.path(parcel, number);
+    let met = |&feature: &Feature| {
+        let class = study.setting.feature_class(feature)?.to_owned();
+        let before = path.stations.iter().take_while(|station| station.carrier != Carrier::Mapped(feature));
+        let mut crossed_before: Vec<ParcelId> = Vec::new();
+        for station in before {
+            let Party::Parcel(on) = study.setting.parties.of(station.cell) else { continue };
+            let id = &study.inputs.parcels[on].id;
+            if !holdings.are_one(on, parcel) && !crossed_before.contains(id) {
+                crossed_before.push(id.clone());
+            }
+        }
+        let (feature, name) = (study.setting.feature_id(feature).to_owned(), study.feature_name(feature));
+        Some(FeatureMet { feature, name, class, crossed_before })
+    };
+    trace.carriers.iter().filter_map(met).collect()
 }
 
 /// The largest marked channel by which a share leaves, on the parcel or just over its boundary.

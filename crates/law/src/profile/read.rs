@@ -105,6 +105,7 @@ fn read_minimums(table: Table, problems: &mut Problems) -> Minimums {
         missing_elevation_fraction: part.sourced("missing_elevation_fraction"),
         excess_ha: part.sourced("excess_ha"),
         excess_fraction: part.sourced("excess_fraction"),
+        frontage_m: part.sourced("frontage_m"),
         filled_m: part.sourced("filled_m"),
         doubtful_fraction: part.sourced("doubtful_fraction"),
     };

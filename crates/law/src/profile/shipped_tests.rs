@@ -16,16 +16,19 @@ fn named(feature: &str, ids: &[&str]) -> Membership {
     Membership { feature: feature.to_owned(), parties: parcels(ids), agreed: None, registered: None }
 }
 
-const NOT_SUPPLIED: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::ApprovalNotSupplied]);
+const NOT_SUPPLIED: (Standing, &[Reason]) =
+    (Standing::Acquire, &[Reason::ApprovalNotSupplied, Reason::NaturalSurfaceFlow]);
 
 /// Frontage gives a right in Ontario, natural flow one in Iowa; elsewhere no work stands without an approval.
 #[test]
 fn land_on_a_creek() {
     let mut facts = parcel(vec![meets(share(1, 20.0), "MC", "natural_watercourse", &[])]);
     facts.frontage = vec![at(0.0, "MC", "natural_watercourse")];
-    check(&facts, [(Standing::Right, &[]), (Standing::Right, &[]), NOT_SUPPLIED, NOT_SUPPLIED]);
+    let iowa: (Standing, &[Reason]) = (Standing::Right, &[Reason::RuleNotConfirmed]);
+    check(&facts, [(Standing::Right, &[]), iowa, NOT_SUPPLIED, NOT_SUPPLIED]);
     facts.members = [named("MC", &["100"])].into();
-    check(&facts, [(Standing::Right, &[]); 4]);
+    let right: (Standing, &[Reason]) = (Standing::Right, &[]);
+    check(&facts, [right, iowa, right, right]);
 }
 
 /// Two neighbours lie between: natural flow must be taken by them, frontage is missing, an approval alone is enough in
@@ -33,12 +36,14 @@ fn land_on_a_creek() {
 #[test]
 fn land_behind_two_neighbours() {
     let mut facts = parcel(vec![meets(share(1, 20.0), "MC", "natural_watercourse", &["101", "102"])]);
-    let ontario: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::NoFrontage]);
-    let iowa: (Standing, &[Reason]) = (Standing::Right, &[Reason::NaturalFlowOverNeighbour]);
+    let ontario: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::NoFrontage, Reason::NaturalSurfaceFlow]);
+    let iowa: (Standing, &[Reason]) = (Standing::Right, &[Reason::NaturalFlowOverNeighbour, Reason::RuleNotConfirmed]);
     check(&facts, [ontario, iowa, NOT_SUPPLIED, NOT_SUPPLIED]);
     facts.members = [named("MC", &["100", "101"])].into();
     let manitoba: (Standing, &[Reason]) = (Standing::Right, &[Reason::WaterLeavesOverNeighbour]);
-    check(&facts, [ontario, iowa, manitoba, (Standing::Acquire, &[Reason::PermissionsMissing])]);
+    let saskatchewan: (Standing, &[Reason]) =
+        (Standing::Acquire, &[Reason::PermissionsMissing, Reason::NaturalSurfaceFlow]);
+    check(&facts, [ontario, iowa, manitoba, saskatchewan]);
     facts.members = [named("MC", &["100", "101", "102"])].into();
     check(&facts, [ontario, iowa, manitoba, (Standing::Right, &[])]);
 }
@@ -51,19 +56,20 @@ fn land_on_a_drain_and_on_its_roll() {
     facts.assessments = vec![assessment("D-07", assessed(20.0))];
     check(&facts, [(Standing::Right, &[]), (Standing::Right, &[]), NOT_SUPPLIED, NOT_SUPPLIED]);
     facts.assessments[0].assessed = Assessed::NotListed;
-    let unlisted: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::NotInSchedule]);
+    let unlisted: (Standing, &[Reason]) = (Standing::Acquire, &[Reason::NotInSchedule, Reason::NaturalSurfaceFlow]);
     check(&facts, [unlisted, unlisted, NOT_SUPPLIED, NOT_SUPPLIED]);
 }
 
 #[test]
 fn each_profile_offers_its_own_ways() {
-    use WayKind::{Approval, MutualAgreement, Petition, WrittenPermissions};
-    let facts = parcel(vec![meets(share(1, 20.0), "D-07", "municipal_drain", &["101"])]);
+    use WayKind::{Approval, Connection, MutualAgreement, Petition, WrittenPermissions};
+    let mut facts = parcel(vec![meets(share(1, 20.0), "D-07", "municipal_drain", &["101"])]);
+    facts.assessments = vec![assessment("D-07", Assessed::NotListed)];
     let ways = |name: &str| -> Vec<WayKind> {
         judge(&facts, &Profile::shipped(name).unwrap()).ways.iter().map(|way| way.way).collect()
     };
-    assert_eq!(ways("ontario"), [MutualAgreement, Petition]);
-    assert_eq!(ways("iowa"), [MutualAgreement, Petition]);
+    assert_eq!(ways("ontario"), [MutualAgreement, Connection, Petition]);
+    assert_eq!(ways("iowa"), [MutualAgreement, Connection, Petition]);
     assert_eq!(ways("manitoba"), [Approval, MutualAgreement]);
     assert_eq!(ways("saskatchewan"), [Approval, WrittenPermissions]);
 }

@@ -6,13 +6,14 @@
 //!
 //! **Relies on** a municipal drain being an accepted outlet for land within its assessed watershed (ontario.ca, Mutual
 //! agreements and drainage works; confirmed) and on land that does not abut buying its outlet through outlet liability
-//! assessments (Factsheet 55, August 1990; confirmed). Without a schedule the right is presumed (our choice).
+//! assessments (Factsheet 55, August 1990; confirmed). Without a schedule, land on the drain is presumed assessed, and
+//! whether other land of the drain's watershed is stays open (our choice). That an assessment for benefit alone gives no
+//! outlet is from memory; whether it carries outlet as well is for the municipality to say.
 //!
 //! **Satisfied**: the drain crosses the field, and its schedule assesses the field for 18 ha.
 //! **Not satisfied**: the drain crosses the field, and its schedule does not list the field.
 //!
-//! **Does not decide** whether the assessment is for outlet or for benefit only, whether the schedule is the by-law in
-//! force, which hectares of the parcel are the assessed ones, or whether the drain can carry the water.
+//! **Does not decide** whether the schedule is the by-law in force, which hectares of the parcel are the assessed ones, or whether the drain can carry the water.
 
 use super::touch::{self, Contact, contact};
 use super::{Outcome, Right};
@@ -21,7 +22,7 @@ use crate::{Assessed, Class, Evidence, Observation, ParcelFacts, Reason};
 pub(super) fn test(class: &Class, drain: &str, facts: &ParcelFacts) -> Outcome {
     let (assessed, contact) = (facts.assessed_in(drain), contact(drain, facts));
     let (right, mut reasons) = right(assessed, contact);
-    if assessed != Assessed::NotListed {
+    if !matches!(assessed, Assessed::NotListed | Assessed::BenefitOnly) {
         // Where the schedule does not list the parcel, contact with the drain would give no right either.
         reasons.extend(touch::doubt(drain, facts));
     }
@@ -31,14 +32,18 @@ pub(super) fn test(class: &Class, drain: &str, facts: &ParcelFacts) -> Outcome {
 }
 
 fn right(assessed: Assessed, contact: Contact) -> (Right, Vec<Reason>) {
-    use Reason::{AssessedButNotTouching, DrainNotTouching, NotInSchedule, ScheduleNotSupplied};
+    use Reason::{
+        AssessedButNotTouching, AssessedForBenefitOnly, DrainNotTouching, NotInSchedule, ScheduleNotSupplied,
+    };
     match (assessed, contact) {
         (Assessed::Hectares(hectares), Contact::Along | Contact::AtAPoint) => (Right::UpTo(hectares), vec![]),
         (Assessed::Hectares(_), Contact::None) => (Right::No, vec![AssessedButNotTouching]),
         (Assessed::NotListed, Contact::Along | Contact::AtAPoint) => (Right::No, vec![NotInSchedule]),
         (Assessed::NotListed, Contact::None) => (Right::No, vec![NotInSchedule, DrainNotTouching]),
         (Assessed::NotSupplied, Contact::Along | Contact::AtAPoint) => (Right::Whole, vec![ScheduleNotSupplied]),
-        (Assessed::NotSupplied, Contact::None) => (Right::No, vec![ScheduleNotSupplied, DrainNotTouching]),
+        (Assessed::NotSupplied, Contact::None) => (Right::Open, vec![ScheduleNotSupplied, DrainNotTouching]),
+        (Assessed::BenefitOnly, Contact::Along | Contact::AtAPoint) => (Right::Open, vec![AssessedForBenefitOnly]),
+        (Assessed::BenefitOnly, Contact::None) => (Right::Open, vec![AssessedForBenefitOnly, DrainNotTouching]),
     }
 }
 
@@ -46,13 +51,14 @@ fn schedule_evidence(class: &Class, drain: &str, assessed: Assessed) -> Option<E
     match assessed {
         Assessed::Hectares(hectares) => Some(class.evidence(drain, Observation::AssessedHectares(hectares))),
         Assessed::NotListed => Some(class.evidence(drain, Observation::ListedInSchedule(false))),
+        Assessed::BenefitOnly => Some(class.evidence(drain, Observation::AssessedForBenefitOnly(true))),
         Assessed::NotSupplied => None,
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use Assessed::{NotListed, NotSupplied};
+    use Assessed::{BenefitOnly, NotListed, NotSupplied};
 
     use super::*;
     use crate::Frontage;
@@ -93,7 +99,13 @@ mod tests {
     #[test]
     fn a_schedule_that_is_not_supplied_leaves_a_doubt() {
         check(Some(0.0), NotSupplied, Right::Whole, &[Reason::ScheduleNotSupplied]);
-        check(None, NotSupplied, Right::No, &[Reason::ScheduleNotSupplied, Reason::DrainNotTouching]);
+        check(None, NotSupplied, Right::Open, &[Reason::ScheduleNotSupplied, Reason::DrainNotTouching]);
+    }
+
+    #[test]
+    fn an_assessment_for_benefit_alone_leaves_open_whether_it_carries_outlet() {
+        check(Some(0.0), BenefitOnly, Right::Open, &[Reason::AssessedForBenefitOnly]);
+        check(None, BenefitOnly, Right::Open, &[Reason::AssessedForBenefitOnly, Reason::DrainNotTouching]);
     }
 
     #[test]

@@ -23,6 +23,7 @@ pub(crate) fn evidence_item(Evidence { rule, feature, observation }: &Evidence) 
 fn rule_code(rule: &Rule) -> &str {
     match rule {
         Rule::Class { id, .. } => id,
+        Rule::AreaAccuracy { .. } => "area_accuracy",
         Rule::MissingElevation { .. } => "missing_elevation_ha",
         Rule::FilledGround { .. } => "filled_m",
         Rule::UnmappedChannel { .. } => "unmapped_channel",
@@ -39,6 +40,8 @@ fn observed(observation: &Observation) -> (&'static str, Value, Option<&'static 
     let land = |land: &Land| (land_id(land).into(), None);
     let (measure, (value, unit)) = match observation {
         Observation::ApprovalNamesParcel(yes) => ("approval_names_parcel", flag(*yes)),
+        Observation::AreaAccuracy(area) => ("area_accuracy", in_ha(*area)),
+        Observation::AssessedForBenefitOnly(yes) => ("assessed_for_benefit_only", flag(*yes)),
         Observation::AssessedHectares(area) => ("assessed_hectares", in_ha(*area)),
         Observation::ChannelDepth(depth) => ("channel_depth", in_m(*depth)),
         Observation::ConfersARight(yes) => ("confers_a_right", flag(*yes)),
@@ -48,6 +51,7 @@ fn observed(observation: &Observation) -> (&'static str, Value, Option<&'static 
         Observation::DistanceToParcel(length) => ("distance_to_parcel", in_m(*length)),
         Observation::DivideHeight(height) => ("divide_height", in_m(*height)),
         Observation::DrainingHectares(area) => ("draining_hectares", in_ha(*area)),
+        Observation::ExcessHectares(area) => ("excess_hectares", in_ha(*area)),
         Observation::Fall(fall) => ("fall", in_m(*fall)),
         Observation::FrontageLength(length) => ("frontage_length", in_m(*length)),
         Observation::FrontageLengthWithoutFlow(length) => ("frontage_length_without_flow", in_m(*length)),

@@ -13,7 +13,7 @@ use typed_index_collections::{TiSlice, TiVec};
 use super::evidence::evidence_item;
 use super::ways::way_items;
 use crate::WriteError;
-use crate::words::{field_check_sentence, land_id, next_step_sentence, party_id};
+use crate::words::{field_check_sentence, land_id, next_step_sentence, party_id, reason_of};
 use crate::{
     CAUTION, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem, hectares, metres,
 };
@@ -66,6 +66,7 @@ impl ParcelLayer {
             piped_ha: study.hectares(self.accounts.piped(parcel)),
             standing: finding.standing.code(),
             right_ha: hectares(finding.right.hectares()),
+            presumed_ha: hectares(finding.presumed.hectares()),
             acquire_ha: hectares(finding.acquire.hectares()),
             undecided_ha: hectares(finding.undecided.hectares()),
             shares: self.shares(study, parcel, finding),
@@ -86,6 +87,7 @@ impl ParcelLayer {
                 .collect(),
             confidence: finding.confidence.code(),
             reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
+            reason_texts: finding.reasons.iter().map(|&reason| reason_of(reason, finding).into_owned()).collect(),
             field_checks: finding.field_checks.iter().copied().map(field_check_sentence).collect(),
             evidence: finding.evidence.iter().map(evidence_item).collect(),
             schedule: finding.schedule.iter().map(schedule_item).collect(),

@@ -1,6 +1,6 @@
 //! Ways to acquire an outlet, with the names of those who must agree.
 
-use fallwright_law::{Consent, Finding, Land, Way};
+use fallwright_law::{Consent, Consenting, Finding, Land, Way};
 use fallwright_network::Party;
 use fallwright_study::{ParcelAccounts, PetitionArea, Study};
 use fallwright_units::ParcelIx;
@@ -18,6 +18,7 @@ fn way_item(study: &Study, parcel: ParcelIx, way: &Way, accounts: &ParcelAccount
         label: way.label.clone(),
         source: marked(&way.source, way.confirmed),
         shares: way.shares.clone(),
+        cures_ha: hectares(way.cures.hectares()),
         through: way.through().iter().map(ToString::to_string).collect(),
         consents: way.consents.iter().map(|consent| consent_item(study, consent)).collect(),
         area: accounts.petition_areas.of(study, parcel, way).map(|area| area_item(study, area)),
@@ -42,12 +43,20 @@ fn area_item(study: &Study, PetitionArea { without_right, basin_cells }: Petitio
 }
 
 fn consent_item(study: &Study, consent: &Consent) -> ConsentItem {
-    let owner = match &consent.land {
-        Land::Parcel(id) => study.parcel_position(id.as_str()).and_then(|of| study.party_owner(Party::Parcel(of))),
-        Land::Road | Land::Unowned => None,
+    let (id, owner) = match &consent.who {
+        Consenting::Land(land) => {
+            let owner = match land {
+                Land::Parcel(id) => {
+                    study.parcel_position(id.as_str()).and_then(|of| study.party_owner(Party::Parcel(of)))
+                }
+                Land::Road | Land::Unowned => None,
+            };
+            (land_id(land), owner)
+        }
+        Consenting::Municipality { .. } => ("municipality", None),
     };
     ConsentItem {
-        parcel_id: land_id(&consent.land).to_owned(),
+        parcel_id: id.to_owned(),
         owner: owner.map(ToOwned::to_owned),
         metres: consent.metres.map(|length| metres(length.metres())),
     }

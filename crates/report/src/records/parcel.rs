@@ -33,6 +33,9 @@ pub struct ParcelProperties {
     /// Own hectares with a right of drainage indicated by the data given
     #[schemars(range(min = 0))]
     pub right_ha: f64,
+    /// Of the hectares with a right, those presumed assessed: they lie on a drain whose schedule is not supplied
+    #[schemars(range(min = 0))]
+    pub presumed_ha: f64,
     /// Own hectares for which an outlet must be acquired
     #[schemars(range(min = 0))]
     pub acquire_ha: f64,
@@ -64,6 +67,8 @@ pub struct ParcelProperties {
     pub confidence: &'static str,
     /// Codes of the reasons for the finding and its confidence
     pub reasons: Vec<&'static str>,
+    /// The same reasons in words, with their hectares where they have some
+    pub reason_texts: Vec<String>,
     /// What to inspect or measure in the field to settle the doubts
     pub field_checks: Vec<&'static str>,
     /// What the finding rests on
@@ -165,6 +170,9 @@ pub struct WayItem {
     pub source: String,
     /// Numbers of the shares that it serves
     pub shares: Vec<u32>,
+    /// Hectares whose outlet it would make lawful
+    #[schemars(range(min = 0))]
+    pub cures_ha: f64,
     /// Ids of the parcels between, in order, the largest share first
     pub through: Vec<String>,
     /// Those who must agree, in the order of the way, then the parties of an agreement that is to be joined
@@ -211,7 +219,7 @@ pub struct ScheduleItem {
     /// Drain
     pub drain_id: String,
     /// How the parcel stands to the drain: on it or draining to it, and whether its schedule assesses the parcel
-    #[schemars(extend("enum" = ["on_drain_assessed", "on_drain_not_assessed", "assessed_not_touching", "draining_not_assessed", "assessed_not_draining"]))]
+    #[schemars(extend("enum" = ["on_drain_assessed", "on_drain_not_assessed", "assessed_not_touching", "draining_not_assessed", "assessed_not_draining", "assessed_for_benefit_only"]))]
     pub case: &'static str,
     /// Hectares assessed; null where the schedule does not list the parcel
     #[schemars(range(min = 0))]

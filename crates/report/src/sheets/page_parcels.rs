@@ -10,7 +10,7 @@ use fallwright_network::{FlowLines, Party};
 use geo::Geometry;
 
 use crate::CaseRecords;
-use crate::words::{ROAD_ID, UNOWNED_ID, destination_words, reason_words, works};
+use crate::words::{ROAD_ID, UNOWNED_ID, destination_words, reason_of, works};
 use fallwright_study::Study;
 use fallwright_units::ParcelIx;
 
@@ -65,7 +65,7 @@ impl PageParcels<'_> {
             next_step: given.next_step.clone(),
             sufficiency: given.sufficiency.to_owned(),
             limiting_reach: given.limiting_reach.clone(),
-            reasons: finding.reasons.iter().map(|&reason| texts.add(reason_words(reason))).collect(),
+            reasons: finding.reasons.iter().map(|&reason| texts.add(&reason_of(reason, finding))).collect(),
             evidence: given.evidence.iter().map(|item| evidence(self.results.study, item, texts)).collect(),
             ways: given.ways_to_acquire.iter().map(|way| self.way(way, texts)).collect(),
             receives: given.receives_from.iter().map(|from| (self.position(&from.parcel_id), from.hectares)).collect(),

@@ -21,6 +21,7 @@ pub fn outlets(study: &Study, standings: &Standings, out: &Path) -> Vec<String> 
         format!("  {:<28} {:>8} {:>14}", "", "parcels", "of their land"),
         format!("  {:<28} {:>8} {:>14}", "right of drainage indicated", counts.right, hectares(counts.right_ha)),
         format!("  {:<28} {:>8}", "right for a part only", counts.right_in_part),
+        format!("  {:<28} {:>8} {:>14}", "  presumed, no schedule", counts.presumed, hectares(counts.presumed_ha)),
         format!("  {:<28} {:>8} {:>14}", "outlet to be acquired", counts.acquire, hectares(counts.acquire_ha)),
         format!("  {:<28} {:>8} {:>14}", "not decided by the data", counts.undecided, hectares(counts.undecided_ha)),
         "  (hectares are counted by share, so each sums parts of parcels of every standing)".to_owned(),

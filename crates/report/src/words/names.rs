@@ -12,12 +12,18 @@ pub(super) fn outlet_name(outlet: Option<&NamedOutlet>) -> String {
     }
 }
 
-/// `parcel 12`, `parcels 12 and 13`, `parcels 12, 13 and 14`.
+/// More parcels than these are counted, not named: a sentence is read, and the layers list all.
+const NAMED: usize = 5;
+
+/// `parcel 12`, `parcels 12 and 13`, `parcels 12, 13 and 14`, `parcels 12, 13, 14, 15 and 4 others`.
 pub(super) fn list_parcels(parcels: &[ParcelId]) -> String {
     let ids: Vec<_> = parcels.iter().map(ParcelId::as_str).collect();
     match ids.as_slice() {
         [] => String::new(),
         [only] => format!("parcel {only}"),
+        many if many.len() > NAMED => {
+            format!("parcels {} and {} others", many[..NAMED - 1].join(", "), many.len() - (NAMED - 1))
+        }
         [first @ .., last] => format!("parcels {} and {last}", first.join(", ")),
     }
 }
@@ -38,6 +44,8 @@ mod tests {
         check(&["012"], "parcel 012");
         check(&["1", "2"], "parcels 1 and 2");
         check(&["1", "2", "3"], "parcels 1, 2 and 3");
+        check(&["1", "2", "3", "4", "5"], "parcels 1, 2, 3, 4 and 5");
+        check(&["1", "2", "3", "4", "5", "6"], "parcels 1, 2, 3, 4 and 2 others");
     }
 
     #[test]

@@ -1,6 +1,64 @@
 //! Why a finding is what it is.
 
-use fallwright_law::Reason;
+use std::borrow::Cow;
+use std::collections::BTreeSet;
+
+use fallwright_law::{Evidence, Excess, Finding, Reason, Rule};
+
+use super::names::{hectares, outlet_name};
+
+/// One sentence without a full stop, with the numbers of the finding where the reason is one of hectares.
+pub fn reason_of(reason: Reason, finding: &Finding) -> Cow<'static, str> {
+    match reason {
+        Reason::ExceedsAssessedHectares => excess_words(reason, true, finding),
+        Reason::ExceedsWithinAccuracy => excess_words(reason, false, finding),
+        Reason::RuleNotConfirmed => unconfirmed_words(finding),
+        _ => Cow::Borrowed(reason_words(reason)),
+    }
+}
+
+/// Which class's rule is not confirmed.
+fn unconfirmed_words(finding: &Finding) -> Cow<'static, str> {
+    let classes: BTreeSet<&str> = finding.evidence.iter().filter_map(unconfirmed_class).collect();
+    let rests_on = |feature: &str| {
+        let of_feature = finding.evidence.iter().filter(|item| item.feature.as_deref() == Some(feature));
+        of_feature.filter_map(unconfirmed_class).next()
+    };
+    let shares = finding.shares.iter().filter(|share| share.reasons.contains(&Reason::RuleNotConfirmed));
+    let decisive: BTreeSet<&str> =
+        shares.filter_map(|share| rests_on(share.basis_feature.as_ref().or(share.outlet.as_ref())?)).collect();
+    let named: Vec<String> =
+        if decisive.is_empty() { classes } else { decisive }.into_iter().map(|class| class.replace('_', " ")).collect();
+    if named.is_empty() {
+        return Cow::Borrowed(reason_words(Reason::RuleNotConfirmed));
+    }
+    let rules = if let [only] = named.as_slice() { format!("the rule about the class {only}") } else { format!("the rules about the classes {}", named.join(", ")) };
+    Cow::Owned(format!("the finding rests on {rules}, whose source is not confirmed; a lawyer would have to confirm it"))
+}
+
+fn unconfirmed_class(item: &Evidence) -> Option<&str> {
+    match &item.rule {
+        Rule::Class { id, confirmed: false, .. } => Some(id),
+        _ => None,
+    }
+}
+
+/// How many hectares exceed which assessment; `counts` where by more than the accuracy of watershed areas.
+fn excess_words(reason: Reason, counts: bool, finding: &Finding) -> Cow<'static, str> {
+    let of_drain = |excess: &Excess| {
+        format!(
+            "{} drain to {}, which assesses {}: {} more, where watershed areas are accurate to {}",
+            hectares(excess.draining),
+            outlet_name(Some(&excess.drain)),
+            hectares(excess.assessed),
+            hectares(excess.hectares()),
+            hectares(excess.accuracy)
+        )
+    };
+    let drains = finding.excesses.iter().filter(|excess| excess.counts() == counts).map(of_drain);
+    let numbers = drains.collect::<Vec<_>>().join("; ");
+    if numbers.is_empty() { Cow::Borrowed(reason_words(reason)) } else { Cow::Owned(numbers) }
+}
 
 /// One sentence without a full stop.
 pub const fn reason_words(reason: Reason) -> &'static str {
@@ -32,10 +90,36 @@ pub const fn reason_words(reason: Reason) -> &'static str {
             "two mapped features run in the same channel, so it has both statuses; the finding rests on the stronger that gives a right"
         }
         Reason::WaterLeavesOverNeighbour => {
-            "the water crosses a neighbour before it reaches the outlet to which there is a right"
+            "the water crosses a neighbour before it reaches the outlet to which there is a right: what runs there by itself may, what is collected needs the neighbour's agreement or a way on own land"
         }
-        Reason::ScheduleNotSupplied => "the drain's schedule is not supplied, so the assessment could not be checked",
+        Reason::ScheduleNotSupplied => {
+            "the drain's schedule is not supplied, so the assessment could not be checked: land on the drain is presumed assessed, other land stays undecided"
+        }
         Reason::NotInSchedule => "the drain's schedule does not list the parcel",
+        Reason::AssessedForBenefitOnly => {
+            "the drain's schedule lists the parcel for benefit alone; whether that carries outlet is not clear"
+        }
+        Reason::ExceedsWithinAccuracy => {
+            "more hectares drain to the drain than are assessed in its schedule, by no more than watershed areas are accurate"
+        }
+        Reason::RightBeyondDrain => {
+            "the parcel would have a right to an outlet farther down, which does not cure what is missing at the drain that the water enters first"
+        }
+        Reason::DrainFartherDown => {
+            "past a natural watercourse the water meets a drain whose schedule does not list the parcel; that takes no right away"
+        }
+        Reason::SharesChannelWithDrain => {
+            "the watercourse to which there is a right is also a drain whose schedule does not list the parcel"
+        }
+        Reason::LedOnIntoDrain => {
+            "the drain to which there is a right leads on into one whose schedule does not list the parcel"
+        }
+        Reason::NaturalSurfaceFlow => {
+            "surface water that runs there over the ground by itself is no fault of the owner; a ditch or tile that leads it there needs a right"
+        }
+        Reason::RuleNotConfirmed => {
+            "the finding rests on a rule whose source is not confirmed; a lawyer would have to confirm it"
+        }
         Reason::ExceedsAssessedHectares => "more hectares drain to the drain than are assessed in its schedule",
         Reason::AssessedButNotTouching => {
             "the parcel is assessed into the drain, but the drain does not touch it: the assessment gives the outlet, not the way across neighbours"
@@ -95,8 +179,6 @@ pub const fn reason_words(reason: Reason) -> &'static str {
 
 #[cfg(test)]
 mod tests {
-    use std::collections::BTreeSet;
-
     use super::*;
 
     #[test]

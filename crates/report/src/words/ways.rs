@@ -21,12 +21,18 @@ fn sentence(step: &WayStep, outlet: &str, parcels: &str) -> String {
         WayStep::RoadAuthorityMustAgreeToo => {
             "The water crosses a road on the way: its road authority must agree too.".to_owned()
         }
+        WayStep::AgreeOnWayToDitch => format!("Agree with the owners of {parcels}, who lie between the parcel and the ditch."),
+        WayStep::MunicipalityMustAssess(drain) => format!(
+            "The way ends in {}: the municipality must agree, and assess the land into it.",
+            outlet_name(Some(drain))
+        ),
     }
 }
 
 #[cfg(test)]
 mod tests {
     use fallwright_law::{Profile, WayKind};
+    use fallwright_units::Hectares;
 
     use super::*;
     use crate::words::example::{elm_drain, parcels};
@@ -38,6 +44,7 @@ mod tests {
             source: String::new(),
             confirmed: true,
             shares: vec![1],
+            cures: Hectares::ZERO,
             outlet: Some(elm_drain()),
             crossed: parcels(crossed),
             consents: Vec::new(),
@@ -73,6 +80,16 @@ mod tests {
             &["101"],
             WayStep::RoadAuthorityMustAgreeToo,
             "The water crosses a road on the way: its road authority must agree too.",
+        );
+        check(
+            &["101"],
+            WayStep::AgreeOnWayToDitch,
+            "Agree with the owners of parcel 101, who lie between the parcel and the ditch.",
+        );
+        check(
+            &[],
+            WayStep::MunicipalityMustAssess(elm_drain()),
+            "The way ends in Elm Drain (D-07): the municipality must agree, and assess the land into it.",
         );
     }
 

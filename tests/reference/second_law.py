@@ -1,0 +1,278 @@
+"""The rules of law once more, simple and slow, for the second implementation of the outlet finding: what each outlet on a path
+confers under the provision of its class, which outlet decides, how assessed hectares are handed out, and the ways to acquire.
+
+It starts from the walks of the second implementation and from the rule profile as written, and shares no code with the program.
+Sources of the rules stand in the profiles; that the drain which the water enters first decides rests on sections 65 and 76 of the
+Drainage Act (from memory).
+"""
+
+import tomllib
+from collections import defaultdict
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+import program
+import small_cases
+
+PROFILES = program.ROOT / "crates/law/profiles"
+# Our choice, as in the profiles and the design.
+ROUNDING_HA = 1e-9
+# Only land that is assessed, named or approved may use a feature under these.
+ADMITTING = {"assessed_by_schedule", "named_party", "named_in_award", "approval", "permission_of_every_parcel"}
+OPEN = "open"
+
+
+class Profile:
+    def __init__(self, name="ontario"):
+        profile = tomllib.loads((PROFILES / f"{name}.toml").read_text())
+        self.name = name
+        self.classes = {item["id"]: item for item in profile["class"]}
+        self.rank = {id: number for number, id in enumerate(self.classes)}
+        self.minimums = {name: item["value"] for name, item in profile["minimums"].items()}
+        self.ways = {item["id"]: item for item in profile["way"]}
+
+    def is_lawful(self, kind):
+        return bool(kind) and self.classes[kind]["lawful_outlet"]
+
+
+@dataclass
+class Piece:
+    share: int
+    hectares: float
+    standing: str
+    basis: str | None
+    """Feature."""
+    exceeds: bool = False
+    awaits_document: bool = False
+
+
+@dataclass
+class Way:
+    shares: set = field(default_factory=set)
+    cures: float = 0.0
+    consents: set = field(default_factory=set)
+    """(kind, id)"""
+
+
+class Law:
+    """The finding on one parcel. `hectares_per_cell` turns the cells of the shares into hectares."""
+
+    def __init__(self, worked, parcel, shares, hectares_per_cell):
+        self.worked, self.case, self.profile, self.parcel, self.shares = worked, worked.case, worked.profile, parcel, shares
+        self.hectares = [share.cells * hectares_per_cell for share in shares]
+        self.paths = [Path(worked, parcel, share.leaving) for share in shares]
+        self.claims = [[(feature, self.right(feature, path)) for feature in path.outlets] for path in self.paths]
+        self.pieces = self.judged()
+
+    def provision(self, feature):
+        return self.profile.classes[self.worked.kind[feature]]["provision"]
+
+    def parties(self, feature):
+        way = next((way for way in self.case.waterways if way.id == feature), None)
+        return None if way is None else way.parties
+
+    # What an outlet confers
+
+    def right(self, feature, path):
+        """Hectares to which an outlet gives a right: all, a number, none, or what a document would have to say."""
+        provision, parties = self.provision(feature), self.parties(feature) or []
+        touches = self.worked.touches(self.parcel, feature)
+        if provision == "frontage":
+            return np.inf if touches else None
+        if provision == "natural_flow":
+            return np.inf
+        if provision == "assessed_by_schedule":
+            if feature not in self.case.schedules:
+                return np.inf if touches else OPEN
+            return self.case.schedules[feature].get(self.parcel) if touches else None
+        if provision in ("named_party", "named_in_award", "approval"):
+            return np.inf if self.parcel in parties else None
+        if provision == "permission_of_every_parcel":
+            return np.inf if {self.parcel, *path.crossed} <= set(parties) else None
+        assert provision in ("written_permission", "none"), provision
+        return None
+
+    def deciding(self, claims):
+        """Where the first outlet admits only some land, it alone; else all, the strongest class first."""
+        if claims and self.provision(claims[0][0]) in ADMITTING:
+            return claims[:1]
+        return sorted(claims, key=lambda claim: self.profile.rank[self.worked.kind[claim[0]]])
+
+    # Assessed hectares handed out
+
+    def judged(self):
+        deciding = [self.deciding(claims) for claims in self.claims]
+        left = self.assessed(deciding)
+        pieces = []
+        for number, (hectares, own) in enumerate(zip(self.hectares, deciding, strict=True), 1):
+            rest, served, exceeds = hectares, False, False
+            for feature, right in own:
+                if right is None or right == OPEN:
+                    continue
+                exceeds |= right != np.inf
+                taken = rest if right == np.inf else min(rest, left[feature])
+                if right != np.inf:
+                    left[feature] -= taken
+                if taken > ROUNDING_HA or right == np.inf:
+                    pieces.append(Piece(number, taken, "right", feature))
+                    rest, served = rest - taken, True
+                if rest <= ROUNDING_HA and served:
+                    break
+            if rest > ROUNDING_HA or not served:
+                pieces.append(self.without_right(number, rest, exceeds))
+        return pieces
+
+    def assessed(self, deciding):
+        """Hectares that each drain's schedule leaves to be handed out: without limit where what drains to it exceeds the
+        assessed hectares by no more than the accuracy of watershed areas."""
+        drains = {}
+        for hectares, own in zip(self.hectares, deciding, strict=True):
+            for feature, right in own:
+                if right == np.inf:
+                    break
+                if right is not None and right != OPEN:
+                    assessed, draining = drains.get(feature, (right, 0.0))
+                    drains[feature] = assessed, draining + hectares
+        minimums = self.profile.minimums
+        left = {}
+        for feature, (assessed, draining) in drains.items():
+            accuracy = min(minimums["excess_ha"], minimums["excess_fraction"] * assessed)
+            left[feature] = assessed if draining - assessed > accuracy + ROUNDING_HA else np.inf
+        return left
+
+    def without_right(self, number, hectares, exceeds):
+        path, claims = self.paths[number - 1], self.claims[number - 1]
+        if claims and claims[0][1] == OPEN:
+            return Piece(number, hectares, "undecided", None, exceeds, awaits_document=True)
+        if claims or path.end == "kept_depression":
+            return Piece(number, hectares, "acquire", None, exceeds)
+        return Piece(number, hectares, "undecided", None, exceeds)
+
+    def counted(self):
+        remainder = {number for number, share in enumerate(self.shares, 1) if share.is_remainder}
+        return [piece for piece in self.pieces if piece.share not in remainder] or self.pieces
+
+    def standing(self):
+        counted = self.counted()
+        hectares = {word: sum(piece.hectares for piece in counted if piece.standing == word) for word in ("acquire", "undecided")}
+        rights = [piece.standing == "right" for piece in counted]
+        if all(rights):
+            return "right"
+        if any(rights):
+            return "right_in_part"
+        return "acquire" if hectares["acquire"] >= hectares["undecided"] else "undecided"
+
+    # Ways
+
+    def ways(self):
+        """(way, outlet) → what it takes."""
+        counted = self.counted()
+        ways = defaultdict(Way)
+        if not any(piece.standing == "acquire" or piece.awaits_document for piece in counted):
+            return ways
+        for piece in counted:
+            path = self.paths[piece.share - 1]
+            for kind in self.profile.ways:
+                offered = getattr(self, kind)(piece, path)
+                if offered is None:
+                    continue
+                outlet, asked = offered
+                way = ways[kind, outlet]
+                way.shares.add(piece.share)
+                way.cures += piece.hectares
+                way.consents |= asked if self.profile.ways[kind]["consent"] else set()
+        return ways
+
+    def municipality(self, outlet):
+        return {("municipality", outlet)} if outlet and self.provision(outlet) == "assessed_by_schedule" else set()
+
+    def lead_to_own_frontage(self, piece, path):
+        if piece.standing != "right" or not path.crossed or self.provision(piece.basis) in ("natural_flow", "permission_of_every_parcel"):
+            return None
+        length, lowest = self.worked.frontage(self.parcel, piece.basis)
+        is_long = length > self.profile.minimums["frontage_m"]
+        return (piece.basis, set()) if is_long and lowest < self.worked.ground(self.shares[piece.share - 1].leaving) else None
+
+    def mutual_agreement(self, piece, path):
+        first = path.outlets[0] if path.outlets else None
+        joins = first is not None and self.provision(first) == "named_party"
+        if piece.standing != "acquire" or piece.exceeds or not (path.lands or joins):
+            return None
+        parties = {("parcel", party) for party in (self.parties(first) or []) if party != self.parcel} if joins else set()
+        return first, path.lands | parties | self.municipality(first)
+
+    def connection(self, piece, path):
+        if piece.standing != "acquire" and not piece.awaits_document:
+            return None
+        for outlet in path.outlets:
+            if self.provision(outlet) != "assessed_by_schedule":
+                continue
+            schedule = self.case.schedules.get(outlet)
+            if schedule is None:
+                lacks = piece.awaits_document
+            else:
+                lacks = self.parcel not in schedule or self.worked.touches(self.parcel, outlet)
+            if lacks:
+                return outlet, path.lands | self.municipality(outlet)
+        return None
+
+    def petition(self, piece, path):
+        if piece.standing != "acquire":
+            return None
+        connection = self.connection(piece, path)
+        if connection is not None and self.worked.touches(self.parcel, connection[0]):
+            return None
+        return (path.outlets[0] if path.outlets else None), set()
+
+    def needing_approval(self, path):
+        needing = ("approval", "permission_of_every_parcel")
+        return next((outlet for outlet in path.outlets if self.provision(outlet) in needing), None)
+
+    def approval(self, piece, path):
+        outlet = self.needing_approval(path)
+        if piece.standing != "acquire" or outlet is None or self.parcel in (self.parties(outlet) or []):
+            return None
+        return outlet, path.lands
+
+    def written_permissions(self, piece, path):
+        outlet = self.needing_approval(path)
+        if piece.standing != "acquire" or outlet is None:
+            return None
+        missing = path.lands - {("parcel", party) for party in self.parties(outlet) or []}
+        return (outlet, missing) if missing else None
+
+    def road_authority_permission(self, piece, path):
+        if piece.standing != "acquire":
+            return None
+        for feature, crossed in path.also_met.items():
+            if self.provision(feature) == "written_permission" and self.parcel not in (self.parties(feature) or []):
+                roads = {land for land in path.lands if land[0] == "road"}
+                before = {("parcel", parcel) for parcel in crossed}
+                return None, before | roads | self.municipality(path.outlets[0] if path.outlets else None)
+        return None
+
+
+class Path:
+    """What a share's water meets on its way down to the first lawful outlet, and the outlets after it."""
+
+    def __init__(self, worked, parcel, leaving):
+        self.outlets = worked.outlets(leaving)
+        self.end = worked.ends[worked.paths[leaving][-1]]
+        _, lands = worked.way(leaving)
+        others = dict.fromkeys(party for party, _ in lands[1:] if party != parcel)
+        self.crossed = [id for kind, id in map(worked.land, others) if kind == "parcel"]
+        self.lands = {land for land in map(worked.land, others) if land[0] != "unowned"}
+        self.also_met = {}
+        """Classed features that carry the water before, with the parcels crossed before each."""
+        crossed = []
+        for cell in worked.paths[leaving]:
+            kind, id = worked.land(worked.party[cell])
+            if kind == "parcel" and id != parcel and id not in crossed:
+                crossed.append(id)
+            if worked.lawful_at(cell):
+                break
+            for feature in (worked.waterway_at.get(cell), worked.link_at.get(cell, {}).get("link_id")):
+                if feature is not None and worked.kind.get(feature) in worked.profile.classes:
+                    self.also_met.setdefault(feature, list(crossed))
