@@ -171,6 +171,7 @@ fn extent(run: &[Beside]) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use fallwright_units::RoadIx;
     use geo_types::Rect;
     use typed_index_collections::TiVec;
 
@@ -190,8 +191,12 @@ mod tests {
     ) -> Option<Abutting> {
         let holdings: TiVec<ParcelIx, usize> = (0..lots.len()).collect();
         let bed = (MultiLineString::new(vec![LineString::from(line.to_vec())]), width);
-        let found =
-            frontage(&LandIndex::new(TiSlice::from_ref(lots), roads, &holdings), TiSlice::from_ref(&[bed]), 2.0, 4.0);
+        let found = frontage(
+            &LandIndex::new(TiSlice::from_ref(lots), TiSlice::from_ref(roads), &holdings),
+            TiSlice::from_ref(&[bed]),
+            2.0,
+            4.0,
+        );
         found.into_iter().find(|found| found.parcel == ParcelIx(0))
     }
 
@@ -225,7 +230,7 @@ mod tests {
             (0.0, Some(LandBetween::Parcel(ParcelIx(1))))
         );
         let by_road = measured(&[own], &[strip], &creek, 0.0).unwrap();
-        assert_eq!((by_road.length_m, by_road.cut_off_by.map(|by| by.land)), (0.0, Some(LandBetween::Road(0))));
+        assert_eq!((by_road.length_m, by_road.cut_off_by.map(|by| by.land)), (0.0, Some(LandBetween::Road(RoadIx(0)))));
     }
 
     #[test]

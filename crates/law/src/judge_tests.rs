@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_units::{Metres, ParcelId, ShareIx};
+use fallwright_units::{Metres, ParcelId, RoadId, ShareIx};
 use proptest::prelude::*;
 
 use super::*;
@@ -45,8 +45,12 @@ fn check_acquires(facts: &ParcelFacts, feature: &str, ha: f64, step: AcquireStep
     assert_eq!(judged(facts).next_step, expected);
 }
 
+fn mill_road() -> Land {
+    Land::Road(RoadId::new("R-1"))
+}
+
 fn over_road(mut share: ShareFacts) -> ShareFacts {
-    share.lands.push(on(Land::Road));
+    share.lands.push(on(mill_road()));
     share
 }
 
@@ -709,7 +713,7 @@ fn a_way_names_those_who_must_agree_and_the_metres_across_each() {
     let asked: Vec<_> = agreement.consents.iter().map(|consent| (consent.land.clone(), consent.metres)).collect();
     let named = |id: &str| Land::Parcel(ParcelId::new(id));
     let hundred = Some(metres(100.0));
-    assert_eq!(asked, [(named("101"), hundred), (Land::Road, hundred), (named("555"), None)]);
+    assert_eq!(asked, [(named("101"), hundred), (mill_road(), hundred), (named("555"), None)]);
     assert!(agreement.documents.iter().any(|document| document.contains("legal descriptions")));
     let of_profile = |step: &WayStep| matches!(step, WayStep::OfProfile(words) if words.contains("legal advice") && words.contains("register"));
     assert!(agreement.steps.iter().any(of_profile));
@@ -734,7 +738,7 @@ fn any_share() -> impl Strategy<Value = ShareFacts> {
             path = met.into_iter().fold(path, |path, (feature, class)| runs_in(path, feature, class));
             let mut path = if channel { channelled(path) } else { path };
             let (fall, deepest_fill) = (Some(metres(fall)), metres(fill));
-            path.lands.extend(road.then(|| on(Land::Road)));
+            path.lands.extend(road.then(|| on(mill_road())));
             ShareFacts { end, is_remainder: remainder, fall, deepest_fill, ..path }
         },
     )

@@ -98,6 +98,9 @@ hectares = "ha"
 [roads]
 source = "roads.geojson"
 layer = "roads"
+id = "road_id"
+name = "name"
+authority = "owner"
 [[sections]]
 source = "sections.csv"
 [[levels]]
@@ -172,6 +175,8 @@ fn every_key_of_the_contract_is_taken() {
     assert_eq!(case.pipes[0].class, "kind");
     assert_eq!(case.culverts[0].invert_down_m, "down");
     assert_eq!(case.schedules[0].drain, "D-07");
+    let roads = case.roads.unwrap();
+    assert_eq!([roads.id, roads.name, roads.authority].map(Option::unwrap), ["road_id", "name", "owner"]);
     assert_eq!(case.rules, Rules { profile: Profile::Shipped("ontario".to_owned()), abut_tolerance_m: 1.5 });
 }
 

@@ -1,5 +1,7 @@
 //! How outlets, parcels and hectares are named in sentences.
 
+use std::borrow::Borrow;
+
 use fallwright_law::NamedOutlet;
 use fallwright_units::{Hectares, ParcelId};
 
@@ -18,7 +20,16 @@ pub(super) fn list_parcels(parcels: &[ParcelId]) -> String {
     match ids.as_slice() {
         [] => String::new(),
         [only] => format!("parcel {only}"),
-        [first @ .., last] => format!("parcels {} and {last}", first.join(", ")),
+        _ => format!("parcels {}", list(&ids)),
+    }
+}
+
+/// `one`, `one and another`, `one, another and a third`.
+pub(crate) fn list<T: Borrow<str>>(names: &[T]) -> String {
+    match names {
+        [] => String::new(),
+        [only] => only.borrow().to_owned(),
+        [first @ .., last] => format!("{} and {}", first.join(", "), last.borrow()),
     }
 }
 
