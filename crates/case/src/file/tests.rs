@@ -388,7 +388,7 @@ fn control_characters_are_escaped_in_messages() {
         "[roads]\nsource = \"a\\u001b[2J\"\n\"\\u0007x\" = 1\n",
         &[
             ("roads.source", r#""a\u{1b}[2J", which does not exist"#, missing),
-            (r"roads.\u{7}x", "an unknown key", "did you mean layer?"),
+            (r"roads.\u{7}x", "an unknown key", "did you mean id?"),
         ],
     );
 }
