@@ -31,11 +31,11 @@ function expected(east, north) {
   const at = (plane) => bytes.readUInt32LE(4 * (plane * cols * rows + row * cols + col));
   const lands = [];
   let entry = entries[at(0) - 1];
-  for (; entry[0] > -3; entry = entries[entry[1]]) lands.push(entry[0]);
+  for (; entry[0] !== -2 && entry[0] !== -3; entry = entries[entry[1]]) lands.push(entry[0]);
   return { lands, to: content.texts[entry[1]], metres: at(4) };
 }
 
-const landName = (land) => (land === -1 ? "a road" : land === -2 ? "land in no parcel" : content.parcels[land].owner);
+const landName = (land) => (land <= -4 ? content.roads[-4 - land].name : land === -1 ? "land in no parcel" : content.parcels[land].owner);
 
 async function said() {
   const place = await page.textContent("#place").catch(() => null);
@@ -65,7 +65,8 @@ test("1,000 presses are answered as the grid has it, and as a trace has it", asy
       traced++;
       const { features } = JSON.parse(run("trace", demo().caseFile, "--at", `${answer.east},${answer.north}`, "--json", "--quiet"));
       const crossings = features.filter((feature) => feature.properties.kind === "crossing");
-      const owners = crossings.map(({ properties: { to, to_owner: owner } }) => (to === "road" ? "a road" : to === "unowned" ? "land in no parcel" : owner));
+      const names = { parcel: (to) => to.to_owner, road: (to) => `${to.to_name} (${to.to_authority})`, unowned: () => "land in no parcel" };
+      const owners = crossings.map(({ properties }) => names[properties.to_kind](properties));
       const path = features.find((feature) => feature.properties.kind === "path").properties;
       assert.deepEqual(answer.lands, owners);
       assert.equal(answer.metres, Math.round(path.path_m));

@@ -32,9 +32,10 @@ before, after = case.split("\nname = ", 1)
 case = f"{before}\nname = {json.dumps(payloads[1])}\n{after.split(chr(10), 1)[1]}"
 (target / "case.toml").write_text(case)
 
-for layer in ("creek", "municipal_drains", "ditches"):
+for layer in ("creek", "municipal_drains", "ditches", "roads"):
     path = target / f"{layer}.geojson"
     collection = json.loads(path.read_text())
     for i, feature in enumerate(collection["features"]):
         feature["properties"]["name"] = payloads[i % len(payloads)]
+        feature["properties"]["authority"] = payloads[(i + 1) % len(payloads)]
     path.write_text(json.dumps(collection))

@@ -53,13 +53,13 @@ test("land is found by roll number, owner and legal description", async () => {
 });
 
 test("a finding names the lands crossed in order, its next step, its evidence and its sufficiency", async () => {
-  const { parcels, texts } = await data(page);
+  const { parcels, roads, texts } = await data(page);
   for (const parcel of parcels) {
     await seek(parcel.id);
     const share = parcel.shares.find((share) => !share.is_remainder);
     if (!share) continue;
     const found = await page.$$eval("#answer ol.way li strong", (items) => items.map((item) => item.textContent));
-    const name = (land) => (land === -1 ? "a road" : land === -2 ? "land in no parcel" : parcels[land].owner);
+    const name = (land) => (land <= -4 ? roads[-4 - land].name : land === -1 ? "land in no parcel" : parcels[land].owner);
     assert.deepEqual(found, [...share.crossings.map((crossing) => name(crossing[0])), texts[share.to]], parcel.id);
     const answer = await page.textContent("#answer");
     assert.ok(answer.includes(parcel.next_step), parcel.id);

@@ -51,14 +51,14 @@ for (const paper of Object.keys(SIZES)) {
 
 test("a title states the finding, and the path names owners in order", () => {
   const text = tool("pdftotext", "-layout", join(folder, "letter", "water_paths.pdf"), "-").replace(/\s+/g, " ");
-  const places = [`Most water of parcel ${PARCEL} crosses 2 other parcels and a road and reaches municipal drain D-07`, "Clover and Sons Ltd.", "Philippa Wetherstile", "a road:"].map((words) => text.indexOf(words));
+  const places = [`Most water of parcel ${PARCEL} crosses 2 other parcels and Teasel Line and reaches municipal drain D-07`, "Clover and Sons Ltd.", "Philippa Wetherstile", "Teasel Line (County of Thrumbleby):"].map((words) => text.indexOf(words));
   assert.ok(places.every((place) => place >= 0), `${places}`);
   assert.deepEqual(places, [...places].sort((a, b) => a - b));
 });
 
 test("a profile's table falls along its stations as its sheet says", () => {
   const rows = readFileSync(join(folder, "letter", `profile_parcel_${PARCEL}_1.csv`), "utf8").trim().split("\n").map((row) => row.split(","));
-  assert.deepEqual(rows[0].slice(0, 6), ["station_m", "east", "north", "ground_m", "grade_m", "land"]);
+  assert.deepEqual(rows[0].slice(0, 8), ["station_m", "east", "north", "ground_m", "grade_m", "land_kind", "land_id", "land_name"]);
   const points = rows.slice(1).filter((row) => row[1] !== "");
   let along = 0;
   points.forEach((row, i) => {
@@ -69,8 +69,8 @@ test("a profile's table falls along its stations as its sheet says", () => {
   const first = features.filter((feature) => feature.properties.share === 1);
   const path = first.find((feature) => feature.properties.kind === "path").properties;
   assert.ok(Math.abs(points.at(-1)[0] - path.path_m) < 0.01);
-  const lots = rows.filter((row) => row[8] === "lot_line").map((row) => row[9]);
-  assert.deepEqual(lots, first.filter((feature) => feature.properties.kind === "crossing").map((feature) => feature.properties.to));
+  const lots = rows.filter((row) => row[10] === "lot_line").map((row) => row[11]);
+  assert.deepEqual(lots, first.filter((feature) => feature.properties.kind === "crossing").map(({ properties: to }) => to.to_name ?? to.to_id));
 });
 
 test("the same input on the same day gives the same bytes", () => {

@@ -15,6 +15,7 @@ import shapely
 import program
 import projection
 import rasters
+from road_lands import Road
 
 SHARED_BOUNDARY_M = 100.0
 
@@ -50,11 +51,14 @@ class Case:
         )
         return meta["crs"], dict(zip(map(str, ids), shapely.from_wkb(geometry), strict=True))
 
-    def road_polygons(self):
-        """The CRS of the case's own road layer, and its polygons; a road has no id."""
+    def roads(self):
+        """The CRS of the case's own road layer, and its features."""
         settings = self.settings["roads"]
-        meta, _, geometry, _ = pyogrio.raw.read(self.file.parent / settings["source"], layer=settings.get("layer"), columns=[])
-        return meta["crs"], shapely.from_wkb(geometry)
+        columns = [settings[name] for name in ("id", "name", "authority")]
+        meta, _, geometry, values = pyogrio.raw.read(self.file.parent / settings["source"], layer=settings.get("layer"), columns=columns)
+        by_name = dict(zip(meta["fields"], values, strict=True))
+        polygons = shapely.from_wkb(geometry)
+        return meta["crs"], [Road(*given) for given in zip(polygons, *(by_name[column] for column in columns), strict=True)]
 
 
 def outlets(file, out):

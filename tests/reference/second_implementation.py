@@ -16,6 +16,7 @@ from scipy import ndimage
 import flow
 import program
 import small_cases
+from road_lands import UNOWNED, road_lands
 
 SMALL_FRACTION, SMALL_HA = 0.02, 0.05
 HECTARES_PER_CELL = small_cases.CELL_M**2 / 10_000.0
@@ -58,6 +59,7 @@ class Worked:
         self.paths = {cell: self.walk(cell) for cell in self.cells}
         self.area = Counter(cell for path in self.paths.values() for cell in path)
         self.ends = {cell: self.end(cell) for cell in self.cells if self.direction[cell] == flow.ENDS_HERE}
+        self.roads = road_lands(case.roads)
         self.party = self.parties()
         self.kind = {way.id: way.kind for way in case.waterways} | {
             link["properties"]["link_id"]: link["properties"]["class"] for link in links
@@ -99,13 +101,13 @@ class Worked:
         return "hole" if beside else "kept_depression"
 
     def parties(self):
-        """Parcels in the order of their ids, then roads, then nobody. Lot lines never pass through a centre."""
+        """Parcels in the order of their ids, then roads in the order of theirs, then nobody. Lot lines never pass through a centre."""
         names = {}
         for cell in range(self.direction.size):
             point = shapely.Point(self.centre(cell))
             holders = [id for id, polygon in sorted(self.case.parcels.items()) if polygon.contains(point)]
-            on_road = any(road.contains(point) for road in self.case.roads)
-            names[cell] = holders[0] if holders else "road" if on_road else "unowned"
+            holders += [road for road, land in self.roads.items() if land.polygon.contains(point)]
+            names[cell] = holders[0] if holders else UNOWNED
         return names
 
     def waterways(self):

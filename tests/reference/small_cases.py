@@ -15,6 +15,7 @@ import shapely
 
 import rasters
 import terrains
+from road_lands import Road
 from terrains import Terrain
 
 CELL_M = 10.0
@@ -78,7 +79,8 @@ def small_case(seed, classes):
     case.tiled = [(pipe, rectangle(rng, shape)) for pipe in pipes if rng.random() < 0.6]
     drains = [way.id for way in waterways if way.kind == "municipal_drain"]
     drains += [pipe.id for pipe in structures if pipe.kind == "municipal_drain"]
-    case.schedules = {drain: schedule(rng, parcels) for drain in drains if rng.random() < 0.6}
+    assessable = {road.id: road.polygon for road in roads if road.id} | parcels
+    case.schedules = {drain: schedule(rng, assessable) for drain in drains if rng.random() < 0.6}
     case.keep_larger = bool(rng.random() < 0.3)
     return case
 
@@ -90,7 +92,9 @@ def land(rng, shape):
     roads = []
     if rng.random() < 0.6:
         row = int(rng.integers(0, rows))
-        roads.append(shapely.box(0, row, cols, row + 1))
+        middle = int(rng.integers(1, cols))
+        roads.append(shapely.box(0, row, middle, row + 1))
+        roads.append(shapely.box(middle - int(rng.integers(0, 2)), row, cols, row + 1))
     if rng.random() < 0.3:
         col = int(rng.integers(0, cols))
         roads.append(shapely.box(col, 0, col + 1, rows))
@@ -105,7 +109,20 @@ def land(rng, shape):
         if rng.random() < 0.2:
             lot = shapely.union(lot, shapely.affinity.translate(lot, SLIVER, 0.0))
         parcels[f"{number:03}"] = lot
-    return dict(sorted(parcels.items())), roads
+    return dict(sorted(parcels.items())), named(rng, roads, list(parcels))
+
+
+def named(rng, polygons, parcels):
+    """Roads with an id of their own, an id that a parcel has, another one's id, or none; names and authorities that agree."""
+    roads = []
+    for polygon in polygons:
+        kind = rng.random()
+        own = f"R{len(roads)}" if kind < 0.5 else str(rng.choice(parcels))
+        id = None if kind > 0.8 else "R0" if kind < 0.15 else own
+        name = None if id is None or id.endswith("1") else f"Invented {id} Line"
+        authority = None if id is None else "Township of Oxpindle" if id < "R" else "County of Thrumbleby"
+        roads.append(Road(polygon, id, name, authority))
+    return roads
 
 
 def split(rng, box):
@@ -223,8 +240,9 @@ def write(case, folder):
     layer("parcels.geojson", [(polygon, {"roll": id, "owner": f"Invented {id}"}) for id, polygon in case.parcels.items()])
     text += ["[parcels]", 'source = "parcels.geojson"', 'id = "roll"', 'owner = "owner"', f"accuracy_m = {ACCURACY_M}"]
     if case.roads:
-        layer("roads.geojson", [(road, {}) for road in case.roads])
-        text += ["[roads]", 'source = "roads.geojson"']
+        fields = [{"road": road.id, "name": road.name, "kept_by": road.authority} for road in case.roads]
+        layer("roads.geojson", [(road.polygon, given) for road, given in zip(case.roads, fields, strict=True)])
+        text += ["[roads]", 'source = "roads.geojson"', 'id = "road"', 'name = "name"', 'authority = "kept_by"']
     if case.waterways:
         layer(
             "waterways.geojson",

@@ -9,6 +9,7 @@ import cases
 import flow
 import land_cells
 import projection
+from road_lands import UNOWNED, is_parcel, party, road_lands
 
 pytestmark = pytest.mark.reference("numpy", "shapely")
 
@@ -45,12 +46,13 @@ def case(request, demonstration, tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def walked(case):
-    """Parcel ids in order, and cells by (giving party, receiving parcel); the last two parties are road and unowned."""
+    """Parcel ids in order, the parties, and cells by (giving party, receiving parcel): parcels, then roads, then unowned land."""
     crs, parcels = case.parcel_polygons()
-    road_crs, roads = case.road_polygons()
+    road_crs, roads = case.roads()
+    roads = road_lands(roads)
     ids = sorted(parcels)
     rasters = case.rasters
-    parties = [*(parcels[id] for id in ids), projection.transform(shapely.union_all(roads), road_crs, crs)]
+    parties = [*(parcels[id] for id in ids), *(projection.transform(road.polygon, road_crs, crs) for road in roads.values())]
     drawn = land_cells.cells_by_party(rasters, parties)
     across, down = (int(case.settings["parcels"]["accuracy_m"] // side) for side in rasters.cell)
     owner = land_cells.close_gaps(drawn, len(parties), across, down).ravel()
@@ -58,15 +60,15 @@ def walked(case):
     receiver = flow.receivers(rasters.direction, case.features("links"))
     touched = parcels_on_path(receiver, owner, len(ids))
     valid = rasters.valid.ravel()
-    cells = np.empty((len(ids) + 2, len(ids)), dtype=np.int64)
+    cells = np.empty((len(parties) + 1, len(ids)), dtype=np.int64)
     for number in range(len(ids)):
         bit = (touched[:, number // 64] >> np.uint64(number % 64)) & np.uint64(1)
-        cells[:, number] = np.bincount(owner[valid & (bit == 1)], minlength=len(ids) + 2)
-    return ids, cells, closed
+        cells[:, number] = np.bincount(owner[valid & (bit == 1)], minlength=len(parties) + 1)
+    return ids, [*ids, *roads, UNOWNED], cells, closed
 
 
 def test_own_and_contributing_cells(case, walked, measured):
-    ids, walked_cells, closed = walked
+    ids, _, walked_cells, closed = walked
     cells = balance.Cells(case.rasters)
     found = {feature["properties"]["parcel_id"]: feature["properties"] for feature in case.features("parcels")}
     differing = []
@@ -80,9 +82,8 @@ def test_own_and_contributing_cells(case, walked, measured):
 
 
 def test_transfers_between_parcels(case, walked, measured):
-    ids, walked_cells, _ = walked
+    ids, givers, walked_cells, _ = walked
     cells = balance.Cells(case.rasters)
-    givers = [*ids, "road", "unowned"]
     differing, transfers = [], 0
     for feature in case.features("parcels"):
         parcel = feature["properties"]
@@ -92,20 +93,22 @@ def test_transfers_between_parcels(case, walked, measured):
             for row, giver in enumerate(givers)
             if row != number and walked_cells[row, number] > 0
         }
-        actual = {giver["parcel_id"]: cells(giver["hectares"]) for giver in parcel["receives_from"]}
+        actual = {party(giver): cells(giver["hectares"]) for giver in parcel["receives_from"]}
         transfers += len(expected)
         if actual != expected:
             apart = {giver for giver in expected.keys() | actual.keys() if expected.get(giver) != actual.get(giver)}
             differing.append(
-                f"{parcel['parcel_id']}: " + ", ".join(f"{g} {actual.get(g)} walked {expected.get(g)}" for g in sorted(apart)[:5])
+                f"{parcel['parcel_id']}: " + ", ".join(f"{g} {actual.get(g)} walked {expected.get(g)}" for g in sorted(apart, key=str)[:5])
             )
     assert not differing, "\n".join(differing[:20])
-    measured(f"{transfers} transfers equal to the cell")
+    roads = sum(not is_parcel(giver) and giver != UNOWNED for giver in givers)
+    assert roads > 1
+    measured(f"{transfers} transfers equal to the cell, {roads} roads among the givers")
 
 
 def test_the_gap_is_closed(case, walked):
     """Without this the second case would prove no more than the first."""
     noted = [warning for warning in case.run["warnings"] if warning["found"].startswith("gaps of ")]
-    _, _, closed = walked
+    *_, closed = walked
     assert [int(warning["found"].split()[2]) for warning in noted] == ([closed] if closed else [])
     assert closed > 0 or case.out.parent.name.startswith("demonstration")

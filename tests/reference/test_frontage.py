@@ -67,8 +67,8 @@ def separated(way, others):
 
 def test_distance_and_length_of_frontage(demonstration, measured):
     _, parcels = demonstration.parcel_polygons()
-    crs, roads = demonstration.road_polygons()
-    roads = projection.transform(roads, crs, demonstration.settings["crs"])
+    crs, roads = demonstration.roads()
+    roads = projection.transform([road.polygon for road in roads], crs, demonstration.settings["crs"])
     lines = waterways(demonstration)
     tolerance = demonstration.settings["rules"]["abut_tolerance_m"]
     owners = {f["properties"]["parcel_id"]: f["properties"]["owner"] for f in demonstration.features("parcels")}

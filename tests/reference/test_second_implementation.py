@@ -15,6 +15,7 @@ import program
 import rasters
 import second_implementation
 import small_cases
+from road_lands import is_parcel, party
 
 pytestmark = pytest.mark.reference("numpy", "scipy", "shapely")
 
@@ -60,8 +61,13 @@ def compare(case, out, profile, seen):
         check(parcel, "own_ha", found["own_ha"], own * ha)
         check(parcel, "run_on_ha", found["run_on_ha"], received.total() * ha)
         check(parcel, "contributing_ha", found["contributing_ha"], (own + received.total()) * ha)
-        givers = {giver["parcel_id"]: round(giver["hectares"] / ha) for giver in found["receives_from"]}
+        givers = {party(giver): round(giver["hectares"] / ha) for giver in found["receives_from"]}
         check(parcel, "receives_from", givers, dict(received))
+        for giver in found["receives_from"]:
+            road = worked.roads.get(party(giver))
+            names = (road.name, road.authority) if road else (None, None)
+            check(parcel, "a road's name and authority", (giver.get("name"), giver.get("authority")), names)
+            seen["givers that are roads"] += road is not None
         check(parcel, "piped_ha", found["piped_ha"], tiled_cells(worked, case, parcel, links) * ha)
         shares = worked.shares(parcel)
         check(parcel, "outlet_id", found["outlet_id"], shares[0].outlet if shares else None)
@@ -88,8 +94,8 @@ def tiled_cells(worked, case, parcel, links):
 
 def crossed(worked, share, parcel):
     _, lands = worked.way(share.leaving)
-    others = dict.fromkeys(party for party, _ in lands[1:])
-    return [party for party in others if party not in (parcel, "road", "unowned")]
+    others = dict.fromkeys(land for land, _ in lands[1:])
+    return [land for land in others if is_parcel(land) and land != parcel]
 
 
 def check_way(worked, check, name, share, path, crossings):
@@ -100,8 +106,8 @@ def check_way(worked, check, name, share, path, crossings):
     check(name, "hectares of the path", path["hectares"], share.cells * second_implementation.HECTARES_PER_CELL)
     check(name, "where it ends", path["ends"], worked.ends[worked.paths[share.leaving][-1]])
     check(name, "path_m", bool(abs(path["path_m"] - metres) < PLACES_M), True)
-    reported = [(crossing["to"], crossing["metres_on_land"]) for crossing in crossings.get(name, [])]
-    check(name, "lands crossed", [to for to, _ in reported], [party for party, _ in lands[1:]])
+    reported = [(party(crossing, "to_"), crossing["metres_on_land"]) for crossing in crossings.get(name, [])]
+    check(name, "lands crossed", [to for to, _ in reported], [land for land, _ in lands[1:]])
     for (_, found), (_, expected) in zip(reported, lands[1:]):
         check(name, "metres on a land", bool(abs(found - expected) < PLACES_M), True)
 

@@ -43,7 +43,8 @@ def has_all(out):
     mains = [path for path in properties(out, "paths") if path["main"] and path["outlet_id"] and path["parcels_crossed"] and path["reaches"]]
     changes = properties(out, "terrain_changes")
     changed = any(change["kind"] == "fill" for change in changes) and any(change["parcels"] for change in changes)
-    return changed and mains and any(reach["to_reach"] for reach in properties(out, "reaches")) and features(out, "links")
+    roads = any(map(has_road, properties(out, "parcels")))
+    return changed and mains and roads and any(reach["to_reach"] for reach in properties(out, "reaches")) and features(out, "links")
 
 
 def features(out, name):
@@ -105,12 +106,16 @@ def meets(path):
     return path["outlet_id"] and path["reaches"] and path["parcels_crossed"]
 
 
+def has_road(parcel):
+    return any(giver["kind"] == "road" for giver in parcel["receives_from"])
+
+
 DAMAGE = {
     "a direction turned round": edit_raster("direction.tif", turned_round),
     "counts of cells one too high": edit_raster("area_draining.tif", one_more),
     "a byte more in a raster": without_file,
     "a crossing left out": edit("crossings", lambda found: found.pop(0)),
-    "a crossing onto other land": edit_first("crossings", lambda item: True, to="nobody"),
+    "a crossing onto other land": edit_first("crossings", lambda item: True, to_id="nobody"),
     "metres on a land": edit_first("crossings", lambda item: True, metres_on_land=lambda metres: metres + 0.1),
     "a path without its outlet": edit_first("paths", meets, outlet_id=None, outlet_class=None),
     "a path with a reach too many": edit_first("paths", meets, reaches=lambda reaches: [*reaches, "W9/9"]),
@@ -127,6 +132,8 @@ DAMAGE = {
     "a link left out": edit("links", lambda found: found.pop(0)),
     "hectares received": edit_first("parcels", lambda item: item["receives_from"], run_on_ha=lambda hectares: hectares + 0.1),
     "a giver left out": edit_first("parcels", lambda item: item["receives_from"], receives_from=lambda givers: givers[1:]),
+    "a road taken for a parcel": edit_first("parcels", has_road, receives_from=lambda givers: [giver | {"kind": "parcel"} for giver in givers]),
+    "a road under another name": edit_first("parcels", has_road, receives_from=lambda givers: [giver | {"name": "nobody's"} for giver in givers]),
     "a right out of nothing": edit_first(
         "parcels",
         lambda item: item["shares"] and item["shares"][0]["standing"] != "right",

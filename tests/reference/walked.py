@@ -19,6 +19,7 @@ import land_cells
 import program
 import projection
 import rasters
+from road_lands import UNOWNED, road_lands
 
 # Stated in the design as our choice: the longest corner, and the reach of a structure's end to a channel, in cells.
 CORNER_CELLS = 3
@@ -141,14 +142,19 @@ class Walked:
     # Whose land
 
     @cached_property
+    def roads(self):
+        return road_lands(self.case.roads)
+
+    @cached_property
     def party(self):
-        """Parcels in the order of their ids, then roads, then nobody; gaps within the accuracy of boundaries closed."""
+        """Parcels in the order of their ids, then roads in the order of theirs, then nobody; gaps within the accuracy of boundaries
+        closed."""
         ids = sorted(self.case.parcels)
-        polygons = [self.case.parcels[id] for id in ids] + ([shapely.union_all(self.case.roads)] if self.case.roads else [])
+        polygons = [self.case.parcels[id] for id in ids] + [road.polygon for road in self.roads.values()]
         owner = land_cells.cells_by_party(self.rasters, polygons)
         across, down = (int(self.case.accuracy_m // side) for side in self.grid.cell)
         owner = land_cells.close_gaps(owner, len(polygons), across, down)
-        names = [*ids, *(["road"] if self.case.roads else []), "unowned"]
+        names = [*ids, *self.roads, UNOWNED]
         return [names[number] for number in owner.ravel()]
 
     @cached_property

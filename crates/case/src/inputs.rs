@@ -11,6 +11,7 @@ mod levels;
 mod parcels;
 mod pipe_loops;
 mod rainfall;
+mod roads;
 mod schedules;
 mod sections;
 mod shapes;
@@ -28,7 +29,7 @@ use fallwright_geodata::{
 };
 use fallwright_hydraulics::Defaults;
 use fallwright_law::Profile;
-use fallwright_units::{Frame, MappedStructureIx, ParcelIx, Raster, VerticalUnit, WaterwayIx};
+use fallwright_units::{Frame, MappedStructureIx, ParcelIx, Raster, RoadIx, VerticalUnit, WaterwayIx};
 use geo::MultiPolygon;
 use typed_index_collections::{TiSlice, TiVec};
 
@@ -36,6 +37,7 @@ pub use areas::{Field, TiledArea};
 pub use levels::{Level, LevelKind, LevelPlace, StructureEnd};
 pub use parcels::{Parcel, Sliver};
 pub use rainfall::Rain;
+pub use roads::Road;
 pub use schedules::Schedule;
 pub use sections::{CrossSection, SectionKind};
 pub use soils::SoilArea;
@@ -80,7 +82,8 @@ pub struct Inputs {
     pub structures: TiVec<MappedStructureIx, MappedStructure>,
     pub tiled: Vec<TiledArea>,
     pub schedules: Vec<Schedule>,
-    pub roads: Vec<MultiPolygon<f64>>,
+    /// In the order of their ids; of roads that overlap, the first has the ground.
+    pub roads: TiVec<RoadIx, Road>,
     pub kept_depressions: Vec<MultiPolygon<f64>>,
     pub levels: Vec<Level>,
     pub sections: Vec<CrossSection>,
@@ -222,7 +225,7 @@ struct Layers {
     structures: TiVec<MappedStructureIx, MappedStructure>,
     tiled: Vec<TiledArea>,
     schedules: Vec<Schedule>,
-    roads: Vec<MultiPolygon<f64>>,
+    roads: TiVec<RoadIx, Road>,
     kept_depressions: Vec<MultiPolygon<f64>>,
     defaults: Defaults,
     levels: Vec<Level>,
@@ -258,8 +261,8 @@ fn read_layers(case: &CaseFile, elevation: &ElevationDescription, profile: &Prof
         .map(|waterway| waterway.id.as_str())
         .chain(structures.iter().map(|structure| structure.id.as_str()))
         .collect();
-    let schedules = schedules::read(&mut reading, &case.schedules, &drains, &ids);
-    let roads = case.roads.as_ref().map(|table| areas::roads(&mut reading, table)).unwrap_or_default();
+    let roads = case.roads.as_ref().map(|table| roads::read(&mut reading, table)).unwrap_or_default();
+    let schedules = schedules::read(&mut reading, &case.schedules, &drains, &assessable(&ids, &roads));
     let kept = case.terrain.keep_depressions.as_ref();
     let kept_depressions = kept.map(|source| areas::kept_depressions(&mut reading, source)).unwrap_or_default();
     let levels = levels::read(&mut reading, &case.levels, &waterways, &structures);
@@ -286,6 +289,14 @@ fn read_layers(case: &CaseFile, elevation: &ElevationDescription, profile: &Prof
         problems,
         notes,
     }
+}
+
+/// Ids that a schedule's rows may have: those of parcels and roads. None where no parcel is known.
+fn assessable<'a>(parcels: &BTreeSet<&'a str>, roads: &'a TiSlice<RoadIx, Road>) -> BTreeSet<&'a str> {
+    if parcels.is_empty() {
+        return BTreeSet::new();
+    }
+    parcels.iter().copied().chain(roads.iter().map(|road| road.id.as_str())).collect()
 }
 
 fn assemble(

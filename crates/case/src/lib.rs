@@ -16,7 +16,7 @@ pub use fallwright_geodata::{At, Problem};
 pub use file::{Capacity, CaseFile, DEEPEST_CUT_M, KeptSize, LONGEST_CUT_M, Source, Terrain};
 pub use inputs::{
     CrossSection, Field, Inputs, Level, LevelKind, LevelPlace, MappedStructure, MappedWaterway, Note, Parcel, Rain,
-    Schedule, SectionKind, Sliver, SoilArea, StructureEnd, TiledArea, no_land,
+    Road, Schedule, SectionKind, Sliver, SoilArea, StructureEnd, TiledArea, no_land,
 };
 pub use nearest::meant;
 

@@ -81,7 +81,9 @@ pub(crate) fn potholes(potholes: &[Polygon]) -> FeatureCollection {
 }
 
 pub(crate) fn roads(roads: &[Road]) -> FeatureCollection {
-    collect(roads, |road| (road.allowance.clone().into(), json!({"id": road.id, "name": road.name})))
+    collect(roads, |road| {
+        (road.allowance.clone().into(), json!({"id": road.id, "name": road.name, "authority": road.authority}))
+    })
 }
 
 fn collect<T>(items: &[T], feature: impl Fn(&T) -> (Geometry, Value)) -> FeatureCollection {

@@ -65,7 +65,7 @@ impl Line {
     }
 }
 
-/// The four roads: id, name, centre line.
+/// The four roads: id, name, centre line. All names are invented.
 pub(crate) const ROADS: [(&str, &str, Line); 4] = [
     ("R-1", "Millrace Line", Line::Row(990.0)),
     ("R-2", "Teasel Line", Line::Row(1_990.0)),

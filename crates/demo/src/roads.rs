@@ -5,15 +5,24 @@ use geo::{MultiPolygon, Polygon};
 use crate::plan::{ALLOWANCE_HALF, Line, ROADS, SIZE};
 use crate::township::{outline, rectangle};
 
+/// The road that the county looks after; the township has the others.
+const COUNTY_ROAD: &str = "R-2";
+
 #[derive(Clone, Debug, PartialEq)]
 pub struct Road {
     pub id: &'static str,
     pub name: &'static str,
+    /// Invented, as the township.
+    pub authority: &'static str,
     pub allowance: MultiPolygon,
 }
 
 pub(crate) fn roads() -> Vec<Road> {
-    ROADS.iter().map(|&(id, name, line)| Road { id, name, allowance: allowance(line) }).collect()
+    let road = |&(id, name, line): &(&'static str, &'static str, Line)| {
+        let authority = if id == COUNTY_ROAD { "County of Thrumbleby" } else { "Township of Oxpindle" };
+        Road { id, name, authority, allowance: allowance(line) }
+    };
+    ROADS.iter().map(road).collect()
 }
 
 fn allowance(line: Line) -> MultiPolygon {

@@ -1,6 +1,6 @@
 //! What lies between a parcel and water: others' land that cuts it off.
 
-use fallwright_units::ParcelIx;
+use fallwright_units::{ParcelIx, RoadIx};
 use geo::{
     BooleanOps, BoundingRect, Contains, Coord, Euclidean, Length, LineString, MultiLineString, MultiPolygon, Point,
 };
@@ -14,8 +14,7 @@ use typed_index_collections::TiSlice;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum LandBetween {
     Parcel(ParcelIx),
-    /// Position in the list of roads.
-    Road(usize),
+    Road(RoadIx),
 }
 
 /// Land of others between a parcel and water.
@@ -29,7 +28,7 @@ pub struct Between {
 /// All parcels and roads, found by place.
 pub struct LandIndex<'a> {
     pub(crate) parcels: &'a TiSlice<ParcelIx, MultiPolygon<f64>>,
-    roads: &'a [MultiPolygon<f64>],
+    roads: &'a TiSlice<RoadIx, MultiPolygon<f64>>,
     holdings: &'a TiSlice<ParcelIx, usize>,
     tree: RTree<GeomWithData<Rectangle<[f64; 2]>, LandBetween>>,
 }
@@ -40,7 +39,7 @@ impl<'a> LandIndex<'a> {
     /// *Complexity*: O(n log n).
     pub fn new(
         parcels: &'a TiSlice<ParcelIx, MultiPolygon<f64>>,
-        roads: &'a [MultiPolygon<f64>],
+        roads: &'a TiSlice<RoadIx, MultiPolygon<f64>>,
         holdings: &'a TiSlice<ParcelIx, usize>,
     ) -> Self {
         let bounded = |(land, shape): (LandBetween, &MultiPolygon<f64>)| {
@@ -49,7 +48,7 @@ impl<'a> LandIndex<'a> {
             Some(GeomWithData::new(corners, land))
         };
         let all = parcels.iter_enumerated().map(|(position, shape)| (LandBetween::Parcel(position), shape));
-        let all = all.chain(roads.iter().enumerate().map(|(position, shape)| (LandBetween::Road(position), shape)));
+        let all = all.chain(roads.iter_enumerated().map(|(position, shape)| (LandBetween::Road(position), shape)));
         Self { parcels, roads, holdings, tree: RTree::bulk_load(all.filter_map(bounded).collect()) }
     }
 
@@ -105,7 +104,7 @@ mod tests {
     fn check(others: &[(f64, f64)], roads: &[(f64, f64)], water: f64, expected: Option<(LandBetween, f64)>) {
         let parcels: TiVec<ParcelIx, _> =
             [(0.0, 100.0)].iter().chain(others).map(|&(west, east)| strip(west, east)).collect();
-        let roads: Vec<_> = roads.iter().map(|&(west, east)| strip(west, east)).collect();
+        let roads: TiVec<RoadIx, _> = roads.iter().map(|&(west, east)| strip(west, east)).collect();
         let holdings: TiVec<ParcelIx, usize> = (0..parcels.len()).collect();
         let lands = LandIndex::new(&parcels, &roads, &holdings);
         let found = lands.between(ParcelIx(0), Coord { x: 100.0, y: 50.0 }, Coord { x: water, y: 50.0 });
@@ -117,7 +116,7 @@ mod tests {
     fn a_strip_between_cuts_off() {
         check(&[(100.0, 101.0)], &[], 101.5, Some((LandBetween::Parcel(ParcelIx(1)), 1.0)));
         check(&[(100.0, 101.0)], &[], 101.0, Some((LandBetween::Parcel(ParcelIx(1)), 1.0)));
-        check(&[], &[(100.0, 101.5)], 101.7, Some((LandBetween::Road(0), 1.5)));
+        check(&[], &[(100.0, 101.5)], 101.7, Some((LandBetween::Road(RoadIx(0)), 1.5)));
         check(&[(100.0, 100.3), (100.3, 101.0)], &[], 101.0, Some((LandBetween::Parcel(ParcelIx(2)), 0.7)));
     }
 
@@ -137,7 +136,7 @@ mod tests {
     #[test]
     fn the_holders_own_strip_is_not_anothers() {
         let parcels = TiVec::from(vec![strip(0.0, 100.0), strip(100.0, 101.0)]);
-        let lands = LandIndex::new(&parcels, &[], TiSlice::from_ref(&[7, 7]));
+        let lands = LandIndex::new(&parcels, TiSlice::from_ref(&[]), TiSlice::from_ref(&[7, 7]));
         assert_eq!(lands.between(ParcelIx(0), Coord { x: 100.0, y: 50.0 }, Coord { x: 101.0, y: 50.0 }), None);
     }
 }

@@ -119,8 +119,7 @@ fn abutting(
     let is_open = |place: &Beside| place.distance_m <= near_m && between(place).is_none();
     let open: Vec<bool> = beside.iter().map(is_open).collect();
     let point_m = 2.0 * (near_m - half_width);
-    let frontage: Vec<&Beside> =
-        open_runs(&beside, &open).filter(|run| extent(run) > point_m).flatten().collect();
+    let frontage: Vec<&Beside> = open_runs(&beside, &open).filter(|run| extent(run) > point_m).flatten().collect();
     let length_m = frontage.iter().map(|place| place.length_m).sum();
     let heights = frontage.iter().filter_map(|place| height_m(place.water));
     let closest = beside.iter().min_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
@@ -185,6 +184,7 @@ fn extent(run: &[Beside]) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use fallwright_units::RoadIx;
     use geo_types::Rect;
     use typed_index_collections::TiVec;
 
@@ -204,7 +204,7 @@ mod tests {
     ) -> Option<Abutting> {
         let holdings: TiVec<ParcelIx, usize> = (0..lots.len()).collect();
         let bed = (MultiLineString::new(vec![LineString::from(line.to_vec())]), width);
-        let lands = LandIndex::new(TiSlice::from_ref(lots), roads, &holdings);
+        let lands = LandIndex::new(TiSlice::from_ref(lots), TiSlice::from_ref(roads), &holdings);
         // The ground rises by 1 m in 100 m toward the north-east.
         let height_m = |place: Coord<f64>| Some((place.x + place.y) / 100.0);
         let found = frontage(&lands, TiSlice::from_ref(&[bed]), (2.0, 4.0), height_m);
@@ -251,7 +251,7 @@ mod tests {
             (0.0, Some(LandBetween::Parcel(ParcelIx(1))))
         );
         let by_road = measured(&[own], &[strip], &creek, 0.0).unwrap();
-        assert_eq!((by_road.length_m, by_road.cut_off_by.map(|by| by.land)), (0.0, Some(LandBetween::Road(0))));
+        assert_eq!((by_road.length_m, by_road.cut_off_by.map(|by| by.land)), (0.0, Some(LandBetween::Road(RoadIx(0)))));
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use fallwright_units::{Hectares, Metres, ParcelId, PartialDate};
+use fallwright_units::{Hectares, Metres, ParcelId, PartialDate, RoadId};
 
 /// Everything [`judge`](crate::judge) needs to know about one parcel. Lengths in metres, areas in hectares.
 #[derive(Clone, Debug, PartialEq)]
@@ -152,7 +152,7 @@ pub struct PipedFacts {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Land {
     Parcel(ParcelId),
-    Road,
+    Road(RoadId),
     /// No parcel and no road.
     Unowned,
 }

@@ -254,9 +254,9 @@ pub enum WayStep {
     OfProfile(String),
     /// The parties of the outlet's agreement are asked to take the parcel in.
     AskParties,
-    /// A road authority is the only one to agree with.
+    /// The authority of the road among the consents, or of several, is the only one to agree with.
     AskRoadAuthority,
-    /// A road authority must agree besides the owners.
+    /// The authority of the road among the consents, or of several, must agree besides the owners.
     RoadAuthorityMustAgreeToo,
     /// The owners between the parcel and the road ditch must agree as well.
     AgreeOnWayToDitch,

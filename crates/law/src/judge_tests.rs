@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_units::{Metres, ParcelId, ShareIx};
+use fallwright_units::{Metres, ParcelId, RoadId, ShareIx};
 use proptest::prelude::*;
 
 use super::*;
@@ -51,8 +51,12 @@ fn check_acquires(facts: &ParcelFacts, feature: &str, ha: f64, step: AcquireStep
     check_step(facts, Some(feature), ha, Action::Acquire(step));
 }
 
+fn mill_road() -> Land {
+    Land::Road(RoadId::new("R-1"))
+}
+
 fn over_road(mut share: ShareFacts) -> ShareFacts {
-    share.lands.push(on(Land::Road));
+    share.lands.push(on(mill_road()));
     share
 }
 
@@ -869,7 +873,8 @@ fn a_way_names_those_who_must_agree_and_the_metres_across_each() {
     let agreement = ways.iter().find(|way| way.way == WayKind::MutualAgreement).unwrap();
     let asked: Vec<_> = agreement.consents.iter().map(|consent| (consent.who.clone(), consent.metres)).collect();
     let hundred = Some(metres(100.0));
-    assert_eq!(asked, [(of_parcel("101"), hundred), (Consenting::Land(Land::Road), hundred), (of_parcel("555"), None)]);
+    let road = Consenting::Land(mill_road());
+    assert_eq!(asked, [(of_parcel("101"), hundred), (road, hundred), (of_parcel("555"), None)]);
     assert!(agreement.documents.iter().any(|document| document.contains("legal descriptions")));
     let of_profile = |step: &WayStep| matches!(step, WayStep::OfProfile(words) if words.contains("legal advice") && words.contains("register"));
     assert!(agreement.steps.iter().any(of_profile));
@@ -903,7 +908,7 @@ fn the_way_to_a_road_ditch_names_who_lies_between_and_the_drain_below() {
     let mut facts = parcel(vec![path]);
     facts.assessments = vec![assessment("D-07", Assessed::NotListed)];
     let drain = Consenting::Municipality { drain: named("D-07") };
-    let expected = [of_parcel("101"), Consenting::Land(Land::Road), drain];
+    let expected = [of_parcel("101"), Consenting::Land(mill_road()), drain];
     assert_eq!(asked(&facts, WayKind::RoadAuthorityPermission), expected);
 }
 
@@ -976,7 +981,7 @@ fn any_share() -> impl Strategy<Value = ShareFacts> {
             path = met.into_iter().fold(path, |path, (feature, class)| runs_in(path, feature, class));
             let mut path = if channel { channelled(path) } else { path };
             let (fall, deepest_fill) = (Some(metres(fall)), metres(fill));
-            path.lands.extend(road.then(|| on(Land::Road)));
+            path.lands.extend(road.then(|| on(mill_road())));
             ShareFacts { end, is_remainder: remainder, fall, deepest_fill, ..path }
         },
     )

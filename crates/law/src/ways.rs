@@ -50,7 +50,7 @@ impl<'a> Candidate<'a> {
         let is_crossed: FxHashSet<&ParcelId> = crossed.iter().collect();
         let lands = piece.share.lands.iter().filter(|on| match &on.land {
             Land::Parcel(parcel) => is_crossed.contains(parcel),
-            Land::Road => true,
+            Land::Road(_) => true,
             Land::Unowned => false,
         });
         Self {
@@ -77,7 +77,7 @@ impl<'a> Candidate<'a> {
     }
 
     fn crosses_road(&self) -> bool {
-        self.lands.iter().any(|on| on.land == Land::Road)
+        self.lands.iter().any(|on| matches!(on.land, Land::Road(_)))
     }
 
     fn take_in(&mut self, other: Self) {

@@ -1,47 +1,69 @@
 //! Who a cell belongs to.
 
-use fallwright_units::{Cell, LabelRuns, ParcelIx};
+use fallwright_units::{Cell, LabelRuns, ParcelIx, RoadIx};
 
-/// A landowner's parcel, or land that no parcel covers. Roads are one party, unowned land another.
+/// A landowner's parcel, a road, or land of neither, which is one party.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Party {
     Unowned,
-    Road,
+    Road(RoadIx),
     Parcel(ParcelIx),
 }
 
 /// The party of every cell.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Parties {
-    /// 0 unowned, 1 road, then the parcels from 2.
+    /// 0 unowned; the number of a parcel; the number of a road with [`ROAD`] set.
     labels: LabelRuns,
 }
 
-const FIRST_PARCEL: u32 = 2;
+/// Set in the labels of roads.
+const ROAD: u32 = 1 << 31;
 
 impl Parties {
     /// The parties of all cells, in the order of their index.
     ///
     /// # Panics
-    /// More cells or parcels than 32 bits count.
+    /// More cells than 32 bits count; more parcels or roads than 31 bits count.
     pub fn new(parties: impl IntoIterator<Item = Party>) -> Self {
+        let in_31_bits = |number: u32| {
+            assert!(number < ROAD, "31 bits count the parcels and the roads");
+            number
+        };
         let label = |party| match party {
             Party::Unowned => 0,
-            Party::Road => 1,
-            Party::Parcel(parcel) => u32::try_from(parcel.0).expect("32 bits count the parcels") + FIRST_PARCEL,
+            Party::Road(road) => in_31_bits(road.number()) | ROAD,
+            Party::Parcel(parcel) => in_31_bits(parcel.number()),
         };
         Self { labels: LabelRuns::new(parties.into_iter().map(label)) }
     }
 
     pub fn of(&self, cell: Cell) -> Party {
-        match self.labels[cell] {
-            0 => Party::Unowned,
-            1 => Party::Road,
-            label => Party::Parcel(ParcelIx((label - FIRST_PARCEL) as usize)),
-        }
+        let label = self.labels[cell];
+        let road = || RoadIx::from_number(label & !ROAD).filter(|_| label & ROAD != 0).map(Party::Road);
+        road().or_else(|| ParcelIx::from_number(label).map(Party::Parcel)).unwrap_or(Party::Unowned)
     }
 
     pub fn cells(&self) -> impl Iterator<Item = Cell> + use<> {
         (0..self.labels.len()).map(Cell)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_cell_has_the_party_that_was_given() {
+        let given = [
+            Party::Unowned,
+            Party::Road(RoadIx(0)),
+            Party::Parcel(ParcelIx(0)),
+            Party::Road(RoadIx(1)),
+            Party::Parcel(ParcelIx((1 << 31) - 2)),
+            Party::Road(RoadIx((1 << 31) - 2)),
+        ];
+        let parties = Parties::new(given);
+        assert_eq!(parties.cells().map(|cell| parties.of(cell)).collect::<Vec<_>>(), given);
     }
 }

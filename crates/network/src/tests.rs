@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_terrain::{Conditioned, Conditioning, Link, Links, condition};
 use fallwright_units::{Cell, Frame, LinkId, Raster, WaterwayId};
-use fallwright_units::{ParcelIx, ReachIx, ShareIx, StructureIx, StructureKind, WaterwayIx};
+use fallwright_units::{ParcelIx, ReachIx, RoadIx, ShareIx, StructureIx, StructureKind, WaterwayIx};
 use petgraph::algo::is_cyclic_directed;
 use proptest::prelude::*;
 use typed_index_collections::{TiSlice, TiVec, ti_vec};
@@ -96,7 +96,7 @@ fn setting(
     let parties = Parties::new((0..frame.len()).map(|index| {
         let (col, row) = frame.col_row(Cell(index));
         match patches[(row / 3 * 4 + col / 3) % patches.len()] {
-            0 if index % 5 == 0 => Party::Road,
+            0 if index % 5 == 0 => Party::Road(RoadIx(index % 2)),
             0 => Party::Unowned,
             parcel => Party::Parcel(ParcelIx(parcel as usize - 1)),
         }
@@ -484,7 +484,7 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
     let lands = [
         (Party::Parcel(ParcelIx(0)), 3),
         (Party::Parcel(ParcelIx(1)), 2),
-        (Party::Road, 1),
+        (Party::Road(RoadIx(0)), 1),
         (Party::Parcel(ParcelIx(2)), 3),
     ];
     let parties = Parties::new(lands.into_iter().flat_map(|(party, cells)| std::iter::repeat_n(party, cells)));
@@ -494,7 +494,10 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
     assert_eq!(traced.length_m(), 50.0);
     assert_eq!(traced.fall_m(), 5.0);
     let crossed: Vec<(Party, f64)> = traced.crossings.iter().map(|c| (c.to, c.metres_on_land)).collect();
-    assert_eq!(crossed, [(Party::Parcel(ParcelIx(1)), 20.0), (Party::Road, 10.0), (Party::Parcel(ParcelIx(2)), 10.0)]);
+    assert_eq!(
+        crossed,
+        [(Party::Parcel(ParcelIx(1)), 20.0), (Party::Road(RoadIx(0)), 10.0), (Party::Parcel(ParcelIx(2)), 10.0)]
+    );
     assert_eq!(traced.crossings.iter().map(|c| c.fall_m).collect::<Vec<_>>(), [2.0, 1.0, 1.0]);
     assert_eq!(traced.parcels_crossed(), [ParcelIx(1), ParcelIx(2)]);
 }

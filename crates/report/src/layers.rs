@@ -3,6 +3,7 @@
 pub(crate) mod buffers;
 pub(crate) mod capacity;
 mod evidence;
+pub(crate) mod lands;
 pub(crate) mod parcels;
 pub(crate) mod paths;
 pub(crate) mod terrain_changes;

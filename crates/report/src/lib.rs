@@ -66,16 +66,17 @@ pub(crate) use profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint, st
 pub(crate) use records::buffer::{BufferProperties, MeasuredFrom};
 pub(crate) use records::capacity::CapacityProperties;
 pub(crate) use records::crossing::{CrossingProperties, LandCrossed};
+pub(crate) use records::land::LandItem;
 pub(crate) use records::link::LinkProperties;
 pub(crate) use records::parcel::{
-    AreaItem, ConsentItem, EvidenceItem, FieldHectares, ParcelProperties, PipedItem, Received, ScheduleItem, ShareItem,
-    WayItem,
+    AreaItem, ConsentItem, EvidenceItem, FieldHectares, ParcelHectares, ParcelProperties, PipedItem, Received,
+    ScheduleItem, ShareItem, WayItem,
 };
 pub(crate) use records::path::{PathEnd, PathProperties};
 pub(crate) use records::reach::{ReachProperties, StatusItem};
 pub(crate) use records::run::{FileDigest, RunProperties, Warning};
 pub(crate) use records::terrain_change::{ChangeKind, TerrainChangeProperties};
-pub(crate) use records::traced::{Traced, TracedWay};
+pub(crate) use records::traced::{FromLand, Stretch, Traced, TracedWay};
 pub(crate) use records::watershed::WatershedProperties;
 pub(crate) use tables::{FallRow, ProfileRow, WatershedLandRow, WatershedParcelRow, profile_csv};
 

@@ -5,6 +5,8 @@ mod draw;
 pub(crate) use draw::ProfileScale;
 pub(crate) use draw::{Shown, draw};
 
+use crate::LandItem;
+
 /// A profile in the direction of flow.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Profile {
@@ -26,8 +28,7 @@ pub struct ProfilePoint {
     pub north: f64,
     /// Ground as surveyed, metres; `None` where there is none.
     pub ground_m: Option<f64>,
-    /// A parcel's id, `road` or `unowned`.
-    pub land: String,
+    pub land: LandItem,
     /// What carries the water on from here, and its id.
     pub carried_by: String,
     pub carrier_id: Option<String>,

@@ -3,6 +3,7 @@
 pub(crate) mod buffer;
 pub(crate) mod capacity;
 pub(crate) mod crossing;
+pub(crate) mod land;
 pub(crate) mod link;
 pub(crate) mod parcel;
 pub(crate) mod path;

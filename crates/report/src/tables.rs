@@ -45,9 +45,12 @@ mod tests {
 
     #[test]
     fn rows_have_their_header() {
-        let header = "parcel_id,owner,part,reach_id,surface_ha,piped_ha,meets_edge\n";
+        let header = "kind,id,name,authority,owner,part,reach_id,surface_ha,piped_ha,meets_edge\n";
         let row = WatershedParcelRow {
-            parcel_id: "0527-010".into(),
+            kind: "parcel",
+            id: Some("0527-010".into()),
+            name: None,
+            authority: None,
             owner: Some("=Smith, A.".into()),
             part: "whole",
             reach_id: None,
@@ -56,6 +59,6 @@ mod tests {
             meets_edge: false,
         };
         check([], header);
-        check([row], &format!("{header}0527-010,\"'=Smith, A.\",whole,,12,0.000001,false\n"));
+        check([row], &format!("{header}parcel,0527-010,,,\"'=Smith, A.\",whole,,12,0.000001,false\n"));
     }
 }

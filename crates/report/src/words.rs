@@ -20,9 +20,9 @@ pub(crate) use defaults::{default_name, defaults_words};
 pub(crate) use destinations::{destination_of, destination_words, onward_words};
 pub use field_checks::field_check_sentence;
 pub(crate) use lands::{
-    NO_PARCEL, ROAD, ROAD_ID, UNOWNED_ID, land_id, owner_words, party_id, party_name, party_words, watershed_land,
-    watershed_land_name,
+    NO_PARCEL, authority_words, owner_words, party_name, party_words, road_name, road_words, watershed_land_name,
 };
+pub(crate) use names::list;
 pub use next_step::next_step_sentence;
 pub use numbers::{counted, hectares, table};
 pub use reasons::{reason_of, reason_words};

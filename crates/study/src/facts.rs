@@ -8,11 +8,11 @@ use std::sync::Arc;
 
 use fallwright_land::{Abutting, Bed, BedIx, LandBetween, LandIndex, frontage};
 use fallwright_law::{
-    Assessed, Assessment, CutOff, FeatureMet, Frontage, LandOnPath, MarkedChannel, Membership, OutletOnPath,
+    Assessed, Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath,
     ParcelFacts, PathEnd, PipedFacts, ShareFacts,
 };
 use fallwright_network::{Carrier, Destinations, End, Feature, Party, Share, Trace, divide_heights};
-use fallwright_units::{Hectares, Metres, ParcelId, ParcelIx, SQUARE_METRES_PER_HECTARE, ShareIx};
+use fallwright_units::{Hectares, Metres, ParcelId, ParcelIx, RoadIx, SQUARE_METRES_PER_HECTARE, ShareIx};
 use geo::{Area, BoundingRect, Coord, LineString, MultiLineString};
 use rayon::prelude::*;
 use rustc_hash::FxHashMap;
@@ -136,7 +136,8 @@ fn frontages(study: &Study, features: &TiSlice<BedIx, (Feature, Bed)>, holdings:
     let shapes: TiVec<ParcelIx, _> = study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
     let beds: TiVec<BedIx, Bed> = features.iter().map(|(_, bed)| bed.clone()).collect();
     let near = study.inputs.case.rules.abut_tolerance_m;
-    let lands = LandIndex::new(&shapes, &study.inputs.roads, &holdings.of_parcel);
+    let roads: TiVec<RoadIx, _> = study.inputs.roads.iter().map(|road| road.shape.clone()).collect();
+    let lands = LandIndex::new(&shapes, &roads, &holdings.of_parcel);
     let surveyed_m = |place: Coord<f64>| study.surveyed_m(study.setting.frame().cell_at((place.x, place.y))?);
     frontage(&lands, &beds, (near, near + boundary_accuracy_m(study)), surveyed_m)
 }
@@ -200,8 +201,8 @@ fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Fronta
         at_a_point: abutting.at_a_point,
         cut_off_by: abutting.cut_off_by.map(|between| CutOff {
             land: match between.land {
-                LandBetween::Parcel(parcel) => fallwright_law::Land::Parcel(study.inputs.parcels[parcel].id.clone()),
-                LandBetween::Road(_) => fallwright_law::Land::Road,
+                LandBetween::Parcel(parcel) => land(study, Party::Parcel(parcel)),
+                LandBetween::Road(road) => land(study, Party::Road(road)),
             },
             width: metres(between.width_m),
         }),
@@ -278,12 +279,16 @@ fn lands(study: &Study, parcel: ParcelIx, trace: &Trace, holdings: &Holdings) ->
         });
         metres_on[place].1 += crossing.metres_on_land;
     }
-    let land = |party| match party {
-        Party::Parcel(other) => fallwright_law::Land::Parcel(study.inputs.parcels[other].id.clone()),
-        Party::Road => fallwright_law::Land::Road,
-        Party::Unowned => fallwright_law::Land::Unowned,
-    };
-    metres_on.into_iter().map(|(party, sum)| LandOnPath { land: land(party), metres: metres(sum) }).collect()
+    let on_path = |(party, sum)| LandOnPath { land: land(study, party), metres: metres(sum) };
+    metres_on.into_iter().map(on_path).collect()
+}
+
+fn land(study: &Study, party: Party) -> Land {
+    match party {
+        Party::Parcel(parcel) => Land::Parcel(study.inputs.parcels[parcel].id.clone()),
+        Party::Road(road) => Land::Road(study.inputs.roads[road].id.clone()),
+        Party::Unowned => Land::Unowned,
+    }
 }
 
 fn outlets_on_path(

@@ -13,7 +13,7 @@ use std::sync::Arc;
 use fallwright_land::{close_gaps, cover};
 use fallwright_network::{Parties, Party, Setting, Structure, Waterway};
 use fallwright_terrain::{Conditioned, Conditioning, CutLimits, condition};
-use fallwright_units::{Cell, Frame, LabelRuns, MappedStructureIx, ParcelIx, StructureIx, WaterwayIx};
+use fallwright_units::{Cell, Frame, LabelRuns, MappedStructureIx, ParcelIx, RoadIx, StructureIx, WaterwayIx};
 use geo::MultiPolygon;
 
 use crate::StudyError;
@@ -96,19 +96,19 @@ pub(crate) fn waterway_is_lawful(inputs: &Inputs, class: &str) -> bool {
     inputs.profile.is_lawful(class)
 }
 
-/// Who each cell belongs to. Parcels come before roads, and a gap no wider than the boundaries' accuracy belongs to the
+/// Who each cell belongs to. Parcels come before roads, each in the order of their ids, and a gap no wider than the boundaries' accuracy belongs to the
 /// land beside it.
 fn parties(inputs: &Inputs, notes: &mut Vec<Note>) -> Parties {
     let frame = inputs.ground.frame;
     let mut shapes: Vec<MultiPolygon<f64>> = inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
-    let parcels = shapes.len() as u32;
-    shapes.extend(inputs.roads.iter().cloned());
+    let parcels = shapes.len();
+    shapes.extend(inputs.roads.iter().map(|road| road.shape.clone()));
     let mut labels = cover(&frame, &shapes);
     let accuracy_m = inputs.case.parcels.as_ref().map_or(0.0, |table| table.accuracy_m);
     note_closed_gaps(&frame, &close_gaps(&mut labels, accuracy_m), accuracy_m, notes);
     Parties::new(labels.values.into_iter().map(|label| match ParcelIx::from_number(label) {
         None => Party::Unowned,
-        Some(_) if label > parcels => Party::Road,
+        Some(ParcelIx(shape)) if shape >= parcels => Party::Road(RoadIx(shape - parcels)),
         Some(parcel) => Party::Parcel(parcel),
     }))
 }

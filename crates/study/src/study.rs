@@ -9,7 +9,7 @@ use fallwright_network::{
 };
 use fallwright_terrain::{Revised, RevisionBase};
 use fallwright_units::{
-    Cell, LabelRuns, MappedStructureIx, ParcelIx, ReachIx, SQUARE_METRES_PER_HECTARE, ShareIx, StructureIx,
+    Cell, LabelRuns, MappedStructureIx, ParcelIx, ReachIx, RoadIx, SQUARE_METRES_PER_HECTARE, ShareIx, StructureIx,
 };
 
 use crate::Progress;
@@ -172,13 +172,24 @@ impl Study {
     pub fn party_owner(&self, party: Party) -> Option<&str> {
         match party {
             Party::Parcel(parcel) => self.inputs.parcels[parcel].owner.as_deref(),
-            Party::Unowned | Party::Road => None,
+            Party::Unowned | Party::Road(_) => None,
         }
     }
 
     pub fn parcel_position(&self, id: &str) -> Option<ParcelIx> {
         // They are in the order of their ids.
         self.inputs.parcels.binary_search_by(|parcel| parcel.id.as_str().cmp(id)).ok()
+    }
+
+    pub fn road_position(&self, id: &str) -> Option<RoadIx> {
+        // They are in the order of their ids.
+        self.inputs.roads.binary_search_by(|road| road.id.as_str().cmp(id)).ok()
+    }
+
+    /// The parcel or road that a row of a schedule means: the parcel where both have its id (our choice).
+    pub fn scheduled_party(&self, id: &str) -> Option<Party> {
+        let road = || self.road_position(id).map(Party::Road);
+        self.parcel_position(id).map(Party::Parcel).or_else(road)
     }
 
     /// A structure's position in the inputs, and what is mapped there.

@@ -13,7 +13,7 @@ const HALF_WIDTH_M: f64 = 15.0;
 /// Whether a cut goes deep enough through a road of the layer, or through ground shaped like an embankment: narrow, high,
 /// steep on both sides.
 pub(crate) fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
-    let on_road = |cell: Cell| setting.parties.of(cell) == Party::Road;
+    let on_road = |cell: Cell| matches!(setting.parties.of(cell), Party::Road(_));
     let path = &cut.way.path;
     let ground: Vec<f32> = path.iter().map(|&cell| setting.ground[cell]).collect();
     cut.depth_m >= LEAST_HELD_BACK_M && lowered(&setting.ground, cut).any(on_road)

@@ -32,6 +32,10 @@ text_id!(
     ParcelId
 );
 text_id!(
+    /// A road's identifier. It may be a parcel's too: what is written says which of the two is meant.
+    RoadId
+);
+text_id!(
     /// A field within a parcel.
     FieldId
 );

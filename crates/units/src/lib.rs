@@ -18,10 +18,10 @@ mod window;
 pub use cell_map::CellMap;
 pub use cell_set::CellSet;
 pub use grid::{Cell, Frame, FrameError, NEIGHBOURS, Raster};
-pub use ids::{FieldId, LinkId, ParcelId, ReachId, WaterwayId};
+pub use ids::{FieldId, LinkId, ParcelId, ReachId, RoadId, WaterwayId};
 pub use label_runs::LabelRuns;
 pub use partial_date::{NotADate, PartialDate};
-pub use positions::{MappedStructureIx, ParcelIx, ReachIx, ShareIx, StructureIx, WaterwayIx};
+pub use positions::{MappedStructureIx, ParcelIx, ReachIx, RoadIx, ShareIx, StructureIx, WaterwayIx};
 pub use quantity::{
     CubicMetresPerSecond, Hectares, Hours, Metres, MetresPerSecond, Millimetres, MillimetresPerDay, MillimetresPerHour,
     NotFinite, SQUARE_METRES_PER_HECTARE, Slope, SquareMetres, VerticalUnit,

@@ -45,6 +45,10 @@ position!(
     ParcelIx
 );
 position!(
+    /// A road's position among the roads of the case.
+    RoadIx
+);
+position!(
     /// A share's position among the shares of one parcel.
     ShareIx
 );

@@ -6,6 +6,7 @@ from collections import Counter
 import shapely
 
 from invariants.paths import leaving_cells
+from road_lands import Road, party
 
 BY_FRONTAGE = ("frontage", "assessed_by_schedule")
 HECTARES = 1e-6
@@ -57,17 +58,21 @@ def arrivals(walked):
     """For each parcel the cells of others whose water touches it, by party."""
     arriving = {id: Counter() for id in walked.parcels}
     for cell in walked.cells:
-        for party in walked.touched[cell] - {walked.party[cell]}:
-            if party in arriving:
-                arriving[party][walked.party[cell]] += 1
+        for land in walked.touched[cell] - {walked.party[cell]}:
+            if land in arriving:
+                arriving[land][walked.party[cell]] += 1
     return arriving
 
 
 def received(walked, parcel, arriving):
-    found = {giver["parcel_id"]: giver["hectares"] for giver in parcel["receives_from"]}
-    expected = {party: walked.hectares(count) for party, count in arriving.items()}
-    if found.keys() != expected.keys() or any(abs(found[party] - expected[party]) > HECTARES for party in found):
+    found = {party(giver): giver["hectares"] for giver in parcel["receives_from"]}
+    expected = {land: walked.hectares(count) for land, count in arriving.items()}
+    if found.keys() != expected.keys() or any(abs(found[land] - expected[land]) > HECTARES for land in found):
         yield f"receives_from is {found}, by the walk {expected}"
+    for giver in parcel["receives_from"]:
+        road = walked.roads.get(party(giver), Road(None))
+        if (giver.get("name"), giver.get("authority")) != (road.name, road.authority):
+            yield f"receives_from names {giver}, the case {road.name} of {road.authority}"
 
 
 def standing(walked, parcel, leaving):
@@ -146,20 +151,19 @@ def without(properties, name):
 def of_trace_upstream(walked, inside, printed):
     """`trace --upstream --json`: all cells whose water comes to some cells from outside."""
     features = [feature["properties"] for feature in json.loads(printed)["features"]]
-    given = {feature["parcel_id"]: feature for feature in features if feature["kind"] == "giver"}
+    given = {party(feature, "from_"): feature for feature in features if feature["kind"] == "giver"}
     expected = ways(walked, inside)
     by_party = Counter()
-    for (party, _), count in expected.items():
-        by_party[party] += count
-    found = {party: feature["hectares"] for party, feature in given.items()}
-    if found.keys() != by_party.keys() or any(abs(found[party] - walked.hectares(by_party[party])) > HECTARES for party in found):
+    for (land, _), count in expected.items():
+        by_party[land] += count
+    found = {land: feature["hectares"] for land, feature in given.items()}
+    if found.keys() != by_party.keys() or any(abs(found[land] - walked.hectares(by_party[land])) > HECTARES for land in found):
         yield f"trace --upstream lists {found}, by the walk {dict(by_party)} cells"
         return
-    listed = {(party, tuple(way["through"])): way["hectares"] for party, feature in given.items() for way in feature["ways"]}
+    listed = {(land, tuple(map(party, way["through"]))): way["hectares"] for land, feature in given.items() for way in feature["ways"]}
     differing = [key for key in listed.keys() | expected.keys() if abs(listed.get(key, 0.0) - walked.hectares(expected.get(key, 0))) > HECTARES]
-    for party, through in sorted(differing)[:3]:
-        key = party, through
-        yield f"trace --upstream lists {listed.get(key)} ha of {party} through {through}, by the walk {walked.hectares(expected.get(key, 0)):.6f}"
+    for key in sorted(differing, key=str)[:3]:
+        yield f"trace --upstream lists {listed.get(key)} ha of {key[0]} through {key[1]}, by the walk {walked.hectares(expected.get(key, 0)):.6f}"
     inflows = sum(feature["hectares"] for feature in features if feature["kind"] == "inflow")
     if abs(inflows - walked.hectares(sum(by_party.values()))) > 1e-5:
         yield f"trace --upstream lists inflows of {inflows} ha, by the walk {walked.hectares(sum(by_party.values())):.6f}"
@@ -175,20 +179,20 @@ def ways(walked, inside):
             continue
         way = () if next in inside else through[next]
         if next not in inside and walked.party[next] != walked.party[cell]:
-            way = (("land", walked.party[next]), *way)
+            way = (walked.party[next], *way)
         if cell in walked.link_at:
-            way = (("link", walked.link_at[cell]["link_id"]), *way)
+            way = (("structure", walked.link_at[cell]["link_id"]), *way)
         through[cell] = way
-        own = "land", walked.party[cell]
-        found[walked.party[cell], tuple(name for kind, name in dict.fromkeys(way) if (kind, name) != own)] += 1
+        own = walked.party[cell]
+        found[own, tuple(stretch for stretch in dict.fromkeys(way) if stretch != own)] += 1
     return found
 
 
 def converse(walked, leaving, arriving_at):
     """Whose land the water of a share runs over has that parcel among those whose water arrives. Land above a structure, of which
     the water touches no cell, is crossed and not touched."""
-    crossed = {(crossing["parcel_id"], crossing["share"], crossing["to"]) for crossing in walked.properties("crossings")}
-    for giver, share, taker in sorted(crossed):
+    crossed = {(crossing["parcel_id"], crossing["share"], party(crossing, "to_")) for crossing in walked.properties("crossings")}
+    for giver, share, taker in sorted(crossed, key=str):
         if taker == giver or taker not in arriving_at or taker not in walked.touched[leaving[giver, share]]:
             continue
         if giver not in arriving_at[taker]:
@@ -197,4 +201,4 @@ def converse(walked, leaving, arriving_at):
 
 def givers(printed):
     features = [feature["properties"] for feature in json.loads(printed)["features"]]
-    return {feature["parcel_id"] for feature in features if feature["kind"] == "giver"}
+    return {party(feature, "from_") for feature in features if feature["kind"] == "giver"}

@@ -4,6 +4,8 @@ import json
 
 import numpy as np
 
+from road_lands import is_parcel, party
+
 PLACES_M = 3e-3
 # Longitude and latitude have nine decimals at best: a tenth of a millimetre.
 ON_MAP_M = 0.02
@@ -79,7 +81,7 @@ def of_point(walked, cell, printed):
     yield from lengths(walked, path["properties"], cells)
     found = [feature["properties"] for feature in features if feature["properties"]["kind"] == "crossing"]
     expected = lots_crossed(walked, path["properties"], cells)
-    ways = [[(crossing["from"], crossing["to"]) for crossing in some] for some in (found, expected)]
+    ways = [between(found), [(walk["from"], walk["to"]) for walk in expected]]
     if ways[0] != ways[1]:
         yield f"it crosses {shown(ways[0])}, the walk {shown(ways[1])}"
 
@@ -152,11 +154,11 @@ def lots_crossed(walked, path, cells):
 def lands(walked, path, cells, crossings):
     expected = lots_crossed(walked, path, cells)
     found = [crossing["properties"] for crossing in crossings]
-    ways = [[(crossing["from"], crossing["to"]) for crossing in some] for some in (found, expected)]
+    ways = [between(found), [(walk["from"], walk["to"]) for walk in expected]]
     if ways[0] != ways[1]:
         yield f"crossings.geojson: it crosses {shown(ways[0])}, the walk {shown(ways[1])}"
     crossed = list(dict.fromkeys(crossing["to"] for crossing in expected))
-    crossed = [party for party in crossed if party not in (path["parcel_id"], "road", "unowned")]
+    crossed = [land for land in crossed if is_parcel(land) and land != path["parcel_id"]]
     if path["parcels_crossed"] != crossed:
         yield f"parcels_crossed is {path['parcels_crossed']}, the walk crosses {crossed}"
     for order, (feature, crossing, walk) in enumerate(zip(crossings, found, expected), 1):
@@ -166,8 +168,10 @@ def lands(walked, path, cells, crossings):
             yield f"crossings.geojson: crossing {order} at {crossing['distance_m']} m, by the walk {walk['distance_m']:.3f} m"
         if abs(crossing["metres_on_land"] - walk["metres_on_land"]) > PLACES_M:
             yield f"crossings.geojson: {crossing['metres_on_land']} m on {walk['to']}, by the walk {walk['metres_on_land']:.3f} m"
-        if crossing["to"] == walk["to"] and crossing["to_owner"] != walked.case.owners.get(walk["to"]):
-            yield f"crossings.geojson: {crossing['to_owner']} as owner of {walk['to']}"
+        road, to = walked.roads.get(walk["to"]), [crossing[f"to_{name}"] for name in ("name", "authority", "owner")]
+        holder = [road.name, road.authority, None] if road else [None, None, walked.case.owners.get(walk["to"])]
+        if party(crossing, "to_") == walk["to"] and to != holder:
+            yield f"crossings.geojson: name, authority and owner {to} of {walk['to']}, the case has {holder}"
         if np.abs(np.array(walked.on_map(feature["geometry"]).coords[0]) - walk["at"]).max() > ON_MAP_M:
             yield f"crossings.geojson: crossing {order} from {walk['from']} to {walk['to']} does not lie where the walk enters {walk['to']}"
         yield from carrier(walked, cells, crossing)
@@ -181,7 +185,11 @@ def carrier(walked, cells, crossing):
     on_path = {walked.link_at[cell]["link_id"] for cell in cells if cell in walked.link_at}
     channels = {way for cell in cells for way in walked.possible_channels(cell)[0]}
     if id not in on_path | channels:
-        yield f"crossings.geojson: carried by {id} onto {crossing['to']}, which the walk does not meet"
+        yield f"crossings.geojson: carried by {id} onto {party(crossing, 'to_')}, which the walk does not meet"
+
+
+def between(crossings):
+    return [(party(crossing, "from_"), party(crossing, "to_")) for crossing in crossings]
 
 
 def shown(ways):

@@ -3,6 +3,8 @@
 import csv
 import json
 
+from road_lands import party
+
 HECTARES = 1e-6
 
 
@@ -71,6 +73,17 @@ def of_outlet(walked, id, out):
     if first - cells:
         yield f"{len(first - cells)} cells lie in its watershed by watersheds.geojson and not here, among them {walked.name(min(first - cells))}"
     yield from of_parts(walked, out, cells)
+    yield from assessed(walked, walked.case.schedules.get(id, {}), out)
+
+
+def assessed(walked, schedule, out):
+    """Every row of the schedule stands in the table once: that of the parcel with its id, else that of the road, else without a kind."""
+    with open(out / "watershed_lands.csv", newline="", encoding="utf-8") as file:
+        found = {party(row): float(row["assessed_ha"]) for row in csv.DictReader(file) if row["assessed_ha"]}
+    land = lambda id: id if id in walked.parcels else ("road", id) if ("road", id) in walked.roads else ("", id)
+    expected = {land(id): hectares for id, hectares in schedule.items()}
+    if found != expected:
+        yield f"watershed_lands.csv: assessed {found}, by the schedule {expected}"
 
 
 def of_waterway(walked, id, cells):
@@ -107,7 +120,7 @@ def of_parts(walked, out, whole):
     for cell in whole:
         by_land[walked.party[cell]] = by_land.get(walked.party[cell], 0) + 1
     with open(out / "watershed_lands.csv", newline="", encoding="utf-8") as file:
-        lands = {row["parcel_id"]: float(row["surface_ha"]) for row in csv.DictReader(file)}
+        lands = {party(row): float(row["surface_ha"]) for row in csv.DictReader(file)}
     for land in by_land.keys() | lands.keys():
         if abs(lands.get(land, 0.0) - walked.hectares(by_land.get(land, 0))) > HECTARES:
             yield f"watershed_lands.csv: {lands.get(land)} ha of {land}, the polygon's {walked.hectares(by_land.get(land, 0)):.6f}"

@@ -80,6 +80,7 @@ class RandomCase:
     """Polygons by id."""
     owners: dict
     roads: list
+    """Features of the road layer."""
     fields: list
     """(id, parcel, polygon)"""
     waterways: list

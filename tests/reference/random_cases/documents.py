@@ -5,9 +5,9 @@ import numpy as np
 DATUM = "CGVD2013"
 
 
-def schedule(rng, lots):
-    """Assessed hectares by parcel: less than it has, as much, or more."""
-    assessed = {}
+def schedule(rng, lots, roads):
+    """Assessed hectares by parcel and road: less than it has, as much, or more."""
+    assessed = {road.id: 0.5 for road in roads if road.id is not None and rng.random() < 0.5}
     for id, lot in lots.items():
         if rng.random() < 0.6:
             assessed[id] = round(float(lot.area / 10_000.0 * rng.choice([0.02, 0.3, 0.95, 1.0, 2.0])), 4)

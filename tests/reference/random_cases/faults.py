@@ -7,6 +7,8 @@ import numpy as np
 import shapely
 import shapely.affinity
 
+from road_lands import Road
+
 
 def fault(case):
     """A spoilt copy of a case; a function that spoils the text of its case file; the file to be named, and what is wrong."""
@@ -46,6 +48,11 @@ def large_overlap(case):
     return dataclasses.replace(case, parcels=lots, owners=owners), as_it_is, "parcels.geojson", f"parcel {id} twice"
 
 
+def roads_of_one_id(case):
+    roads = [Road(case.grid.box, "R-1", "Mill Road"), Road(case.grid.box, "R-1", "Mill Lane")]
+    return dataclasses.replace(case, roads=roads), as_it_is, "roads.geojson", "two roads of one id that disagree"
+
+
 def crossing_ring(case):
     west, south, east, north = case.grid.box.bounds
     bow = shapely.Polygon([(west, south), (east, north), (east, south), (west, north)])
@@ -71,6 +78,6 @@ def degrees(case):
 
 
 FAULTS = (
-    unknown_key, missing_file, no_unit, missing_raster, unknown_profile, large_overlap, crossing_ring, far_away, unknown_main,
+    unknown_key, missing_file, no_unit, missing_raster, unknown_profile, large_overlap, roads_of_one_id, crossing_ring, far_away, unknown_main,
     bad_schedule, degrees,
 )  # fmt: skip

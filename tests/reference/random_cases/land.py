@@ -9,6 +9,8 @@ import numpy as np
 import shapely
 import shapely.affinity
 
+from road_lands import Road
+
 # Of corners, as a survey gives them.
 MILLIMETRE = 0.001
 OFFSETS = (0.0, 0.0, 0.0, 0.2, 0.35, 0.7)
@@ -113,6 +115,35 @@ def roads(rng, grid):
         points = [grid.at(*place) for place in zip(rng.uniform(0, cols, 3), rng.uniform(0, rows, 3), strict=True)]
         roads.append(shapely.LineString(points).buffer(grid.least * 0.7, cap_style="flat", join_style="mitre"))
     return [road for road in map(polygonal, roads) if road is not None]
+
+
+def named(rng, grid, polygons, lots):
+    """The features of the road layer: some roads in two features that overlap; ids of their own, ids that parcels have, or none."""
+    features = []
+    for number, polygon in enumerate(polygons):
+        own = str(rng.choice([f"R{number}", *list(lots)[:2]]))
+        id = own if rng.random() < 0.8 else None
+        name = f"Invented {id} Line" if id is not None and rng.random() < 0.7 else None
+        authority = str(rng.choice(["Township of Oxpindle", "County of Thrumbleby"])) if rng.random() < 0.7 else None
+        pieces = in_two(grid, polygon) if id is not None and rng.random() < 0.4 else [polygon]
+        features += [Road(piece, id, name, authority) for piece in pieces]
+    shared = [id for id in {road.id for road in features if road.id} if len({(road.name, road.authority) for road in features if road.id == id}) > 1]
+    # Roads that came to share an id by chance must agree.
+    return [Road(road.polygon, road.id) if road.id in shared else road for road in features]
+
+
+def in_two(grid, polygon):
+    """Two pieces that share a cell's width along the middle."""
+    west, south, east, north = polygon.bounds
+    across = east - west > north - south
+    middle = (west + east) / 2.0 if across else (south + north) / 2.0
+    far = 10.0 * (east - west + north - south)
+    boxes = [
+        shapely.box(*((middle - far, south - far, middle + grid.least, north + far) if across else (west - far, middle - far, east + far, middle + grid.least))),
+        shapely.box(*((middle, south - far, middle + far, north + far) if across else (west - far, middle, east + far, middle + far))),
+    ]
+    pieces = [polygonal(polygon.intersection(box)) for box in boxes]
+    return [polygon] if any(piece is None for piece in pieces) else pieces
 
 
 def without(lots, roads):

@@ -20,10 +20,11 @@ def random_case(seed):
     case = RandomCase(seed, grid, heights, unit, storage, {}, {}, [], [], [], [], [], {}, [], [], [], [], False, tables, {})
     classes = class_ids(case.profile)
     ground_m = case.surveyed_m
-    case.roads = land.roads(rng, grid)
+    roads = land.roads(rng, grid)
     lots = land.parcels(rng, grid)
     if rng.random() < 0.7:
-        lots = land.without(lots, case.roads)
+        lots = land.without(lots, roads)
+    case.roads = land.named(np.random.default_rng([seed, 17]), grid, roads, lots)
     case.parcels = land.overlapping(rng, lots, case.accuracy_m) if rng.random() < 0.3 else lots
     people = [f"Invented owner {letter}" for letter in "ABCDEFG"]
     case.owners = {id: str(rng.choice(people)) if rng.random() < 0.9 else None for id in lots}
@@ -33,7 +34,7 @@ def random_case(seed):
     pipes = [structure.id for structure in case.structures if structure.kind != "culvert"]
     case.tiled = [(pipe, land.patch(rng, grid)) for pipe in pipes if rng.random() < 0.6]
     drains = [way.id for way in [*case.waterways, *case.structures] if way.kind == "municipal_drain"]
-    case.schedules = {drain: documents.schedule(rng, lots) for drain in drains if rng.random() < 0.6}
+    case.schedules = {drain: documents.schedule(rng, lots, case.roads) for drain in drains if rng.random() < 0.6}
     if rng.random() < 0.35:
         case.levels = documents.levels(rng, grid, ground_m, case.waterways, case.structures)
     if rng.random() < 0.3:
@@ -48,6 +49,9 @@ def random_case(seed):
     if case.formats["tiled"] == "fgb":
         # It puts features in an order of its own, and of two areas the first keeps what they share.
         case.formats["tiled"] = "geojson"
+    if case.formats["roads"] == "fgb" and any(road.id is None for road in case.roads):
+        # A road without an id is named by its number in the layer.
+        case.formats["roads"] = "geojson"
     return case
 
 

@@ -35,7 +35,9 @@ def land_tables(case, folder):
     source = {"source": layer(case, folder, "parcels", lots), "id": "roll", "owner": "owner"}
     text = table("[parcels]", source | case.tables["parcels"])
     if case.roads:
-        text += table("[roads]", {"source": layer(case, folder, "roads", [(road, {"n": "road"}) for road in case.roads])})
+        fields = [(road.polygon, {"road": road.id, "name": road.name, "kept_by": road.authority}) for road in case.roads]
+        names = {"id": "road", "name": "name", "authority": "kept_by"}
+        text += table("[roads]", {"source": layer(case, folder, "roads", fields)} | names)
     if case.fields:
         fields = [(polygon, {"field": id, "roll": parcel}) for id, parcel, polygon in case.fields]
         text += table("[fields]", {"source": layer(case, folder, "fields", fields), "id": "field", "parcel": "roll"})

@@ -80,7 +80,7 @@ fn a_strip_kept_back_along_the_bank_cuts_a_parcel_off() {
     let parcels = run_again(&case);
     assert_eq!(standing(&parcels, 1), "acquire");
     assert!(list(&parcels[1], "reasons").contains(&json!("cut_off_from_feature")), "{}", parcels[1]);
-    assert!(has_evidence(&parcels[1], "cut_off_by", &json!("003")));
+    assert!(has_evidence(&parcels[1], "cut_off_by_parcel", &json!("003")));
     assert_ne!(parcels[1]["confidence"], "high", "a strip narrower than the lot lines are accurate");
 
     case.layer("parcels.geojson", &[west(), behind(), strip("B. Thistlewood")]);

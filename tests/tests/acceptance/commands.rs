@@ -13,11 +13,16 @@ use crate::results::{
     BUDGET, into, list, number, properties, raster, read_json, silent, table, text, trace, trace_upstream,
 };
 
-/// Rows of `watershed_parcels.csv` in the watershed itself: parcel, reach, cells on the surface, cells by pipe.
+/// Rows of `watershed_parcels.csv` in the watershed itself: kind and id of the land, reach, cells on the surface, cells by pipe.
 fn rows(path: &Path) -> Vec<(String, String, i64, i64)> {
     let hectares = |row: &BTreeMap<String, String>, column: &str| cells(row[column].parse().unwrap());
     let row = |row: BTreeMap<String, String>| {
-        (row["parcel_id"].clone(), row["reach_id"].clone(), hectares(&row, "surface_ha"), hectares(&row, "piped_ha"))
+        (
+            format!("{} {}", row["kind"], row["id"]),
+            row["reach_id"].clone(),
+            hectares(&row, "surface_ha"),
+            hectares(&row, "piped_ha"),
+        )
     };
     table(path).into_iter().filter(|row| row["part"] != "downstream").map(row).collect()
 }
@@ -100,10 +105,14 @@ fn a_trace_tells_the_crossings_of_the_main_job() {
     let keys = [
         "share",
         "order",
-        "from",
-        "to",
-        "to_owner",
+        "from_kind",
+        "from_id",
+        "to_kind",
+        "to_id",
         "distance_m",
+        "to_name",
+        "to_authority",
+        "to_owner",
         "metres_on_land",
         "fall_m",
         "carried_by",
@@ -120,8 +129,8 @@ fn a_trace_tells_the_crossings_of_the_main_job() {
     assert_eq!(traced, crossings);
     // In order downstream, each on the land that the one before led to.
     for pair in crossings.windows(2).filter(|pair| pair[0][0] == pair[1][0]) {
-        assert_eq!(pair[0][3], pair[1][2], "{pair:?}");
-        assert!(pair[0][5].as_f64() <= pair[1][5].as_f64(), "{pair:?}");
+        assert_eq!(pair[0][4..6], pair[1][2..4], "{pair:?}");
+        assert!(pair[0][6].as_f64() <= pair[1][6].as_f64(), "{pair:?}");
     }
 }
 
@@ -131,14 +140,15 @@ fn a_trace_upstream_tells_what_the_main_job_counts() {
     let id = "0527-020-004-00100";
     let from = Place::Parcel(id.to_owned());
     let (_, features) = trace_upstream(&case.case, &from).unwrap();
-    let by_party = |records: &[Value]| -> BTreeMap<String, i64> {
-        records.iter().map(|item| (text(item, "parcel_id").to_owned(), cells(number(item, "hectares")))).collect()
+    let by_party = |records: &[Value], [kind, id]: [&str; 2]| -> BTreeMap<String, i64> {
+        let land = |item: &Value| format!("{} {}", text(item, kind), item[id]);
+        records.iter().map(|item| (land(item), cells(number(item, "hectares")))).collect()
     };
-    let received = by_party(list(case.parcel(id), "receives_from"));
+    let received = by_party(list(case.parcel(id), "receives_from"), ["kind", "id"]);
     assert!(received.len() > 2, "{received:?}");
     let features = properties(&features);
     let of_kind = |kind: &str| features.iter().filter(|feature| feature["kind"] == kind).cloned().collect::<Vec<_>>();
-    assert_eq!(by_party(&of_kind("giver")), received);
+    assert_eq!(by_party(&of_kind("giver"), ["from_kind", "from_id"]), received);
     for giver in of_kind("giver") {
         let by_way: i64 = list(&giver, "ways").iter().map(|way| cells(number(way, "hectares"))).sum();
         assert_eq!(by_way, cells(number(&giver, "hectares")), "{giver}");

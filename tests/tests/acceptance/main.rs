@@ -12,6 +12,7 @@ mod engine;
 mod oxpindle;
 mod results;
 mod rights;
+mod roads;
 mod same_bytes;
 mod small_case;
 mod surveyed_levels;

@@ -119,15 +119,23 @@ fn those_who_must_agree_are_named_with_the_metres_across_their_land() {
     let parcel = oxpindle().parcel("0527-030-005-00420");
     let ways = list(parcel, "ways_to_acquire");
     let agreement = ways.iter().find(|way| text(way, "way") == "mutual_agreement").expect("an agreement");
-    let asked: Vec<&str> = list(agreement, "consents").iter().map(|consent| text(consent, "parcel_id")).collect();
+    let consents = list(agreement, "consents");
+    let asked =
+        |kind: &Value, id: &Value| consents.iter().find(|consent| consent["kind"] == *kind && consent["id"] == *id);
     for crossed in texts(agreement, "through") {
-        assert!(asked.contains(&crossed), "{crossed} in {asked:?}");
+        assert!(asked(&json!("parcel"), &json!(crossed)).is_some(), "{crossed} in {consents:?}");
     }
+    // The ditch of Teasel Line carries the water to the drain (`plan.rs`, `roads.rs`).
+    let road = asked(&json!("road"), &json!("R-2")).expect("the road on the way");
+    assert_eq!((text(road, "name"), text(road, "authority")), ("Teasel Line", "County of Thrumbleby"));
+    assert!(road["owner"].is_null(), "{road}");
+    let steps = texts(agreement, "steps");
+    let authority = "the authority of Teasel Line (County of Thrumbleby) must agree too.";
+    assert!(steps.iter().any(|step| step.ends_with(authority)), "{steps:#?}");
     let crossings = oxpindle().layer("crossings.geojson");
     let main = crossings.iter().filter(|line| line["parcel_id"] == "0527-030-005-00420" && line["share"] == 1);
-    for crossing in main.filter(|crossing| asked.contains(&text(crossing, "to"))) {
-        let consents = list(agreement, "consents");
-        let consent = consents.iter().find(|consent| consent["parcel_id"] == crossing["to"]).expect("asked");
+    let asked_on_way = main.filter_map(|line| Some((line, asked(&line["to_kind"], &line["to_id"])?)));
+    for (crossing, consent) in asked_on_way {
         assert!(number(consent, "metres") + 1e-3 >= number(crossing, "metres_on_land"), "{consent} {crossing}");
     }
 }
@@ -187,6 +195,9 @@ fn a_field_split_by_a_road_counts_its_water_once_and_asks_nobody_for_its_own_lan
     assert!(number(&parcels[0], "contributing_ha") >= own);
     assert!(!texts(&parcels[0], "parcels_crossed").contains(&"001"));
     for way in list(&parcels[0], "ways_to_acquire") {
-        assert!(list(way, "consents").iter().all(|consent| consent["parcel_id"] != "001"), "{way}");
+        assert!(
+            list(way, "consents").iter().all(|consent| consent["kind"] == "road" || consent["id"] != "001"),
+            "{way}"
+        );
     }
 }

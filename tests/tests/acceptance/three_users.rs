@@ -5,13 +5,11 @@
 use fallwright::commands::watershed;
 use fallwright::{MapPoint, Place};
 use fallwright_demo::township;
-use serde_json::Value;
+use serde_json::{Value, json};
 use tempfile::TempDir;
 
 use crate::oxpindle::{cells, oxpindle};
-use crate::results::{
-    BUDGET, into, list, number, properties, read_json, silent, table, text, texts, trace, trace_upstream,
-};
+use crate::results::{BUDGET, into, list, number, properties, read_json, silent, table, text, trace, trace_upstream};
 
 fn traced(parcel: &str, upstream: bool) -> (Vec<String>, Vec<Value>) {
     let from = Place::Parcel(parcel.to_owned());
@@ -26,8 +24,10 @@ fn a_farmer_learns_whose_land_the_water_crosses_and_whom_to_ask() {
     let (lines, features) = traced("0527-030-005-00420", false);
     let main: Vec<&Value> =
         features.iter().filter(|feature| feature["kind"] == "crossing" && feature["share"] == 1).collect();
-    let lands: Vec<&str> = main.iter().map(|crossing| text(crossing, "to")).collect();
-    assert_eq!(lands, ["0527-030-005-00410", "0527-030-005-00300", "road"]);
+    let lands: Vec<(&str, &str)> =
+        main.iter().map(|crossing| (text(crossing, "to_kind"), text(crossing, "to_id"))).collect();
+    assert_eq!(lands, [("parcel", "0527-030-005-00410"), ("parcel", "0527-030-005-00300"), ("road", "R-2")]);
+    assert_eq!((text(main[2], "to_name"), text(main[2], "to_authority")), ("Teasel Line", "County of Thrumbleby"));
     for crossing in &main {
         assert!(number(crossing, "metres_on_land") > 0.0 && number(crossing, "fall_m") > 0.0, "{crossing}");
     }
@@ -47,11 +47,11 @@ fn a_farmer_learns_whose_land_the_water_crosses_and_whom_to_ask() {
 #[test]
 fn a_farmer_learns_whose_water_arrives_and_by_which_road() {
     let (lines, features) = traced("0527-020-004-00100", true);
-    let giver = features.iter().find(|feature| feature["parcel_id"] == "0527-020-003-00200").expect("lot 3 lies above");
+    let giver = features.iter().find(|feature| feature["from_id"] == "0527-020-003-00200").expect("lot 3 lies above");
     let main = &list(giver, "ways")[0];
     assert_eq!(main["crosses_road"], true, "{giver}");
-    assert!(texts(main, "through").contains(&"C-01"), "{giver}");
-    assert!(lines.iter().any(|line| line.contains("culvert C-01 under a road")), "{lines:#?}");
+    assert!(list(main, "through").contains(&json!({ "kind": "structure", "id": "C-01" })), "{giver}");
+    assert!(lines.iter().any(|line| line.contains("culvert C-01 under Sideroad 3")), "{lines:#?}");
 }
 
 fn watershed_of(at: (&Place, f64)) -> (TempDir, Vec<Value>) {
@@ -70,11 +70,11 @@ fn an_engineer_learns_which_lands_the_schedule_lacks_and_the_reverse() {
         township().schedule.iter().map(|row| (row.roll.clone(), row.hectares)).collect();
     let mut surface = 0;
     for land in &lands {
-        let id = land["parcel_id"].as_str();
+        let id = land["id"].as_str();
         let hectares = |column: &str| -> f64 { land[column].parse().unwrap() };
         surface += cells(hectares("surface_ha"));
         assert_eq!(land["assessed_ha"].parse().ok(), schedule.get(id).copied(), "{id}");
-        let is_parcel = oxpindle().parcels.contains_key(id);
+        let is_parcel = land["kind"] == "parcel";
         let expected = match (is_parcel, schedule.contains_key(id), hectares("drains_ha") > 0.0) {
             (false, ..) => "not_compared",
             (true, true, true) => "in_both",
@@ -88,16 +88,10 @@ fn an_engineer_learns_which_lands_the_schedule_lacks_and_the_reverse() {
         }
     }
     assert_eq!(surface, cells(number(&parts[0], "surface_ha")));
-    assert!(
-        schedule.keys().all(|id| lands.iter().any(|land| land["parcel_id"] == *id)),
-        "every land assessed is listed"
-    );
+    assert!(schedule.keys().all(|id| lands.iter().any(|land| land["id"] == *id)), "every land assessed is listed");
     // Lot 3, concession III: "not at all (east part of south half)", and it drains to the drain by way of its neighbour.
-    let lacking: Vec<&str> = lands
-        .iter()
-        .filter(|land| land["compared"] == "not_in_schedule")
-        .map(|land| land["parcel_id"].as_str())
-        .collect();
+    let lacking: Vec<&str> =
+        lands.iter().filter(|land| land["compared"] == "not_in_schedule").map(|land| land["id"].as_str()).collect();
     assert!(lacking.contains(&"0527-030-003-00520"), "{lacking:?}");
 }
 

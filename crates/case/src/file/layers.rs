@@ -230,16 +230,26 @@ impl Schedule {
     }
 }
 
-/// Road land.
+/// Road land; the texts below `layer` are field names.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Roads {
     pub source: Source,
     pub layer: Option<String>,
+    pub id: Option<String>,
+    pub name: Option<String>,
+    /// Holds who looks after the road and must be asked about it.
+    pub authority: Option<String>,
 }
 
 impl Roads {
     pub(super) fn read(table: &mut Table) -> Self {
-        Self { source: table.source("source"), layer: table.text("layer") }
+        Self {
+            source: table.source("source"),
+            layer: table.text("layer"),
+            id: table.text("id"),
+            name: table.text("name"),
+            authority: table.text("authority"),
+        }
     }
 }
 

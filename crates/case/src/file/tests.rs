@@ -98,6 +98,9 @@ hectares = "ha"
 [roads]
 source = "roads.geojson"
 layer = "roads"
+id = "road_id"
+name = "name"
+authority = "owner"
 [[sections]]
 source = "sections.csv"
 [[levels]]
@@ -172,6 +175,8 @@ fn every_key_of_the_contract_is_taken() {
     assert_eq!(case.pipes[0].class, "kind");
     assert_eq!(case.culverts[0].invert_down_m, "down");
     assert_eq!(case.schedules[0].drain, "D-07");
+    let roads = case.roads.unwrap();
+    assert_eq!([roads.id, roads.name, roads.authority].map(Option::unwrap), ["road_id", "name", "owner"]);
     assert_eq!(case.rules, Rules { profile: Profile::Shipped("ontario".to_owned()), abut_tolerance_m: 1.5 });
 }
 
@@ -383,7 +388,7 @@ fn control_characters_are_escaped_in_messages() {
         "[roads]\nsource = \"a\\u001b[2J\"\n\"\\u0007x\" = 1\n",
         &[
             ("roads.source", r#""a\u{1b}[2J", which does not exist"#, missing),
-            (r"roads.\u{7}x", "an unknown key", "did you mean layer?"),
+            (r"roads.\u{7}x", "an unknown key", "did you mean id?"),
         ],
     );
 }

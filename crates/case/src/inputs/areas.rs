@@ -1,4 +1,4 @@
-//! Layers of areas: fields, tiled land, roads, kept depressions.
+//! Layers of areas: fields, tiled land, kept depressions.
 
 use std::collections::BTreeSet;
 
@@ -7,7 +7,7 @@ use geo::MultiPolygon;
 use typed_index_collections::TiSlice;
 
 use super::{MappedStructure, Reading, shapes::FeaturePlace, structures_by_id};
-use crate::file::{Fields, Roads, Source, TiledAreas};
+use crate::file::{Fields, Source, TiledAreas};
 
 /// A field within a parcel.
 #[derive(Clone, Debug, PartialEq)]
@@ -78,15 +78,7 @@ pub(super) fn tiled(
     areas
 }
 
-pub(super) fn roads(reading: &mut Reading, table: &Roads) -> Vec<MultiPolygon<f64>> {
-    polygons(reading, &table.source, table.layer.as_deref())
-}
-
 pub(super) fn kept_depressions(reading: &mut Reading, source: &Source) -> Vec<MultiPolygon<f64>> {
-    polygons(reading, source, None)
-}
-
-fn polygons(reading: &mut Reading, source: &Source, layer: Option<&str>) -> Vec<MultiPolygon<f64>> {
-    let Some(layer) = reading.layer(source, layer, &[]) else { return Vec::new() };
+    let Some(layer) = reading.layer(source, None, &[]) else { return Vec::new() };
     layer.features.iter().filter_map(|feature| reading.polygon(FeaturePlace { layer: &layer, feature }, None)).collect()
 }

@@ -14,7 +14,7 @@ use crate::nearest::meant;
 pub struct Schedule {
     /// Id of the drain's waterway or enclosed pipe.
     pub drain: String,
-    /// Assessed hectares by parcel id.
+    /// Assessed hectares by id of a parcel or road; an id that both have is the parcel's.
     pub hectares: BTreeMap<String, f64>,
 }
 

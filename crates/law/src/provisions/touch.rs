@@ -67,6 +67,8 @@ pub(super) fn evidence(class: &Class, feature: &str, facts: &ParcelFacts) -> Vec
 
 #[cfg(test)]
 mod tests {
+    use fallwright_units::RoadId;
+
     use super::*;
     use crate::example::{at, metres, parcel};
     use crate::{CutOff, Land};
@@ -96,7 +98,7 @@ mod tests {
     /// Tolerance and accuracy 2 m, the creek 1.5 m away behind a strip.
     fn check_strip(width: f64, reasons: &[Reason]) {
         let mut facts = parcel(vec![]);
-        let cut_off_by = Some(CutOff { land: Land::Road, width: metres(width) });
+        let cut_off_by = Some(CutOff { land: Land::Road(RoadId::new("R-1")), width: metres(width) });
         facts.frontage = vec![Frontage { cut_off_by, ..at(1.5, "MC", "natural_watercourse") }];
         assert!(!touches("MC", &facts), "{width} m");
         assert_eq!(doubt("MC", &facts), reasons, "{width} m");

@@ -4,7 +4,7 @@ use fallwright_law::{Evidence, Land, Observation, Rule};
 use fallwright_units::{Hectares, Metres};
 use serde_json::Value;
 
-use crate::words::{land_id, rule_source};
+use crate::words::rule_source;
 use crate::{EvidenceItem, hectares, metres};
 
 pub(crate) fn evidence_item(Evidence { rule, feature, observation }: &Evidence) -> EvidenceItem {
@@ -37,7 +37,6 @@ fn observed(observation: &Observation) -> (&'static str, Value, Option<&'static 
     let in_ha = |area: Hectares| (hectares(area.hectares()).into(), Some("ha"));
     let flag = |yes: bool| (yes.into(), None);
     let id = |id: &str| (id.into(), None);
-    let land = |land: &Land| (land_id(land).into(), None);
     let (measure, (value, unit)) = match observation {
         Observation::ApprovalNamesParcel(yes) => ("approval_names_parcel", flag(*yes)),
         Observation::AreaAccuracy(area) => ("area_accuracy", in_ha(*area)),
@@ -46,7 +45,9 @@ fn observed(observation: &Observation) -> (&'static str, Value, Option<&'static 
         Observation::ChannelDepth(depth) => ("channel_depth", in_m(*depth)),
         Observation::ConfersARight(yes) => ("confers_a_right", flag(*yes)),
         Observation::ContributingArea(area) => ("contributing_area", in_ha(*area)),
-        Observation::CutOffBy(by) => ("cut_off_by", land(by)),
+        Observation::CutOffBy(Land::Parcel(parcel)) => ("cut_off_by_parcel", id(parcel.as_str())),
+        Observation::CutOffBy(Land::Road(road)) => ("cut_off_by_road", id(road.as_str())),
+        Observation::CutOffBy(Land::Unowned) => ("cut_off_by_unowned_land", flag(true)),
         Observation::DeepestFill(depth) => ("deepest_fill", in_m(*depth)),
         Observation::DistanceToParcel(length) => ("distance_to_parcel", in_m(*length)),
         Observation::DivideHeight(height) => ("divide_height", in_m(*height)),

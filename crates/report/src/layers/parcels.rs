@@ -11,9 +11,10 @@ use geo::Area;
 use typed_index_collections::{TiSlice, TiVec};
 
 use super::evidence::evidence_item;
+use super::lands::{item_of_land, land_item};
 use super::ways::way_items;
 use crate::WriteError;
-use crate::words::{field_check_sentence, land_id, next_step_sentence, party_id, reason_of};
+use crate::words::{field_check_sentence, next_step_sentence, reason_of};
 use crate::{
     CAUTION, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem, hectares, metres,
 };
@@ -80,17 +81,14 @@ impl ParcelLayer {
             receives_from: contribution
                 .receives_from
                 .iter()
-                .map(|(&party, &cells)| Received {
-                    parcel_id: party_id(study, party).to_owned(),
-                    hectares: study.hectares(cells),
-                })
+                .map(|(&party, &cells)| Received { land: land_item(study, party), hectares: study.hectares(cells) })
                 .collect(),
             confidence: finding.confidence.code(),
             reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
             reason_texts: finding.reasons.iter().map(|&reason| reason_of(reason, finding).into_owned()).collect(),
             field_checks: finding.field_checks.iter().copied().map(field_check_sentence).collect(),
             evidence: finding.evidence.iter().map(evidence_item).collect(),
-            schedule: finding.schedule.iter().map(schedule_item).collect(),
+            schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
             piped: finding.piped.iter().map(piped_item).collect(),
             ways_to_acquire: way_items(study, parcel, finding, &self.accounts),
             next_step: next_step_sentence(&finding.next_step, &given.id, &study.inputs.profile.ask),
@@ -156,7 +154,7 @@ fn share_item(
     }
 }
 
-fn schedule_item(check: &ScheduleCheck) -> ScheduleItem {
+fn schedule_item(study: &Study, check: &ScheduleCheck) -> ScheduleItem {
     let measured = (check.draining + check.piped_in).hectares();
     ScheduleItem {
         drain_id: check.drain.clone(),
@@ -166,7 +164,7 @@ fn schedule_item(check: &ScheduleCheck) -> ScheduleItem {
         piped_in_ha: hectares(check.piped_in.hectares()),
         difference_ha: check.assessed.map(|assessed| hectares(measured - assessed.hectares())),
         within_accuracy: check.within_accuracy,
-        through: check.through.iter().map(|land| land_id(land).to_owned()).collect(),
+        through: check.through.iter().map(|land| item_of_land(study, land)).collect(),
     }
 }
 

@@ -8,8 +8,9 @@ use fallwright_network::{Crossing, End, Share, joins, next_on_path, places_from}
 use fallwright_units::{Cell, ParcelIx, ShareIx};
 use geo::{LineString, Point};
 
+use super::lands::land_item;
 use super::parcels::crossed;
-use crate::words::{Works, party_id, works};
+use crate::words::{Works, works};
 use fallwright_study::Study;
 
 /// A record for each share but the remainder; each path is followed when its record is asked for.
@@ -125,10 +126,15 @@ fn main_donor(study: &Study, cell: Cell) -> Option<Cell> {
 /// The properties of one crossing.
 pub(crate) fn land_crossed(study: &Study, order: u32, crossing: &Crossing) -> LandCrossed {
     let Works { carried_by, carrier_id, maintained_by, notified, .. } = works(study, crossing.carrier, crossing.to);
+    let (from, to) = (land_item(study, crossing.from), land_item(study, crossing.to));
     LandCrossed {
         order,
-        from: party_id(study, crossing.from).to_owned(),
-        to: party_id(study, crossing.to).to_owned(),
+        from_kind: from.kind,
+        from_id: from.id,
+        to_kind: to.kind,
+        to_id: to.id,
+        to_name: to.name,
+        to_authority: to.authority,
         to_owner: study.party_owner(crossing.to).map(ToOwned::to_owned),
         distance_m: metres(crossing.distance_m),
         metres_on_land: metres(crossing.metres_on_land),

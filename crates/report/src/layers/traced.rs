@@ -6,10 +6,11 @@ use fallwright_study::{ArrivingWater, Giver, Leaving, LeavingFrom, Study};
 use geo::{LineString, Point};
 use serde_json::{Value, json};
 
+use super::lands::land_item;
 use super::paths::land_crossed;
+use crate::words::works;
 use crate::words::works::outlet_works;
-use crate::words::{party_id, works};
-use crate::{CAUTION, Traced, TracedWay, WriteError, metres};
+use crate::{CAUTION, FromLand, LandItem, Stretch, Traced, TracedWay, WriteError, metres};
 
 /// Crossings and paths.
 ///
@@ -92,11 +93,11 @@ fn path_features(
 fn giver_feature(study: &Study, giver: &Giver, to_lonlat: &Projector) -> Result<Value, WriteError> {
     let shape = match giver.party {
         Party::Parcel(parcel) => Some(to_lonlat.geometry(&study.inputs.parcels[parcel].shape.clone().into())?),
-        Party::Road | Party::Unowned => None,
+        Party::Road(road) => Some(to_lonlat.geometry(&study.inputs.roads[road].shape.clone().into())?),
+        Party::Unowned => None,
     };
     let properties = Traced::Giver {
-        parcel_id: party_id(study, giver.party).to_owned(),
-        owner: study.party_owner(giver.party).map(ToOwned::to_owned),
+        land: from_land(study, giver.party),
         hectares: study.hectares(giver.cells()),
         ways: giver.ways.iter().map(|way| traced_way(study, way)).collect(),
     };
@@ -104,18 +105,22 @@ fn giver_feature(study: &Study, giver: &Giver, to_lonlat: &Projector) -> Result<
 }
 
 fn traced_way(study: &Study, way: &Arrival) -> TracedWay {
-    let is_road = |&stretch: &Via| match stretch {
-        Via::Land(party) => party == Party::Road,
-        Via::Structure(structure) => lands_above(&study.setting, structure).contains(&Party::Road),
+    let is_road = |party: &Party| matches!(party, Party::Road(_));
+    let crosses_road = |stretch: &Via| match stretch {
+        Via::Land(party) => is_road(party),
+        Via::Structure(structure) => lands_above(&study.setting, *structure).iter().any(is_road),
     };
-    let id = |&stretch: &Via| match stretch {
-        Via::Land(party) => party_id(study, party).to_owned(),
-        Via::Structure(structure) => study.setting.feature_id(Feature::Structure(structure)).to_owned(),
+    let item = |&stretch: &Via| match stretch {
+        Via::Land(party) => Stretch::Land(land_item(study, party)),
+        Via::Structure(structure) => {
+            let id = study.setting.feature_id(Feature::Structure(structure)).to_owned();
+            Stretch::Structure { kind: "structure", id }
+        }
     };
     TracedWay {
         hectares: study.hectares(way.cells),
-        through: way.through.iter().map(id).collect(),
-        crosses_road: way.through.iter().any(is_road),
+        through: way.through.iter().map(item).collect(),
+        crosses_road: way.through.iter().any(crosses_road),
     }
 }
 
@@ -123,11 +128,16 @@ fn inflow_feature(study: &Study, inflow: &Inflow, to_lonlat: &Projector) -> Resu
     let (x, y) = study.setting.frame().centre(inflow.at);
     let works = works(study, inflow.carrier, inflow.from);
     let inflow = Traced::Inflow {
-        from: party_id(study, inflow.from).to_owned(),
-        from_owner: study.party_owner(inflow.from).map(ToOwned::to_owned),
+        land: from_land(study, inflow.from),
         hectares: study.hectares(inflow.cells),
         carried_by: works.carried_by,
         carrier_id: works.carrier_id,
     };
     Ok(feature(Some(&to_lonlat.geometry(&Point::new(x, y).into())?), &inflow))
+}
+
+fn from_land(study: &Study, party: Party) -> FromLand {
+    let LandItem { kind, id, name, authority } = land_item(study, party);
+    let from_owner = study.party_owner(party).map(ToOwned::to_owned);
+    FromLand { from_kind: kind, from_id: id, from_name: name, from_authority: authority, from_owner }
 }

@@ -5,8 +5,9 @@ use fallwright_network::Party;
 use fallwright_study::{ParcelAccounts, PetitionArea, Study};
 use fallwright_units::ParcelIx;
 
-use crate::words::{land_id, marked, step_sentences};
-use crate::{AreaItem, ConsentItem, Received, WayItem, hectares, metres};
+use super::lands::item_of_land;
+use crate::words::{marked, step_sentences};
+use crate::{AreaItem, ConsentItem, LandItem, ParcelHectares, WayItem, hectares, metres};
 
 pub(crate) fn way_items(study: &Study, parcel: ParcelIx, finding: &Finding, accounts: &ParcelAccounts) -> Vec<WayItem> {
     finding.ways.iter().map(|way| way_item(study, parcel, way, accounts)).collect()
@@ -23,7 +24,7 @@ fn way_item(study: &Study, parcel: ParcelIx, way: &Way, accounts: &ParcelAccount
         consents: way.consents.iter().map(|consent| consent_item(study, consent)).collect(),
         area: accounts.petition_areas.of(study, parcel, way).map(|area| area_item(study, area)),
         documents: way.documents.clone(),
-        steps: step_sentences(way),
+        steps: step_sentences(study, way),
         if_refused: way.if_refused.clone(),
     }
 }
@@ -34,7 +35,7 @@ fn area_item(study: &Study, PetitionArea { without_right, basin_cells }: Petitio
         basin_ha: study.hectares(basin_cells),
         parcels: without_right
             .into_iter()
-            .map(|(parcel, area)| Received {
+            .map(|(parcel, area)| ParcelHectares {
                 parcel_id: study.inputs.parcels[parcel].id.to_string(),
                 hectares: hectares(area),
             })
@@ -43,20 +44,26 @@ fn area_item(study: &Study, PetitionArea { without_right, basin_cells }: Petitio
 }
 
 fn consent_item(study: &Study, consent: &Consent) -> ConsentItem {
-    let (id, owner) = match &consent.who {
-        Consenting::Land(land) => {
-            let owner = match land {
-                Land::Parcel(id) => {
-                    study.parcel_position(id.as_str()).and_then(|of| study.party_owner(Party::Parcel(of)))
-                }
-                Land::Road | Land::Unowned => None,
-            };
-            (land_id(land), owner)
+    let owner = match &consent.who {
+        Consenting::Land(Land::Parcel(id)) => {
+            study.parcel_position(id.as_str()).and_then(|of| study.party_owner(Party::Parcel(of)))
         }
-        Consenting::Municipality { .. } => ("municipality", None),
+        Consenting::Land(_) | Consenting::Municipality { .. } => None,
+    };
+    let LandItem { kind, id, name, authority } = match &consent.who {
+        Consenting::Land(land) => item_of_land(study, land),
+        Consenting::Municipality { drain } => LandItem {
+            kind: "municipality",
+            id: Some(drain.feature.clone()),
+            name: drain.name.clone(),
+            authority: None,
+        },
     };
     ConsentItem {
-        parcel_id: id.to_owned(),
+        kind,
+        id,
+        name,
+        authority,
         owner: owner.map(ToOwned::to_owned),
         metres: consent.metres.map(|length| metres(length.metres())),
     }

@@ -17,10 +17,11 @@ pub(crate) struct Overview {
     pub corner: [f64; 2],
     pub shade: Picture,
     pub parcels: Vec<ParcelOnPage>,
-    /// Names of a road and of land in no parcel, whose positions are -1 and -2.
-    pub other_lands: [&'static str; 2],
+    /// Name of the land whose position is -1.
+    pub no_parcel: &'static str,
     pub channels: Vec<ChannelOnPage>,
     pub structures: Vec<StructureOnPage>,
+    /// The position of the first is -4, of the second -5.
     pub roads: Vec<RoadOnPage>,
     pub limits: Vec<LimitOnPage>,
     pub doubts: Vec<DoubtOnPage>,
@@ -84,7 +85,7 @@ pub(crate) struct ParcelOnPage {
     pub reasons: Vec<usize>,
     pub evidence: Vec<EvidenceOnPage>,
     pub ways: Vec<WayOnPage>,
-    /// Positions of parcels, -1 a road, -2 land that no parcel covers; hectares.
+    /// Positions of parcels; -1 land of no parcel and no road; -4 the first road, -5 the second; hectares.
     pub receives: Vec<(i64, f64)>,
     pub shares: Vec<ShareOnPage>,
     /// Rings of one or more polygons.
@@ -141,6 +142,8 @@ pub(crate) struct StructureOnPage {
 
 #[derive(Clone, Debug, Serialize)]
 pub(crate) struct RoadOnPage {
+    /// As `Mill Road (County of Thrumbleby)`.
+    pub name: String,
     pub rings: Vec<Vec<i64>>,
 }
 
@@ -185,10 +188,11 @@ pub(crate) struct ClickGrid {
     pub step_m: [f64; 2],
     /// The first point, metres from the north-west corner.
     pub first_m: [f64; 2],
-    /// Elements of `entries`: land (position, -1, -2) and the element that follows, or a text after -3
-    /// for an outlet and -4 for another end.
+    /// Elements of `entries`: land (position) and the element that follows, or a text after -2 for an outlet and -3 for
+    /// another end.
     pub entries: Vec<(i64, usize)>,
-    /// Five planes of 32-bit numbers, little-endian, row by row: element of `entries` and 1, 0 without data; land and 3;
+    /// Five planes of 32-bit numbers, little-endian, row by row: element of `entries` and 1, 0 without data; land: 1 of no
+    /// parcel and no road, then the parcels from 2, then the roads;
     /// position in `lines` and 1, 0 for none; how far along it in 1/65535; metres to the outlet or end. Deflated (RFC
     /// 1951), base64.
     pub planes: String,

@@ -21,11 +21,21 @@ pub(crate) struct LandCrossed {
     /// Number of the crossing, downstream from 1
     #[schemars(range(min = 1))]
     pub order: u32,
-    /// A parcel's id, road or unowned
-    pub from: String,
-    /// Whose land the water enters: a parcel's id, road or unowned
-    pub to: String,
-    /// Owner of that land as given
+    /// Kind of the land that the water leaves; unowned is land that no parcel and no road covers
+    #[schemars(extend("enum" = ["parcel", "road", "unowned"]))]
+    pub from_kind: &'static str,
+    /// Id of that parcel or road; null for unowned land
+    pub from_id: Option<String>,
+    /// Kind of the land that the water enters
+    #[schemars(extend("enum" = ["parcel", "road", "unowned"]))]
+    pub to_kind: &'static str,
+    /// Id of that parcel or road; null for unowned land
+    pub to_id: Option<String>,
+    /// Name of that road; null for other land and where none is given
+    pub to_name: Option<String>,
+    /// Authority of that road; null for other land and where none is given
+    pub to_authority: Option<String>,
+    /// Owner of that parcel as given
     pub to_owner: Option<String>,
     /// Metres from the leaving point
     #[schemars(range(min = 0))]

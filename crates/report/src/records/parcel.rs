@@ -3,6 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::LandItem;
+
 /// Every parcel with its standing, one polygon each, in the order of their ids.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ParcelProperties {
@@ -131,12 +133,12 @@ pub struct FieldHectares {
     pub hectares: f64,
 }
 
-/// Land of one owner, with hectares.
+/// A land whose water arrives.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Received {
-    /// A parcel's id, road or unowned
-    pub parcel_id: String,
-    /// Its hectares, as the list defines them
+    #[serde(flatten)]
+    pub land: LandItem,
+    /// Its hectares whose water touches the parcel
     #[schemars(range(min = 0))]
     pub hectares: f64,
 }
@@ -191,8 +193,17 @@ pub struct WayItem {
 /// Somebody who must agree.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ConsentItem {
-    /// A parcel's id, or `road` for a road authority
-    pub parcel_id: String,
+    /// Whether the owner of a parcel, the authority of a road or the municipality of a drain must agree
+    #[schemars(extend("enum" = ["parcel", "road", "unowned", "municipality"]))]
+    pub kind: &'static str,
+    /// Id of the parcel, the road or the municipality's drain
+    pub id: Option<String>,
+    /// Name of the road or the drain, where one is given
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// Authority of the road, where one is given
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub authority: Option<String>,
     /// Owner of the parcel
     pub owner: Option<String>,
     /// Metres across their land, on the longest of the paths; null where the water does not cross it
@@ -210,7 +221,17 @@ pub struct AreaItem {
     #[schemars(range(min = 0))]
     pub basin_ha: f64,
     /// The parcels with such land, with their hectares without a right there
-    pub parcels: Vec<Received>,
+    pub parcels: Vec<ParcelHectares>,
+}
+
+/// A parcel with hectares.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct ParcelHectares {
+    /// Id of the parcel
+    pub parcel_id: String,
+    /// Its hectares, as the list defines them
+    #[schemars(range(min = 0))]
+    pub hectares: f64,
 }
 
 /// What a drain's schedule assesses beside what is measured.
@@ -235,8 +256,8 @@ pub struct ScheduleItem {
     /// Whether the difference is within the accuracy of watershed areas that the profile states; null where not
     /// assessed
     pub within_accuracy: Option<bool>,
-    /// Land crossed on the way to the drain where it is the first lawful outlet: parcel ids, `road` or `unowned`
-    pub through: Vec<String>,
+    /// Land crossed on the way to the drain where it is the first lawful outlet, in order
+    pub through: Vec<LandItem>,
 }
 
 /// Where the water of piped land goes.

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::LandCrossed;
+use crate::{LandCrossed, LandItem};
 
 #[derive(Clone, Debug, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
@@ -27,23 +27,50 @@ pub(crate) enum Traced {
     },
     /// Somebody whose water arrives.
     Giver {
-        /// A parcel's id, `road` or `unowned`.
-        parcel_id: String,
-        owner: Option<String>,
+        #[serde(flatten)]
+        land: FromLand,
         hectares: f64,
         /// Most water first.
         ways: Vec<TracedWay>,
     },
     /// A place where water comes in.
-    Inflow { from: String, from_owner: Option<String>, hectares: f64, carried_by: String, carrier_id: Option<String> },
+    Inflow {
+        #[serde(flatten)]
+        land: FromLand,
+        hectares: f64,
+        carried_by: String,
+        carrier_id: Option<String>,
+    },
+}
+
+/// The land from which water arrives, in the words of [`LandCrossed`].
+#[derive(Clone, Debug, Serialize)]
+pub(crate) struct FromLand {
+    pub from_kind: &'static str,
+    pub from_id: Option<String>,
+    pub from_name: Option<String>,
+    pub from_authority: Option<String>,
+    pub from_owner: Option<String>,
 }
 
 /// One way by which a giver's water comes.
 #[derive(Clone, Debug, Serialize)]
 pub(crate) struct TracedWay {
     pub hectares: f64,
-    /// Lands and structures in between, in order downstream, each once.
-    pub through: Vec<String>,
+    /// In between, in order downstream, each once.
+    pub through: Vec<Stretch>,
     /// Whether it comes over a road or under one.
     pub crosses_road: bool,
+}
+
+/// A land or structure on a way.
+#[derive(Clone, Debug, Serialize)]
+#[serde(untagged)]
+pub(crate) enum Stretch {
+    Land(LandItem),
+    /// `kind` is `structure`.
+    Structure {
+        kind: &'static str,
+        id: String,
+    },
 }

@@ -13,8 +13,8 @@ use fallwright_study::Study;
 const MOST_POINTS: usize = 400_000;
 
 /// What an entry of the grid is where it is no land: an outlet, or another end of the path.
-const OUTLET: i64 = -3;
-const END: i64 = -4;
+const OUTLET: i64 = -2;
+const END: i64 = -3;
 
 /// Cells from one point of the grid to the next.
 pub(crate) fn spacing(study: &Study) -> usize {
@@ -103,13 +103,13 @@ fn entry(study: &Study, onward: Onward, texts: &mut Texts) -> (i64, usize) {
     }
 }
 
-/// Element and 1, land and 3, line and 1, how far along it, metres to the end.
+/// Element and 1, land, line and 1, how far along it, metres to the end.
 fn at_point(study: &Study, lands: &LandsCrossed, lines: &FlowLines, lengths: &Lengths, cell: Cell) -> [u32; 5] {
     let Some(element) = lands.of(cell) else { return [0; 5] };
     let own = match study.setting.parties.of(cell) {
-        Party::Parcel(parcel) => parcel.number() + 2,
-        Party::Road => 2,
         Party::Unowned => 1,
+        Party::Parcel(parcel) => parcel.number() + 1,
+        Party::Road(road) => study.inputs.parcels.len() as u32 + road.number() + 1,
     };
     let (mut metres, mut on) = (0.0, cell);
     let mut path = study.setting.flow().path(cell);

@@ -62,7 +62,7 @@ fn add(by_parcel: &mut BTreeMap<ParcelIx, Vec<Across>>, (giver, share): (ParcelI
 #[cfg(test)]
 mod tests {
     use fallwright_network::{Carrier, Crossing, Station};
-    use fallwright_units::Cell;
+    use fallwright_units::{Cell, RoadIx};
 
     use super::*;
 
@@ -106,7 +106,7 @@ mod tests {
     #[test]
     fn a_path_is_known_once_at_each_parcel_that_it_crosses() {
         check(&[], &[]);
-        check(&[(Party::Road, 3.0), (Party::Unowned, 9.0)], &[]);
+        check(&[(Party::Road(RoadIx(0)), 3.0), (Party::Unowned, 9.0)], &[]);
         check(&[(Party::Parcel(ParcelIx(1)), 3.0), (Party::Parcel(ParcelIx(2)), 8.0)], &[13.0]);
         check(
             &[(Party::Parcel(ParcelIx(2)), 3.0), (Party::Parcel(ParcelIx(1)), 8.0), (Party::Parcel(ParcelIx(2)), 13.0)],

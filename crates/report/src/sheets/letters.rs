@@ -1,35 +1,47 @@
-//! A letter to each neighbour whose land a parcel's water crosses: plain words, one map, one sentence on limits.
+//! A letter to each neighbour and road authority whose land a parcel's water crosses: plain words, one map, one sentence on limits.
 
 use std::collections::BTreeMap;
 
 use crate::{Block, Outline, Sheet, SheetMap};
 use fallwright_network::{Crossing, Party};
+use fallwright_study::Study;
 use fallwright_units::{ParcelIx, ShareIx};
 use geo::Geometry;
 
 use super::maps::{Maps, add_main_path, extent_of, path_line};
 use super::parcel_sheets::{ParcelSheets, main_trace};
 use crate::CaseRecords;
-use crate::words::{onward_words, owner_words, party_id};
+use crate::words::{authority_words, onward_words, owner_words, party_name, road_name};
 
-/// One page for each owner on the main path, in the order in which the water comes to their land.
+/// One page for each owner and road authority on the main path, in the order in which the water comes to their land.
 pub(crate) fn letters(sheets: &ParcelSheets, parcel: ParcelIx) -> Vec<Sheet> {
     let results = sheets.maps.results;
     let Some(trace) = main_trace(results, parcel) else { return Vec::new() };
     let mut order: Vec<String> = Vec::new();
     let mut lands: BTreeMap<String, Vec<&Crossing>> = BTreeMap::new();
     for crossing in &trace.crossings {
-        let Party::Parcel(other) = crossing.to else { continue };
-        if other == parcel {
+        if crossing.to == Party::Parcel(parcel) {
             continue;
         }
-        let owner = owner_words(results.study, other);
+        let Some(owner) = recipient(results.study, crossing.to) else { continue };
         if !order.contains(&owner) {
             order.push(owner.clone());
         }
         lands.entry(owner).or_default().push(crossing);
     }
     order.iter().map(|owner| letter(sheets, parcel, (owner, &lands[owner]))).collect()
+}
+
+/// The owner of a parcel, the authority of a road; nobody for other land.
+fn recipient(study: &Study, land: Party) -> Option<String> {
+    match land {
+        Party::Parcel(parcel) => Some(owner_words(study, parcel)),
+        Party::Road(road) => {
+            let road = &study.inputs.roads[road];
+            Some(road.authority.clone().unwrap_or_else(|| authority_words(road)))
+        }
+        Party::Unowned => None,
+    }
 }
 
 fn letter(sheets: &ParcelSheets, parcel: ParcelIx, (owner, crossings): (&str, &[&Crossing])) -> Sheet {
@@ -77,9 +89,12 @@ fn letter(sheets: &ParcelSheets, parcel: ParcelIx, (owner, crossings): (&str, &[
 /// Where and how far the water runs on the neighbour's land.
 fn across(results: &CaseRecords, crossings: &[&Crossing]) -> String {
     let one = |crossing: &&Crossing| {
-        let id = party_id(results.study, crossing.to);
+        let land = match crossing.to {
+            Party::Road(road) => road_name(&results.study.inputs.roads[road]),
+            land => format!("parcel {}", party_name(results.study, land)),
+        };
         let works = crate::words::works(results.study, crossing.carrier, crossing.to);
-        format!("It enters your parcel {id} and runs {:.0} m across it ({}).", crossing.metres_on_land, works.label)
+        format!("It enters your {land} and runs {:.0} m across it ({}).", crossing.metres_on_land, works.label)
     };
     crossings.iter().map(one).collect::<Vec<_>>().join(" ")
 }

@@ -12,7 +12,8 @@ use super::click::{Lengths, click_grid, spacing};
 use super::page_parcels::{PageParcels, positions};
 use super::{doubts, shade};
 use crate::CaseRecords;
-use crate::words::{NO_PARCEL, ROAD};
+use crate::words::{NO_PARCEL, road_words};
+use fallwright_case::Road;
 use fallwright_study::Study;
 
 /// Lines are drawn where at least this much land drains (our choice), and on large cases where more does.
@@ -56,7 +57,7 @@ pub(crate) fn overview(results: &CaseRecords, furniture: Furniture) -> Overview 
         size_m: [frame.east() - frame.west(), frame.north() - frame.south()],
         corner: [frame.west(), frame.south()],
         parcels,
-        other_lands: [ROAD, NO_PARCEL],
+        no_parcel: NO_PARCEL,
         channels: channels(results, plan),
         structures: structures(results, plan),
         roads: roads(study, plan),
@@ -100,7 +101,7 @@ fn structures(results: &CaseRecords, plan: Plan) -> Vec<StructureOnPage> {
 }
 
 fn roads(study: &Study, plan: Plan) -> Vec<RoadOnPage> {
-    let road = |shape: &MultiPolygon<f64>| RoadOnPage { rings: rings(shape, plan, 0.5) };
+    let road = |road: &Road| RoadOnPage { name: road_words(road), rings: rings(&road.shape, plan, 0.5) };
     study.inputs.roads.iter().map(road).collect()
 }
 

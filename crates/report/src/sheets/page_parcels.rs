@@ -10,27 +10,26 @@ use fallwright_network::{FlowLines, Party};
 use geo::Geometry;
 
 use crate::CaseRecords;
-use crate::words::{ROAD_ID, UNOWNED_ID, destination_words, reason_of, works};
+use crate::layers::lands::party_of;
+use crate::words::{destination_words, reason_of, works};
 use fallwright_study::Study;
 use fallwright_units::ParcelIx;
 
 /// Vertices of lot lines nearer than this to the line that is kept are left out, metres.
 const LOT_LINE_M: f64 = 0.2;
 
-/// Position of a parcel; -1 a road, -2 land that no parcel covers.
+/// Position of a parcel; -1 land of no parcel and no road, -4 the first road, -5 the second.
 pub(crate) fn land(party: Party) -> i64 {
     match party {
         Party::Parcel(parcel) => parcel.0 as i64,
-        Party::Road => -1,
-        Party::Unowned => -2,
+        Party::Road(road) => -4 - road.0 as i64,
+        Party::Unowned => -1,
     }
 }
 
-/// Parcels' positions by id, with those of other land.
+/// Parcels' positions by id.
 pub(crate) fn positions<'a>(results: &'a CaseRecords) -> BTreeMap<&'a str, i64> {
-    let parcels =
-        (0..).zip(&results.parcels).map(|(position, record)| (record.properties.parcel_id.as_str(), position));
-    [(ROAD_ID, -1), (UNOWNED_ID, -2)].into_iter().chain(parcels).collect()
+    (0..).zip(&results.parcels).map(|(position, record)| (record.properties.parcel_id.as_str(), position)).collect()
 }
 
 pub(crate) struct PageParcels<'a> {
@@ -68,14 +67,14 @@ impl PageParcels<'_> {
             reasons: finding.reasons.iter().map(|&reason| texts.add(&reason_of(reason, finding))).collect(),
             evidence: given.evidence.iter().map(|item| evidence(self.results.study, item, texts)).collect(),
             ways: given.ways_to_acquire.iter().map(|way| self.way(way, texts)).collect(),
-            receives: given.receives_from.iter().map(|from| (self.position(&from.parcel_id), from.hectares)).collect(),
+            receives: given
+                .receives_from
+                .iter()
+                .map(|from| (land(party_of(self.results.study, &from.land)), from.hectares))
+                .collect(),
             shares: (0..given.shares.len()).map(|number| self.share(parcel, number, texts)).collect(),
             rings: self.rings(record),
         }
-    }
-
-    fn position(&self, id: &str) -> i64 {
-        self.positions.get(id).copied().unwrap_or(-2)
     }
 
     fn rings(&self, record: &Record<ParcelProperties>) -> Vec<Vec<Vec<i64>>> {
@@ -91,7 +90,7 @@ impl PageParcels<'_> {
         WayOnPage {
             label: texts.add(&way.label),
             source: texts.add(&way.source),
-            through: way.through.iter().map(|id| self.position(id)).collect(),
+            through: way.through.iter().filter_map(|id| self.positions.get(id.as_str()).copied()).collect(),
             steps: way.steps.iter().map(|step| texts.add(step)).collect(),
         }
     }

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::{Block, Furniture, MapPath, MapSign, Outline, Paper, Profile, Sheet, SignKind, Table, station};
 use fallwright_network::{Party, Path, Trace};
+use fallwright_study::Study;
 use fallwright_units::{ParcelIx, ShareIx};
 use geo::{Coord, Geometry, LineString};
 
@@ -11,9 +12,8 @@ use super::incoming::Incoming;
 use super::maps::{Maps, add_main_path, extent_of, path_line};
 use super::profiles::along_path;
 use crate::CaseRecords;
-use crate::words::{
-    NO_PARCEL, ROAD, ROAD_ID, UNOWNED_ID, destination_of, destination_words, onward_words, party_id, party_words, works,
-};
+use crate::layers::lands::party_of;
+use crate::words::{counted, destination_of, destination_words, list, onward_words, party_name, party_words, works};
 
 /// A plan above a profile shows at most this much of a path (our choice).
 const MOST_ON_A_PAGE_M: f64 = 1500.0;
@@ -45,16 +45,28 @@ pub(crate) fn finding(results: &CaseRecords, parcel: ParcelIx) -> String {
     let onward = onward_words(results.study, destination_of(&trace));
     let crossed: BTreeSet<Party> =
         trace.crossings.iter().map(|crossing| crossing.to).filter(|&party| party != Party::Parcel(parcel)).collect();
-    let owned = crossed.iter().filter(|party| matches!(party, Party::Parcel(_))).count();
-    let over = match (owned, crossed.contains(&Party::Road)) {
-        (0, false) => "crosses nobody else's land and".to_owned(),
-        (0, true) => "crosses a road and".to_owned(),
-        (1, false) => "crosses one other parcel and".to_owned(),
-        (1, true) => "crosses one other parcel and a road and".to_owned(),
-        (many, false) => format!("crosses {many} other parcels and"),
-        (many, true) => format!("crosses {many} other parcels and a road and"),
+    format!(
+        "Most water of parcel {} crosses {} and {onward}",
+        properties.parcel_id,
+        lands_in_title(results.study, &crossed)
+    )
+}
+
+/// `one other parcel and Mill Road`: parcels and several roads are counted, one road is named.
+fn lands_in_title(study: &Study, crossed: &BTreeSet<Party>) -> String {
+    let parcels = match crossed.iter().filter(|party| matches!(party, Party::Parcel(_))).count() {
+        0 => None,
+        1 => Some("one other parcel".to_owned()),
+        many => Some(format!("{many} other parcels")),
     };
-    format!("Most water of parcel {} {over} {onward}", properties.parcel_id)
+    let roads: Vec<Party> = crossed.iter().copied().filter(|party| matches!(party, Party::Road(_))).collect();
+    let roads = match &roads[..] {
+        [] => None,
+        [road] => Some(party_name(study, *road)),
+        many => Some(counted(many.len(), "road", "roads")),
+    };
+    let lands: Vec<String> = parcels.into_iter().chain(roads).collect();
+    if lands.is_empty() { "nobody else's land".to_owned() } else { list(&lands) }
 }
 
 impl ParcelSheets<'_> {
@@ -120,7 +132,7 @@ impl ParcelSheets<'_> {
         let own = study.hectares(share.cells);
         let mut items = vec![(
             "□".to_owned(),
-            format!("leaves parcel {} with {own:.2} ha", party_id(study, Party::Parcel(parcel))),
+            format!("leaves parcel {} with {own:.2} ha", party_name(study, Party::Parcel(parcel))),
         )];
         for (number, crossing) in (1..).zip(&trace.crossings).take(MOST_ITEMS) {
             let works = works(study, crossing.carrier, crossing.to);
@@ -152,10 +164,11 @@ impl ParcelSheets<'_> {
     pub(crate) fn arriving(&self, parcel: ParcelIx) -> Sheet {
         let study = self.maps.results.study;
         let properties = &self.maps.results.parcels[parcel].properties;
-        let mut givers: Vec<(String, f64)> =
-            properties.receives_from.iter().map(|from| (from.parcel_id.clone(), from.hectares)).collect();
+        let mut givers: Vec<(Party, f64)> =
+            properties.receives_from.iter().map(|from| (party_of(study, &from.land), from.hectares)).collect();
         givers.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let positions: BTreeSet<ParcelIx> = givers.iter().filter_map(|(id, _)| study.parcel_position(id)).collect();
+        let parcel_of = |&(party, _): &(Party, f64)| if let Party::Parcel(giver) = party { Some(giver) } else { None };
+        let positions: BTreeSet<ParcelIx> = givers.iter().filter_map(parcel_of).collect();
         let title = format!(
             "{:.1} ha of other land drain across parcel {}, from {} parcels",
             properties.run_on_ha,
@@ -179,20 +192,17 @@ impl ParcelSheets<'_> {
         self.sheet(title, vec![self.about(parcel), note.to_owned()], blocks)
     }
 
-    fn giver_table(&self, givers: &[(String, f64)]) -> Table {
+    fn giver_table(&self, givers: &[(Party, f64)]) -> Table {
         let study = self.maps.results.study;
-        let row = |(id, area): &(String, f64)| {
-            let owner =
-                study.parcel_position(id).and_then(|giver| self.maps.results.parcels[giver].properties.owner.clone());
-            let name = match id.as_str() {
-                ROAD_ID => ROAD,
-                UNOWNED_ID => NO_PARCEL,
-                id => id,
+        let row = |&(party, area): &(Party, f64)| {
+            let holder = match party {
+                Party::Road(road) => study.inputs.roads[road].authority.as_deref(),
+                party => study.party_owner(party),
             };
-            vec![name.to_owned(), owner.unwrap_or_default(), format!("{area:.2}")]
+            vec![party_name(study, party), holder.unwrap_or_default().to_owned(), format!("{area:.2}")]
         };
         Table {
-            heads: ["From", "Owner", "Hectares"].map(str::to_owned).to_vec(),
+            heads: ["From", "Owner or authority", "Hectares"].map(str::to_owned).to_vec(),
             widths: vec![3.0, 5.0, 1.5],
             figures: vec![false, false, true],
             rows: givers.iter().map(row).collect(),

@@ -6,7 +6,8 @@ use crate::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint};
 use fallwright_network::{Carrier, Feature, Path};
 use fallwright_units::{Cell, WaterwayIx};
 
-use crate::words::{party_id, works};
+use crate::layers::lands::land_item;
+use crate::words::{party_name, works};
 use fallwright_case::{LevelKind, LevelPlace};
 use fallwright_study::Study;
 
@@ -22,7 +23,7 @@ pub(crate) fn along_path(study: &Study, Path { stations, trace }: &Path, name: S
         .map(|crossing| ProfileMark {
             station_m: crossing.distance_m,
             kind: MarkKind::LotLine,
-            label: party_id(study, crossing.to).to_owned(),
+            label: party_name(study, crossing.to),
         })
         .collect();
     let stations: Vec<(f64, Carrier)> = stations.iter().map(|s| (s.distance_m, s.carrier)).collect();
@@ -40,7 +41,7 @@ fn point(study: &Study, cell: Cell, (east, north): (f64, f64), station_m: f64, c
         east,
         north,
         ground_m: study.surveyed_m(cell),
-        land: party_id(study, land).to_owned(),
+        land: land_item(study, land),
         carried_by: works.carried_by,
         carrier_id: works.carrier_id,
     }
@@ -117,7 +118,7 @@ fn lot_lines<'a>(
     (1..cells.len()).filter(move |&i| land(cells[i]) != land(cells[i - 1])).map(move |i| ProfileMark {
         station_m: stations[i].0,
         kind: MarkKind::LotLine,
-        label: party_id(study, land(cells[i])).to_owned(),
+        label: party_name(study, land(cells[i])),
     })
 }
 

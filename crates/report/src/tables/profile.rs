@@ -19,8 +19,13 @@ pub(crate) struct ProfileRow {
     pub ground_m: Option<Millis>,
     /// Level of the grade line
     pub grade_m: Option<Millis>,
-    /// A parcel's id, `road` or `unowned`
-    pub land: Option<Text>,
+    /// Kind of land: parcel, road, or unowned for land of neither; empty in the row of a mark
+    #[schemars(extend("enum" = ["parcel", "road", "unowned", null]))]
+    pub land_kind: Option<&'static str>,
+    /// Id of the parcel or road; empty for unowned land
+    pub land_id: Option<Text>,
+    /// Name of the road, where one is given
+    pub land_name: Option<Text>,
     /// What carries the water
     pub carried_by: Option<Text>,
     /// Id of the waterway or structure
@@ -39,7 +44,9 @@ pub(crate) fn profile_csv(profile: &Profile) -> String {
         north: Some(Millis(point.north)),
         ground_m: point.ground_m.map(Millis),
         grade_m: profile.grade_at(point.station_m).map(Millis),
-        land: Some(Text::from(&point.land)),
+        land_kind: Some(point.land.kind),
+        land_id: point.land.id.as_ref().map(Text::from),
+        land_name: point.land.name.as_ref().map(Text::from),
         carried_by: Some(Text::from(&point.carried_by)),
         carrier_id: point.carrier_id.as_ref().map(Text::from),
         mark: None,
@@ -51,7 +58,9 @@ pub(crate) fn profile_csv(profile: &Profile) -> String {
         north: None,
         ground_m: None,
         grade_m: None,
-        land: None,
+        land_kind: None,
+        land_id: None,
+        land_name: None,
         carried_by: None,
         carrier_id: None,
         mark: Some(mark.kind.code()),
@@ -66,7 +75,7 @@ pub(crate) fn profile_csv(profile: &Profile) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Grade, MarkKind, ProfileMark, ProfilePoint};
+    use crate::{Grade, LandItem, MarkKind, ProfileMark, ProfilePoint};
 
     #[test]
     fn points_and_marks_stand_in_order_of_their_stations() {
@@ -75,7 +84,7 @@ mod tests {
             east: 500.0 + station_m,
             north: 7.0,
             ground_m,
-            land: "=1+1".to_owned(),
+            land: LandItem { kind: "parcel", id: Some("=1+1".to_owned()), name: None, authority: None },
             carried_by: "overland".to_owned(),
             carrier_id: None,
         };
@@ -91,9 +100,9 @@ mod tests {
         assert_eq!(
             rows,
             [
-                "0.000,500.000,7.000,10.500,,'=1+1,overland,,,",
-                "4.000,,,,,,,,lot_line,007",
-                "10.000,510.000,7.000,,8.500,'=1+1,overland,,,",
+                "0.000,500.000,7.000,10.500,,parcel,'=1+1,,overland,,,",
+                "4.000,,,,,,,,,,lot_line,007",
+                "10.000,510.000,7.000,,8.500,parcel,'=1+1,,overland,,,",
             ]
         );
     }

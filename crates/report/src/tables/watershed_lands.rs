@@ -3,17 +3,24 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use fallwright_study::{LandInWatershed, Study};
+use fallwright_study::{LandInWatershed, Study, WatershedLand};
 
 use super::{Decimal, Text, rows_csv};
-use crate::hectares;
-use crate::words::watershed_land;
+use crate::layers::lands::land_item;
+use crate::{LandItem, hectares};
 
 /// A row for each land with water in the watershed and each land of the schedule.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub(crate) struct WatershedLandRow {
-    /// A parcel's id, `road` or `unowned`
-    pub parcel_id: Text,
+    /// Kind of land: parcel, road, or unowned for land of neither; empty for an id of the schedule that neither layer has
+    #[schemars(extend("enum" = ["parcel", "road", "unowned", null]))]
+    pub kind: Option<&'static str>,
+    /// Id of the parcel or road; empty for unowned land
+    pub id: Option<Text>,
+    /// Name of the road, where one is given
+    pub name: Option<Text>,
+    /// Authority of the road, where one is given
+    pub authority: Option<Text>,
     /// Owner as given
     pub owner: Option<Text>,
     /// Hectares that drain over the surface
@@ -36,10 +43,19 @@ pub(crate) struct WatershedLandRow {
 
 pub(crate) fn lands_csv(study: &Study, lands: &[LandInWatershed]) -> String {
     rows_csv(lands.iter().map(|land| {
-        let (id, owner) = watershed_land(study, &land.land);
+        let ((kind, id, name, authority), owner) = match &land.land {
+            &WatershedLand::Party(party) => {
+                let LandItem { kind, id, name, authority } = land_item(study, party);
+                ((Some(kind), id, name, authority), study.party_owner(party))
+            }
+            WatershedLand::OnlyInSchedule(id) => ((None, Some(id.clone()), None, None), None),
+        };
         let difference = land.assessed_ha.map(|assessed| hectares(land.drains_ha - assessed));
         WatershedLandRow {
-            parcel_id: id.into(),
+            kind,
+            id: id.map(Into::into),
+            name: name.map(Into::into),
+            authority: authority.map(Into::into),
             owner: owner.map(Into::into),
             surface_ha: Decimal(land.surface_ha),
             piped_ha: Decimal(land.piped_ha),

@@ -6,13 +6,21 @@ use serde::Serialize;
 use fallwright_study::{Cells, Study, Watershed, WatershedPart};
 
 use super::{Decimal, Text, rows_csv};
-use crate::words::party_id;
+use crate::LandItem;
+use crate::layers::lands::land_item;
 
 /// A row for each land and part of the watershed.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub(crate) struct WatershedParcelRow {
-    /// A parcel's id, `road` or `unowned`
-    pub parcel_id: Text,
+    /// Kind of land: parcel, road, or unowned for land of neither
+    #[schemars(extend("enum" = ["parcel", "road", "unowned"]))]
+    pub kind: &'static str,
+    /// Id of the parcel or road; empty for unowned land
+    pub id: Option<Text>,
+    /// Name of the road, where one is given
+    pub name: Option<Text>,
+    /// Authority of the road, where one is given
+    pub authority: Option<Text>,
     /// Owner as given
     pub owner: Option<Text>,
     /// Part of the watershed
@@ -31,9 +39,13 @@ pub(crate) fn parcels_csv(study: &Study, Watershed { parts, tally, .. }: &Waters
     rows_csv(tally.keys().into_iter().map(|(party, label)| {
         let part = parts.part(label);
         let reach = if let WatershedPart::Reach(reach) = part { Some(&study.reaches.list[reach].id) } else { None };
+        let LandItem { kind, id, name, authority } = land_item(study, party);
         let of = |cells: &Cells| study.hectares(cells.get(&(party, label)).copied().unwrap_or(0));
         WatershedParcelRow {
-            parcel_id: party_id(study, party).into(),
+            kind,
+            id: id.map(Into::into),
+            name: name.map(Into::into),
+            authority: authority.map(Into::into),
             owner: study.party_owner(party).map(Into::into),
             part: part.name(),
             reach_id: reach.map(|reach| reach.to_string().into()),

@@ -7,7 +7,9 @@ use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, S
 
 use crate::CAUTION;
 use crate::words::works::outlet_works;
-use crate::words::{Works, counted, destination_of, hectares, onward_words, party_name, party_words, table, works};
+use crate::words::{
+    Works, counted, destination_of, hectares, list, onward_words, party_name, party_words, table, works,
+};
 
 /// More stretches of a way than this are not listed in the table (our choice).
 const MOST_STRETCHES: usize = 6;
@@ -140,11 +142,13 @@ fn way_in_words(study: &Study, through: &[Via]) -> String {
 
 fn in_words(study: &Study, stretch: Via) -> String {
     match stretch {
-        Via::Land(party) => party_name(study, party).to_owned(),
+        Via::Land(party) => party_name(study, party),
         Via::Structure(structure) => {
             let label = works(study, Carrier::Mapped(Feature::Structure(structure)), Party::Unowned).label;
-            let is_under_road = lands_above(&study.setting, structure).contains(&Party::Road);
-            if is_under_road { format!("{label} under a road") } else { label }
+            let above = lands_above(&study.setting, structure).into_iter();
+            let roads = above.filter(|party| matches!(party, Party::Road(_))).map(|road| party_name(study, road));
+            let roads: Vec<String> = roads.collect();
+            if roads.is_empty() { label } else { format!("{label} under {}", list(&roads)) }
         }
     }
 }

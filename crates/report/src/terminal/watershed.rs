@@ -31,7 +31,7 @@ pub fn watershed(
     }
     lines.extend(schedule_lines(study, lands));
     if whole.meets_edge {
-        let at_edge: Vec<&str> =
+        let at_edge: Vec<String> =
             lands.iter().filter(|land| land.meets_edge).map(|land| watershed_land_name(study, &land.land)).collect();
         lines.push(format!(
             "  its limit meets the edge of the elevation at {}: hectares beyond are unknown",

@@ -1,50 +1,28 @@
-//! Lands: their ids in records and their names in texts.
+//! Lands: their names in texts.
 
-use fallwright_law::Land;
+use fallwright_case::Road;
 use fallwright_network::Party;
 use fallwright_study::{Study, WatershedLand};
 use fallwright_units::ParcelIx;
 
-pub(crate) const ROAD_ID: &str = "road";
-pub(crate) const UNOWNED_ID: &str = "unowned";
-
-/// A parcel's id, `road` or `unowned`.
-pub(crate) fn party_id(study: &Study, party: Party) -> &str {
-    match party {
-        Party::Parcel(parcel) => study.inputs.parcels[parcel].id.as_str(),
-        Party::Road => ROAD_ID,
-        Party::Unowned => UNOWNED_ID,
-    }
-}
-
-/// A parcel's id, `road` or `unowned`.
-pub(crate) fn land_id(land: &Land) -> &str {
-    match land {
-        Land::Parcel(id) => id.as_str(),
-        Land::Road => ROAD_ID,
-        Land::Unowned => UNOWNED_ID,
-    }
-}
-
-/// Land other than parcels, as texts name it.
-pub(crate) const ROAD: &str = "a road";
+/// Land of no parcel and no road, as texts name it.
 pub(crate) const NO_PARCEL: &str = "land in no parcel";
 
-/// The shortest name, for lists and drawings: a parcel's id, `a road` or `land in no parcel`.
-pub(crate) fn party_name(study: &Study, party: Party) -> &str {
+/// The shortest name, for lists and drawings: a parcel's id, a road's name, or `land in no parcel`.
+pub(crate) fn party_name(study: &Study, party: Party) -> String {
     match party {
-        Party::Parcel(_) => party_id(study, party),
-        Party::Road => ROAD,
-        Party::Unowned => NO_PARCEL,
+        Party::Parcel(parcel) => study.inputs.parcels[parcel].id.to_string(),
+        Party::Road(road) => road_name(&study.inputs.roads[road]),
+        Party::Unowned => NO_PARCEL.to_owned(),
     }
 }
 
-/// A land with its owner: `parcel 012 (Ann Field)`, `a road` or `land in no parcel`.
+/// A land with its owner or authority: `parcel 012 (Ann Field)`, `Mill Road (County of Thrumbleby)` or `land in no parcel`.
 pub(crate) fn party_words(study: &Study, party: Party) -> String {
-    let name = party_name(study, party);
     match party {
-        Party::Parcel(_) => parcel_words(name, study.party_owner(party)),
-        Party::Road | Party::Unowned => name.to_owned(),
+        Party::Parcel(parcel) => parcel_words(study.inputs.parcels[parcel].id.as_str(), study.party_owner(party)),
+        Party::Road(road) => road_words(&study.inputs.roads[road]),
+        Party::Unowned => NO_PARCEL.to_owned(),
     }
 }
 
@@ -52,34 +30,41 @@ fn parcel_words(id: &str, owner: Option<&str>) -> String {
     format!("parcel {id} ({})", owner.unwrap_or("owner not given"))
 }
 
+/// `Mill Road`, or `road R-4` where it has no name.
+pub(crate) fn road_name(road: &Road) -> String {
+    road.name.clone().unwrap_or_else(|| format!("road {}", road.id))
+}
+
+/// `Mill Road (County of Thrumbleby)`, the name alone where no authority is given.
+pub(crate) fn road_words(road: &Road) -> String {
+    let authority = road.authority.as_ref().map_or_else(String::new, |authority| format!(" ({authority})"));
+    format!("{}{authority}", road_name(road))
+}
+
+/// Whom to ask about a road: `the authority of Mill Road (County of Thrumbleby)`.
+pub(crate) fn authority_words(road: &Road) -> String {
+    format!("the authority of {}", road_words(road))
+}
+
 /// The owner of a parcel as a letter names them: `Ann Field`, or `the owner of parcel 012` where no owner is given.
 pub(crate) fn owner_words(study: &Study, parcel: ParcelIx) -> String {
     let party = Party::Parcel(parcel);
-    let unnamed = || format!("the owner of parcel {}", party_id(study, party));
+    let unnamed = || format!("the owner of parcel {}", study.inputs.parcels[parcel].id);
     study.party_owner(party).map_or_else(unnamed, ToOwned::to_owned)
 }
 
 /// The shortest name of a land of a watershed.
-pub(crate) fn watershed_land_name<'a>(study: &'a Study, land: &'a WatershedLand) -> &'a str {
+pub(crate) fn watershed_land_name(study: &Study, land: &WatershedLand) -> String {
     match land {
         &WatershedLand::Party(party) => party_name(study, party),
-        WatershedLand::OnlyInSchedule(id) => id,
-    }
-}
-
-/// Id and owner of a land of a watershed.
-pub(crate) fn watershed_land<'a>(study: &'a Study, land: &'a WatershedLand) -> (&'a str, Option<&'a str>) {
-    match land {
-        &WatershedLand::Party(party) => (party_id(study, party), study.party_owner(party)),
-        WatershedLand::OnlyInSchedule(id) => (id, None),
+        WatershedLand::OnlyInSchedule(id) => id.clone(),
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use fallwright_units::ParcelId;
-
     use super::*;
+    use crate::words::example::road;
 
     #[test]
     fn a_parcel_has_its_id_and_owner() {
@@ -88,10 +73,14 @@ mod tests {
     }
 
     #[test]
-    fn lands_have_their_ids() {
-        let check = |land: Land, expected: &str| assert_eq!(land_id(&land), expected);
-        check(Land::Parcel(ParcelId::new("012")), "012");
-        check(Land::Road, "road");
-        check(Land::Unowned, "unowned");
+    fn a_road_has_its_name_or_id_and_its_authority() {
+        let check = |name: Option<&str>, authority: Option<&str>, expected: &str| {
+            assert_eq!(road_words(&road("R-4", name, authority)), expected);
+        };
+        check(Some("Mill Road"), Some("County of Thrumbleby"), "Mill Road (County of Thrumbleby)");
+        check(Some("Mill Road"), None, "Mill Road");
+        check(None, Some("County of Thrumbleby"), "road R-4 (County of Thrumbleby)");
+        check(None, None, "road R-4");
+        assert_eq!(authority_words(&road("#2", None, None)), "the authority of road #2");
     }
 }

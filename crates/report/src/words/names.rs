@@ -1,5 +1,7 @@
 //! How outlets, parcels and hectares are named in sentences.
 
+use std::borrow::Borrow;
+
 use fallwright_law::NamedOutlet;
 use fallwright_units::{Hectares, ParcelId};
 
@@ -24,7 +26,16 @@ pub(super) fn list_parcels(parcels: &[ParcelId]) -> String {
         many if many.len() > NAMED => {
             format!("parcels {} and {} others", many[..NAMED - 1].join(", "), many.len() - (NAMED - 1))
         }
-        [first @ .., last] => format!("parcels {} and {last}", first.join(", ")),
+        _ => format!("parcels {}", list(&ids)),
+    }
+}
+
+/// `one`, `one and another`, `one, another and a third`.
+pub(crate) fn list<T: Borrow<str>>(names: &[T]) -> String {
+    match names {
+        [] => String::new(),
+        [only] => only.borrow().to_owned(),
+        [first @ .., last] => format!("{} and {}", first.join(", "), last.borrow()),
     }
 }
 

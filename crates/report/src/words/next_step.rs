@@ -147,7 +147,9 @@ fn acquire(step: &AcquireStep, area: &str, outlet: &str, parcel: &ParcelId, ask:
             instead(*otherwise, drains)
         ),
         AcquireStep::AskHowToDrain => {
-            format!("Ask {drains} how {area} of parcel {parcel} may lawfully drain to {outlet}, and bring a plan of the way.")
+            format!(
+                "Ask {drains} how {area} of parcel {parcel} may lawfully drain to {outlet}, and bring a plan of the way."
+            )
         }
         AcquireStep::AgreeOnDrain { crossed, otherwise } => format!(
             "Agree in writing with the owners of {} on a drain for {area} from parcel {parcel} to {outlet}, and bring a plan of the way, or {}.",

@@ -32,8 +32,14 @@ fn unconfirmed_words(finding: &Finding) -> Cow<'static, str> {
     if named.is_empty() {
         return Cow::Borrowed(reason_words(Reason::RuleNotConfirmed));
     }
-    let rules = if let [only] = named.as_slice() { format!("the rule about the class {only}") } else { format!("the rules about the classes {}", named.join(", ")) };
-    Cow::Owned(format!("the finding rests on {rules}, whose source is not confirmed; a lawyer would have to confirm it"))
+    let rules = if let [only] = named.as_slice() {
+        format!("the rule about the class {only}")
+    } else {
+        format!("the rules about the classes {}", named.join(", "))
+    };
+    Cow::Owned(format!(
+        "the finding rests on {rules}, whose source is not confirmed; a lawyer would have to confirm it"
+    ))
 }
 
 fn unconfirmed_class(item: &Evidence) -> Option<&str> {

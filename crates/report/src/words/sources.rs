@@ -13,9 +13,10 @@ pub(crate) fn marked(statement: &str, confirmed: bool) -> String {
 pub(crate) fn rule_source(rule: &Rule) -> Cow<'_, str> {
     match rule {
         Rule::Class { source, confirmed, .. } => marked(source, *confirmed).into(),
-        Rule::AreaAccuracy { source } | Rule::MissingElevation { source } | Rule::FilledGround { source } | Rule::UnmappedChannel { source } => {
-            source.into()
-        }
+        Rule::AreaAccuracy { source }
+        | Rule::MissingElevation { source }
+        | Rule::FilledGround { source }
+        | Rule::UnmappedChannel { source } => source.into(),
         Rule::ElevationAccuracy => "twice the standard error of the difference of two independent heights".into(),
     }
 }

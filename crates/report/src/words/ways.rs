@@ -1,32 +1,54 @@
 //! The steps of a way to acquire an outlet.
 
-use fallwright_law::{Way, WayStep};
+use fallwright_case::Road;
+use fallwright_law::{Consenting, Land, Way, WayStep};
+use fallwright_study::Study;
 
-use super::names::{list_parcels, outlet_name};
+use super::lands::{road_name, road_words};
+use super::names::{list, list_parcels, outlet_name};
 
 /// Short sentences, in order.
-pub fn step_sentences(way: &Way) -> Vec<String> {
-    let outlet = outlet_name(way.outlet.as_ref());
-    let parcels = list_parcels(&way.crossed);
-    way.steps.iter().map(|step| sentence(step, &outlet, &parcels)).collect()
+pub fn step_sentences(study: &Study, way: &Way) -> Vec<String> {
+    let asked = way.consents.iter().filter_map(|consent| match &consent.who {
+        Consenting::Land(Land::Road(id)) => study.road_position(id.as_str()).map(|road| &study.inputs.roads[road]),
+        _ => None,
+    });
+    sentences(way, &asked.collect::<Vec<_>>())
 }
 
-fn sentence(step: &WayStep, outlet: &str, parcels: &str) -> String {
+fn sentences(way: &Way, roads: &[&Road]) -> Vec<String> {
+    let outlet = outlet_name(way.outlet.as_ref());
+    let parcels = list_parcels(&way.crossed);
+    way.steps.iter().map(|step| sentence(step, &outlet, &parcels, roads)).collect()
+}
+
+fn sentence(step: &WayStep, outlet: &str, parcels: &str, roads: &[&Road]) -> String {
     match step {
         WayStep::OfProfile(sentence) => sentence.replace("{outlet}", outlet).replace("{parcels}", parcels),
         WayStep::AskParties => format!("Ask the parties of {outlet} to take the parcel in."),
         WayStep::AskRoadAuthority => {
-            "Ask the road authority to agree: the water crosses its road on the way.".to_owned()
+            let them = if let [_] = roads { "that road" } else { "these roads" };
+            format!("Ask {} to agree: the water crosses {them} on the way.", authorities(roads))
         }
         WayStep::RoadAuthorityMustAgreeToo => {
-            "The water crosses a road on the way: its road authority must agree too.".to_owned()
+            let names: Vec<String> = roads.iter().map(|road| road_name(road)).collect();
+            format!("The water crosses {} on the way: {} must agree too.", list(&names), authorities(roads))
         }
-        WayStep::AgreeOnWayToDitch => format!("Agree with the owners of {parcels}, who lie between the parcel and the ditch."),
+        WayStep::AgreeOnWayToDitch => {
+            format!("Agree with the owners of {parcels}, who lie between the parcel and the ditch.")
+        }
         WayStep::MunicipalityMustAssess(drain) => format!(
             "The way ends in {}: the municipality must agree, and assess the land into it.",
             outlet_name(Some(drain))
         ),
     }
+}
+
+/// `the authority of Mill Road (County of Thrumbleby)`, `the authorities of Mill Road and road R-4`.
+fn authorities(roads: &[&Road]) -> String {
+    let roads: Vec<String> = roads.iter().map(|road| road_words(road)).collect();
+    let authority = if let [_] = &roads[..] { "authority" } else { "authorities" };
+    format!("the {authority} of {}", list(&roads))
 }
 
 #[cfg(test)]
@@ -35,7 +57,7 @@ mod tests {
     use fallwright_units::Hectares;
 
     use super::*;
-    use crate::words::example::{elm_drain, parcels};
+    use crate::words::example::{elm_drain, parcels, road};
 
     fn way(crossed: &[&str], steps: Vec<WayStep>) -> Way {
         Way {
@@ -55,7 +77,11 @@ mod tests {
     }
 
     fn check(crossed: &[&str], step: WayStep, expected: &str) {
-        assert_eq!(step_sentences(&way(crossed, vec![step])), [expected]);
+        assert_eq!(sentences(&way(crossed, vec![step]), &[]), [expected]);
+    }
+
+    fn check_road(roads: &[&Road], step: WayStep, expected: &str) {
+        assert_eq!(sentences(&way(&[], vec![step]), roads), [expected]);
     }
 
     #[test]
@@ -71,15 +97,31 @@ mod tests {
     #[test]
     fn others_who_must_agree() {
         check(&[], WayStep::AskParties, "Ask the parties of Elm Drain (D-07) to take the parcel in.");
-        check(
-            &[],
+    }
+
+    #[test]
+    fn road_authorities_who_must_agree() {
+        let mill = road("R-1", Some("Mill Road"), Some("County of Thrumbleby"));
+        let unnamed = road("R-4", None, None);
+        check_road(
+            &[&mill],
             WayStep::AskRoadAuthority,
-            "Ask the road authority to agree: the water crosses its road on the way.",
+            "Ask the authority of Mill Road (County of Thrumbleby) to agree: the water crosses that road on the way.",
         );
-        check(
-            &["101"],
+        check_road(
+            &[&mill, &unnamed],
+            WayStep::AskRoadAuthority,
+            "Ask the authorities of Mill Road (County of Thrumbleby) and road R-4 to agree: the water crosses these roads on the way.",
+        );
+        check_road(
+            &[&unnamed],
             WayStep::RoadAuthorityMustAgreeToo,
-            "The water crosses a road on the way: its road authority must agree too.",
+            "The water crosses road R-4 on the way: the authority of road R-4 must agree too.",
+        );
+        check_road(
+            &[&unnamed, &mill],
+            WayStep::RoadAuthorityMustAgreeToo,
+            "The water crosses road R-4 and Mill Road on the way: the authorities of road R-4 and Mill Road (County of Thrumbleby) must agree too.",
         );
         check(
             &["101"],
@@ -96,7 +138,7 @@ mod tests {
     #[test]
     fn steps_come_in_order() {
         let steps = vec![WayStep::OfProfile("One.".to_owned()), WayStep::OfProfile("Two.".to_owned())];
-        assert_eq!(step_sentences(&way(&[], steps)), ["One.", "Two."]);
+        assert_eq!(sentences(&way(&[], steps), &[]), ["One.", "Two."]);
     }
 
     /// Of every way of every shipped profile, with and without an outlet.
@@ -107,7 +149,7 @@ mod tests {
                 let steps = rule.steps.iter().cloned().map(WayStep::OfProfile).collect();
                 let with = way(&["101"], steps);
                 let without = Way { outlet: None, ..with.clone() };
-                for step in [with, without].iter().flat_map(step_sentences) {
+                for step in [with, without].iter().flat_map(|way| sentences(way, &[])) {
                     assert!(step.ends_with('.') && !step.contains(['{', '}']) && !step.contains("  "), "{step}");
                 }
             }

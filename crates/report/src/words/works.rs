@@ -5,11 +5,16 @@ use fallwright_units::StructureKind;
 
 use fallwright_study::Study;
 
+use super::lands::authority_words;
 use super::sources::marked;
 
 /// Common practice, no source; what a class of the profile says comes before.
-const NOTIFIED_ON_ROADS: &str = "the road authority";
-const NOTIFIED_ON_LAND: &str = "the owner of the land";
+fn notified_on(study: &Study, land: Party) -> String {
+    match land {
+        Party::Road(road) => authority_words(&study.inputs.roads[road]),
+        Party::Parcel(_) | Party::Unowned => "the owner of the land".to_owned(),
+    }
+}
 
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Works {
@@ -24,29 +29,28 @@ pub struct Works {
 
 /// What carries the water on a land.
 pub fn works(study: &Study, carrier: Carrier, land: Party) -> Works {
-    let notified = if land == Party::Road { NOTIFIED_ON_ROADS } else { NOTIFIED_ON_LAND };
+    let notified = || notified_on(study, land);
     let Carrier::Mapped(feature) = carrier else {
         return Works {
             carried_by: "overland".to_owned(),
             carrier_id: None,
             label: "overland".to_owned(),
             maintained_by: "nobody; there are no works".to_owned(),
-            notified: notified.to_owned(),
+            notified: notified(),
         };
     };
     let class = study.setting.feature_class(feature).and_then(|class| study.inputs.profile.class(class));
-    let without_class = match land {
-        Party::Road => "the road authority",
-        Party::Parcel(_) | Party::Unowned => "whoever owns it; ask the owner of the land",
+    let without_class = || match land {
+        Party::Road(road) => authority_words(&study.inputs.roads[road]),
+        Party::Parcel(_) | Party::Unowned => "whoever owns it; ask the owner of the land".to_owned(),
     };
     let id = study.setting.feature_id(feature);
     Works {
         carried_by: carried_by(study, feature).to_owned(),
         carrier_id: Some(id.to_owned()),
         label: format!("{} {id}", class.map_or(carried_by(study, feature), |class| class.label.as_str())),
-        maintained_by: class.map_or(without_class, |class| &class.maintained_by).to_owned(),
-        notified: class
-            .map_or_else(|| notified.to_owned(), |class| marked(&class.notified.who, class.notified.confirmed)),
+        maintained_by: class.map_or_else(without_class, |class| class.maintained_by.clone()),
+        notified: class.map_or_else(notified, |class| marked(&class.notified.who, class.notified.confirmed)),
     }
 }
 

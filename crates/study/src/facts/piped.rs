@@ -12,7 +12,11 @@ use super::{features_at, hectares, lawful_outlets, parcels_crossed};
 use crate::study::Study;
 
 /// For each parcel a record for each pipe to which land of it is drained, in the order of the pipes.
-pub(super) fn piped(study: &Study, destinations: &Destinations, holdings: &Holdings) -> TiVec<ParcelIx, Vec<PipedFacts>> {
+pub(super) fn piped(
+    study: &Study,
+    destinations: &Destinations,
+    holdings: &Holdings,
+) -> TiVec<ParcelIx, Vec<PipedFacts>> {
     let mut all = ti_vec![Vec::new(); study.inputs.parcels.len()];
     if study.tiled_by_structure.iter().all(|&cells| cells == 0) {
         return all;

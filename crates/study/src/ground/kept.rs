@@ -99,7 +99,7 @@ pub(crate) fn spills_over_road(conditioned: &Conditioned, parties: &Parties, fil
         .flow
         .path(fill.deepest)
         .take_while(|&cell| f64::from(conditioned.surface[cell]) >= fill.level_m)
-        .any(|cell| parties.of(cell) == Party::Road)
+        .any(|cell| matches!(parties.of(cell), Party::Road(_)))
 }
 
 #[cfg(test)]

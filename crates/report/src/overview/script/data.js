@@ -4,7 +4,10 @@ const DATA = read("data");
 const PALETTE = read("palette");
 const STYLE = Object.fromEntries(PALETTE.standings.map((style) => [style.id, style]));
 const LINE = Object.fromEntries(PALETTE.lines.map((style) => [style.id, style]));
-const ROAD = -1, UNOWNED = -2, OUTLET = -3;
+// Lands are positions of parcels, -1 for land of no parcel and no road, and from -4 down the roads.
+const UNOWNED = -1, OUTLET = -2, FIRST_ROAD = -4;
+const isRoad = (land) => land <= FIRST_ROAD;
+const roadOf = (land) => DATA.roads[FIRST_ROAD - land];
 
 // Flat whole decimetres, each after the first a difference, as [north, east] metres.
 function unpack(flat) {
@@ -114,6 +117,12 @@ async function unpackPlanes() {
   planes = (plane, cell) => values.getUint32(4 * (plane * size + cell), true);
 }
 
+// The land of a number of the second plane.
+function landOf(number) {
+  const road = number - 2 - DATA.parcels.length;
+  return road >= 0 ? FIRST_ROAD - road : number - 2;
+}
+
 // What the water of the grid's point nearest to a place does; null outside the data.
 function waterAt(north, east) {
   const grid = DATA.click;
@@ -126,7 +135,7 @@ function waterAt(north, east) {
   if (entry === 0) return null;
   const lands = [];
   let [land, next] = grid.entries[entry - 1];
-  while (land >= UNOWNED) {
+  while (land >= UNOWNED || isRoad(land)) {
     lands.push(land);
     [land, next] = grid.entries[next];
   }
@@ -134,7 +143,7 @@ function waterAt(north, east) {
   return {
     east: grid.first_m[0] + col * grid.step_m[0],
     north: DATA.size_m[1] - grid.first_m[1] - row * grid.step_m[1],
-    own: planes(1, cell) - 3,
+    own: landOf(planes(1, cell)),
     lands,
     to: DATA.texts[next],
     hasOutlet: land === OUTLET,

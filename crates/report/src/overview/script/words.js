@@ -23,7 +23,8 @@ function makeSvg(name, attributes = {}, ...children) {
 }
 
 function landName(position) {
-  if (position < 0) return DATA.other_lands[-1 - position];
+  if (isRoad(position)) return roadOf(position).name;
+  if (position < 0) return DATA.no_parcel;
   const parcel = DATA.parcels[position];
   return parcel.owner || `the owner of parcel ${parcel.id}`;
 }
@@ -48,7 +49,9 @@ function sentence(whose, own, lands, to, hasOutlet) {
   const names = [];
   if (owned.length > 3) names.push(counted(owned.length, "other parcel", "other parcels"));
   else names.push(...each(owned.map((land) => `the land of ${landName(land)}`)));
-  if (others.includes(ROAD)) names.push(landName(ROAD));
+  const roads = others.filter(isRoad);
+  if (roads.length > 3) names.push(counted(roads.length, "road", "roads"));
+  else names.push(...roads.map(landName));
   if (others.includes(UNOWNED)) names.push(landName(UNOWNED));
   const list = names.length > 1 ? `${names.slice(0, -1).join(", ")} and ${names[names.length - 1]}` : names[0];
   return `${whose} crosses ${list}, then ${end}.`;

@@ -16,7 +16,8 @@ pub enum Comparison {
     NotInSchedule,
     NotInWatershed,
     NotInParcelLayer,
-    /// Roads and unowned land, which a schedule names in other ways; every land where no schedule is supplied.
+    /// Unowned land; a road that the schedule does not list by its id, since it may name it in another way; every land where
+    /// no schedule is supplied.
     NotMade,
 }
 
@@ -36,7 +37,7 @@ impl Comparison {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum WatershedLand {
     Party(Party),
-    /// An id of the schedule that no parcel has.
+    /// An id of the schedule that no parcel and no road has.
     OnlyInSchedule(String),
 }
 
@@ -55,17 +56,21 @@ pub struct LandInWatershed {
     pub compared: Comparison,
 }
 
-/// Every land with water in the watershed and every land of the schedule, parcels in the order of their ids.
+/// Every land with water in the watershed and every land of the schedule, roads and then parcels in the order of their ids.
 pub(super) fn lands(study: &Study, parts: &WatershedParts, tally: &Tally) -> Vec<LandInWatershed> {
     let schedule = study.inputs.schedules.iter().find(|schedule| Some(&schedule.drain) == parts.outlet.as_ref());
     let missing = missing_hectares(study);
-    let assessed = |party: Party| match party {
-        Party::Parcel(parcel) => schedule?.hectares.get(study.inputs.parcels[parcel].id.as_str()).copied(),
-        Party::Road | Party::Unowned => None,
+    let assessed = |party: Party| {
+        let id = match party {
+            Party::Parcel(parcel) => study.inputs.parcels[parcel].id.as_str(),
+            Party::Road(road) => study.inputs.roads[road].id.as_str(),
+            Party::Unowned => return None,
+        };
+        schedule?.hectares.get(id).copied().filter(|_| study.scheduled_party(id) == Some(party))
     };
     let scheduled = schedule.into_iter().flat_map(|schedule| schedule.hectares.keys());
     let mut parties: BTreeSet<Party> = tally.either.keys().copied().collect();
-    parties.extend(scheduled.clone().filter_map(|id| study.parcel_position(id)).map(Party::Parcel));
+    parties.extend(scheduled.clone().filter_map(|id| study.scheduled_party(id)));
     let land = |party: Party| {
         let is_inside = |label: u32| parts.is_inside(label);
         let drains = tally.either.get(&party).copied().unwrap_or(0);
@@ -78,18 +83,19 @@ pub(super) fn lands(study: &Study, parts: &WatershedParts, tally: &Tally) -> Vec
             meets_edge: tally.meets_edge.range((party, 0)..=(party, u32::MAX)).any(|&(_, label)| is_inside(label)),
             unknown_ha: match party {
                 Party::Parcel(parcel) => fallwright_units::rounded_hectares(missing[parcel]),
-                Party::Road | Party::Unowned => 0.0,
+                Party::Road(_) | Party::Unowned => 0.0,
             },
             assessed_ha,
             compared: match (schedule, party) {
-                (None, _) | (_, Party::Road | Party::Unowned) => Comparison::NotMade,
-                (Some(_), Party::Parcel(_)) if assessed_ha.is_none() => Comparison::NotInSchedule,
-                (Some(_), Party::Parcel(_)) if drains == 0 => Comparison::NotInWatershed,
-                (Some(_), Party::Parcel(_)) => Comparison::InBoth,
+                (None, _) | (_, Party::Unowned) => Comparison::NotMade,
+                (_, Party::Road(_)) if assessed_ha.is_none() => Comparison::NotMade,
+                (_, Party::Parcel(_)) if assessed_ha.is_none() => Comparison::NotInSchedule,
+                _ if drains == 0 => Comparison::NotInWatershed,
+                _ => Comparison::InBoth,
             },
         }
     };
-    let not_in_layer = scheduled.filter(|id| study.parcel_position(id).is_none()).map(|id| LandInWatershed {
+    let not_in_layer = scheduled.filter(|id| study.scheduled_party(id).is_none()).map(|id| LandInWatershed {
         land: WatershedLand::OnlyInSchedule(id.clone()),
         surface_ha: 0.0,
         piped_ha: 0.0,
