@@ -5,6 +5,8 @@
 //! for others to judge.
 
 mod capacity;
+mod class_map;
+mod keys;
 mod layers;
 mod source;
 mod table;
@@ -12,6 +14,7 @@ mod terrain;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -20,13 +23,15 @@ use fallwright_geodata::Problem;
 use sha2::{Digest, Sha256};
 
 pub use self::capacity::Capacity;
+pub(crate) use self::class_map::ClassMap;
 pub(crate) use self::layers::{
-    Constraints, Culverts, Fields, Levels, Parcels, Pipes, Profile, Rainfall, Roads, Rules, Schedule, Sections, Soils,
-    TiledAreas, WaterwayClass, Waterways,
+    AreaUnit, Constraints, Culverts, Fields, Levels, Parcels, Pipes, Profile, Rainfall, Roads, Rules, Schedule,
+    Sections, Soils, TiledAreas, WaterwayClass, Waterways,
 };
 pub use self::source::Source;
 pub use self::terrain::{DEEPEST_CUT_M, KeptSize, LONGEST_CUT_M, Terrain};
 
+pub(crate) use self::keys::{Absent, Holds, Key};
 use self::table::{Notes, Table};
 
 /// A case file names its data and does not hold it, so a larger one is something else (our choice, no source).
@@ -62,21 +67,25 @@ pub struct CaseFile {
     pub rules: Rules,
 }
 
-impl CaseFile {
-    /// Reads a case file and finds the files it names, without opening them.
-    ///
+/// A case file as far as it can be read. Tables in which a value is wrong or missing are left out, so that the layers of all
+/// others can be checked all the same.
+pub(crate) struct Draft {
+    pub(crate) case: CaseFile,
+    pub(crate) problems: Vec<Problem>,
+    /// Dotted keys that may not hold what was meant, entries of a list by their list: those with a fault, tables left out, and
+    /// the nearest to each unknown key.
+    doubtful: BTreeSet<String>,
+}
+
+impl Draft {
     /// # Errors
-    /// Every fault found, each at its dotted key ([`At::Key`](crate::At::Key)). A file that is not TOML yields its first syntax errors only.
-    pub fn read(path: &Path) -> Result<Self, Vec<Problem>> {
+    /// A file that cannot be read or is not TOML.
+    pub(crate) fn read(path: &Path) -> Result<Self, Vec<Problem>> {
         let bytes = read_bytes(path).map_err(|fault| vec![fault.problem(&path.display().to_string())])?;
         Self::parse(&bytes, path)
     }
 
-    /// The same of the bytes of a case file that need not exist; paths in it are relative to the folder of `path`.
-    ///
-    /// # Errors
-    /// As [`Self::read`].
-    pub fn parse(bytes: &[u8], path: &Path) -> Result<Self, Vec<Problem>> {
+    fn parse(bytes: &[u8], path: &Path) -> Result<Self, Vec<Problem>> {
         let file = path.display().to_string();
         let text = std::str::from_utf8(bytes).map_err(|error| vec![not_text(&file, error.valid_up_to())])?;
         let toml = parse(&file, text)?;
@@ -84,8 +93,49 @@ impl CaseFile {
         let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
         let mut notes = Notes::new(file.clone(), folder);
         let case = Table::read(&mut notes, toml, |table| case(table, file, sha256));
-        let problems = notes.into_problems();
-        if problems.is_empty() { Ok(case) } else { Err(problems) }
+        let doubtful = notes.doubtful.iter().map(|key| without_positions(key)).collect();
+        Ok(Self { case, problems: notes.problems, doubtful })
+    }
+
+    /// # Errors
+    /// Every fault.
+    fn whole(self) -> Result<CaseFile, Vec<Problem>> {
+        if self.problems.is_empty() { Ok(self.case) } else { Err(self.problems) }
+    }
+
+    /// Whether one of these keys may not hold what was meant.
+    pub(crate) fn doubts(&self, keys: &[&str]) -> bool {
+        keys.iter().any(|&key| self.doubtful.contains(key))
+    }
+}
+
+impl From<CaseFile> for Draft {
+    fn from(case: CaseFile) -> Self {
+        Self { case, problems: Vec::new(), doubtful: BTreeSet::new() }
+    }
+}
+
+/// `waterways.id` of `waterways[2].id`.
+fn without_positions(key: &str) -> String {
+    let parts = key.split('.').map(|part| part.split_once('[').map_or(part, |(name, _)| name));
+    parts.collect::<Vec<_>>().join(".")
+}
+
+impl CaseFile {
+    /// Reads a case file and finds the files it names, without opening them.
+    ///
+    /// # Errors
+    /// Every fault found, each at its dotted key ([`At::Key`](crate::At::Key)). A file that is not TOML yields its first syntax errors only.
+    pub fn read(path: &Path) -> Result<Self, Vec<Problem>> {
+        Draft::read(path)?.whole()
+    }
+
+    /// The same of the bytes of a case file that need not exist; paths in it are relative to the folder of `path`.
+    ///
+    /// # Errors
+    /// As [`Self::read`].
+    pub fn parse(bytes: &[u8], path: &Path) -> Result<Self, Vec<Problem>> {
+        Draft::parse(bytes, path)?.whole()
     }
 
     /// Every file that the case reads, itself included.
@@ -142,6 +192,22 @@ fn case(table: &mut Table, file: String, sha256: String) -> CaseFile {
         capacity: table.table_or_empty("capacity", Capacity::read),
         rules: table.table_or_empty("rules", Rules::read),
     }
+}
+
+/// Every key that the readers ask for while they read a case, each once, after the dotted key of its table; whether the files
+/// exist does not matter.
+pub(crate) fn every_key(case_file: &str) -> Vec<(String, Key)> {
+    let mut notes = Notes::new(String::new(), PathBuf::new());
+    let toml = case_file.parse().unwrap_or_default();
+    Table::read(&mut notes, toml, |table| case(table, String::new(), String::new()));
+    let mut keys: Vec<(String, Key)> = Vec::new();
+    for (table, key) in notes.keys {
+        let table = without_positions(&table);
+        if !keys.iter().any(|(of, known)| *of == table && known.name == key.name) {
+            keys.push((table, key));
+        }
+    }
+    keys
 }
 
 /// Why there are no bytes to parse.

@@ -4,6 +4,7 @@
 //! right and noted.
 
 mod areas;
+mod classes;
 mod csv_rows;
 mod defaults;
 mod dimensions;
@@ -34,11 +35,14 @@ use geo::MultiPolygon;
 use typed_index_collections::{TiSlice, TiVec};
 
 pub use areas::{Field, TiledArea};
+pub(crate) use levels::COLUMNS as LEVEL_COLUMNS;
 pub use levels::{Level, LevelKind, LevelPlace, StructureEnd};
 pub use parcels::{Parcel, Sliver};
+pub(crate) use rainfall::COLUMNS as RAIN_COLUMNS;
 pub use rainfall::Rain;
 pub use roads::Road;
-pub use schedules::Schedule;
+pub use schedules::{AssessedFor, AssessedLand, Schedule, ScheduleRow};
+pub(crate) use sections::COLUMNS as SECTION_COLUMNS;
 pub use sections::{CrossSection, SectionKind};
 pub use soils::SoilArea;
 pub use structures::MappedStructure;
@@ -46,7 +50,7 @@ pub use waterways::MappedWaterway;
 
 use crate::Progress;
 use crate::budget::{Budget, MOST_CELLS, memory_needed};
-use crate::file::{self, CaseFile};
+use crate::file::{self, CaseFile, Draft};
 
 /// Something that was put right, or that the reader should know.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -96,8 +100,15 @@ pub struct Inputs {
 pub(crate) struct Reading<'a> {
     pub crs: &'a Crs,
     pub frame: &'a Frame,
-    pub profile: &'a Profile,
-    pub defaults: &'a Defaults,
+    /// The case file, for faults of what it says of a layer.
+    pub case_file: &'a str,
+    /// `None` where there is a fault in it; then classes are not checked.
+    pub profile: Option<&'a Profile>,
+    /// `None` where there is a fault in them; then materials are not checked.
+    pub defaults: Option<&'a Defaults>,
+    /// Whether the case has no waterways, pipes and culverts but those that were read; otherwise an id of a drain that is not
+    /// known may be right.
+    pub drains_are_known: bool,
     pub problems: Vec<Problem>,
     pub notes: Vec<Note>,
 }
@@ -106,10 +117,10 @@ impl Inputs {
     /// Reads a case file and all layers that it names.
     ///
     /// # Errors
-    /// Every fault of the file, or of every layer.
+    /// Every fault of the file and of every layer that it names; of the file alone where it does not say where the ground lies.
     pub fn open(case_file: &Path, budget: &Budget, progress: Progress) -> Result<Self, Vec<Problem>> {
         progress("reading the case file");
-        Self::read(CaseFile::read(case_file)?, budget, progress)
+        Self::read_draft(Draft::read(case_file)?, budget, progress)
     }
 
     /// Reads all layers of a case.
@@ -117,25 +128,40 @@ impl Inputs {
     /// # Errors
     /// Every fault of every layer; a case that takes more memory than the budget allows.
     pub fn read(case: CaseFile, budget: &Budget, progress: Progress) -> Result<Self, Vec<Problem>> {
+        Self::read_draft(case.into(), budget, progress)
+    }
+
+    fn read_draft(mut draft: Draft, budget: &Budget, progress: Progress) -> Result<Self, Vec<Problem>> {
+        if draft.doubts(&["crs", "terrain", "terrain.elevation", "terrain.warp"]) {
+            return Err(draft.problems);
+        }
+        let profile = read_profile(&mut draft);
+        let defaults = read_defaults(&mut draft);
         progress("reading the elevation");
-        let profile = read_profile(&case);
         limit_cache(budget.cache_bytes());
-        let request = request(&case);
-        let (description, profile) = match (describe_elevation(&request), profile) {
-            (Ok(description), Ok(profile)) => (description, profile),
-            (Err(mut problems), Ok(profile)) => {
-                if let Some(description) = describe_in_any_unit(&request) {
-                    problems.extend(read_layers(&case, &description, &profile).problems);
-                }
-                return Err(sorted(problems));
-            }
-            (description, Err(problems)) => return Err([description.err().unwrap_or_default(), problems].concat()),
+        let Some(Ground { description, elevation }) = read_ground(&mut draft, *budget) else {
+            return Err(sorted(draft.problems));
         };
-        enough_memory(&case, &description, 0, *budget)?;
-        let elevation = read_elevation(&request);
         progress("reading the layers");
-        let layers = read_layers(&case, &description, &profile);
-        let inputs = assemble(case, profile, elevation, layers)?;
+        let reading = Reading {
+            crs: &description.crs,
+            frame: &description.frame,
+            case_file: &draft.case.file,
+            profile: profile.as_ref(),
+            defaults: defaults.as_ref(),
+            drains_are_known: !draft.doubts(&[
+                "waterways",
+                "waterways.id",
+                "pipes",
+                "pipes.id",
+                "culverts",
+                "culverts.id",
+            ]),
+            problems: std::mem::take(&mut draft.problems),
+            notes: unused_sections(&draft.case),
+        };
+        let layers = read_layers(reading, &draft.case);
+        let inputs = assemble(draft.case, (profile, defaults, elevation), layers)?;
         enough_memory(&inputs.case, &description, inputs.parcels.len(), *budget)?;
         Ok(inputs)
     }
@@ -149,6 +175,36 @@ impl Inputs {
         let (found, expected, hint) = ("no such table", "a [parcels] table", "name the parcel layer there");
         Err(vec![Problem::in_file(&self.case.file, found, expected, hint).at_key("parcels")])
     }
+}
+
+/// Where the elevation lies, and its heights unless there is a fault in them.
+struct Ground {
+    description: ElevationDescription,
+    elevation: Option<Elevation>,
+}
+
+/// Reads the elevation; `None` where it is not known where it lies.
+fn read_ground(draft: &mut Draft, budget: Budget) -> Option<Ground> {
+    let request = request(&draft.case);
+    match describe_elevation(&request) {
+        Ok(description) => {
+            let enough = enough_memory(&draft.case, &description, 0, budget);
+            let elevation = enough.and_then(|()| read_elevation(&request));
+            Some(Ground { description, elevation: noted(elevation, &mut draft.problems) })
+        }
+        Err(faults) => {
+            let in_any_unit = describe_in_any_unit(&request);
+            if in_any_unit.is_none() || !draft.doubts(&["terrain.vertical_unit"]) {
+                draft.problems.extend(faults);
+            }
+            in_any_unit.map(|description| Ground { description, elevation: None })
+        }
+    }
+}
+
+/// What was read, or its faults added to the others.
+fn noted<T>(read: Result<T, Vec<Problem>>, problems: &mut Vec<Problem>) -> Option<T> {
+    read.map_err(|faults| problems.extend(faults)).ok()
 }
 
 /// Where the elevation lies: that is known, and the layers can be checked, even where the unit of its heights is not.
@@ -198,7 +254,24 @@ fn too_large(file: String, frame: &Frame, needed: u64, allowed: u64) -> Option<P
     Some(Problem::in_file(file, format!("{} x {} cells{found}", frame.cols(), frame.rows()), expected, hint))
 }
 
-fn read_profile(case: &CaseFile) -> Result<Profile, Vec<Problem>> {
+fn read_profile(draft: &mut Draft) -> Option<Profile> {
+    if draft.doubts(&["rules", "rules.profile"]) {
+        return None;
+    }
+    noted(profile(&draft.case), &mut draft.problems)
+}
+
+/// The table of defaults, and the case's choices from it.
+fn read_defaults(draft: &mut Draft) -> Option<Defaults> {
+    if draft.doubts(&["capacity", "capacity.defaults"]) {
+        return None;
+    }
+    let defaults = noted(defaults::read(&draft.case).map_err(|fault| vec![*fault]), &mut draft.problems)?;
+    draft.problems.extend(defaults::settle_choices(&mut draft.case, &defaults));
+    Some(defaults)
+}
+
+fn profile(case: &CaseFile) -> Result<Profile, Vec<Problem>> {
     match &case.rules.profile {
         file::Profile::Shipped(name) => Profile::shipped(name).ok_or_else(|| {
             let hint = format!("shipped profiles: {}; or give the path of a TOML file", Profile::SHIPPED.join(", "));
@@ -227,7 +300,6 @@ struct Layers {
     schedules: Vec<Schedule>,
     roads: TiVec<RoadIx, Road>,
     kept_depressions: Vec<MultiPolygon<f64>>,
-    defaults: Defaults,
     levels: Vec<Level>,
     sections: Vec<CrossSection>,
     rainfall: Vec<Rain>,
@@ -236,19 +308,7 @@ struct Layers {
     notes: Vec<Note>,
 }
 
-fn read_layers(case: &CaseFile, elevation: &ElevationDescription, profile: &Profile) -> Layers {
-    let (defaults, fault) = match defaults::read(case) {
-        Ok(defaults) => (defaults, None),
-        Err(fault) => (Defaults::shipped(), Some(*fault)),
-    };
-    let mut reading = Reading {
-        crs: &elevation.crs,
-        frame: &elevation.frame,
-        profile,
-        defaults: &defaults,
-        problems: fault.into_iter().chain(defaults::check_choices(case, &defaults)).collect(),
-        notes: unused_sections(case),
-    };
+fn read_layers(mut reading: Reading, case: &CaseFile) -> Layers {
     let (parcels, slivers) = case.parcels.as_ref().map(|table| parcels::read(&mut reading, table)).unwrap_or_default();
     let ids: BTreeSet<&str> = parcels.iter().map(|parcel| parcel.id.as_str()).collect();
     let waterways = waterways::read(&mut reading, &case.waterways, &ids);
@@ -262,14 +322,14 @@ fn read_layers(case: &CaseFile, elevation: &ElevationDescription, profile: &Prof
         .chain(structures.iter().map(|structure| structure.id.as_str()))
         .collect();
     let roads = case.roads.as_ref().map(|table| roads::read(&mut reading, table)).unwrap_or_default();
-    let schedules = schedules::read(&mut reading, &case.schedules, &drains, &assessable(&ids, &roads));
+    let schedules = schedules::read(&mut reading, &case.schedules, &drains, &parcels, &roads);
     let kept = case.terrain.keep_depressions.as_ref();
     let kept_depressions = kept.map(|source| areas::kept_depressions(&mut reading, source)).unwrap_or_default();
     let levels = levels::read(&mut reading, &case.levels, &waterways, &structures);
     let soils = case.soils.as_ref().map(|table| soils::read(&mut reading, table)).unwrap_or_default();
+    let sections = sections::read(&mut reading, &case.sections, &waterways, &levels);
     let Reading { mut problems, notes, .. } = reading;
     problems.extend(pipe_loops::loops(&structures.raw));
-    let sections = sections::read(&case.sections, &waterways, &levels, &mut problems);
     let rainfall = case.rainfall.as_ref().map(|table| rainfall::read(table, &mut problems)).unwrap_or_default();
     Layers {
         parcels,
@@ -281,7 +341,6 @@ fn read_layers(case: &CaseFile, elevation: &ElevationDescription, profile: &Prof
         schedules,
         roads,
         kept_depressions,
-        defaults,
         levels,
         sections,
         rainfall,
@@ -291,33 +350,18 @@ fn read_layers(case: &CaseFile, elevation: &ElevationDescription, profile: &Prof
     }
 }
 
-/// Ids that a schedule's rows may have: those of parcels and roads. None where no parcel is known.
-fn assessable<'a>(parcels: &BTreeSet<&'a str>, roads: &'a TiSlice<RoadIx, Road>) -> BTreeSet<&'a str> {
-    if parcels.is_empty() {
-        return BTreeSet::new();
-    }
-    parcels.iter().copied().chain(roads.iter().map(|road| road.id.as_str())).collect()
-}
+/// What the elevation and the files beside the layers hold; `None` where there is a fault in it.
+type BesideLayers = (Option<Profile>, Option<Defaults>, Option<Elevation>);
 
-fn assemble(
-    case: CaseFile,
-    profile: Profile,
-    elevation: Result<Elevation, Vec<Problem>>,
-    layers: Layers,
-) -> Result<Inputs, Vec<Problem>> {
+fn assemble(case: CaseFile, beside: BesideLayers, layers: Layers) -> Result<Inputs, Vec<Problem>> {
     let mut problems = layers.problems;
-    let elevation = match elevation {
-        Ok(elevation) => elevation,
-        Err(faults) => {
-            problems.extend(faults);
-            return Err(sorted(problems));
-        }
-    };
-    problems.extend(no_land(&elevation.ground.values, &case.terrain.elevation_given.join(", ")));
-    problems.extend(levels::far_from_ground(&layers.levels, &elevation.ground));
-    if !problems.is_empty() {
-        return Err(sorted(problems));
+    if let (_, _, Some(elevation)) = &beside {
+        problems.extend(no_land(&elevation.ground.values, &case.terrain.elevation_given.join(", ")));
+        problems.extend(levels::far_from_ground(&layers.levels, &elevation.ground));
     }
+    let ((Some(profile), Some(defaults), Some(elevation)), true) = (beside, problems.is_empty()) else {
+        return Err(sorted(problems));
+    };
     Ok(Inputs {
         profile,
         crs: elevation.crs,
@@ -332,7 +376,7 @@ fn assemble(
         schedules: layers.schedules,
         roads: layers.roads,
         kept_depressions: layers.kept_depressions,
-        defaults: layers.defaults,
+        defaults,
         levels: layers.levels,
         sections: layers.sections,
         rainfall: layers.rainfall,

@@ -10,15 +10,19 @@ mod budget;
 mod file;
 mod inputs;
 mod nearest;
+mod page;
+mod spelling;
 
 pub use budget::{Budget, CaseSize, Estimate};
 pub use fallwright_geodata::{At, Problem};
 pub use file::{Capacity, CaseFile, DEEPEST_CUT_M, KeptSize, LONGEST_CUT_M, Source, Terrain};
 pub use inputs::{
-    CrossSection, Field, Inputs, Level, LevelKind, LevelPlace, MappedStructure, MappedWaterway, Note, Parcel, Rain,
-    Road, Schedule, SectionKind, Sliver, SoilArea, StructureEnd, TiledArea, no_land,
+    AssessedFor, AssessedLand, CrossSection, Field, Inputs, Level, LevelKind, LevelPlace, MappedStructure,
+    MappedWaterway, Note, Parcel, Rain, Road, Schedule, ScheduleRow, SectionKind, Sliver, SoilArea, StructureEnd,
+    TiledArea, no_land,
 };
 pub use nearest::meant;
+pub use page::case_file_page;
 
 /// Receives the name of each step at its start, in plain words.
 pub type Progress<'a> = &'a (dyn Fn(&str) + Sync);

@@ -1,15 +1,19 @@
 //! The known word nearest to one that is not known.
 
-/// The word with the fewest letters to change; the first of equals, `None` where no word is known.
+use crate::spelling::folded;
+
+/// The word with the fewest letters to change, spelling apart; the first of equals, `None` where no word is known.
 pub(crate) fn nearest<'a>(word: &str, known: impl Iterator<Item = &'a str>) -> Option<&'a str> {
-    known.min_by_key(|candidate| strsim::osa_distance(word, candidate))
+    let word = folded(word);
+    known.min_by_key(|candidate| strsim::osa_distance(&word, &folded(candidate)))
 }
 
 /// The nearest word if it is near enough to be the one meant.
 pub fn meant<'a>(word: &str, known: impl Iterator<Item = &'a str>) -> Option<&'a str> {
     /// Words less alike than this are not suggested (our choice).
     const LEAST_ALIKE: f64 = 0.6;
-    nearest(word, known).filter(|near| strsim::normalized_damerau_levenshtein(word, near) >= LEAST_ALIKE)
+    let likeness = |near: &str| strsim::normalized_damerau_levenshtein(&folded(word), &folded(near));
+    nearest(word, known).filter(|near| likeness(near) >= LEAST_ALIKE)
 }
 
 #[cfg(test)]
@@ -22,6 +26,7 @@ mod tests {
         let check = |word, expected| assert_eq!(meant(word, known.into_iter()), expected);
         check("municipal_drian", Some("municipal_drain"));
         check("road ditch", Some("road_ditch"));
+        check("MUNICIPAL DRIAN", Some("municipal_drain"));
         check("swale", None);
     }
 

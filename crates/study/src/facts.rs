@@ -6,6 +6,7 @@ mod piped;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use fallwright_case::{AssessedFor, AssessedLand, Schedule};
 use fallwright_land::{Abutting, Bed, BedIx, LandBetween, LandIndex, frontage};
 use fallwright_law::{
     Assessed, Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath,
@@ -211,11 +212,13 @@ fn frontage_fact(study: &Study, feature: Feature, abutting: &Abutting) -> Fronta
 }
 
 fn assessments(study: &Study, parcel: &ParcelId) -> Vec<Assessment> {
-    let of = |hectares_by_parcel: &std::collections::BTreeMap<String, f64>| {
-        hectares_by_parcel.get(parcel.as_str()).map_or(Assessed::NotListed, |&area| Assessed::Hectares(hectares(area)))
+    let of = |schedule: &Schedule| match schedule.assessed.get(parcel.as_str()).map(AssessedLand::assessed) {
+        Some(AssessedFor::Outlet(area)) => Assessed::Hectares(hectares(area)),
+        Some(AssessedFor::BenefitOnly(_)) => Assessed::BenefitOnly,
+        None => Assessed::NotListed,
     };
     let schedules = study.inputs.schedules.iter();
-    schedules.map(|schedule| Assessment { drain: schedule.drain.clone(), assessed: of(&schedule.hectares) }).collect()
+    schedules.map(|schedule| Assessment { drain: schedule.drain.clone(), assessed: of(schedule) }).collect()
 }
 
 fn memberships(study: &Study) -> Arc<[Membership]> {

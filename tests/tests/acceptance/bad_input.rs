@@ -5,10 +5,11 @@
 
 use std::fs;
 
-use fallwright::{Budget, Error, ErrorKind};
+use fallwright::{Budget, Error, ErrorKind, Inputs};
+use fallwright_case::AssessedFor;
 use serde_json::{Value, json};
 
-use crate::results::{list, number, properties, read_json, sum, text, texts};
+use crate::results::{BUDGET, list, number, properties, read_json, sum, text, texts};
 use crate::small_case::{SmallCase, creek, culvert, line, parcel, polygon, ring};
 
 /// Spoils the case in one way; the run must be refused for that alone, in words that hold all those expected, and
@@ -262,6 +263,117 @@ fn an_unknown_class() {
     );
 }
 
+/// The creek with another word for its class.
+fn creek_called(kind: &str) -> Value {
+    let mut creek = creek([[200.0, 395.0], [200.0, 5.0]]);
+    creek["properties"]["kind"] = json!(kind);
+    creek
+}
+
+#[test]
+fn own_words_for_classes() {
+    let sound = |kind: &str, class_map: &str| {
+        let case = SmallCase::sound();
+        case.layer("creek.geojson", &[creek_called(kind)]);
+        case.edit("class_field = \"kind\"\n", &format!("class_field = \"kind\"\n{class_map}"));
+        run(&case);
+        assert_eq!(warnings(&case), Vec::<String>::new());
+        both_drain_to_the_creek(&case);
+    };
+    sound("Natural Watercourse", "");
+    sound("NATURAL-WATERCOURSE", "");
+    sound("Creek", "class_map = { \"Creek\" = \"natural_watercourse\" }\n");
+    sound("creek", "class_map = { \"Creek\" = \"Natural watercourse\" }\n");
+    sound("natural_watercourse", "class_map = {}\n");
+}
+
+#[test]
+fn own_words_that_stand_for_nothing() {
+    let called = |kind: &'static str, class_map: &'static str| {
+        move |case: &SmallCase| {
+            case.layer("creek.geojson", &[creek_called(kind)]);
+            case.edit("class_field = \"kind\"\n", &format!("class_field = \"kind\"\n{class_map}"));
+        }
+    };
+    // The schedule's drain is the creek: that its class is not known makes it no unknown drain.
+    let words = ["creek.geojson", "feature WC", "the class \"Brook\" in the field \"kind\"", "municipal_drain, "];
+    check(called("Brook", ""), &[&words[..], &["class_map = { \"Brook\" = "]].concat());
+    check(called("Brook", "class_map = { \"Creek\" = \"natural_watercourse\" }\n"), &words);
+    check(
+        called("Creek", "class_map = { \"Creek\" = \"natural_watercorse\" }\n"),
+        &[
+            "case.toml",
+            "waterways[1].class_map",
+            "\"natural_watercorse\" for \"Creek\"",
+            "did you mean \"natural_watercourse\"?",
+        ],
+    );
+    check(
+        called("Creek", "class_map = { \"Creek\" = \"natural_watercourse\", \"CREEK\" = \"road_ditch\" }\n"),
+        &["case.toml", "waterways[1].class_map", "\"CREEK\" and \"Creek\"", "keep one of them"],
+    );
+    check(
+        |case| case.edit("class_field = \"kind\"", "class = \"brook\""),
+        &["case.toml", "waterways[1].class", "the class \"brook\"", "municipal_drain"],
+    );
+    let unused = "class_map = { \"Creek\" = \"natural_watercourse\", \"Brok\" = \"road_ditch\" }\n";
+    noted(called("Creek", unused), &["class_map of creek.geojson", "no feature has", "Brok", "left unused"]);
+}
+
+#[test]
+fn own_words_of_pipes() {
+    let main = |class: &str| line(json!({ "id": "T", "class": class }), [[55.0, 105.0], [195.0, 45.0]]);
+    let called = |class: &'static str, class_map: &'static str| {
+        move |case: &SmallCase| {
+            case.layer("mains.geojson", &[main(class)]);
+            case.edit("source = \"mains.geojson\"\n", &format!("source = \"mains.geojson\"\n{class_map}"));
+        }
+    };
+    let sound = |spoil: &dyn Fn(&SmallCase)| {
+        let case = SmallCase::sound();
+        spoil(&case);
+        run(&case);
+        assert_eq!(warnings(&case), Vec::<String>::new());
+    };
+    sound(&called("Private tile", ""));
+    sound(&called("Farm tile", "class_map = { \"farm tile\" = \"private_tile\" }\n"));
+    check(called("Farm tile", ""), &["mains.geojson", "feature T", "\"Farm tile\"", "private_tile", "class_map"]);
+}
+
+/// One message for a word, however many features have it.
+#[test]
+fn one_word_of_many_features() {
+    let drain = |number: i32| {
+        let east = 150.0 + f64::from(number);
+        line(json!({ "id": format!("D-{number}"), "kind": "MD", "parties": null }), [[east, 395.0], [east, 5.0]])
+    };
+    let drains: Vec<Value> = (1..=14).map(drain).collect();
+    check(
+        |case| {
+            case.layer("creek.geojson", &drains);
+            case.edit("drain = \"WC\"", "drain = \"D-1\"");
+        },
+        &["feature D-1 (number 1)", "\"MD\"", "13 more", "D-2 (number 2), ", "D-11 (number 11), …"],
+    );
+}
+
+#[test]
+fn materials_in_any_spelling() {
+    let made_of = |material: &'static str| {
+        move |case: &SmallCase| {
+            let mut culvert = culvert([[200.0, 235.0], [200.0, 165.0]]);
+            culvert["properties"]["material"] = json!(material);
+            case.layer("culverts.geojson", &[culvert]);
+        }
+    };
+    for material in ["corrugated steel", "Corrugated Steel", "CORRUGATED_STEEL", "corrugated-steel"] {
+        let case = SmallCase::sound();
+        made_of(material)(&case);
+        run(&case);
+    }
+    check(made_of("corrugated stel"), &["culverts.geojson", "C", "did you mean \"corrugated steel\"?"]);
+}
+
 #[test]
 fn a_field_that_is_not_there() {
     check(|case| case.edit("id = \"roll\"", "id = \"rol\""), &["parcels.geojson", "\"rol\"", "roll, owner"]);
@@ -382,7 +494,7 @@ fn a_schedule_of_an_unknown_drain() {
 #[test]
 fn a_schedule_with_a_faulty_row() {
     let rows = |rows: &'static str| move |case: &SmallCase| case.write("schedule.csv", format!("roll,ha\n{rows}"));
-    check(rows("001,6.5\n002,1.0\n001,2.0\n"), &["schedule.csv, row 4: ", "001 again"]);
+    check(rows("001,6.5\n002,1.0\n001,2.0\n"), &["schedule.csv, row 4: ", "001 again", "row 2"]);
     check(rows("001,six\n"), &["schedule.csv, row 2: ", "\"six\""]);
     check(rows("001,-1\n"), &["schedule.csv, row 2: ", "\"-1\""]);
     check(rows("001,6.5\n").and("roll", "rolls"), &["schedule.csv", "\"rolls\"", "roll, ha"]);
@@ -405,6 +517,35 @@ impl<F: FnOnce(&SmallCase)> AndColumn for F {
 #[test]
 fn a_schedule_of_unknown_parcels() {
     noted(|case| case.write("schedule.csv", "roll,ha\n001,6.5\n999,1.0\n"), &["schedule of WC", "999"]);
+}
+
+/// Each parcel has 6.48 ha, 16.01 acres.
+#[test]
+fn a_schedule_in_acres() {
+    let acres = "roll,ha\n001,16.0\n002,12.0\n";
+    noted(|case| case.write("schedule.csv", acres), &["schedule of WC", "2.47 times", "001", "unit = \"ac\""]);
+    let case = SmallCase::sound();
+    case.write("schedule.csv", acres);
+    case.edit("hectares = \"ha\"", "hectares = \"ha\"\nunit = \"ac\"");
+    run(&case);
+    assert_eq!(warnings(&case), Vec::<String>::new());
+}
+
+/// What the case holds once it is read.
+#[test]
+fn a_schedule_by_branch_and_for_benefit() {
+    let case = SmallCase::sound();
+    case.write("schedule.csv", "roll,ha,out,ben,branch\n001,4,100,0,Main\n001,2,50,10,A\n002,3,,75,Main\n");
+    case.edit(
+        "hectares = \"ha\"",
+        "hectares = \"ha\"\noutlet = \"out\"\nbenefit = \"ben\"\nbranch = \"branch\"\ndated = \"1998-06-15\"",
+    );
+    let inputs = Inputs::open(&case.path("case.toml"), &BUDGET, &|_| ()).unwrap_or_else(|faults| panic!("{faults:#?}"));
+    let schedule = &inputs.schedules[0];
+    assert_eq!(schedule.dated.map(|date| date.to_string()).as_deref(), Some("1998-06-15"));
+    assert_eq!(schedule.assessed["001"].assessed(), AssessedFor::Outlet(6.0));
+    assert_eq!(schedule.assessed["002"].assessed(), AssessedFor::BenefitOnly(3.0));
+    run(&case);
 }
 
 #[test]
@@ -447,6 +588,102 @@ fn faults_of_many_layers_are_told_at_once() {
     for (problem, words) in problems.iter().zip(expected) {
         assert!(words.iter().all(|word| problem.contains(word)), "no {words:?} in {problem}");
     }
+}
+
+/// Unknown keys, values of the case file, rows of every CSV file and features of a layer, in one run.
+#[test]
+fn faults_of_the_case_file_its_tables_and_its_layers_are_reported_together() {
+    let case = SmallCase::sound();
+    case.edit("owner = \"owner\"", "ownr = \"owner\"");
+    case.edit("abut_tolerance_m = 2.0", "abut_tolerance_m = -2.0");
+    case.edit("members = \"parties\"", "member = \"parties\"\nwidht_m = \"width\"");
+    let tables = [
+        "[[schedules]]\nsource = \"branch.csv\"\ndrain = \"T\"\nparcel = \"roll\"\nhectares = \"ha\"\n",
+        "[[levels]]\nsource = \"levels.csv\"\n[[sections]]\nsource = \"sections.csv\"\n",
+        "[rainfall]\nsource = \"idf.csv\"\n[[culvert]]\nsource = \"x\"\n",
+    ];
+    case.edit("[roads]", &(tables.concat() + "[roads]"));
+    case.write("schedule.csv", "roll,ha\n001,six\n002,1,2\n002,-1\n");
+    case.write("branch.csv", "roll,ha\n001,1\n001,2\n");
+    case.write("levels.csv", "feature,x,y,kind,level_m,date,datum\nWC,0,0,bed,east,2024,D\nWC,0,0,bad,9,20,D\n");
+    let columns = "drain,x,y,kind,bottom_m,side_slope,depth_m,points,bed_m,n,grade_percent,date,datum";
+    case.write("sections.csv", format!("{columns}\nWX,0,0,design,1,1,1,,99,,,,D\nWC,0,0,new,1,1,1,,99,,,,D\n"));
+    let columns = "duration_min,return_period_years,depth_mm,intensity_mm_per_h,source";
+    case.write("idf.csv", format!("{columns}\n0,5,20,,gauge\n60,5,,,\n"));
+    case.layer("creek.geojson", &[creek_called("Brook")]);
+    let problems = refused(&case);
+    for words in [
+        ["parcels.ownr: ", "did you mean owner?"],
+        ["rules.abut_tolerance_m: ", "-2"],
+        ["waterways[1].member: ", "did you mean members?"],
+        ["waterways[1].widht_m: ", "did you mean width_m?"],
+        ["culvert: ", "did you mean culverts?"],
+        ["schedule.csv, row 2: ", "\"six\""],
+        ["schedule.csv, row 3: ", "3 fields"],
+        ["schedule.csv, row 4: ", "\"-1\""],
+        ["branch.csv, row 3: ", "first in row 2"],
+        ["levels.csv, row 2: ", "\"east\""],
+        ["levels.csv, row 3: ", "\"bad\""],
+        ["levels.csv, row 3: ", "\"20\""],
+        ["sections.csv, row 3: ", "\"new\""],
+        ["idf.csv, row 2: ", "duration of \"0\""],
+        ["idf.csv, row 3: ", "depth of \"\""],
+        ["idf.csv, row 3: ", "no source"],
+        ["creek.geojson", "\"Brook\""],
+    ] {
+        let names = |problem: &&String| words.iter().all(|word| problem.contains(word));
+        assert!(problems.iter().any(|problem| names(&problem)), "no {words:?} in {problems:#?}");
+    }
+}
+
+/// What cannot be read hides what refers to it; that is not reported as a fault of its own.
+#[test]
+fn a_fault_brings_no_others_with_it() {
+    let levels = |case: &SmallCase| {
+        case.edit("[roads]", "[[levels]]\nsource = \"levels.csv\"\n[roads]");
+        case.write("levels.csv", "feature,x,y,kind,level_m,date,datum\nWC,400200,4850200,bed,101,2024,D\n");
+    };
+    // The schedule and the levels are of the creek.
+    check(
+        |case| {
+            levels(case);
+            case.layer("creek.geojson", &[]);
+        },
+        &["creek.geojson", "no features"],
+    );
+    check(
+        |case| {
+            levels(case);
+            case.edit("[[waterways]]", "[[waterway]]");
+        },
+        &["key waterway: ", "did you mean waterways?"],
+    );
+    check(
+        |case| {
+            levels(case);
+            case.edit("class_field = \"kind\"", "class_field = 7");
+        },
+        &["waterways[1].class_field: "],
+    );
+    // Tiled land drains to the main, whose class is of the profile.
+    check(
+        |case| case.edit("source = \"mains.geojson\"", "source = \"lost.geojson\""),
+        &["pipes[1].source: ", "lost.geojson"],
+    );
+    check(
+        |case| {
+            case.edit("\"ontario\"", "\"ontaria\"");
+            case.layer("creek.geojson", &[creek_called("a class of that profile")]);
+        },
+        &["rules.profile: ", "ontaria"],
+    );
+    check(
+        |case| {
+            case.elevation("elevation.tif", (0, 0), (40, 40), None);
+            case.edit("vertical_unit", "vertical_units");
+        },
+        &["terrain.vertical_units: ", "did you mean vertical_unit?"],
+    );
 }
 
 /// Where the elevation lies is known, so a fault of its unit hides no fault of the layers.

@@ -5,6 +5,19 @@ use fallwright_hydraulics::{RainfallDistribution, StormMethod};
 use super::source::Source;
 use super::table::{Range, Table};
 
+/// More years than any rainfall record bears out (our choice, no source).
+const MOST_YEARS: f64 = 1e6;
+/// More than any drain takes off the land in a day, in millimetres (our choice, no source).
+const MOST_MM_PER_DAY: f64 = 1e4;
+/// More than the depth of any channel, in metres (our choice, no source).
+const MOST_FREEBOARD_M: f64 = 100.0;
+/// No more runs off than falls (by definition).
+const MOST_RUNOFF: f64 = 1.0;
+/// The end of the table of pond factors (TR-55, table 4-2).
+const MOST_POND_PERCENT: f64 = 5.0;
+/// No ponds, where the case names none (our choice, no source).
+const POND_PERCENT: f64 = 0.0;
+
 /// How the capacity of the works is checked.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Capacity {
@@ -20,7 +33,7 @@ pub struct Capacity {
     /// The land's cover, by its name in the table of defaults; nothing stands in for it.
     pub cover: Option<String>,
     /// Part of the land under ponds and swamps, spread over it.
-    pub pond_percent: Option<f64>,
+    pub pond_percent: f64,
     pub rainfall_distribution: Option<RainfallDistribution>,
     /// What beds and trenches are dug in, by its name in the table of defaults; nothing stands in for it.
     pub soil: Option<String>,
@@ -35,12 +48,13 @@ impl Capacity {
         Self {
             defaults: table.optional_source("defaults"),
             method: table.choice("method", methods),
-            return_period_years: table.number("return_period_years", Range::AboveZeroUpTo(1e6)),
-            drainage_coefficient_mm_per_day: table.number("drainage_coefficient_mm_per_day", Range::AboveZeroUpTo(1e4)),
-            freeboard_m: table.number("freeboard_m", Range::UpTo(100.0)),
-            runoff_coefficient: table.number("runoff_coefficient", Range::AboveZeroUpTo(1.0)),
+            return_period_years: table.number("return_period_years", Range::AboveZeroUpTo(MOST_YEARS)),
+            drainage_coefficient_mm_per_day: table
+                .number("drainage_coefficient_mm_per_day", Range::AboveZeroUpTo(MOST_MM_PER_DAY)),
+            freeboard_m: table.number("freeboard_m", Range::UpTo(MOST_FREEBOARD_M)),
+            runoff_coefficient: table.number("runoff_coefficient", Range::AboveZeroUpTo(MOST_RUNOFF)),
             cover: table.text("cover"),
-            pond_percent: table.number("pond_percent", Range::UpTo(5.0)),
+            pond_percent: table.number_or("pond_percent", Range::UpTo(MOST_POND_PERCENT), POND_PERCENT),
             rainfall_distribution: table.choice("rainfall_distribution", distributions),
             soil: table.text("soil"),
         }

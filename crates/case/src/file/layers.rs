@@ -2,6 +2,9 @@
 
 use std::path::Path;
 
+use fallwright_units::{HECTARES_PER_ACRE, PartialDate};
+
+use super::class_map::ClassMap;
 use super::source::Source;
 use super::table::{Range, Table};
 
@@ -44,7 +47,7 @@ impl Parcels {
             legal: table.text("legal"),
             land_use: table.text("land_use"),
             tax_class: table.text("tax_class"),
-            accuracy_m: table.number("accuracy_m", Range::UpTo(MOST_TOLERANCE_M)).unwrap_or(BOUNDARY_ACCURACY_M),
+            accuracy_m: table.number_or("accuracy_m", Range::UpTo(MOST_TOLERANCE_M), BOUNDARY_ACCURACY_M),
         }
     }
 }
@@ -82,11 +85,15 @@ pub enum WaterwayClass {
 /// One layer of mapped waterways; apart from the class, the texts below `layer` are field names.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Waterways {
+    /// Its place in the case file, dotted.
+    pub key: String,
     pub source: Source,
     pub layer: Option<String>,
     pub id: String,
     pub name: Option<String>,
     pub class: WaterwayClass,
+    /// What the values of the class field stand for.
+    pub class_map: ClassMap,
     /// Holds the width from top of bank to top of bank, in metres.
     pub width_m: Option<String>,
     /// Holds the ids of the parcels that an agreement, an award, an approval or a written permission names.
@@ -106,7 +113,9 @@ impl Waterways {
             layer: table.text("layer"),
             id: table.text_or("id", "id"),
             name: table.text("name"),
+            key: table.key.clone(),
             class: waterway_class(table),
+            class_map: ClassMap::read(table),
             width_m: table.text("width_m"),
             members: table.text("members"),
             registered: table.text("registered"),
@@ -127,6 +136,11 @@ fn waterway_class(table: &mut Table) -> WaterwayClass {
             "give class = \"...\" for the whole layer, or class_field = \"...\", the field that holds each feature's class",
         );
     }
+    if table.has(ClassMap::KEY) && !table.has("class_field") {
+        let (found, expected) = ("class_map without class_field", "class_map together with class_field");
+        let hint = "name the field whose values it explains, or leave class_map out";
+        table.note(ClassMap::KEY, found.to_owned(), expected, hint);
+    }
     let class = table.text("class");
     let field = table.text("class_field");
     field.map_or_else(|| WaterwayClass::Named(class.unwrap_or_default()), WaterwayClass::Field)
@@ -143,6 +157,8 @@ pub struct Pipes {
     pub grade_percent: String,
     pub material: String,
     pub class: String,
+    /// What the values of that field stand for.
+    pub class_map: ClassMap,
     /// Says whether a pump lifts the water out.
     pub pumped: String,
     pub invert_up_m: String,
@@ -159,6 +175,7 @@ impl Pipes {
             grade_percent: table.text_or("grade_percent", "grade_percent"),
             material: table.text_or("material", "material"),
             class: table.text_or("class", "class"),
+            class_map: ClassMap::read(table),
             pumped: table.text_or("pumped", "pumped"),
             invert_up_m: table.text_or("invert_up_m", "invert_up_m"),
             invert_down_m: table.text_or("invert_down_m", "invert_down_m"),
@@ -209,23 +226,68 @@ impl TiledAreas {
     }
 }
 
-/// A drain's current by-law schedule, a CSV file; `parcel` and `hectares` are column names.
+/// A drain's current by-law schedule, a CSV file; the texts below `drain` are column names.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Schedule {
     pub source: Source,
     /// The drain's id.
     pub drain: String,
     pub parcel: String,
+    /// Holds the assessed area, in `unit`.
     pub hectares: String,
+    /// Holds the amount assessed for outlet.
+    pub outlet: Option<String>,
+    /// Holds the amount assessed for benefit.
+    pub benefit: Option<String>,
+    /// Holds the branch of the drain that a row is of.
+    pub branch: Option<String>,
+    pub unit: AreaUnit,
+    /// When the by-law was made.
+    pub dated: Option<PartialDate>,
+}
+
+/// What the areas of a schedule are given in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AreaUnit {
+    Hectare,
+    /// The international acre; a US survey acre is larger by 4 parts in a million, less than any schedule states.
+    Acre,
+}
+
+impl AreaUnit {
+    const ALL: [(&'static str, Self); 2] = [("ha", Self::Hectare), ("ac", Self::Acre)];
+
+    pub(crate) const fn words(self) -> &'static str {
+        match self {
+            Self::Hectare => "hectares",
+            Self::Acre => "acres",
+        }
+    }
+
+    pub(crate) const fn hectares(self) -> f64 {
+        match self {
+            Self::Hectare => 1.0,
+            Self::Acre => HECTARES_PER_ACRE,
+        }
+    }
 }
 
 impl Schedule {
     pub(super) fn read(table: &mut Table) -> Self {
+        if table.has("benefit") && !table.has("outlet") {
+            let hint = "name the column of the amounts for outlet too, which decides, or leave benefit out";
+            table.note("benefit", "benefit without outlet".to_owned(), "benefit together with outlet", hint);
+        }
         Self {
             source: table.source("source"),
             drain: table.required_text("drain"),
             parcel: table.required_text("parcel"),
             hectares: table.required_text("hectares"),
+            outlet: table.text("outlet"),
+            benefit: table.text("benefit"),
+            branch: table.text("branch"),
+            unit: table.choice_or("unit", AreaUnit::ALL, AreaUnit::Hectare),
+            dated: table.date("dated"),
         }
     }
 }
@@ -338,9 +400,12 @@ impl Rules {
     pub(super) fn read(table: &mut Table) -> Self {
         let given = table.text_or("profile", DEFAULT_PROFILE);
         let is_path = given.contains('/') || Path::new(&given).extension().is_some_and(|end| end == "toml");
-        let profile = if is_path { Profile::File(table.find("profile", given)) } else { Profile::Shipped(given) };
-        let abut_tolerance_m =
-            table.number("abut_tolerance_m", Range::UpTo(MOST_TOLERANCE_M)).unwrap_or(ABUT_TOLERANCE_M);
+        let profile = if is_path {
+            Profile::File(table.find("profile", given).unwrap_or_default())
+        } else {
+            Profile::Shipped(given)
+        };
+        let abut_tolerance_m = table.number_or("abut_tolerance_m", Range::UpTo(MOST_TOLERANCE_M), ABUT_TOLERANCE_M);
         Self { profile, abut_tolerance_m }
     }
 }

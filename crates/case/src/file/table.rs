@@ -1,40 +1,48 @@
 //! One table of the case file, read key by key, so that every fault is noted and not only the first.
 //!
-//! A value that is wrong or missing is noted and replaced by a stand-in; the caller hands the result out only where
-//! nothing was noted. A deserializer derived for a whole table would stop at its first fault.
+//! A value that is wrong or missing is noted and replaced by a stand-in, and the table that holds it is left out; the caller
+//! hands the whole out only where nothing was noted. A deserializer derived for a whole table would stop at its first fault.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use fallwright_geodata::Problem;
+use fallwright_units::PartialDate;
 use toml::Value;
 
+use super::keys::{Absent, Holds, Key};
 use super::source::{self, NoFile, Source};
 use crate::nearest::nearest;
+use crate::spelling;
 
-/// What was found wrong so far, in one case file.
+/// What was asked for and found wrong so far, in one case file.
 pub(super) struct Notes {
     file: String,
     folder: PathBuf,
-    problems: Vec<Problem>,
+    pub(super) problems: Vec<Problem>,
+    /// Dotted keys that may not hold what was meant: those with a fault, tables that were left out, and the nearest to each
+    /// unknown key.
+    pub(super) doubtful: Vec<String>,
+    /// Every key asked for, after the dotted key of its table.
+    pub(super) keys: Vec<(String, Key)>,
+    stand_ins: usize,
 }
 
 impl Notes {
     pub(super) fn new(file: String, folder: PathBuf) -> Self {
-        Self { file, folder, problems: Vec::new() }
-    }
-
-    pub(super) fn into_problems(self) -> Vec<Problem> {
-        self.problems
+        Self { file, folder, problems: Vec::new(), doubtful: Vec::new(), keys: Vec::new(), stand_ins: 0 }
     }
 
     fn note(&mut self, key: &str, found: String, expected: impl Into<String>, hint: impl Into<String>) {
         self.problems.push(Problem::in_file(&self.file, found, expected, hint).at_key(key));
+        self.doubtful.push(key.to_owned());
+        self.stand_ins += 1;
     }
 }
 
 /// The numbers a key may hold; all must be finite.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Range {
+pub(crate) enum Range {
     /// 0 to this.
     UpTo(f64),
     /// Above 0 to this.
@@ -49,7 +57,7 @@ impl Range {
         }
     }
 
-    fn words(self) -> String {
+    pub(crate) fn words(self) -> String {
         match self {
             Self::UpTo(most) => format!("a number from 0 to {most}"),
             Self::AboveZeroUpTo(most) => format!("a number above 0, {most} at most"),
@@ -61,9 +69,9 @@ impl Range {
 pub(super) struct Table<'a> {
     notes: &'a mut Notes,
     /// Dotted, empty for the whole file.
-    key: String,
+    pub(super) key: String,
     values: toml::Table,
-    known: Vec<&'static str>,
+    known: Vec<Key>,
 }
 
 impl<'a> Table<'a> {
@@ -76,12 +84,34 @@ impl<'a> Table<'a> {
         let mut table = Self { notes, key, values, known: Vec::new() };
         let result = read(&mut table);
         table.note_unknown_keys();
+        let Table { notes, key, known, .. } = table;
+        notes.keys.extend(known.into_iter().map(|known| (key.clone(), known)));
         result
+    }
+
+    /// `None` where some value in the table is wrong or missing.
+    fn read_sound<T>(
+        notes: &'a mut Notes,
+        key: String,
+        values: toml::Table,
+        read: impl FnOnce(&mut Table) -> T,
+    ) -> Option<T> {
+        let before = notes.stand_ins;
+        let result = Table::read_at(notes, key.clone(), values, read);
+        if notes.stand_ins > before {
+            notes.doubtful.push(key);
+            return None;
+        }
+        Some(result)
     }
 
     /// An optional text.
     pub(super) fn text(&mut self, key: &'static str) -> Option<String> {
-        match self.take(key)? {
+        self.text_that(key, Holds::Text)
+    }
+
+    fn text_that(&mut self, key: &'static str, holds: Holds) -> Option<String> {
+        match self.take(key, holds)? {
             Value::String(text) if !text.trim().is_empty() => Some(text),
             Value::String(_) => {
                 self.note(key, "an empty text".to_owned(), "a text", "fill it in or leave the key out");
@@ -99,29 +129,82 @@ impl<'a> Table<'a> {
     }
 
     pub(super) fn text_or(&mut self, key: &'static str, default: &str) -> String {
-        self.text(key).unwrap_or_else(|| default.to_owned())
+        let text = self.text(key).unwrap_or_else(|| default.to_owned());
+        self.absent(key, Absent::Means(format!("{default:?}")));
+        text
     }
 
     /// A text that must be there.
     pub(super) fn required_text(&mut self, key: &'static str) -> String {
         self.note_missing(key, "a text", format!("add {key} = \"...\""));
-        self.text(key).unwrap_or_default()
+        let text = self.text(key).unwrap_or_default();
+        self.absent(key, Absent::Refused);
+        text
     }
 
-    /// An optional text that is one of a few words.
+    /// An optional year, month or day.
+    pub(super) fn date(&mut self, key: &'static str) -> Option<PartialDate> {
+        let date = self.text_that(key, Holds::Date)?.parse::<PartialDate>();
+        if let Err(error) = &date {
+            let expected = "a year, month or day: \"1998\", \"1998-05\" or \"1998-05-02\"";
+            self.note(key, error.to_string(), expected, "correct the date or leave the key out");
+        }
+        date.ok()
+    }
+
+    /// An optional table of texts, each under a name of the user's own.
+    pub(super) fn words(&mut self, key: &'static str) -> BTreeMap<String, String> {
+        let values = match self.take(key, Holds::Words) {
+            None => return BTreeMap::new(),
+            Some(Value::Table(values)) => values,
+            Some(value) => {
+                let hint = format!("write {key} = {{ \"...\" = \"...\" }}");
+                self.note(key, describe(&value), "a table of texts", hint);
+                return BTreeMap::new();
+            }
+        };
+        let mut words = BTreeMap::new();
+        for (name, value) in values {
+            match value {
+                Value::String(text) if !text.trim().is_empty() && !name.trim().is_empty() => {
+                    words.insert(name, text);
+                }
+                other => {
+                    let found = format!("{name:?} = {other}");
+                    self.note(key, found, "texts that are not empty, in quotes", "correct the pair or leave it out");
+                }
+            }
+        }
+        words
+    }
+
+    /// An optional text that is one of a few words, in any spelling ([`spelling::find`]).
     pub(super) fn choice<T, const N: usize>(
         &mut self,
         key: &'static str,
         choices: [(&'static str, T); N],
     ) -> Option<T> {
-        let text = self.text(key)?;
         let words = choices.each_ref().map(|(word, _)| *word);
-        let chosen = choices.into_iter().find(|(word, _)| *word == text);
+        let text = self.text_that(key, Holds::Word(words.to_vec()))?;
+        let chosen = spelling::find(&text, words.into_iter());
         if chosen.is_none() {
             let hint = format!("did you mean \"{}\"?", nearest(&text, words.into_iter()).unwrap_or_default());
             self.note(key, format!("{text:?}"), format!("one of {}", words.join(", ")), hint);
         }
-        chosen.map(|(_, value)| value)
+        choices.into_iter().nth(chosen?).map(|(_, value)| value)
+    }
+
+    /// A text that is one of a few words; a default stands in for it.
+    pub(super) fn choice_or<T: PartialEq, const N: usize>(
+        &mut self,
+        key: &'static str,
+        choices: [(&'static str, T); N],
+        default: T,
+    ) -> T {
+        let word = choices.iter().find(|(_, value)| *value == default).map(|(word, _)| format!("{word:?}"));
+        let chosen = self.choice(key, choices).unwrap_or(default);
+        self.absent(key, word.map_or(Absent::Nothing, Absent::Means));
+        chosen
     }
 
     /// A text that must be there and is one of a few words.
@@ -132,12 +215,14 @@ impl<'a> Table<'a> {
     ) -> Option<T> {
         let words = choices.each_ref().map(|(word, _)| *word).join(", ");
         self.note_missing(key, &format!("one of {words}"), format!("add {key} = \"...\""));
-        self.choice(key, choices)
+        let chosen = self.choice(key, choices);
+        self.absent(key, Absent::Refused);
+        chosen
     }
 
     /// An optional number.
     pub(super) fn number(&mut self, key: &'static str, range: Range) -> Option<f64> {
-        let value = self.take(key)?;
+        let value = self.take(key, Holds::Number(range))?;
         let number = match &value {
             Value::Float(number) => *number,
             Value::Integer(number) => *number as f64,
@@ -159,31 +244,41 @@ impl<'a> Table<'a> {
         Some(number)
     }
 
+    pub(super) fn number_or(&mut self, key: &'static str, range: Range, default: f64) -> f64 {
+        let number = self.number(key, range).unwrap_or(default);
+        self.absent(key, Absent::Means(default.to_string()));
+        number
+    }
+
     /// A number that must be there.
     pub(super) fn required_number(&mut self, key: &'static str, range: Range) -> f64 {
         self.note_missing(key, &range.words(), format!("add {key} = ..."));
-        self.number(key, range).unwrap_or_default()
+        let number = self.number(key, range).unwrap_or_default();
+        self.absent(key, Absent::Refused);
+        number
     }
 
     /// An optional file, which must exist where it is named.
     pub(super) fn optional_source(&mut self, key: &'static str) -> Option<Source> {
-        let given = self.text(key)?;
-        Some(self.find(key, given))
+        let given = self.text_that(key, Holds::File)?;
+        self.find(key, given)
     }
 
     /// A file that must be named and must exist.
     pub(super) fn source(&mut self, key: &'static str) -> Source {
         self.note_missing(key, "the path of a file", format!("add {key} = \"...\", relative to the case file"));
-        self.optional_source(key).unwrap_or_default()
+        let source = self.optional_source(key).unwrap_or_default();
+        self.absent(key, Absent::Refused);
+        source
     }
 
     /// Resolves a path that the key gave.
-    pub(super) fn find(&mut self, key: &'static str, given: String) -> Source {
+    pub(super) fn find(&mut self, key: &'static str, given: String) -> Option<Source> {
         match source::find(&self.notes.folder, &given) {
-            Ok(path) => Source { given, path },
+            Ok(path) => Some(Source { given, path }),
             Err(fault) => {
                 self.note_no_file(key, &given, fault);
-                Source::default()
+                None
             }
         }
     }
@@ -193,6 +288,7 @@ impl<'a> Table<'a> {
     pub(super) fn required_files(&mut self, key: &'static str) -> (Vec<String>, Vec<PathBuf>) {
         self.note_missing(key, "a list of files", format!("add {key} = [\"...\"], relative to the case file"));
         let given = self.texts(key);
+        self.absent(key, Absent::Refused);
         let mut files = Vec::new();
         for (key, entry) in &given {
             match source::expand(&self.notes.folder, entry) {
@@ -207,7 +303,7 @@ impl<'a> Table<'a> {
 
     /// The texts of a list, each with its own key.
     fn texts(&mut self, key: &'static str) -> Vec<(String, String)> {
-        match self.take(key) {
+        match self.take(key, Holds::Files) {
             None => Vec::new(),
             Some(Value::Array(values)) if !values.is_empty() => values
                 .into_iter()
@@ -236,14 +332,14 @@ impl<'a> Table<'a> {
 
     /// An optional table.
     pub(super) fn table<T>(&mut self, key: &'static str, read: impl FnOnce(&mut Table) -> T) -> Option<T> {
-        let values = self.take(key).map(|value| self.as_table(key, value))??;
-        Some(Table::read_at(self.notes, self.dotted(key), values, read))
+        let values = self.take(key, Holds::Table).map(|value| self.as_table(key, value))??;
+        Table::read_sound(self.notes, dotted(&self.key, key), values, read)
     }
 
     /// A table whose absence means the same as an empty one.
     pub(super) fn table_or_empty<T>(&mut self, key: &'static str, read: impl FnOnce(&mut Table) -> T) -> T {
-        let values = self.take(key).and_then(|value| self.as_table(key, value)).unwrap_or_default();
-        Table::read_at(self.notes, self.dotted(key), values, read)
+        let values = self.take(key, Holds::Table).and_then(|value| self.as_table(key, value)).unwrap_or_default();
+        Table::read_at(self.notes, dotted(&self.key, key), values, read)
     }
 
     fn as_table(&mut self, key: &'static str, value: Value) -> Option<toml::Table> {
@@ -259,9 +355,9 @@ impl<'a> Table<'a> {
         None
     }
 
-    /// Any number of tables.
+    /// Any number of tables, but for those in which some value is wrong or missing.
     pub(super) fn tables<T>(&mut self, key: &'static str, mut read: impl FnMut(&mut Table) -> T) -> Vec<T> {
-        let entries = match self.take(key) {
+        let entries = match self.take(key, Holds::Tables) {
             None => return Vec::new(),
             Some(Value::Array(entries)) => entries,
             Some(value) => {
@@ -273,7 +369,7 @@ impl<'a> Table<'a> {
         for (position, entry) in entries.into_iter().enumerate() {
             let key = self.dotted(&format!("{key}[{}]", position + 1));
             match entry {
-                Value::Table(values) => results.push(Table::read_at(self.notes, key, values, &mut read)),
+                Value::Table(values) => results.extend(Table::read_sound(self.notes, key, values, &mut read)),
                 other => self.notes.note(&key, describe(&other), "a table", "give each entry its own keys"),
             }
         }
@@ -290,13 +386,18 @@ impl<'a> Table<'a> {
         self.notes.note(&key, found, expected, hint);
     }
 
-    fn take(&mut self, key: &'static str) -> Option<Value> {
-        self.known.push(key);
+    fn take(&mut self, key: &'static str, holds: Holds) -> Option<Value> {
+        self.known.push(Key { name: key, holds, absent: Absent::Nothing });
         self.values.remove(key)
     }
 
-    fn dotted(&self, key: &str) -> String {
-        if self.key.is_empty() { key.to_owned() } else { format!("{}.{key}", self.key) }
+    /// Says what the absence of a key means that was asked for.
+    fn absent(&mut self, key: &'static str, absent: Absent) {
+        self.known.iter_mut().filter(|known| known.name == key).for_each(|known| known.absent = absent.clone());
+    }
+
+    pub(super) fn dotted(&self, key: &str) -> String {
+        dotted(&self.key, key)
     }
 
     fn note_missing(&mut self, key: &str, expected: &str, hint: String) {
@@ -341,17 +442,20 @@ impl<'a> Table<'a> {
     }
 
     fn note_unknown_keys(&mut self) {
+        let known: Vec<&str> = self.known.iter().map(|known| known.name).collect();
+        let expected = format!("one of {}", known.join(", "));
         for key in std::mem::take(&mut self.values).keys() {
-            let nearest = nearest(key, self.known.iter().copied()).unwrap_or_default();
-            let expected = format!("one of {}", self.known.join(", "));
-            self.note(
-                &key.escape_debug().to_string(),
-                "an unknown key".to_owned(),
-                expected,
-                format!("did you mean {nearest}?"),
-            );
+            let nearest = nearest(key, known.iter().copied()).unwrap_or_default();
+            let (found, hint) = ("an unknown key", format!("did you mean {nearest}?"));
+            let key = self.dotted(&key.escape_debug().to_string());
+            self.notes.problems.push(Problem::in_file(&self.notes.file, found, &expected, hint).at_key(key));
+            self.notes.doubtful.push(dotted(&self.key, nearest));
         }
     }
+}
+
+fn dotted(table: &str, key: &str) -> String {
+    if table.is_empty() { key.to_owned() } else { format!("{table}.{key}") }
 }
 
 fn describe(value: &Value) -> String {

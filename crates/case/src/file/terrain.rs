@@ -12,6 +12,12 @@ use super::table::{Range, Table};
 pub const LONGEST_CUT_M: f64 = 60.0;
 /// The deepest cut through a barrier, in metres (our choice, no source).
 pub const DEEPEST_CUT_M: f64 = 3.0;
+/// More than the length or depth of any barrier, in metres: a larger number is a slip (our choice, no source).
+const MOST_CUT_M: f64 = 1e6;
+/// More than the error of any survey of heights, in metres (our choice, no source).
+const MOST_RMSE_M: f64 = 100.0;
+/// More than any depression's metres, hectares or cubic metres (our choice, no source).
+const MOST_KEPT: f64 = 1e9;
 
 /// The elevation model and how to condition it.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,9 +49,9 @@ pub(super) fn read(table: &mut Table) -> Terrain {
         elevation,
         vertical_unit: table.choice("vertical_unit", units.map(|unit| (unit.name(), unit))),
         flown: table.text("flown"),
-        rmse_z_m: table.number("rmse_z_m", Range::UpTo(100.0)),
-        longest_cut_m: table.number("longest_cut_m", Range::UpTo(1e6)).unwrap_or(LONGEST_CUT_M),
-        deepest_cut_m: table.number("deepest_cut_m", Range::UpTo(1e6)).unwrap_or(DEEPEST_CUT_M),
+        rmse_z_m: table.number("rmse_z_m", Range::UpTo(MOST_RMSE_M)),
+        longest_cut_m: table.number_or("longest_cut_m", Range::UpTo(MOST_CUT_M), LONGEST_CUT_M),
+        deepest_cut_m: table.number_or("deepest_cut_m", Range::UpTo(MOST_CUT_M), DEEPEST_CUT_M),
         keep_depressions: table.optional_source("keep_depressions"),
         keep_larger: table.table("keep_larger", kept_size),
         warp: table.table("warp", warp),
@@ -61,7 +67,7 @@ pub struct KeptSize {
 }
 
 fn kept_size(table: &mut Table) -> KeptSize {
-    let mut least = |key| table.number(key, Range::UpTo(1e9)).unwrap_or(0.0);
+    let mut least = |key| table.number_or(key, Range::UpTo(MOST_KEPT), 0.0);
     KeptSize { depth_m: least("depth_m"), area_ha: least("area_ha"), volume_m3: least("volume_m3") }
 }
 

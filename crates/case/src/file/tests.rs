@@ -5,7 +5,7 @@ use fallwright_units::VerticalUnit;
 
 use super::*;
 
-const FILES: [&str; 19] = [
+const FILES: [&str; 21] = [
     "dem/west.tif",
     "dem/east.tif",
     "potholes.geojson",
@@ -17,6 +17,8 @@ const FILES: [&str; 19] = [
     "culverts.geojson",
     "tiled.geojson",
     "schedule.csv",
+    "elm_drain_schedule.csv",
+    "own_defaults.toml",
     "roads.geojson",
     "sections.csv",
     "levels.csv",
@@ -26,98 +28,6 @@ const FILES: [&str; 19] = [
     "rules.toml",
     "dem.tif",
 ];
-
-const FULL: &str = r#"
-name = "Somewhere"
-crs = "EPSG:26917"
-[terrain]
-elevation = ["dem/*.tif"]
-vertical_unit = "us-ft"
-flown = "2022-04"
-rmse_z_m = 0.10
-longest_cut_m = 40
-deepest_cut_m = 2.5
-keep_depressions = "potholes.geojson"
-warp = { crs = "EPSG:26915", cell_m = 100.0, method = "bilinear" }
-[parcels]
-source = "parcels.gpkg"
-layer = "parcels"
-id = "roll"
-owner = "owner"
-co_owners = "co_owners"
-legal = "lot_con"
-land_use = "use"
-tax_class = "class"
-accuracy_m = 1
-[fields]
-source = "fields.geojson"
-layer = "fields"
-id = "field"
-parcel = "roll"
-[[waterways]]
-source = "drains.geojson"
-layer = "drains"
-id = "number"
-name = "name"
-class = "municipal_drain"
-width_m = "top_width"
-members = "parties"
-registered = "on_title"
-bylaw = "bylaw"
-[[waterways]]
-source = "creek.geojson"
-class_field = "kind"
-[[pipes]]
-source = "pipes.geojson"
-layer = "pipes"
-id = "main"
-diameter_mm = "dia"
-grade_percent = "grade"
-material = "made_of"
-class = "kind"
-invert_up_m = "up"
-invert_down_m = "down"
-[[culverts]]
-source = "culverts.geojson"
-layer = "culverts"
-id = "number"
-diameter_mm = "dia"
-grade_percent = "grade"
-material = "made_of"
-invert_up_m = "up"
-invert_down_m = "down"
-[tiled_areas]
-source = "tiled.geojson"
-layer = "tiled"
-pipe = "main_id"
-[[schedules]]
-source = "schedule.csv"
-drain = "D-07"
-parcel = "roll"
-hectares = "ha"
-[roads]
-source = "roads.geojson"
-layer = "roads"
-id = "road_id"
-name = "name"
-authority = "owner"
-[[sections]]
-source = "sections.csv"
-[[levels]]
-source = "levels.csv"
-[[constraints]]
-source = "regulated.geojson"
-layer = "regulated"
-kind = "regulated_area"
-[rainfall]
-source = "idf.csv"
-[soils]
-source = "soils.geojson"
-layer = "soils"
-[rules]
-profile = "ontario"
-abut_tolerance_m = 1.5
-"#;
 
 const DEM: &str = "[terrain]\nelevation = [\"dem.tif\"]\n";
 
@@ -156,8 +66,7 @@ fn check_after_dem(text: &str, expected: &[(&str, &str, &str)]) {
 
 #[test]
 fn every_key_of_the_contract_is_taken() {
-    let case = read(FULL).unwrap();
-    assert_eq!(case.name.as_deref(), Some("Somewhere"));
+    let case = read(crate::page::EXAMPLE).unwrap();
     assert_eq!(case.crs.as_deref(), Some("EPSG:26917"));
     let names: Vec<_> = case.terrain.elevation.iter().map(|path| path.file_name().unwrap()).collect();
     assert_eq!(names, ["east.tif", "west.tif"]);
@@ -172,9 +81,15 @@ fn every_key_of_the_contract_is_taken() {
     assert_eq!((parcels.id.as_str(), parcels.accuracy_m), ("roll", 1.0));
     assert_eq!(case.waterways[0].class, WaterwayClass::Named("municipal_drain".to_owned()));
     assert_eq!(case.waterways[1].class, WaterwayClass::Field("kind".to_owned()));
+    assert_eq!(case.waterways[1].class_map.key, "waterways[2].class_map");
+    assert_eq!(case.waterways[1].class_map.classes["MD"], "municipal_drain");
     assert_eq!(case.pipes[0].class, "kind");
+    assert_eq!(case.pipes[0].class_map.classes["Tile"], "private_tile");
     assert_eq!(case.culverts[0].invert_down_m, "down");
-    assert_eq!(case.schedules[0].drain, "D-07");
+    let schedule = &case.schedules[0];
+    assert_eq!((schedule.drain.as_str(), schedule.hectares.as_str()), ("D-07", "area"));
+    assert_eq!((schedule.unit, schedule.dated), (AreaUnit::Acre, Some("1998-06-15".parse().unwrap())));
+    assert_eq!(case.capacity.pond_percent, 1.0);
     let roads = case.roads.unwrap();
     assert_eq!([roads.id, roads.name, roads.authority].map(Option::unwrap), ["road_id", "name", "owner"]);
     assert_eq!(case.rules, Rules { profile: Profile::Shipped("ontario".to_owned()), abut_tolerance_m: 1.5 });
@@ -391,6 +306,93 @@ fn control_characters_are_escaped_in_messages() {
             (r"roads.\u{7}x", "an unknown key", "did you mean id?"),
         ],
     );
+}
+
+#[test]
+fn words_of_a_class_map_are_texts_that_differ() {
+    let check = |map: &str, expected: &[(&str, &str, &str)]| {
+        check_after_dem(
+            &format!("[[waterways]]\nsource = \"creek.geojson\"\nclass_field = \"kind\"\nclass_map = {map}\n"),
+            expected,
+        );
+    };
+    let key = "waterways[1].class_map";
+    check("{ \"MD\" = \"municipal_drain\", \"RD\" = \"road_ditch\" }", &[]);
+    let hint = "keep one of them; it holds for every spelling";
+    check("{ \"M D\" = \"road_ditch\", \"m_d\" = \"road_ditch\" }", &[(key, "\"M D\" and \"m_d\"", hint)]);
+    let hint = "correct the pair or leave it out";
+    check("{ \"MD\" = 3, \"RD\" = \"\" }", &[(key, "\"MD\" = 3", hint), (key, "\"RD\" = \"\"", hint)]);
+    check("\"MD\"", &[(key, "the text \"MD\"", "write class_map = { \"...\" = \"...\" }")]);
+}
+
+#[test]
+fn a_class_map_explains_a_field() {
+    check_after_dem(
+        "[[waterways]]\nsource = \"creek.geojson\"\nclass = \"road_ditch\"\nclass_map = { \"MD\" = \"municipal_drain\" }\n",
+        &[(
+            "waterways[1].class_map",
+            "class_map without class_field",
+            "name the field whose values it explains, or leave class_map out",
+        )],
+    );
+}
+
+#[test]
+fn units_and_other_words_are_taken_in_any_spelling() {
+    let unit = |unit: &str| read(format!("{DEM}vertical_unit = \"{unit}\"\n")).unwrap().terrain.vertical_unit;
+    assert_eq!(unit("US ft"), Some(VerticalUnit::UsSurveyFoot));
+    assert_eq!(unit("FT"), Some(VerticalUnit::InternationalFoot));
+    let schedule = "[[schedules]]\nsource = \"schedule.csv\"\ndrain = \"D\"\nparcel = \"roll\"\nhectares = \"ha\"\n";
+    let unit = |unit: &str| read(format!("{DEM}{schedule}{unit}")).unwrap().schedules[0].unit;
+    assert_eq!(unit(""), AreaUnit::Hectare);
+    assert_eq!(unit("unit = \"HA\"\n"), AreaUnit::Hectare);
+    assert_eq!(unit("unit = \"Ac\"\n"), AreaUnit::Acre);
+    check_after_dem(
+        &format!("{schedule}unit = \"acres\"\n"),
+        &[("schedules[1].unit", "\"acres\"", "did you mean \"ac\"?")],
+    );
+}
+
+#[test]
+fn a_schedule_says_when_and_for_what() {
+    let check = |keys: &str, expected: &[(&str, &str, &str)]| {
+        let schedule =
+            "[[schedules]]\nsource = \"schedule.csv\"\ndrain = \"D\"\nparcel = \"roll\"\nhectares = \"ha\"\n";
+        check_after_dem(&format!("{schedule}{keys}"), expected);
+    };
+    check("dated = \"1998\"\noutlet = \"out\"\nbenefit = \"ben\"\n", &[]);
+    let hint = "correct the date or leave the key out";
+    check("dated = \"June 1998\"\n", &[("schedules[1].dated", "the date \"June 1998\"", hint)]);
+    let hint = "name the column of the amounts for outlet too, which decides, or leave benefit out";
+    check("benefit = \"ben\"\n", &[("schedules[1].benefit", "benefit without outlet", hint)]);
+}
+
+/// The faults are those of the case alone; what they leave readable is kept.
+#[test]
+fn a_table_with_a_fault_is_left_out_and_the_others_are_kept() {
+    let home = tempfile::tempdir().unwrap();
+    for file in ["dem.tif", "creek.geojson", "parcels.gpkg", "roads.geojson"] {
+        fs::write(home.path().join(file), "").unwrap();
+    }
+    let path = home.path().join("case.toml");
+    let layer = |class: &str| format!("[[waterways]]\nsource = \"creek.geojson\"\n{class}\n");
+    let (sound, faulty) = (layer("class = \"road_ditch\""), layer("class_field = 3"));
+    let parcels = "[parcels]\nsource = \"parcels.gpkg\"\nid = \"roll\"\nownr = \"owner\"\n";
+    let roads = "[roads]\nsource = \"lost.geojson\"\n";
+    fs::write(&path, format!("{DEM}{faulty}{sound}{parcels}{roads}")).unwrap();
+    let draft = Draft::read(&path).unwrap();
+    assert_eq!(draft.problems.len(), 3, "{:?}", draft.problems);
+    assert_eq!(draft.case.waterways.len(), 1);
+    assert_eq!(draft.case.waterways[0].key, "waterways[2]");
+    assert!(draft.case.parcels.is_some() && draft.case.roads.is_none());
+    let check = |key: &str, expected: bool| assert_eq!(draft.doubts(&[key]), expected, "{key}");
+    check("waterways", true);
+    check("waterways.class_field", true);
+    check("waterways.id", false);
+    check("parcels", false);
+    check("parcels.owner", true);
+    check("roads", true);
+    check("terrain", false);
 }
 
 #[test]

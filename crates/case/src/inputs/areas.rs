@@ -25,11 +25,8 @@ pub struct TiledArea {
     pub shape: MultiPolygon<f64>,
 }
 
-/// Reads fields; where no parcel could be read there is nothing to check them against.
+/// Reads fields; where no parcel could be read there is nothing to check their parcels against.
 pub(super) fn fields(reading: &mut Reading, table: &Fields, parcels: &BTreeSet<&str>) -> Vec<Field> {
-    if parcels.is_empty() {
-        return Vec::new();
-    }
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &[&table.id, &table.parcel]) else {
         return Vec::new();
     };
@@ -44,7 +41,7 @@ pub(super) fn fields(reading: &mut Reading, table: &Fields, parcels: &BTreeSet<&
         ids.push((feature.position, id.clone()));
         if let Some(parcel) = parcel.as_deref().filter(|parcel| parcels.contains(parcel)) {
             fields.push(Field { id: FieldId::new(id), parcel: ParcelId::new(parcel), shape });
-        } else {
+        } else if !parcels.is_empty() {
             let found = parcel.map_or("no parcel".to_owned(), |parcel| format!("the parcel {parcel:?}"));
             let hint = "correct the parcel's id; ids are text, so leading zeros count";
             reading.problems.push(place.problem(Some(&id), found, "the id of a parcel of the parcel layer", hint));
@@ -69,7 +66,7 @@ pub(super) fn tiled(
         let main = pipe.as_deref().and_then(|pipe| known.get(pipe).copied());
         if let Some(structure) = main {
             areas.push(TiledArea { structure, shape });
-        } else {
+        } else if pipe.is_none() || reading.drains_are_known {
             let found = pipe.map_or_else(|| "no main".to_owned(), |pipe| format!("the main {pipe:?}"));
             let hint = "correct the main's id, or add the main to a [[pipes]] layer";
             reading.problems.push(place.problem(None, found, "the id of a pipe of the case", hint));

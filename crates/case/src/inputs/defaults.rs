@@ -5,6 +5,7 @@ use fallwright_hydraulics::Defaults;
 
 use crate::CaseFile;
 use crate::nearest::meant;
+use crate::spelling;
 
 /// The table that the case names, or the shipped one.
 ///
@@ -21,22 +22,27 @@ pub(super) fn read(case: &CaseFile) -> Result<Defaults, Box<Problem>> {
         .map_err(|error| problem(error.to_string(), "complete the table; the shipped one shows every key"))
 }
 
-/// Names under `[capacity]` that the table does not have, and a part that is no part.
-pub(super) fn check_choices(case: &CaseFile, defaults: &Defaults) -> Vec<Problem> {
-    let capacity = &case.capacity;
+/// Takes the names under `[capacity]` to those of the table, whatever their spelling.
+///
+/// # Errors
+/// Names that the table does not have.
+pub(super) fn settle_choices(case: &mut CaseFile, defaults: &Defaults) -> Vec<Problem> {
     let covers: Vec<&str> = defaults.covers.iter().map(|cover| cover.name.as_str()).collect();
     let soils: Vec<&str> = defaults.soils.iter().map(|soil| soil.name.as_str()).collect();
-    let problem = |key: &str, found: String, expected: String, hint: String| {
-        Problem::in_file(&case.file, found, expected, hint).at_key(format!("capacity.{key}"))
-    };
-    let named = |key: &str, name: Option<&String>, known: &[&str]| {
-        let name = name.filter(|name| !known.contains(&name.as_str()))?;
-        let hint = meant(name, known.iter().copied()).map_or_else(
-            || "use one of them, or add it to the table of defaults".to_owned(),
-            |near| format!("did you mean {near:?}?"),
-        );
-        Some(problem(key, format!("{name:?}"), format!("one of {}", known.join(", ")), hint))
-    };
-    let faults = [named("cover", capacity.cover.as_ref(), &covers), named("soil", capacity.soil.as_ref(), &soils)];
-    faults.into_iter().flatten().collect()
+    let file = case.file.as_str();
+    let choices = [("cover", &mut case.capacity.cover, covers), ("soil", &mut case.capacity.soil, soils)];
+    choices.into_iter().filter_map(|(key, name, known)| settle(file, key, name.as_mut()?, &known)).collect()
+}
+
+fn settle(file: &str, key: &str, name: &mut String, known: &[&str]) -> Option<Problem> {
+    if let Some(position) = spelling::find(name, known.iter().copied()) {
+        known[position].clone_into(name);
+        return None;
+    }
+    let hint = meant(name, known.iter().copied()).map_or_else(
+        || "use one of them, or add it to the table of defaults".to_owned(),
+        |near| format!("did you mean {near:?}?"),
+    );
+    let expected = format!("one of {}", known.join(", "));
+    Some(Problem::in_file(file, format!("{name:?}"), expected, hint).at_key(format!("capacity.{key}")))
 }

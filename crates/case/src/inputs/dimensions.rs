@@ -2,6 +2,7 @@
 
 use super::{Reading, shapes::FeaturePlace};
 use crate::nearest::meant;
+use crate::spelling;
 
 /// A pipe's diameter below this, in millimetres, is taken for inches; the smallest drainage tubing has 50 mm (from memory).
 const SMALLEST_PIPE_MM: f64 = 50.0;
@@ -75,10 +76,11 @@ fn grade(reading: &mut Reading, place: FeaturePlace, id: &str, field: &str) -> O
 
 fn material(reading: &mut Reading, place: FeaturePlace, id: &str, field: &str) -> Option<String> {
     let material = place.feature.attributes.get(field)?.text()?;
-    if reading.defaults.material(&material).is_some() {
-        return Some(material);
+    let Some(defaults) = reading.defaults else { return Some(material) };
+    let known: Vec<&str> = defaults.materials.iter().map(|known| known.name.as_str()).collect();
+    if let Some(position) = spelling::find(&material, known.iter().copied()) {
+        return Some(known[position].to_owned());
     }
-    let known: Vec<&str> = reading.defaults.materials.iter().map(|known| known.name.as_str()).collect();
     let hint = meant(&material, known.iter().copied()).map_or_else(
         || "use one of them, leave it empty, or add it to the table of defaults with its roughness".to_owned(),
         |near| format!("did you mean {near:?}?"),

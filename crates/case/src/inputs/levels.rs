@@ -11,13 +11,14 @@ use super::csv_rows::{self, CsvRow};
 use super::{LAND_M, MappedStructure, MappedWaterway, Note, Reading};
 use crate::file::{self, Source};
 use crate::nearest::meant;
+use crate::spelling;
 
 /// How far a level may lie from its waterway, or from the end of its structure, metres (our choice).
 const NEAR_M: f64 = 10.0;
 /// A level that departs from the ground at its place by more is in other units or on another datum (our choice).
 const FAR_FROM_GROUND_M: f64 = 25.0;
 /// The columns of the file.
-const COLUMNS: [&str; 7] = ["feature", "x", "y", "kind", "level_m", "date", "datum"];
+pub(crate) const COLUMNS: [&str; 7] = ["feature", "x", "y", "kind", "level_m", "date", "datum"];
 
 /// What a level was taken of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -85,19 +86,14 @@ pub(super) fn read(
     waterways: &TiSlice<WaterwayIx, MappedWaterway>,
     structures: &TiSlice<MappedStructureIx, MappedStructure>,
 ) -> Vec<Level> {
-    let known = Known { waterways, structures };
+    let known = Known { waterways, structures, are_all: reading.drains_are_known };
     let mut levels = Vec::new();
     for table in tables {
-        match csv_rows::read(&table.source, COLUMNS) {
-            Ok(rows) => {
-                for row in &rows {
-                    match level(&table.source, row, known) {
-                        Ok(level) => levels.push(level),
-                        Err(problems) => reading.problems.extend(problems),
-                    }
-                }
+        for row in csv_rows::read(&table.source, COLUMNS.map(Some), &mut reading.problems) {
+            match level(&table.source, &row, known) {
+                Ok(level) => levels.push(level),
+                Err(problems) => reading.problems.extend(problems),
             }
-            Err(problems) => reading.problems.extend(problems),
         }
     }
     reading.problems.extend(mixed_datums(&levels));
@@ -110,6 +106,8 @@ pub(super) fn read(
 struct Known<'a> {
     waterways: &'a TiSlice<WaterwayIx, MappedWaterway>,
     structures: &'a TiSlice<MappedStructureIx, MappedStructure>,
+    /// Whether the case has no others that could not be read.
+    are_all: bool,
 }
 
 impl Known<'_> {
@@ -125,7 +123,8 @@ fn level(source: &Source, row: &CsvRow<7>, known: Known) -> Result<Level, Vec<Pr
     let mut problem = |found: String, expected: &str, hint: &str| {
         problems.push(Problem::in_file(&source.given, found, expected, hint).at_row(row.number));
     };
-    let found_kind = LevelKind::ALL.into_iter().find(|known| known.name() == kind);
+    let found_kind =
+        spelling::find(kind, LevelKind::ALL.iter().map(|known| known.name())).map(|position| LevelKind::ALL[position]);
     if found_kind.is_none() {
         let hint = meant(kind, LevelKind::ALL.into_iter().map(LevelKind::name))
             .map_or_else(|| "correct the kind".to_owned(), |near| format!("did you mean {near:?}?"));
@@ -149,7 +148,7 @@ fn level(source: &Source, row: &CsvRow<7>, known: Known) -> Result<Level, Vec<Pr
         problem("no datum".to_owned(), "a height datum", hint);
     }
     let place = found_kind.zip(at).and_then(|(kind, at)| match place(known, feature, kind, at) {
-        Ok(place) => Some(place),
+        Ok(place) => place,
         Err((found, expected, hint)) => {
             problem(found, expected, &hint);
             None
@@ -181,8 +180,9 @@ fn finite(text: &str) -> Option<f64> {
 /// What was found, what was expected, what to do.
 type Fault = (String, &'static str, String);
 
-/// The feature that a level belongs to: beds are of waterways, inverts of structures, water may stand in either.
-fn place(known: Known, id: &str, kind: LevelKind, (x, y): (f64, f64)) -> Result<LevelPlace, Fault> {
+/// The feature that a level belongs to: beds are of waterways, inverts of structures, water may stand in either. `None` where
+/// it may be one that could not be read.
+fn place(known: Known, id: &str, kind: LevelKind, (x, y): (f64, f64)) -> Result<Option<LevelPlace>, Fault> {
     let at = Point::new(x, y);
     let waterway = known.waterways.position(|waterway| waterway.id.as_str() == id);
     let structure = known.structures.position(|structure| structure.id.as_str() == id);
@@ -197,6 +197,7 @@ fn place(known: Known, id: &str, kind: LevelKind, (x, y): (f64, f64)) -> Result<
             let end = if first <= last { StructureEnd::First } else { StructureEnd::Last };
             (LevelPlace::Structure(position, end), first.min(last))
         }
+        (_, None, None) if !known.are_all => return Ok(None),
         (_, None, None) => {
             let hint = meant(id, known.ids()).map_or_else(
                 || "correct the id; ids are text, so leading zeros count".to_owned(),
@@ -217,7 +218,7 @@ fn place(known: Known, id: &str, kind: LevelKind, (x, y): (f64, f64)) -> Result<
         let found = format!("a level {distance_m:.1} m from {id}");
         return Err((format!("{found}, measured to {whose}"), "a level at its feature", hint));
     }
-    Ok(place)
+    Ok(Some(place))
 }
 
 /// All levels of a case must refer to one datum.
@@ -308,7 +309,11 @@ mod tests {
         level(
             &source,
             &row,
-            Known { waterways: TiSlice::from_ref(&[drain()]), structures: TiSlice::from_ref(&[culvert()]) },
+            Known {
+                waterways: TiSlice::from_ref(&[drain()]),
+                structures: TiSlice::from_ref(&[culvert()]),
+                are_all: true,
+            },
         )
     }
 
@@ -317,6 +322,7 @@ mod tests {
         let check = |row: &str, place: LevelPlace| assert_eq!(read_row(row).unwrap().place, place, "{row}");
         check("D-07, 3, -200, bed, 190.25, 2024-05-17, CGVD2013", LevelPlace::Waterway(WaterwayIx(0)));
         check("D-07, -9, -10, water, 190.25, 2024-05, CGVD2013", LevelPlace::Waterway(WaterwayIx(0)));
+        check("D-07, -9, -10, Water, 190.25, 2024-05, CGVD2013", LevelPlace::Waterway(WaterwayIx(0)));
         check(
             "C-1, 101, 1, invert, 190.25, 2024, CGVD2013",
             LevelPlace::Structure(MappedStructureIx(0), StructureEnd::First),
@@ -341,7 +347,7 @@ mod tests {
             }
         };
         check("D-70, 3, -200, bed, 190.25, 2024, CGVD2013", &["did you mean \"D-07\"?"]);
-        check("D-07, 3, -200, beds, 190.25, 2024, CGVD2013", &["did you mean \"bed\"?"]);
+        check("D-07, 3, -200, BEDS, 190.25, 2024, CGVD2013", &["did you mean \"bed\"?"]);
         check("D-07, 3, -200, invert, 190.25, 2024, CGVD2013", &["D-07, which is a waterway"]);
         check("C-1, 101, 0, bed, 190.25, 2024, CGVD2013", &["C-1, which is a pipe or culvert"]);
         check("D-07, 10.5, -200, bed, 190.25, 2024, CGVD2013", &["10.5 m from D-07, measured to its line"]);

@@ -7,13 +7,14 @@ use geo::{Distance, Euclidean, Point};
 use typed_index_collections::TiSlice;
 
 use super::csv_rows::{self, CsvRow};
-use super::{LAND_M, Level, MappedWaterway};
+use super::{LAND_M, Level, MappedWaterway, Reading};
 use crate::file::{self, Source};
 use crate::nearest::meant;
+use crate::spelling;
 
 /// How far a section may lie from its drain's line, metres (our choice; as for levels).
 const NEAR_M: f64 = 10.0;
-const COLUMNS: [&str; 13] = [
+pub(crate) const COLUMNS: [&str; 13] = [
     "drain",
     "x",
     "y",
@@ -61,27 +62,31 @@ pub struct CrossSection {
 
 /// Reads the sections of a case, in the order of its files and rows.
 pub(super) fn read(
+    reading: &mut Reading,
     tables: &[file::Sections],
     waterways: &TiSlice<WaterwayIx, MappedWaterway>,
     levels: &[Level],
-    problems: &mut Vec<Problem>,
 ) -> Vec<CrossSection> {
+    let drains = Drains { waterways, are_all: reading.drains_are_known };
     let mut sections = Vec::new();
     for table in tables {
-        match csv_rows::read(&table.source, COLUMNS) {
-            Ok(rows) => {
-                for row in &rows {
-                    match cross_section(&table.source, row, waterways) {
-                        Ok(section) => sections.push(section),
-                        Err(faults) => problems.extend(faults),
-                    }
-                }
+        for row in csv_rows::read(&table.source, COLUMNS.map(Some), &mut reading.problems) {
+            match cross_section(&table.source, &row, drains) {
+                Ok(section) => sections.push(section),
+                Err(faults) => reading.problems.extend(faults),
             }
-            Err(faults) => problems.extend(faults),
         }
     }
-    problems.extend(mixed_datums(&sections, levels));
+    reading.problems.extend(mixed_datums(&sections, levels));
     sections
+}
+
+/// The drains that a section may be of.
+#[derive(Clone, Copy)]
+struct Drains<'a> {
+    waterways: &'a TiSlice<WaterwayIx, MappedWaterway>,
+    /// Whether the case has no others that could not be read.
+    are_all: bool,
 }
 
 /// The faults of one row.
@@ -107,14 +112,10 @@ impl Faults<'_> {
     }
 }
 
-fn cross_section(
-    source: &Source,
-    row: &CsvRow<13>,
-    waterways: &TiSlice<WaterwayIx, MappedWaterway>,
-) -> Result<CrossSection, Vec<Problem>> {
+fn cross_section(source: &Source, row: &CsvRow<13>, drains: Drains) -> Result<CrossSection, Vec<Problem>> {
     let [drain, x, y, kind, bottom, side_slope, depth, points, bed, n, grade, _, datum] = &row.values;
     let mut faults = Faults { source, row: row.number, list: Vec::new() };
-    let waterway = waterway(&mut faults, drain, waterways);
+    let waterway = waterway(&mut faults, drain, drains);
     let at = finite(x).zip(finite(y));
     match (at, waterway) {
         (None, _) => faults.add(
@@ -122,21 +123,10 @@ fn cross_section(
             "x and y in the case's reference system",
             "correct the place",
         ),
-        (Some(at), Some(waterway)) => near_its_drain(&mut faults, at, &waterways[waterway]),
+        (Some(at), Some(waterway)) => near_its_drain(&mut faults, at, &drains.waterways[waterway]),
         (Some(_), None) => {}
     }
-    let kind = match kind.as_str() {
-        "design" => Some(SectionKind::Design),
-        "present" => Some(SectionKind::Present),
-        other => {
-            faults.add(
-                format!("the kind {other:?}"),
-                "design or present",
-                "say whether it is the by-law's or was surveyed",
-            );
-            None
-        }
-    };
+    let kind = kind_of(&mut faults, kind);
     let shape = shape(&mut faults, [bottom, side_slope, depth, points]);
     let bed_m = faults.number("bed_m", bed, "the bed's level in metres above the datum, -500 m to 9000 m", |level| {
         LAND_M.contains(&(level as f32))
@@ -175,16 +165,26 @@ fn cross_section(
     })
 }
 
-fn waterway(faults: &mut Faults, drain: &str, waterways: &TiSlice<WaterwayIx, MappedWaterway>) -> Option<WaterwayIx> {
-    let found = waterways.position(|waterway| waterway.id.as_str() == drain);
-    if found.is_none() {
-        let hint = meant(drain, waterways.iter().map(|waterway| waterway.id.as_str())).map_or_else(
+fn waterway(faults: &mut Faults, drain: &str, drains: Drains) -> Option<WaterwayIx> {
+    let found = drains.waterways.position(|waterway| waterway.id.as_str() == drain);
+    if found.is_none() && drains.are_all {
+        let hint = meant(drain, drains.waterways.iter().map(|waterway| waterway.id.as_str())).map_or_else(
             || "correct the id; ids are text, so leading zeros count".to_owned(),
             |near| format!("did you mean {near:?}?"),
         );
         faults.add(format!("the drain {drain:?}"), "the id of a waterway of the case", &hint);
     }
     found
+}
+
+fn kind_of(faults: &mut Faults, kind: &str) -> Option<SectionKind> {
+    let kinds = [("design", SectionKind::Design), ("present", SectionKind::Present)];
+    let found = spelling::find(kind, kinds.iter().map(|(name, _)| *name));
+    if found.is_none() {
+        let hint = "say whether it is the by-law's or was surveyed";
+        faults.add(format!("the kind {kind:?}"), "design or present", hint);
+    }
+    found.map(|position| kinds[position].1)
 }
 
 fn near_its_drain(faults: &mut Faults, (x, y): (f64, f64), waterway: &MappedWaterway) {

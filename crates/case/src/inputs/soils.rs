@@ -4,6 +4,7 @@ use geo::MultiPolygon;
 
 use super::{Reading, shapes::FeaturePlace};
 use crate::file;
+use crate::spelling;
 
 /// Land of one hydrologic soil group.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,7 +22,7 @@ pub(super) fn read(reading: &mut Reading, table: &file::Soils) -> Vec<SoilArea> 
         let place = FeaturePlace { layer: &layer, feature };
         let Some(shape) = reading.polygon(place, None) else { continue };
         let group = place.text(Some(&table.group)).unwrap_or_default();
-        match ["A", "B", "C", "D"].iter().position(|known| *known == group) {
+        match spelling::find(&group, ["A", "B", "C", "D"].into_iter()) {
             Some(group) => areas.push(SoilArea { group, shape }),
             None => reading.problems.push(place.problem(
                 None,

@@ -7,10 +7,10 @@ use fallwright_units::{LinkId, MappedStructureIx, StructureKind};
 use geo::{Coord, LineString};
 use typed_index_collections::TiVec;
 
+use super::classes::ClassField;
 use super::dimensions::{self, Dimensions};
 use super::{Reading, shapes::FeaturePlace};
-use crate::file::{CaseFile, Source};
-use crate::nearest::meant;
+use crate::file::{CaseFile, ClassMap, Source};
 
 /// One structure as mapped.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,7 +34,7 @@ struct Table<'a> {
     layer: Option<&'a str>,
     kind: StructureKind,
     id: &'a str,
-    class: Option<&'a str>,
+    class: Option<(&'a str, &'a ClassMap)>,
     inverts: (&'a str, &'a str),
     fields: dimensions::Fields<'a>,
 }
@@ -61,7 +61,7 @@ pub(super) fn read(reading: &mut Reading, case: &CaseFile) -> TiVec<MappedStruct
         layer: table.layer.as_deref(),
         kind: StructureKind::Pipe,
         id: &table.id,
-        class: Some(&table.class),
+        class: Some((&table.class, &table.class_map)),
         inverts: (&table.invert_up_m, &table.invert_down_m),
         fields: dimensions::Fields {
             diameter_mm: &table.diameter_mm,
@@ -79,14 +79,18 @@ pub(super) fn read(reading: &mut Reading, case: &CaseFile) -> TiVec<MappedStruct
 }
 
 fn read_layer(reading: &mut Reading, table: &Table, structures: &mut TiVec<MappedStructureIx, MappedStructure>) {
-    let Some(layer) = reading.layer(table.source, table.layer, &[table.id]) else { return };
+    let Some(layer) = reading.layer(table.source, table.layer, &[table.id]) else {
+        reading.drains_are_known = false;
+        return;
+    };
+    let mut classes = table.class.map(|(field, map)| ClassField::new(field, map));
     let earlier: BTreeSet<LinkId> = structures.iter().map(|structure| structure.id.clone()).collect();
     let mut ids = Vec::new();
     for feature in &layer.features {
         let place = FeaturePlace { layer: &layer, feature };
         let id = reading.id(place, table.id);
         let line = one_line(reading, place, id.as_deref());
-        let class = class(reading, place, id.as_deref(), table.class);
+        let class = classes.as_mut().and_then(|classes| classes.of(reading, place, id.as_deref()));
         ids.extend(id.clone().map(|id| (feature.position, id)));
         if let (Some(id), Some(line)) = (id, line) {
             refuse_id_of_another_layer(reading, &layer, &id, &earlier);
@@ -102,7 +106,12 @@ fn read_layer(reading: &mut Reading, table: &Table, structures: &mut TiVec<Mappe
                 inverts_m,
                 dimensions,
             });
+        } else {
+            reading.drains_are_known = false;
         }
+    }
+    if let Some(classes) = classes {
+        classes.finish(reading, &layer.file, &layer.layer);
     }
     reading.refuse_shared_ids(&layer, table.id, &ids);
 }
@@ -125,21 +134,6 @@ fn one_line(reading: &mut Reading, place: FeaturePlace, id: Option<&str>) -> Opt
         return None;
     };
     Some(line.clone())
-}
-
-/// A pipe's class is one of the profile's, or none.
-fn class(reading: &mut Reading, place: FeaturePlace, id: Option<&str>, field: Option<&str>) -> Option<String> {
-    let class = place.feature.attributes.get(field?)?.text()?;
-    if reading.profile.class(&class).is_none() {
-        let known: Vec<&str> = reading.profile.class_ids().collect();
-        let hint = meant(&class, known.iter().copied()).map_or_else(
-            || "use a class of the rule profile, or leave it empty".to_owned(),
-            |class| format!("did you mean {class:?}?"),
-        );
-        let expected = format!("a class of the profile {}: {}", reading.profile.id, known.join(", "));
-        reading.problems.push(place.problem(id, format!("the class {class:?}"), &expected, &hint));
-    }
-    Some(class)
 }
 
 fn inverts(reading: &mut Reading, place: FeaturePlace, id: &str, fields: (&str, &str)) -> Option<(f64, f64)> {

@@ -7,10 +7,10 @@ use fallwright_units::{PartialDate, WaterwayId, WaterwayIx};
 use geo::MultiLineString;
 use typed_index_collections::TiVec;
 
+use super::classes::{self, ClassField};
 use super::tangles::{MOST_CROSSINGS, is_tangled};
 use super::{Note, Reading, shapes::FeaturePlace};
 use crate::file::{WaterwayClass, Waterways};
-use crate::nearest::meant;
 
 /// One mapped waterway; features of one layer that share an id are its parts.
 #[derive(Clone, Debug, PartialEq)]
@@ -62,15 +62,22 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
     let optional =
         optional.into_iter().chain([table.registered.as_ref(), table.agreed.as_ref(), table.bylaw.as_ref()]).flatten();
     let fields: Vec<&str> = std::iter::once(&table.id).chain(optional).map(String::as_str).collect();
-    let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &fields) else { return Vec::new() };
+    let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &fields) else {
+        reading.drains_are_known = false;
+        return Vec::new();
+    };
+    let mut class = LayerClass::read(reading, table);
     let mut waterways: BTreeMap<WaterwayId, MappedWaterway> = BTreeMap::new();
     for feature in &layer.features {
         let place = FeaturePlace { layer: &layer, feature };
         let id = reading.id(place, &table.id);
         let lines = reading.lines(place, id.as_deref());
-        let class = class(reading, place, id.as_deref(), &table.class);
+        let class = class.of(reading, place, id.as_deref());
         let width_m = width(reading, place, id.as_deref(), table.width_m.as_ref());
-        let (Some(id), Some(lines), Some(class)) = (id, lines, class) else { continue };
+        let (Some(id), Some(lines)) = (id, lines) else {
+            reading.drains_are_known = false;
+            continue;
+        };
         let attribute = |field: Option<&String>| field.and_then(|field| feature.attributes.get(field));
         let agreed = reading.date(place, Some(&id), table.agreed.as_ref());
         let members = attribute(table.members.as_ref()).map(fallwright_geodata::Attribute::list);
@@ -96,6 +103,9 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
             )),
         }
     }
+    if let LayerClass::Field(field) = class {
+        field.finish(reading, &layer.file, &layer.layer);
+    }
     let waterways: Vec<MappedWaterway> = waterways.into_values().collect();
     for waterway in waterways.iter().filter(|waterway| is_tangled(&waterway.lines)) {
         let found = format!("a line that crosses itself more than {MOST_CROSSINGS} times, or lies on itself");
@@ -105,26 +115,41 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
     waterways
 }
 
-fn class(reading: &mut Reading, place: FeaturePlace, id: Option<&str>, class: &WaterwayClass) -> Option<String> {
-    let (found, what) = match class {
-        WaterwayClass::Named(class) => (Some(class.clone()), "in the case file".to_owned()),
-        WaterwayClass::Field(field) => (place.text(Some(field)), format!("in the field {field:?}")),
-    };
-    let known = || reading.profile.class_ids();
-    match found {
-        Some(class) if known().any(|id| id == class) => Some(class),
-        found => {
-            let hint = found.as_deref().and_then(|class| meant(class, known())).map_or_else(
-                || "use a class of the rule profile".to_owned(),
-                |class| format!("did you mean {class:?}?"),
-            );
-            let expected =
-                format!("a class of the profile {}: {}", reading.profile.id, known().collect::<Vec<_>>().join(", "));
-            let found = found.map_or_else(|| format!("no class {what}"), |class| format!("the class {class:?} {what}"));
-            reading.problems.push(place.problem(id, found, &expected, &hint));
-            None
+/// Where the classes of a layer come from.
+enum LayerClass<'a> {
+    One(String),
+    Field(ClassField<'a>),
+}
+
+impl<'a> LayerClass<'a> {
+    fn read(reading: &mut Reading, table: &'a Waterways) -> Self {
+        match &table.class {
+            WaterwayClass::Named(class) => Self::One(named(reading, &table.key, class)),
+            WaterwayClass::Field(field) => Self::Field(ClassField::new(field, &table.class_map)),
         }
     }
+
+    /// A feature's class; a stand-in where there is none, which is reported.
+    fn of(&mut self, reading: &mut Reading, place: FeaturePlace, id: Option<&str>) -> String {
+        let field = match self {
+            Self::One(class) => return class.clone(),
+            Self::Field(field) => field,
+        };
+        field.of(reading, place, id).unwrap_or_else(|| {
+            field.refuse_empty(reading, place, id);
+            String::new()
+        })
+    }
+}
+
+/// The class that the case file gives for a whole layer.
+fn named(reading: &mut Reading, key: &str, class: &str) -> String {
+    let Some(profile) = reading.profile else { return class.to_owned() };
+    classes::class_of(class, profile).unwrap_or_else(|| {
+        let problem = classes::no_class(reading.case_file, format!("the class {class:?}"), class, profile);
+        reading.problems.push(problem.at_key(format!("{key}.class")));
+        class.to_owned()
+    })
 }
 
 fn width(reading: &mut Reading, place: FeaturePlace, id: Option<&str>, field: Option<&String>) -> f64 {

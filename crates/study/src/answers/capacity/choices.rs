@@ -120,7 +120,7 @@ impl<'a> Choices<'a> {
     }
 
     pub(super) fn pond_percent(&self) -> f64 {
-        self.given.pond_percent.unwrap_or(0.0)
+        self.given.pond_percent
     }
 
     pub(super) fn rainfall_distribution(&self, assumed: &mut Assumed) -> fallwright_hydraulics::RainfallDistribution {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use fallwright_case::AssessedLand;
 use fallwright_network::Party;
 
 use super::parts::WatershedParts;
@@ -60,15 +61,16 @@ pub struct LandInWatershed {
 pub(super) fn lands(study: &Study, parts: &WatershedParts, tally: &Tally) -> Vec<LandInWatershed> {
     let schedule = study.inputs.schedules.iter().find(|schedule| Some(&schedule.drain) == parts.outlet.as_ref());
     let missing = missing_hectares(study);
+    let of_id = |id: &str| schedule?.assessed.get(id).map(AssessedLand::hectares);
     let assessed = |party: Party| {
         let id = match party {
             Party::Parcel(parcel) => study.inputs.parcels[parcel].id.as_str(),
             Party::Road(road) => study.inputs.roads[road].id.as_str(),
             Party::Unowned => return None,
         };
-        schedule?.hectares.get(id).copied().filter(|_| study.scheduled_party(id) == Some(party))
+        of_id(id).filter(|_| study.scheduled_party(id) == Some(party))
     };
-    let scheduled = schedule.into_iter().flat_map(|schedule| schedule.hectares.keys());
+    let scheduled = schedule.into_iter().flat_map(|schedule| schedule.assessed.keys());
     let mut parties: BTreeSet<Party> = tally.either.keys().copied().collect();
     parties.extend(scheduled.clone().filter_map(|id| study.scheduled_party(id)));
     let land = |party: Party| {
@@ -102,7 +104,7 @@ pub(super) fn lands(study: &Study, parts: &WatershedParts, tally: &Tally) -> Vec
         drains_ha: 0.0,
         meets_edge: false,
         unknown_ha: 0.0,
-        assessed_ha: schedule.and_then(|schedule| schedule.hectares.get(id).copied()),
+        assessed_ha: of_id(id),
         compared: Comparison::NotInParcelLayer,
     });
     parties.into_iter().map(land).chain(not_in_layer).collect()

@@ -1,0 +1,40 @@
+//! What the reader of a table asks for: each key with what it may hold and what its absence means.
+
+use super::table::Range;
+
+/// A key that a table may have.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Key {
+    pub(crate) name: &'static str,
+    pub(crate) holds: Holds,
+    pub(crate) absent: Absent,
+}
+
+/// What a key may hold.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Holds {
+    Text,
+    /// One of a few words.
+    Word(Vec<&'static str>),
+    /// A year, month or day.
+    Date,
+    Number(Range),
+    File,
+    /// A list of files and patterns.
+    Files,
+    /// Texts under names of the user's own.
+    Words,
+    Table,
+    /// Any number of tables.
+    Tables,
+}
+
+/// What it means that a key is not there.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Absent {
+    /// That there is nothing to say.
+    Nothing,
+    Refused,
+    /// The same as this value.
+    Means(String),
+}
