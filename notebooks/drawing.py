@@ -21,7 +21,7 @@ from matplotlib.patches import Patch, Polygon, Rectangle
 STANDING = {
     "right": ("#6699CC", "", "●", "Right of drainage indicated by the data given"),
     "right_in_part": ("#6699CC", "////", "◑", "Right indicated for a part only"),
-    "acquire": ("#EECC66", "////", "◐", "Crosses other land; outlet to be acquired"),
+    "acquire": ("#EECC66", "////", "◐", "Outlet to be acquired"),
     "undecided": ("#FFFFFF", "..", "–", "Not judged (the data cannot decide)"),
 }
 WATERSHED = dict(facecolor="#FEE391", alpha=0.45, edgecolor="none")

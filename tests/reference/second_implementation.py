@@ -5,7 +5,6 @@ the profile. It shares no code and no method with the program: no flow forest, n
 walk from a cell to where its water ends. Everything is counted in cells; hectares come last.
 """
 
-import tomllib
 from collections import Counter
 from dataclasses import dataclass
 
@@ -14,17 +13,14 @@ import shapely
 from scipy import ndimage
 
 import flow
-import program
 import small_cases
 from road_lands import UNOWNED, road_lands
 
 SMALL_FRACTION, SMALL_HA = 0.02, 0.05
 HECTARES_PER_CELL = small_cases.CELL_M**2 / 10_000.0
-# Both are stated in the profile and in the design as our choice.
-ROUNDING_HA = 1e-9
+# Stated in the design as our choice.
 CORNER_CELLS = 3
 SAMPLED_M = 1.0
-PROFILE = program.ROOT / "crates/law/profiles/ontario.toml"
 
 
 @dataclass
@@ -33,17 +29,6 @@ class Share:
     leaving: int
     outlet: str | None
     is_remainder: bool
-
-
-class Profile:
-    def __init__(self):
-        profile = tomllib.loads(PROFILE.read_text())
-        self.classes = {item["id"]: item for item in profile["class"]}
-        self.rank = {id: number for number, id in enumerate(self.classes)}
-        self.minimums = {name: item["value"] for name, item in profile["minimums"].items()}
-
-    def is_lawful(self, kind):
-        return bool(kind) and self.classes[kind]["lawful_outlet"]
 
 
 class Worked:
@@ -237,89 +222,34 @@ class Worked:
     def touches(self, parcel, feature):
         """Whether a stretch of the feature lies on the parcel; `None` where no more than a point does, or so little that it
         cannot be distinguished from one: the program measures frontage at every metre."""
-        lines = [small_cases.line(way.cells, self.rows) for way in self.case.waterways if way.id == feature]
-        for link in self.link_at.values():
-            if link["link_id"] == feature:
-                ends = [self.centre(self.index(link[end])) for end in ("inlet_cell", "outlet_cell")]
-                lines.append(shapely.LineString(ends))
-        polygon = self.case.parcels[parcel]
+        lines, polygon = self.lines(feature), self.case.parcels[parcel]
         near = small_cases.TOLERANCE_M / small_cases.CELL_M
         on_it = sum(polygon.intersection(line).length for line in lines)
         if on_it > 2.0 * near + SAMPLED_M / small_cases.CELL_M:
             return True
         return None if min(polygon.distance(line) for line in lines) <= 2.0 * near else False
 
-    def right(self, parcel, feature):
-        """Hectares to which an outlet gives a right: all, a number, or none."""
-        provision = self.profile.classes[self.kind[feature]]["provision"]
-        if provision == "frontage":
-            return np.inf if self.touches(parcel, feature) else None
-        if provision == "assessed_by_schedule":
-            if not self.touches(parcel, feature):
-                return None
-            return self.case.schedules[feature].get(parcel) if feature in self.case.schedules else np.inf
-        if provision in ("named_party", "named_in_award"):
-            way = next((way for way in self.case.waterways if way.id == feature), None)
-            return np.inf if way is not None and way.parties and parcel in way.parties else None
-        assert provision in ("written_permission", "none"), provision
-        return None
+    def lines(self, feature):
+        lines = [small_cases.line(way.cells, self.rows) for way in self.case.waterways if way.id == feature]
+        for link in self.link_at.values():
+            if link["link_id"] == feature:
+                ends = [self.centre(self.index(link[end])) for end in ("inlet_cell", "outlet_cell")]
+                lines.append(shapely.LineString(ends))
+        return lines
 
-    def finding(self, parcel, shares):
-        """Standing, and (share, hectares, standing, basis) of every piece."""
-        if (whole := self.undecided_as_a_whole(parcel, shares)) is not None:
-            return "undecided", [(n, s.cells * HECTARES_PER_CELL, "undecided", None) for n, s in enumerate(shares, 1)], whole
-        claims = [self.claims(parcel, share) for share in shares]
-        left = self.assessed(shares, claims)
-        pieces = []
-        for number, (share, own) in enumerate(zip(shares, claims, strict=True), 1):
-            rest, served = share.cells * HECTARES_PER_CELL, False
-            for feature, right in own:
-                taken = rest if right == np.inf else min(rest, left[feature])
-                if right != np.inf:
-                    left[feature] -= taken
-                if taken > ROUNDING_HA or right == np.inf:
-                    pieces.append((number, taken, "right", self.kind[feature]))
-                    rest, served = rest - taken, True
-                if rest <= ROUNDING_HA and served:
-                    break
-            if rest > ROUNDING_HA or not served:
-                pieces.append((number, rest, self.without_right(share), None))
-        remainder = {number for number, share in enumerate(shares, 1) if share.is_remainder}
-        counted = [piece for piece in pieces if piece[0] not in remainder] or pieces
-        hectares = {word: sum(piece[1] for piece in counted if piece[2] == word) for word in ("right", "acquire", "undecided")}
-        rights = [piece[2] == "right" for piece in counted]
-        if all(rights):
-            return "right", pieces, None
-        if any(rights):
-            return "right_in_part", pieces, None
-        return ("acquire" if hectares["acquire"] >= hectares["undecided"] else "undecided"), pieces, None
+    def frontage(self, parcel, feature):
+        """Length in metres of a feature on a parcel or no farther from it than the tolerance, and the lowest ground along it."""
+        polygon = self.case.parcels[parcel].buffer(small_cases.TOLERANCE_M / small_cases.CELL_M)
+        on_it = shapely.union_all([polygon.intersection(line) for line in self.lines(feature)])
+        spacing = SAMPLED_M / small_cases.CELL_M / 4.0
+        points = [line.interpolate(at) for line in shapely.get_parts(on_it) for at in np.arange(0.0, line.length, spacing)]
+        ground = [self.ground(self.index((int(point.x), int(self.rows - point.y)))) for point in points]
+        known = [height for height in ground if not np.isnan(height)]
+        return on_it.length * small_cases.CELL_M, min(known, default=np.inf)
 
-    def claims(self, parcel, share):
-        rights = [(feature, self.right(parcel, feature)) for feature in self.outlets(share.leaving)]
-        rights = [(feature, right) for feature, right in rights if right is not None]
-        return sorted(rights, key=lambda claim: self.profile.rank[self.kind[claim[0]]])
-
-    def assessed(self, shares, claims):
-        """Hectares that each drain's schedule leaves to be handed out: without limit where what drains to it exceeds the
-        assessed hectares by no more than the accuracy of watershed areas."""
-        drains = {}
-        for share, own in zip(shares, claims, strict=True):
-            for feature, right in own:
-                if right == np.inf:
-                    break
-                assessed, draining = drains.get(feature, (right, 0.0))
-                drains[feature] = assessed, draining + share.cells * HECTARES_PER_CELL
-        minimums = self.profile.minimums
-        left = {}
-        for feature, (assessed, draining) in drains.items():
-            accuracy = min(minimums["excess_ha"], minimums["excess_fraction"] * assessed)
-            left[feature] = assessed if draining - assessed > accuracy + ROUNDING_HA else np.inf
-        return left
-
-    def without_right(self, share):
-        if share.outlet is not None or self.ends[self.paths[share.leaving][-1]] == "kept_depression":
-            return "acquire"
-        return "undecided"
+    def ground(self, cell):
+        """To the millimetre, as levels are compared."""
+        return round(float(self.case.terrain.elevation.ravel()[cell]), 3)
 
     def undecided_as_a_whole(self, parcel, shares):
         polygon = self.case.parcels[parcel]

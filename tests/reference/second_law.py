@@ -11,10 +11,9 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 import numpy as np
-import shapely
 
 import program
-import small_cases
+from road_lands import UNOWNED, is_parcel
 
 PROFILES = program.ROOT / "crates/law/profiles"
 # Our choice, as in the profiles and the design.
@@ -62,7 +61,8 @@ class Law:
     def __init__(self, worked, parcel, shares, hectares_per_cell):
         self.worked, self.case, self.profile, self.parcel, self.shares = worked, worked.case, worked.profile, parcel, shares
         self.hectares = [share.cells * hectares_per_cell for share in shares]
-        self.paths = [Path(worked, parcel, share.leaving) for share in shares]
+        self.own = {id for id, owner in self.case.owners.items() if owner == self.case.owners[parcel]}
+        self.paths = [Path(worked, self.own, share.leaving) for share in shares]
         self.claims = [[(feature, self.right(feature, path)) for feature in path.outlets] for path in self.paths]
         self.pieces = self.judged()
 
@@ -200,7 +200,7 @@ class Law:
         joins = first is not None and self.provision(first) == "named_party"
         if piece.standing != "acquire" or piece.exceeds or not (path.lands or joins):
             return None
-        parties = {("parcel", party) for party in (self.parties(first) or []) if party != self.parcel} if joins else set()
+        parties = {("parcel", party) for party in (self.parties(first) or []) if party not in self.own} if joins else set()
         return first, path.lands | parties | self.municipality(first)
 
     def connection(self, piece, path):
@@ -257,22 +257,28 @@ class Law:
 class Path:
     """What a share's water meets on its way down to the first lawful outlet, and the outlets after it."""
 
-    def __init__(self, worked, parcel, leaving):
+    def __init__(self, worked, own, leaving):
+        """`own` are the parcels of the same owner."""
         self.outlets = worked.outlets(leaving)
         self.end = worked.ends[worked.paths[leaving][-1]]
         _, lands = worked.way(leaving)
-        others = dict.fromkeys(party for party, _ in lands[1:] if party != parcel)
-        self.crossed = [id for kind, id in map(worked.land, others) if kind == "parcel"]
-        self.lands = {land for land in map(worked.land, others) if land[0] != "unowned"}
+        others = dict.fromkeys(party for party, _ in lands[1:] if party not in own)
+        self.crossed = [party for party in others if is_parcel(party)]
+        self.lands = {land(party) for party in others if party != UNOWNED}
         self.also_met = {}
         """Classed features that carry the water before, with the parcels crossed before each."""
         crossed = []
         for cell in worked.paths[leaving]:
-            kind, id = worked.land(worked.party[cell])
-            if kind == "parcel" and id != parcel and id not in crossed:
-                crossed.append(id)
+            party = worked.party[cell]
+            if is_parcel(party) and party not in own and party not in crossed:
+                crossed.append(party)
             if worked.lawful_at(cell):
                 break
             for feature in (worked.waterway_at.get(cell), worked.link_at.get(cell, {}).get("link_id")):
                 if feature is not None and worked.kind.get(feature) in worked.profile.classes:
                     self.also_met.setdefault(feature, list(crossed))
+
+
+def land(party):
+    """Kind and id."""
+    return ("parcel", party) if is_parcel(party) else party

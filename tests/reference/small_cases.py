@@ -25,6 +25,8 @@ SLIVER = 0.05
 BESIDE = 0.2
 GROUND = (terrains.rough, terrains.rolling, terrains.stepped, terrains.terraced)
 OFTEN = ("natural_watercourse", "municipal_drain", "mutual_agreement_drain")
+# Ontario's half of the time: its rules are the most.
+PROFILES = ("ontario", "ontario", "ontario", "iowa", "manitoba", "saskatchewan")
 CRS = {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::26917"}}
 
 
@@ -58,6 +60,9 @@ class SmallCase:
     """(pipe, polygon)"""
     schedules: dict = field(default_factory=dict)
     """For each drain the hectares by parcel."""
+    owners: dict = field(default_factory=dict)
+    """By parcel; some hold several."""
+    profile: str = "ontario"
     keep_larger: bool = False
 
 
@@ -82,6 +87,8 @@ def small_case(seed, classes):
     assessable = {road.id: road.polygon for road in roads if road.id} | parcels
     case.schedules = {drain: schedule(rng, assessable) for drain in drains if rng.random() < 0.6}
     case.keep_larger = bool(rng.random() < 0.3)
+    case.owners = {id: f"Invented {rng.choice(list(parcels)) if rng.random() < 0.2 else id}" for id in parcels}
+    case.profile = str(rng.choice(PROFILES))
     return case
 
 
@@ -234,10 +241,10 @@ def write(case, folder):
         'vertical_unit = "m"',
         "keep_larger = { depth_m = 0.2, area_ha = 0.01, volume_m3 = 1.0 }" if case.keep_larger else "",
         "[rules]",
-        'profile = "ontario"',
+        f'profile = "{case.profile}"',
         f"abut_tolerance_m = {TOLERANCE_M}",
     ]
-    layer("parcels.geojson", [(polygon, {"roll": id, "owner": f"Invented {id}"}) for id, polygon in case.parcels.items()])
+    layer("parcels.geojson", [(polygon, {"roll": id, "owner": case.owners[id]}) for id, polygon in case.parcels.items()])
     text += ["[parcels]", 'source = "parcels.geojson"', 'id = "roll"', 'owner = "owner"', f"accuracy_m = {ACCURACY_M}"]
     if case.roads:
         fields = [{"road": road.id, "name": road.name, "kept_by": road.authority} for road in case.roads]

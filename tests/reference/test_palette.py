@@ -20,7 +20,8 @@ LEAST_DIFFERENCE = 15.0
 LEAST_GREY_STEP = 10.0
 LEAST_CONTRAST = 4.5
 
-FILLS = {style["id"]: style["fill"] for style in PALETTE["standings"] if style["pattern"] != "hatch" or style["id"] == "acquire"}
+# Two standings of one fill differ by their marks.
+FILLS = {style["fill"]: style["fill"] for style in PALETTE["standings"] if style["pattern"] != "hatch" or style["id"] == "acquire"}
 # The path and watershed limits are both black, the path in a white casing; they differ by their dots and dashes.
 LINES = {style["id"]: style["colour"] for style in PALETTE["lines"] if style["id"] in ("natural", "drain", "ditch", "path")}
 VISIONS = [None, "deuteranomaly", "protanomaly", "tritanomaly"]

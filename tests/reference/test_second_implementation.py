@@ -1,4 +1,4 @@
-"""Random small cases against a second, brute-force implementation: every parcel's hectares, shares, paths and standing."""
+"""Random small cases against a second, brute-force implementation: every parcel's hectares, shares, paths, standing and ways."""
 
 import concurrent.futures
 import json
@@ -14,6 +14,7 @@ import shapely
 import program
 import rasters
 import second_implementation
+import second_law
 import small_cases
 from road_lands import is_parcel, party
 
@@ -25,8 +26,8 @@ PLACES_HA = 2e-6
 PLACES_M = 2e-3
 
 
-def run(seed, folder, profile):
-    case = small_cases.small_case(seed, list(profile.classes))
+def run(seed, folder, classes):
+    case = small_cases.small_case(seed, classes)
     file = small_cases.write(case, folder / str(seed))
     out = file.parent / "out"
     program.run("outlets", file, "--out", out, "--threads", "1", "--quiet")
@@ -37,11 +38,11 @@ def features(out, name):
     return [feature["properties"] for feature in json.loads((out / f"{name}.geojson").read_text())["features"]]
 
 
-def compare(case, out, profile, seen):
+def compare(case, out, profiles, seen):
     """What differs, as text."""
     links = json.loads((out / "links.geojson").read_text())["features"]
     direction = rasters.read_band(out / "direction.tif")
-    worked = second_implementation.Worked(case, direction, links, profile)
+    worked = second_implementation.Worked(case, direction, links, profiles[case.profile])
     ways = {(path["parcel_id"], path["share"]): path for path in features(out, "paths")}
     crossings = {}
     for crossing in features(out, "crossings"):
@@ -117,25 +118,45 @@ def check_standing(worked, check, parcel, found, shares, seen):
     if any(worked.touches(parcel, feature) is None for feature in lawful):
         seen["parcels that a waterway or pipe touches at a point or by less than its tolerance, standing not compared"] += 1
         return
-    standing, pieces, _ = worked.finding(parcel, shares)
+    ha = second_implementation.HECTARES_PER_CELL
+    if worked.undecided_as_a_whole(parcel, shares) is not None:
+        pieces = [second_law.Piece(n, share.cells * ha, "undecided", None) for n, share in enumerate(shares, 1)]
+        standing, ways = "undecided", {}
+    else:
+        law = second_law.Law(worked, parcel, shares, ha)
+        standing, pieces, ways = law.standing(), law.pieces, law.ways()
     seen[standing] += 1
     check(parcel, "standing", found["standing"], standing)
     reported = [(share["share"], share["standing"], share["basis"]) for share in found["shares"]]
-    check(parcel, "shares", reported, [(number, word, basis) for number, _, word, basis in pieces])
+    check(parcel, "shares", reported, [(piece.share, piece.standing, worked.kind.get(piece.basis)) for piece in pieces])
     for share, piece in zip(found["shares"], pieces):
-        check(parcel, f"hectares of share {piece[0]}", share["hectares"], piece[1])
+        check(parcel, f"hectares of share {piece.share}", share["hectares"], piece.hectares)
     for word in ("right", "acquire", "undecided"):
-        check(parcel, f"{word}_ha", found[f"{word}_ha"], float(sum(piece[1] for piece in pieces if piece[2] == word)))
+        check(parcel, f"{word}_ha", found[f"{word}_ha"], float(sum(piece.hectares for piece in pieces if piece.standing == word)))
+    check_ways(check, parcel, found["ways_to_acquire"], ways, seen)
+
+
+def check_ways(check, parcel, found, expected, seen):
+    seen["ways"] += len(expected)
+    by_kind = {(way["way"], way["outlet_id"]): way for way in found}
+    check(parcel, "kinds of ways and their outlets", set(by_kind), set(expected))
+    check(parcel, "each way once", len(by_kind), len(found))
+    for name in set(by_kind) & set(expected):
+        consents = {(consent["kind"], consent["id"]) for consent in by_kind[name]["consents"]}
+        check(parcel, f"who must consent to {name}", consents, expected[name].consents)
+        check(parcel, f"shares of {name}", set(by_kind[name]["shares"]), expected[name].shares)
+        check(parcel, f"hectares that {name} cures", by_kind[name]["cures_ha"], float(expected[name].cures))
 
 
 @pytest.mark.parametrize("first", range(0, CASES, PER_CHECK))
 def test_every_parcel_of_random_cases(first, measured):
-    profile = second_implementation.Profile()
+    profiles = {name: second_law.Profile(name) for name in small_cases.PROFILES}
+    classes = list(profiles["ontario"].classes)
     seen, differing = Counter(), []
     with tempfile.TemporaryDirectory() as folder, concurrent.futures.ThreadPoolExecutor(2) as pool:
-        runs = [pool.submit(run, seed, Path(folder), profile) for seed in range(first, first + PER_CHECK)]
+        runs = [pool.submit(run, seed, Path(folder), classes) for seed in range(first, first + PER_CHECK)]
         for done in concurrent.futures.as_completed(runs):
             case, out = done.result()
-            differing += compare(case, out, profile, seen)
+            differing += compare(case, out, profiles, seen)
     assert not differing, f"{len(differing)} differences\n" + "\n".join(differing[:20])
     measured(f"{PER_CHECK} cases, 0 differences; " + ", ".join(f"{count} {word}" for word, count in sorted(seen.items())))

@@ -29,7 +29,7 @@ pub(crate) struct Common {
     #[arg(short, long, conflicts_with = "verbose", help_heading = MESSAGES)]
     pub(crate) quiet: bool,
 
-    /// Say more on standard error; twice for everything
+    /// Say more on standard error, twice for everything; trace lists every path
     #[arg(short, long, action = ArgAction::Count, help_heading = MESSAGES)]
     verbose: u8,
 }
@@ -40,6 +40,11 @@ impl Common {
             memory_bytes: self.max_memory.unwrap_or_else(machine::default_memory_bytes),
             in_use: Some(machine::resident_bytes),
         }
+    }
+
+    /// Whether a listing is to hold everything.
+    pub(crate) const fn is_verbose(&self) -> bool {
+        self.verbose > 0
     }
 
     pub(crate) fn level(&self) -> LevelFilter {

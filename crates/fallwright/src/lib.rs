@@ -33,7 +33,7 @@ pub use fallwright_geodata::remove_partial_output;
 /// Words, layers, tables, pages and sheets from answers.
 pub use fallwright_report as report;
 pub use fallwright_report::{OutletsExtras, Output, Paper, SheetParcels, SheetsOptions};
-pub use fallwright_study::{AddedLand, MapPoint, Place, Standings, Study, StudyError};
+pub use fallwright_study::{AddedLand, LeavingFrom, MapPoint, Place, Standings, Study, StudyError};
 
 /// Follows work that knows how much of it is done.
 pub trait Watch: Sync {

@@ -119,7 +119,7 @@ fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &
         (WayKind::Petition, ShareStanding::Acquire) => petition(piece, facts, profile),
         (WayKind::Approval, ShareStanding::Acquire) => approval(piece, facts, profile),
         (WayKind::WrittenPermissions, ShareStanding::Acquire) => written_permissions(piece, facts, profile),
-        (WayKind::RoadAuthorityPermission, ShareStanding::Acquire) => road_permission(piece, profile),
+        (WayKind::RoadAuthorityPermission, ShareStanding::Acquire) => road_permission(piece, facts, profile),
         _ => None,
     }
 }
@@ -233,13 +233,11 @@ fn petition<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Op
 
 /// It is asked once for all shares that run in a road ditch without permission, wherever they lead; the owners between the
 /// parcel and the ditch must agree as well.
-fn road_permission<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> {
-    if !piece.reasons.contains(&Reason::RoadDitchIsNoOutlet) {
-        return None;
-    }
+fn road_permission<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
+    let is_held = |ditch: &str| facts.membership_of(ditch).is_some_and(|member| member.names(&facts.parcel));
     let by_permission =
         |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::WrittenPermission);
-    let ditch = piece.share.also_met.iter().find(|met| by_permission(&met.class))?;
+    let ditch = piece.share.also_met.iter().find(|met| by_permission(&met.class) && !is_held(&met.feature))?;
     Some(Candidate::new(piece, None, &ditch.crossed_before).ending_in(piece.share.outlets.first(), profile))
 }
 

@@ -9,7 +9,7 @@ use serde::{Serialize, Serializer};
 use typed_index_collections::TiSlice;
 
 use crate::words::reason_words;
-use crate::{hectares, metres};
+use crate::{hectares, metres, standing_style};
 
 /// Of the main job.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -26,6 +26,12 @@ pub struct OutletsCounts {
     /// Of `right_ha`.
     pub presumed_ha: f64,
     pub acquire_ha: f64,
+    /// Of `acquire`: the water ends in a depression.
+    pub ends_in_depression: usize,
+    /// Of `undecided`: the water leaves the data or runs into a hole in it.
+    pub leaves_data: usize,
+    /// Of `undecided`: not judged, since the elevation does not cover the parcel.
+    pub not_judged: usize,
     pub undecided_ha: f64,
     pub cells_with_elevation: u64,
     pub cells_to_ends: u64,
@@ -44,6 +50,7 @@ pub struct OutletsCounts {
 impl OutletsCounts {
     pub fn of(study: &Study, Standings { findings, changes, filled, .. }: &Standings) -> Self {
         let of = |standing: Standing| findings.iter().filter(|finding| finding.standing == standing).count();
+        let drawn = |style: &str| findings.iter().filter(|finding| standing_style(finding) == style).count();
         let total = |area: fn(&Finding) -> f64| hectares(findings.iter().map(area).sum());
         let setting = &study.setting;
         let cuts = &setting.conditioned.cuts;
@@ -57,6 +64,9 @@ impl OutletsCounts {
             right_ha: total(|finding| finding.right.hectares()),
             presumed: findings.iter().filter(|finding| finding.presumed.hectares() > 0.0).count(),
             presumed_ha: total(|finding| finding.presumed.hectares()),
+            ends_in_depression: drawn("ends_in_depression"),
+            leaves_data: drawn("leaves_data"),
+            not_judged: drawn("not_judged"),
             acquire_ha: total(|finding| finding.acquire.hectares()),
             undecided_ha: total(|finding| finding.undecided.hectares()),
             cells_with_elevation: setting.ground.values.iter().filter(|z| !z.is_nan()).count() as u64,

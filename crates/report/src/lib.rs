@@ -22,6 +22,7 @@ mod profile;
 mod rasters;
 mod records;
 mod result_set;
+mod rules_page;
 mod run_record;
 mod schema;
 mod sheets;
@@ -39,6 +40,7 @@ pub use rasters::{Output, SPREAD, area_meta, direction_meta, ground_meta, write_
 pub use records::watershed::WatershedPartProperties;
 pub use result_set::verify_results;
 pub use run_record::{RunRecord, digest};
+pub use rules_page::rules_page;
 pub use schema::{field_dictionary, schemas};
 pub use sheets::pdfs::Pdfs;
 pub use write::{

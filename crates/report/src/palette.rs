@@ -2,7 +2,7 @@
 
 use std::sync::LazyLock;
 
-use fallwright_law::{Class, ClassKind};
+use fallwright_law::{Class, ClassKind, Finding, Reason, Standing};
 use serde::Deserialize;
 
 /// `palette.json` as it is given to the page and read by the checks.
@@ -62,18 +62,26 @@ impl Palette {
     }
 }
 
-/// Which fill a parcel has, as the palette names it.
-///
-/// An undecided parcel that the data do not cover was not judged; any other was judged, and no outlet was found for it or
-/// the finding was left open.
-pub(crate) fn standing_style(standing: &str, has_outlet: bool, reasons: &[&str]) -> &'static str {
-    let outside = ["outside_elevation_data", "elevation_missing", "smaller_than_a_cell"];
+/// How a parcel is drawn and counted, as the palette names it: the one classification of maps, sheets, page and summary.
+pub(crate) fn standing_style(finding: &Finding) -> &'static str {
+    style_of(finding.standing, finding.outlet.is_some(), &finding.reasons)
+}
+
+/// `has_outlet`: whether the water of the main share meets a lawful outlet.
+fn style_of(standing: Standing, has_outlet: bool, reasons: &[Reason]) -> &'static str {
+    let any = |of: &[Reason]| of.iter().any(|reason| reasons.contains(reason));
     match standing {
-        "right" => "right",
-        "right_in_part" => "right_in_part",
-        "acquire" if has_outlet => "acquire",
-        "undecided" if reasons.iter().any(|reason| outside.contains(reason)) => "not_judged",
-        _ => "not_found",
+        Standing::Right => "right",
+        Standing::RightInPart => "right_in_part",
+        Standing::Acquire if !has_outlet && any(&[Reason::EndsInKeptDepression]) => "ends_in_depression",
+        Standing::Acquire => "acquire",
+        Standing::Undecided
+            if any(&[Reason::OutsideElevationData, Reason::ElevationMissing, Reason::SmallerThanACell]) =>
+        {
+            "not_judged"
+        }
+        Standing::Undecided if !has_outlet && any(&[Reason::PathLeavesData, Reason::HoleInElevation]) => "leaves_data",
+        Standing::Undecided => "undecided",
     }
 }
 
@@ -94,10 +102,10 @@ mod tests {
 
     #[test]
     fn the_palette_has_every_style_that_is_asked_for() {
-        for reasons in [&[][..], &["outside_elevation_data"][..]] {
-            for standing in ["right", "right_in_part", "acquire", "undecided"] {
-                PALETTE.standing(standing_style(standing, true, reasons));
-                PALETTE.standing(standing_style(standing, false, reasons));
+        let reasons = [Reason::OutsideElevationData, Reason::EndsInKeptDepression, Reason::PathLeavesData];
+        for standing in [Standing::Right, Standing::RightInPart, Standing::Acquire, Standing::Undecided] {
+            for (reason, has_outlet) in reasons.into_iter().flat_map(|reason| [(reason, true), (reason, false)]) {
+                PALETTE.standing(style_of(standing, has_outlet, &[reason]));
             }
         }
         for class in Profile::shipped("ontario").unwrap().classes() {
@@ -118,14 +126,18 @@ mod tests {
         check("canal", "ditch");
     }
 
+    /// What has to be acquired is never drawn as not decided.
     #[test]
-    fn a_parcel_without_outlet_is_not_said_to_have_one_to_acquire() {
-        let check = |standing, outlet, reasons: &[&str], expected| {
-            assert_eq!(standing_style(standing, outlet, reasons), expected, "{standing} {outlet} {reasons:?}");
+    fn a_parcel_is_drawn_by_its_standing_and_by_where_its_water_ends() {
+        use Standing::{Acquire, Undecided};
+        let check = |standing, outlet, reasons: &[Reason], expected| {
+            assert_eq!(style_of(standing, outlet, reasons), expected, "{standing:?} {outlet} {reasons:?}");
         };
-        check("acquire", true, &[], "acquire");
-        check("acquire", false, &["ends_in_kept_depression"], "not_found");
-        check("undecided", true, &["unmapped_channel"], "not_found");
-        check("undecided", false, &["outside_elevation_data"], "not_judged");
+        check(Acquire, true, &[], "acquire");
+        check(Acquire, true, &[Reason::EndsInKeptDepression], "acquire");
+        check(Acquire, false, &[Reason::EndsInKeptDepression], "ends_in_depression");
+        check(Undecided, true, &[Reason::UnmappedChannel], "undecided");
+        check(Undecided, false, &[Reason::PathLeavesData], "leaves_data");
+        check(Undecided, false, &[Reason::OutsideElevationData], "not_judged");
     }
 }

@@ -223,6 +223,11 @@ mod tests {
         check_published("../../docs/fields.md", &field_dictionary());
     }
 
+    #[test]
+    fn published_rules_are_current() {
+        check_published("../../docs/rules.md", &crate::rules_page());
+    }
+
     /// One record of `watersheds.geojson` with a member changed.
     #[track_caller]
     fn check(change: impl Fn(&mut Value), is_valid: bool) {

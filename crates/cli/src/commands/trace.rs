@@ -3,6 +3,7 @@ use std::path::PathBuf;
 use clap::builder::NonEmptyStringValueParser;
 use clap::{ArgGroup, Args};
 use fallwright::Place;
+use fallwright::LeavingFrom;
 use fallwright::report::{arriving_features, leaving_features, terminal};
 
 use crate::common::Common;
@@ -17,8 +18,10 @@ Examples:
   fallwright trace demo/case.toml --parcel 0527-010-001-00200 --upstream
   fallwright trace demo/case.toml --at 402000,4851500 --json
 
-Down the slope it lists each lot line in order: whose land it is, the metres and the fall on it, what carries
-the water there, who may do maintenance on it and who is notified first. Up the slope it lists where water comes in,
+From a parcel it begins with the finding and what to do next, then one row for each land that the water crosses
+and for each place it goes to; what carries less than 5 % of the water is counted together. -v adds every path, and
+from a point there is nothing else: each lot line in order, whose land it is, the metres and the fall on it, what
+carries the water there, who may do maintenance on it and who is notified first. Up the slope it lists where water comes in,
 whose it is, how many hectares drain and over whose land, road or culvert they come. --json is GeoJSON; `kind`
 says what each feature is.";
 
@@ -55,7 +58,14 @@ impl Trace {
                 (terminal::trace::arriving(&study, &water), arriving_features(&study, &water)?)
             } else {
                 let leaving = study.leaving(&place)?;
-                (terminal::trace::leaving(&study, &leaving), leaving_features(&study, &leaving)?)
+                let lines = match leaving.from {
+                    LeavingFrom::Parcel(parcel) => {
+                        let (finding, with_paths) = (study.finding_at(parcel), self.common.is_verbose());
+                        terminal::finding::finding(&study, parcel, &finding, &leaving, with_paths)
+                    }
+                    LeavingFrom::Point { .. } => terminal::trace::leaving(&study, &leaving),
+                };
+                (lines, leaving_features(&study, &leaving)?)
             };
             Ok(Outcome { lines, json, undecided: 0 })
         })

@@ -19,6 +19,7 @@ fn way_item(study: &Study, parcel: ParcelIx, way: &Way, accounts: &ParcelAccount
         label: way.label.clone(),
         source: marked(&way.source, way.confirmed),
         shares: way.shares.clone(),
+        outlet_id: way.outlet.as_ref().map(|outlet| outlet.feature.clone()),
         cures_ha: hectares(way.cures.hectares()),
         through: way.through().iter().map(ToString::to_string).collect(),
         consents: way.consents.iter().map(|consent| consent_item(study, consent)).collect(),

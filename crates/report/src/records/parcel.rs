@@ -172,6 +172,8 @@ pub struct WayItem {
     pub source: String,
     /// Numbers of the shares that it serves
     pub shares: Vec<u32>,
+    /// Outlet to which it leads; null where the water meets no lawful one, and for the permission to use road ditches
+    pub outlet_id: Option<String>,
     /// Hectares whose outlet it would make lawful
     #[schemars(range(min = 0))]
     pub cures_ha: f64,

@@ -2,12 +2,11 @@
 
 use std::sync::Arc;
 
-use crate::{MapLine, MapParcel, MapPath, MapSign, Outline, SheetMap, SignKind, waterway_style};
+use crate::{MapLine, MapParcel, MapPath, MapSign, Outline, SheetMap, SignKind, standing_style, waterway_style};
 use fallwright_network::Path;
 use fallwright_units::ParcelIx;
 use geo::{BoundingRect, Coord, Geometry, LineString, Rect, Simplify};
 
-use super::page_parcels::style;
 use super::shade::shade_within;
 use crate::CaseRecords;
 
@@ -48,9 +47,9 @@ impl<'a> Maps<'a> {
 fn parcels(results: &CaseRecords) -> impl Iterator<Item = (ParcelIx, MapParcel)> {
     results.parcels.iter_enumerated().filter_map(|(parcel, record)| {
         let Some(Geometry::MultiPolygon(shape)) = &record.geometry else { return None };
-        let properties = &record.properties;
+        let (properties, finding) = (&record.properties, &results.standings.findings[parcel]);
         let label = properties.owner.clone().or_else(|| Some(properties.parcel_id.clone()));
-        Some((parcel, MapParcel { shape: shape.clone(), style: style(properties), label }))
+        Some((parcel, MapParcel { shape: shape.clone(), style: standing_style(finding), label }))
     })
 }
 

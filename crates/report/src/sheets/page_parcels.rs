@@ -52,7 +52,7 @@ impl PageParcels<'_> {
             id: given.parcel_id.clone(),
             owner: given.owner.clone(),
             legal: given.legal.clone(),
-            style: style(given),
+            style: standing_style(finding),
             area_ha: given.area_ha,
             own_ha: given.own_ha,
             run_on_ha: given.run_on_ha,
@@ -121,11 +121,6 @@ impl PageParcels<'_> {
             crossings,
         }
     }
-}
-
-/// The fill of a parcel, as the palette names it.
-pub(crate) fn style(parcel: &ParcelProperties) -> &'static str {
-    standing_style(parcel.standing, parcel.outlet_id.is_some(), &parcel.reasons)
 }
 
 fn evidence(study: &Study, item: &EvidenceItem, texts: &mut Texts) -> EvidenceOnPage {

@@ -43,8 +43,12 @@ impl Study {
     /// # Errors
     /// No parcel has the id.
     pub fn finding(&self, parcel_id: &str) -> Result<Finding, StudyError> {
-        let position = self.parcel(parcel_id)?;
-        Ok(findings(self).swap_remove(position))
+        Ok(self.finding_at(self.parcel(parcel_id)?))
+    }
+
+    /// The same for a parcel at its position.
+    pub fn finding_at(&self, parcel: ParcelIx) -> Finding {
+        findings(self).swap_remove(parcel)
     }
 }
 
