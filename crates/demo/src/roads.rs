@@ -2,8 +2,8 @@
 
 use geo::{MultiPolygon, Polygon};
 
+use crate::geometry::{outline, rectangle};
 use crate::plan::{ALLOWANCE_HALF, Line, ROADS, SIZE};
-use crate::township::{outline, rectangle};
 
 #[derive(Clone, Debug, PartialEq)]
 pub struct Road {
