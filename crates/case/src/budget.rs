@@ -53,9 +53,10 @@ pub(crate) fn memory_needed(cells: usize, parcels: usize) -> u64 {
 /// The changes of the terrain that are left out one by one, to find the findings that depend on them, take at most the work on
 /// this many cells (our choice).
 const MOST_CELLS_OF_CHANGES: f64 = 250e6;
-/// A lot line that a path may cross takes about as much work there as this many cells, and so does a cell of a mapped channel:
-/// 2 µs and 2.4 µs against 120 ns, see below.
+/// A lot line that a path may cross takes about as much work there as this many cells: 2 µs against 120 ns, see below.
 const CELLS_PER_CROSSING: f64 = 17.0;
+/// The same for a cell of a mapped channel: 2.4 µs, estimated from a profile on a busy machine with 2.25 million cells and
+/// 5,000 mapped waterways of about 50 cells each. A whole run there took more, some 4 µs.
 const CELLS_PER_CHANNEL_CELL: f64 = 20.0;
 
 /// What the work on a case depends on.
@@ -70,10 +71,13 @@ pub struct CaseSize {
 impl CaseSize {
     /// How many changes of the terrain are left out at most.
     pub fn most_changes(&self) -> usize {
+        (MOST_CELLS_OF_CHANGES / self.cells_of_a_change()).max(1.0) as usize
+    }
+
+    /// The work of judging without one change, as that on so many cells.
+    fn cells_of_a_change(&self) -> f64 {
         let channels = self.channel_cells as f64;
-        let cells =
-            self.cells as f64 + CELLS_PER_CROSSING * crossings(self.parcels) + CELLS_PER_CHANNEL_CELL * channels;
-        (MOST_CELLS_OF_CHANGES / cells).max(1.0) as usize
+        self.cells as f64 + CELLS_PER_CROSSING * crossings(self.parcels) + CELLS_PER_CHANNEL_CELL * channels
     }
 }
 
@@ -85,12 +89,8 @@ const SECONDS_PER_CELL: f64 = 800e-9;
 const SECONDS_PER_CROSSING: f64 = 20e-6;
 /// Processor time of distinguishing the changes that can decide a finding: 2.6, 3.3 and 4.5 ms for each listed one there.
 const SECONDS_PER_LISTED_CHANGE: f64 = 4.5e-3;
-/// The same of judging without one of them, for each cell and each crossing: 2.4, 13.7 and 54 s in all there.
+/// The same of judging without one of them, for each cell: 2.4, 13.7 and 54 s in all there, with 2 µs for each crossing.
 const SECONDS_PER_CELL_AND_CHANGE: f64 = 120e-9;
-const SECONDS_PER_CROSSING_AND_CHANGE: f64 = 2e-6;
-/// The same for each cell of a channel, estimated from a profile on a busy machine: 2.25 million cells with 5,000 mapped
-/// waterways of about 50 cells each. A whole run there took more, some 4 µs.
-const SECONDS_PER_CHANNEL_CELL_AND_CHANGE: f64 = 2.4e-6;
 /// Bytes of the rasters written for each cell (3.1 to 3.5 there), of the lines of paths for each parcel and cell along a side of
 /// the raster (43, 42 and 21) and of all records of crossings for each of them (1,010, 1,130 and 730).
 const RASTER_BYTES_PER_CELL: f64 = 3.5;
@@ -115,9 +115,7 @@ impl Estimate {
     pub fn of(size: CaseSize, changes_listed: usize) -> Self {
         let (cells, crossings) = (size.cells as f64, crossings(size.parcels));
         let changes_left_out = changes_listed.min(size.most_changes());
-        let once_more = cells * SECONDS_PER_CELL_AND_CHANGE
-            + crossings * SECONDS_PER_CROSSING_AND_CHANGE
-            + size.channel_cells as f64 * SECONDS_PER_CHANNEL_CELL_AND_CHANGE;
+        let once_more = size.cells_of_a_change() * SECONDS_PER_CELL_AND_CHANGE;
         let lines = size.parcels as f64 * cells.sqrt() * LINE_BYTES;
         let disk = cells * RASTER_BYTES_PER_CELL + lines + crossings * BYTES_WRITTEN_PER_CROSSING;
         let more_seconds = changes_listed as f64 * SECONDS_PER_LISTED_CHANGE + changes_left_out as f64 * once_more;

@@ -3,110 +3,30 @@
 //! Each is laid out from its outlet upstream, so that every bed meets the bed it empties into. Road ditches follow the
 //! land and come later: see `road_ditches`.
 
-use crate::course::Course;
+use crate::bed_line::BedLine;
+use crate::channel::{Channel, Section, WaterwayClass};
+use crate::geometry::centimetres;
 use crate::noise::noise;
-use crate::plan::{CULVERT_OFFSET, DITCH_OFFSET, Line, ROADS, centimetres};
-use crate::township::WaterwayClass;
-
-/// The cross-section of a channel, in metres; our choice throughout.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Section {
-    /// Bank above bed.
-    pub depth: f64,
-    /// Half the width of the level bed.
-    pub bottom_half: f64,
-    /// Rise over run of the sides.
-    pub side_slope: f64,
-}
-
-impl Section {
-    /// Height of the channel's side above its bed at a distance from its middle.
-    pub(crate) fn height(self, distance: f64) -> f64 {
-        let in_bottom = distance.min(self.bottom_half);
-        BOTTOM_SLOPE * in_bottom + self.side_slope * (distance - in_bottom)
-    }
-
-    /// Width from top of bank to top of bank.
-    pub(crate) fn top_width(self) -> f64 {
-        2.0 * (self.bottom_half + self.depth / self.side_slope)
-    }
-}
+use crate::plan::Line;
 
 const CREEK: Section = Section { depth: 1.1, bottom_half: 2.4, side_slope: 0.6 };
 const DRAIN: Section = Section { depth: 1.5, bottom_half: 0.9, side_slope: 0.67 };
 const DITCH: Section = Section { depth: 1.0, bottom_half: 0.9, side_slope: 0.67 };
 const SWALE: Section = Section { depth: 1.1, bottom_half: 1.6, side_slope: 0.2 };
-/// Fall of a channel's bottom towards its middle.
-const BOTTOM_SLOPE: f64 = 0.02;
 /// A dug channel enters the creek this far above the creek's bed.
 const STEP_AT_CREEK_M: f64 = 0.35;
-
-/// A culvert under a road: the channel's vertices at its ends.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Crossing {
-    pub inlet: (f64, f64),
-    pub outlet: (f64, f64),
-    /// The road's id.
-    pub road: &'static str,
-}
-
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Channel {
-    pub id: String,
-    pub name: String,
-    /// `None` for the swale that no layer maps.
-    pub class: Option<WaterwayClass>,
-    pub section: Section,
-    pub course: Course,
-    pub crossings: Vec<Crossing>,
-}
-
-impl Channel {
-    pub(crate) fn new(
-        (id, name): (&str, &str),
-        class: Option<WaterwayClass>,
-        section: Section,
-        course: Course,
-    ) -> Self {
-        let mut channel = Self { id: id.into(), name: name.into(), class, section, course, crossings: Vec::new() };
-        channel.cross_roads();
-        channel
-    }
-
-    /// Adds vertices at the roads' side ditches and at both ends of every culvert.
-    fn cross_roads(&mut self) {
-        for (road, _, line) in ROADS {
-            for offset in [-DITCH_OFFSET, DITCH_OFFSET] {
-                self.course.cut_at(line.moved(offset));
-            }
-            let below = self.course.cut_at(line.moved(-CULVERT_OFFSET));
-            let above = self.course.cut_at(line.moved(CULVERT_OFFSET));
-            for (a, b) in below.into_iter().zip(above) {
-                let downstream_first = self.course.bed_at(a) > self.course.bed_at(b);
-                let (inlet, outlet) = if downstream_first { (a, b) } else { (b, a) };
-                self.crossings.push(Crossing { inlet, outlet, road });
-            }
-        }
-    }
-
-    /// The parts of the course that lie in the open.
-    pub(crate) fn open_parts(&self) -> Vec<Course> {
-        let stretches: Vec<_> = self.crossings.iter().map(|crossing| [crossing.inlet, crossing.outlet]).collect();
-        self.course.without(&stretches)
-    }
-}
 
 /// Creek, drains, ditches and the swale, the creek first.
 pub(crate) fn channels() -> Vec<Channel> {
     use WaterwayClass::{MunicipalDrain, MutualAgreementDrain, NaturalWatercourse, PrivateDitch};
-    let mut creek = creek_course();
+    let mut creek = creek_line();
     let mut to_creek = |mut points: Vec<(f64, f64)>, grade: f64| {
         let column = points[points.len() - 1].0;
         let mouth = creek.cut_at(Line::Column(column))[0];
         let bed = creek.bed_at(mouth).expect("the vertex was added one line above");
         let last = points.len() - 1;
         points[last] = mouth;
-        Course::at_grade(points, bed + STEP_AT_CREEK_M, grade)
+        BedLine::at_grade(points, bed + STEP_AT_CREEK_M, grade)
     };
     let quernstone = to_creek(vec![(501.0, 2_481.0), (1_501.0, 2_481.0), (1_781.0, 2_481.0), (1_781.0, 0.0)], 0.002);
     let sedgeling = to_creek(vec![(3_101.0, 201.0), (3_101.0, 651.0), (3_101.0, 0.0)], 0.0025);
@@ -117,7 +37,7 @@ pub(crate) fn channels() -> Vec<Channel> {
     let gate = to_creek(vec![(901.0, 1_999.0), (901.0, 0.0)], 0.005);
     let junction = (1_501.0, 2_481.0);
     let junction_bed = quernstone.bed_at(junction).expect("the drain has a vertex there");
-    let lane = Course::at_grade(vec![(1_501.0, 2_871.0), junction], junction_bed + 0.2, 0.003);
+    let lane = BedLine::at_grade(vec![(1_501.0, 2_871.0), junction], junction_bed + 0.2, 0.003);
     vec![
         Channel::new(("WC-1", "Sorrelhasp Creek"), Some(NaturalWatercourse), CREEK, creek),
         Channel::new(("D-07", "Quernstone Drain"), Some(MunicipalDrain), DRAIN, quernstone),
@@ -128,17 +48,12 @@ pub(crate) fn channels() -> Vec<Channel> {
         Channel::new(("P-2", "Orchard ditch"), Some(PrivateDitch), DITCH, orchard),
         Channel::new(("P-3", "Back lane ditch"), Some(PrivateDitch), DITCH, lane),
         Channel::new(("P-4", "Gatepost ditch"), Some(PrivateDitch), DITCH, gate),
-        Channel::new(("S-1", "unmapped swale"), None, SWALE, swale_course()),
+        Channel::new(("S-1", "unmapped swale"), None, SWALE, swale_line()),
     ]
 }
 
-/// The channels that the township's layers hold, with their class.
-pub(crate) fn mapped(channels: &[Channel]) -> impl Iterator<Item = (&Channel, WaterwayClass)> {
-    channels.iter().filter_map(|channel| channel.class.map(|class| (channel, class)))
-}
-
 /// The creek swings from the west side of the block to the east side; it runs straight where a road crosses it.
-fn creek_course() -> Course {
+fn creek_line() -> BedLine {
     // From just outside the block on one side to just outside on the other.
     let points = (0..503)
         .map(|step| {
@@ -150,7 +65,7 @@ fn creek_course() -> Course {
             (centimetres(u), (v * 10.0).round() / 10.0)
         })
         .collect();
-    Course::at_grade(points, 190.5, 0.001)
+    BedLine::at_grade(points, 190.5, 0.001)
 }
 
 /// 1 in the open, 0 where the creek crosses a road or the edge of the frame.
@@ -162,7 +77,7 @@ fn calm(t: f64) -> f64 {
 }
 
 /// A wandering swale that leaves the block over its west side.
-fn swale_course() -> Course {
+fn swale_line() -> BedLine {
     let points = (0..=37)
         .map(|step| {
             let u = 1_111.0 - f64::from(step) * 30.0;
@@ -170,7 +85,7 @@ fn swale_course() -> Course {
             (u, centimetres(310.0 + wander))
         })
         .collect();
-    Course::at_grade(points, 195.9, 0.0022)
+    BedLine::at_grade(points, 195.9, 0.0022)
 }
 
 #[cfg(test)]
@@ -180,7 +95,7 @@ mod tests {
     #[test]
     fn every_bed_falls_downstream() {
         for channel in channels() {
-            assert!(channel.course.bed.windows(2).all(|pair| pair[0] > pair[1]), "{}", channel.id);
+            assert!(channel.line.bed.windows(2).all(|pair| pair[0] > pair[1]), "{}", channel.id);
         }
     }
 
@@ -188,9 +103,9 @@ mod tests {
     fn every_mouth_is_a_vertex_of_the_receiving_channel() {
         let channels = channels();
         for channel in channels.iter().filter(|channel| !["WC-1", "S-1"].contains(&channel.id.as_str())) {
-            let mouth = channel.course.points[channel.course.points.len() - 1];
+            let mouth = channel.line.mouth();
             let receivers = channels.iter().filter(|other| other.id != channel.id);
-            assert_eq!(receivers.filter(|other| other.course.bed_at(mouth).is_some()).count(), 1, "{}", channel.id);
+            assert_eq!(receivers.filter(|other| other.line.bed_at(mouth).is_some()).count(), 1, "{}", channel.id);
         }
     }
 

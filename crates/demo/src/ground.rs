@@ -3,11 +3,12 @@
 
 use fallwright_units::{Cell, Frame, Raster};
 
-use crate::channels::{Channel, Section};
-use crate::course::Course;
-use crate::land::Land;
+use crate::bed_line::BedLine;
+use crate::channel::{Channel, Section};
+use crate::geometry::{between, centimetres, distance, millimetres};
 use crate::noise::noise;
-use crate::plan::{CELL, Line, ROADS, SIZE, centimetres, frame, on_map, on_plan};
+use crate::plan::{CELL, Line, ROADS, SIZE, frame, on_map, on_plan};
+use crate::till_plain::TillPlain;
 
 /// Half the width of a road's crown, and of its embankment at the foot.
 const CROWN_HALF: f64 = 4.0;
@@ -23,7 +24,7 @@ const POTHOLE: ((f64, f64), (f64, f64)) = ((2_385.0, 2_765.0), (62.0, 41.0));
 const HOLE: ((f64, f64), (f64, f64)) = ((1_561.0, 261.0), (17.0, 11.0));
 
 /// Elevations in metres, to the millimetre.
-pub(crate) fn ground(channels: &[Channel], land: &Land) -> Raster<f32> {
+pub(crate) fn ground(channels: &[Channel], land: &TillPlain) -> Raster<f32> {
     let frame = frame();
     let mut heights =
         Raster { frame, values: (0..frame.len()).map(|at| surface(land, centre(&frame, Cell(at)))).collect() };
@@ -46,10 +47,9 @@ pub(crate) fn ground(channels: &[Channel], land: &Land) -> Raster<f32> {
 pub(crate) fn cells_along(frame: &Frame, points: &[(f64, f64)]) -> Vec<Cell> {
     let mut cells: Vec<Cell> = Vec::new();
     for ends in points.windows(2) {
-        let steps = (crate::course::length(ends[0], ends[1]) / (CELL / 4.0)).ceil().max(1.0);
+        let steps = (distance(ends[0], ends[1]) / (CELL / 4.0)).ceil().max(1.0);
         for step in 0..=steps as usize {
-            let share = step as f64 / steps;
-            let point = (ends[0].0 + (ends[1].0 - ends[0].0) * share, ends[0].1 + (ends[1].1 - ends[0].1) * share);
+            let point = between(ends[0], ends[1], step as f64 / steps);
             if let Some(cell) = frame.cell_at(on_map(point).x_y())
                 && cells.last() != Some(&cell)
             {
@@ -65,11 +65,11 @@ fn centre(frame: &Frame, cell: Cell) -> (f64, f64) {
 }
 
 /// Land with tillage and settlement: swells of a centimetre or two over a few metres to tens of metres.
-fn surface(land: &Land, point: (f64, f64)) -> f64 {
+fn surface(land: &TillPlain, point: (f64, f64)) -> f64 {
     land.at(point) + 0.022 * noise(21, 46.0, point) + 0.008 * noise(22, 11.0, point)
 }
 
-fn sink_pothole(heights: &mut Raster<f64>, land: &Land) {
+fn sink_pothole(heights: &mut Raster<f64>, land: &TillPlain) {
     let rim = pothole_rim().into_iter().map(|point| land.at(point)).fold(f64::INFINITY, f64::min);
     let ((u, v), (half_u, half_v)) = POTHOLE;
     change_near(heights, ((u - 2.0 * half_u, u + 2.0 * half_u), (v - 2.0 * half_v, v + 2.0 * half_v)), |point, z| {
@@ -77,11 +77,9 @@ fn sink_pothole(heights: &mut Raster<f64>, land: &Land) {
     });
 }
 
-/// 0 at the pothole's middle, 1 along its wavering rim; grows as the square of the distance.
+/// 0 at the pothole's middle, 1 along its wavering rim.
 fn pothole_share(point: (f64, f64)) -> f64 {
-    let ((u, v), (half_u, half_v)) = POTHOLE;
-    let (du, dv) = ((point.0 - u) / half_u, (point.1 - v) / half_v);
-    (du * du + dv * dv) * (1.0 + 0.35 * noise(24, 110.0, point))
+    ellipse_share(POTHOLE, point) * (1.0 + 0.35 * noise(24, 110.0, point))
 }
 
 /// The pothole's rim, counter-clockwise: 48 corners in the plan.
@@ -97,24 +95,22 @@ pub(crate) fn pothole_rim() -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Digs a channel along a course.
-fn dig(heights: &mut Raster<f64>, course: &Course, section: Section) {
+/// Digs a channel along its bed line.
+fn dig(heights: &mut Raster<f64>, line: &BedLine, section: Section) {
     // Deep enough for a channel that cuts through land up to 3 m above its bed.
     let reach = section.bottom_half + 3.0 / section.side_slope;
-    for (ends, beds) in course.points.windows(2).zip(course.bed.windows(2)) {
-        let stretch = Course { points: ends.to_vec(), bed: beds.to_vec() };
-        let sides = (
-            (ends[0].0.min(ends[1].0) - reach, ends[0].0.max(ends[1].0) + reach),
-            (ends[0].1.min(ends[1].1) - reach, ends[0].1.max(ends[1].1) + reach),
-        );
+    for segment in line.segments() {
+        let [a, b]: [(f64, f64); 2] = segment.ends;
+        let sides = ((a.0.min(b.0) - reach, a.0.max(b.0) + reach), (a.1.min(b.1) - reach, a.1.max(b.1) + reach));
         change_near(heights, sides, |point, z| {
-            stretch.by_segment(point).fold(z, |z, nearest| z.min(nearest.bed + section.height(nearest.distance)))
+            let nearest = segment.nearest(point);
+            z.min(nearest.bed + section.height(nearest.distance))
         });
     }
 }
 
 /// Builds a road 0.8 m to 1.4 m above the land along its centre line.
-fn build_embankment(heights: &mut Raster<f64>, line: Line, land: &Land) {
+fn build_embankment(heights: &mut Raster<f64>, line: Line, land: &TillPlain) {
     let sides = match line {
         Line::Row(v) => ((0.0, SIZE.0), (v - FOOT_HALF, v + FOOT_HALF)),
         Line::Column(u) => ((u - FOOT_HALF, u + FOOT_HALF), (0.0, SIZE.1)),
@@ -144,10 +140,14 @@ fn trim_bed(heights: &mut Raster<f64>, channel: &Channel) -> bool {
 }
 
 /// What the survey reports: the height to the millimetre, or nothing in the hole.
-fn surveyed(height: f64, (u, v): (f64, f64)) -> f32 {
-    let ((hole_u, hole_v), (half_u, half_v)) = HOLE;
-    let (du, dv) = ((u - hole_u) / half_u, (v - hole_v) / half_v);
-    if du * du + dv * dv < 1.0 { f32::NAN } else { ((height * 1_000.0).round() / 1_000.0) as f32 }
+fn surveyed(height: f64, point: (f64, f64)) -> f32 {
+    if ellipse_share(HOLE, point) < 1.0 { f32::NAN } else { millimetres(height) as f32 }
+}
+
+/// 0 at an ellipse's centre, 1 along it; grows as the square of the distance.
+fn ellipse_share(((u, v), (half_u, half_v)): ((f64, f64), (f64, f64)), point: (f64, f64)) -> f64 {
+    let (du, dv) = ((point.0 - u) / half_u, (point.1 - v) / half_v);
+    du * du + dv * dv
 }
 
 /// Changes the height of every cell whose centre lies within the sides (west and east, south and north).

@@ -1,12 +1,14 @@
 //! The township's data as layers: geometries in map coordinates with their attributes.
 
 use geo::{Geometry, Polygon};
-use geojson::{Feature, FeatureCollection, JsonObject};
+use geojson::{Feature, FeatureCollection};
 use serde_json::{Value, json};
 
+use crate::channel::WaterwayClass;
+use crate::parcels::{Field, Parcel};
 use crate::roads::Road;
 use crate::structures::{Culvert, Pipe, TiledArea};
-use crate::township::{Field, Parcel, Waterway, WaterwayClass};
+use crate::waterways::Waterway;
 
 pub(crate) fn parcels(parcels: &[Parcel]) -> FeatureCollection {
     collect(parcels, |parcel| {
@@ -28,8 +30,7 @@ pub(crate) fn fields(fields: &[Field]) -> FeatureCollection {
 
 /// The waterways of some classes, in the order given.
 pub(crate) fn waterways(all: &[Waterway], classes: &[WaterwayClass]) -> FeatureCollection {
-    let chosen: Vec<Waterway> = all.iter().filter(|waterway| classes.contains(&waterway.class)).cloned().collect();
-    collect(&chosen, |waterway| {
+    collect(all.iter().filter(|waterway| classes.contains(&waterway.class)), |waterway| {
         let attributes = json!({
             "id": waterway.id,
             "name": waterway.name,
@@ -86,17 +87,14 @@ pub(crate) fn roads(roads: &[Road]) -> FeatureCollection {
     })
 }
 
-fn collect<T>(items: &[T], feature: impl Fn(&T) -> (Geometry, Value)) -> FeatureCollection {
-    let features = items.iter().map(|item| {
+fn collect<'a, T: 'a>(
+    items: impl IntoIterator<Item = &'a T>,
+    feature: impl Fn(&T) -> (Geometry, Value),
+) -> FeatureCollection {
+    let features = items.into_iter().map(|item| {
         let (geometry, attributes) = feature(item);
-        Feature { geometry: Some((&geometry).into()), properties: properties(attributes), ..Feature::default() }
+        let properties = attributes.as_object().cloned();
+        Feature { geometry: Some((&geometry).into()), properties, ..Feature::default() }
     });
     features.collect()
-}
-
-fn properties(attributes: Value) -> Option<JsonObject> {
-    match attributes {
-        Value::Object(map) => Some(map),
-        _ => None,
-    }
 }

@@ -1,8 +1,10 @@
 //! The demonstration case: an invented township block, made by a seeded program.
 //!
 //! [`township`] makes the data, values in and values out; [`write_case`] writes them as a case file with its layers.
-//! Reading order: `plan` (where everything lies), `channels` and `land` (what shaped the ground), `road_ditches`,
-//! `ground` (the surveyed surface), `parcels`, `waterways`, `structures`, `schedule`, `levels`, `sections`, `rainfall`; then `layers` and `write`.
+//! Reading order, each file building on those before it: `plan` (where everything lies), `geometry`, `noise`, `bed_line`;
+//! `channel`, `channels`, `till_plain` (the land before anybody dug), `road_ditches`, `ground` (the surveyed surface); `lot_part`,
+//! `owners`, `parcels`, `roads`, `waterways`, `structures`, `schedule`, `levels`, `sections`, `rainfall`; `township` (all
+//! together); `layers` and `tables` (as they are written), `write`.
 //!
 //! # What the block is made to show
 //!
@@ -34,30 +36,47 @@
 //! | a tile main whose outlet stands under water | 0527-010-006-00200 |
 //! | an outlet that cannot be checked: no cross-sections | 0527-030-008-00200, 0527-030-008-00300 |
 
-mod channels;
-mod course;
-mod ground;
-mod land;
-mod layers;
-mod levels;
+// Each group builds on those above it.
+
+// The plan: plain values, and what all of the block is drawn with.
+mod bed_line;
+mod geometry;
 mod noise;
+mod plan;
+
+// The ground: what shaped it, and the surface that a survey found.
+mod channel;
+mod channels;
+mod ground;
+mod road_ditches;
+mod till_plain;
+
+// What lies on it: the layers and tables of the case.
+mod levels;
+mod lot_part;
 mod owners;
 mod parcels;
-mod plan;
 mod rainfall;
-mod road_ditches;
 mod roads;
 mod schedule;
 mod sections;
 mod structures;
-mod township;
 mod waterways;
+
+// All together, and written.
+mod layers;
+mod tables;
+mod township;
 mod write;
 
+pub use channel::WaterwayClass;
 pub use levels::LevelRow;
+pub use parcels::{Field, Parcel};
 pub use plan::CRS;
 pub use roads::Road;
+pub use schedule::ScheduleRow;
 pub use sections::SectionRow;
 pub use structures::{Culvert, Pipe, TiledArea};
-pub use township::{Field, Parcel, ScheduleRow, Township, Waterway, WaterwayClass, township};
+pub use township::{Township, township};
+pub use waterways::Waterway;
 pub use write::{DemoError, write_case};

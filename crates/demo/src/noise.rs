@@ -2,6 +2,8 @@
 //!
 //! Only integer hashing and polynomials, so every machine gets the same bits.
 
+use crate::geometry::mix;
+
 /// The seed of the demonstration case (our choice). Another value gives another township of the same plan.
 const SEED: u32 = 0x51de_0a17;
 
@@ -31,10 +33,6 @@ pub(crate) fn noise(layer: u32, wavelength: f64, (u, v): (f64, f64)) -> f64 {
 /// One of `count` values, picked by a hash of the three integers.
 pub(crate) fn pick(layer: u32, i: i32, j: i32, count: usize) -> usize {
     ((lattice(layer, i, j) * count as f64) as usize).min(count - 1)
-}
-
-fn mix(a: f64, b: f64, share: f64) -> f64 {
-    a + (b - a) * share
 }
 
 /// 0 to 1 with level ends, so that the noise has no creases along lattice lines.

@@ -1,7 +1,7 @@
 //! Invented owners. Several own more than one parcel.
 
+use crate::lot_part::LotPart;
 use crate::noise::pick;
-use crate::parcels::LotPart;
 
 const OWNERS: [&str; 40] = [
     "Bramwell Quillfeather",

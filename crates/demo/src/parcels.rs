@@ -1,41 +1,40 @@
 //! Parcels: lots and parts of lots, severed houses, slivers, and the fields of two of them.
 
+use geo::Polygon;
+
+use crate::geometry::{outline, rectangle};
+use crate::lot_part::{LotPart, legal_description, roll};
 use crate::owners::owner;
 use crate::plan::{CONCESSION_SIDES, LOT_SIDES};
-use crate::township::{Field, Parcel, outline, rectangle};
 
-/// The part of a lot that a parcel is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum LotPart {
-    Whole,
-    N,
-    S,
-    NW,
-    NE,
-    SW,
-    SE,
-    /// A house lot severed from the north half.
-    House,
+#[derive(Clone, Debug, PartialEq)]
+pub struct Parcel {
+    /// Invented roll number; text with leading zeros.
+    pub roll: String,
+    pub owner: String,
+    pub co_owners: Option<String>,
+    /// Legal description.
+    pub legal: String,
+    pub land_use: &'static str,
+    pub tax_class: &'static str,
+    pub outline: Polygon,
 }
 
-/// Half lots that are held in an east and a west part: concession, lot, half.
-const SPLIT_HALVES: [(usize, usize, LotPart); 16] = [
-    (1, 4, LotPart::S),
-    (1, 6, LotPart::S),
-    (1, 8, LotPart::S),
-    (1, 9, LotPart::S),
-    (2, 1, LotPart::S),
-    (2, 2, LotPart::S),
-    (2, 5, LotPart::N),
-    (2, 7, LotPart::N),
-    (2, 9, LotPart::S),
-    (3, 1, LotPart::N),
-    (3, 3, LotPart::S),
-    (3, 5, LotPart::N),
-    (3, 6, LotPart::S),
-    (3, 7, LotPart::N),
-    (3, 9, LotPart::N),
-    (3, 9, LotPart::S),
+/// A part of a parcel that is worked, and drained, on its own.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Field {
+    pub id: String,
+    pub roll: String,
+    pub outline: Polygon,
+}
+
+/// Half lots that are held in an east and a west part: concession, half, lots.
+const SPLIT_HALVES: [(usize, LotPart, &[usize]); 5] = [
+    (1, LotPart::S, &[4, 6, 8, 9]),
+    (2, LotPart::N, &[5, 7]),
+    (2, LotPart::S, &[1, 2, 9]),
+    (3, LotPart::N, &[1, 5, 7, 9]),
+    (3, LotPart::S, &[3, 6, 9]),
 ];
 /// Lots held undivided.
 const WHOLE_LOTS: [(usize, usize); 2] = [(1, 3), (2, 4)];
@@ -52,35 +51,18 @@ const SHIFTED_WEST_SIDES: [(usize, usize, LotPart, f64); 3] =
 
 /// All parcels by concession and lot, and the fields.
 pub(crate) fn parcels() -> (Vec<Parcel>, Vec<Field>) {
-    let mut parcels = Vec::new();
-    for concession in 1..=3 {
-        for lot in 1..=9 {
-            parcels.extend(parts(concession, lot).into_iter().map(|part| parcel(concession, lot, part)));
-        }
-    }
-    (parcels, fields())
-}
-
-/// The roll number of a part of a lot, in an invented format.
-pub(crate) fn roll(concession: usize, lot: usize, part: LotPart) -> String {
-    let serial = match part {
-        LotPart::Whole => 100,
-        LotPart::N => 200,
-        LotPart::S => 300,
-        LotPart::NW => 410,
-        LotPart::NE => 420,
-        LotPart::SW => 510,
-        LotPart::SE => 520,
-        LotPart::House => 900,
-    };
-    format!("0527-0{concession}0-{lot:03}-{serial:05}")
+    let lots =
+        (1..=CONCESSION_SIDES.len()).flat_map(|concession| (1..=LOT_SIDES.len()).map(move |lot| (concession, lot)));
+    let of_lot = |(concession, lot)| parts(concession, lot).into_iter().map(move |part| parcel(concession, lot, part));
+    (lots.flat_map(of_lot).collect(), fields())
 }
 
 fn parts(concession: usize, lot: usize) -> Vec<LotPart> {
     if WHOLE_LOTS.contains(&(concession, lot)) {
         return vec![LotPart::Whole];
     }
-    let split = |half| SPLIT_HALVES.contains(&(concession, lot, half));
+    let split =
+        |half| SPLIT_HALVES.iter().any(|split| (split.0, split.1) == (concession, half) && split.2.contains(&lot));
     let mut parts = if split(LotPart::N) { vec![LotPart::NW, LotPart::NE] } else { vec![LotPart::N] };
     parts.extend(if split(LotPart::S) { vec![LotPart::SW, LotPart::SE] } else { vec![LotPart::S] });
     if house(concession, lot).is_some() {
@@ -106,26 +88,11 @@ fn parcel(concession: usize, lot: usize, part: LotPart) -> Parcel {
         roll: roll(concession, lot, part),
         owner,
         co_owners,
-        legal: legal(concession, lot, part),
+        legal: legal_description(concession, lot, part),
         land_use,
         tax_class,
         outline: outline(&corners(concession, lot, part)),
     }
-}
-
-fn legal(concession: usize, lot: usize, part: LotPart) -> String {
-    let concession = ["I", "II", "III"][concession - 1];
-    let words = match part {
-        LotPart::Whole => "",
-        LotPart::N => "North half of ",
-        LotPart::S => "South half of ",
-        LotPart::NW => "West part of north half of ",
-        LotPart::NE => "East part of north half of ",
-        LotPart::SW => "West part of south half of ",
-        LotPart::SE => "East part of south half of ",
-        LotPart::House => "LotPart of north half of ",
-    };
-    format!("{words}Lot {lot}, Concession {concession}, Township of Oxpindle")
 }
 
 fn corners(concession: usize, lot: usize, part: LotPart) -> Vec<(f64, f64)> {
@@ -160,18 +127,9 @@ fn corners(concession: usize, lot: usize, part: LotPart) -> Vec<(f64, f64)> {
 
 /// A rectangle without the house lot in its north side.
 fn around_house((west, east): (f64, f64), (south, north): (f64, f64), house: f64) -> Vec<(f64, f64)> {
-    let back = north - HOUSE_SIZE.1;
-    let other = house + HOUSE_SIZE.0;
-    vec![
-        (west, south),
-        (east, south),
-        (east, north),
-        (other, north),
-        (other, back),
-        (house, back),
-        (house, north),
-        (west, north),
-    ]
+    let (back, far) = (north - HOUSE_SIZE.1, house + HOUSE_SIZE.0);
+    let [sw, se, ne, nw] = rectangle((west, east), (south, north));
+    vec![sw, se, ne, (far, north), (far, back), (house, back), (house, north), nw]
 }
 
 /// Two parcels are worked in two fields each.

@@ -88,8 +88,3 @@ pub(crate) fn on_map((u, v): (f64, f64)) -> Coord {
 pub(crate) fn on_plan((x, y): (f64, f64)) -> (f64, f64) {
     (x - WEST, y - SOUTH)
 }
-
-/// To the centimetre, the resolution of every drawn vertex.
-pub(crate) fn centimetres(value: f64) -> f64 {
-    (value * 100.0).round() / 100.0
-}

@@ -13,12 +13,11 @@ const DEPTHS: [(u32, [f64; 3]); 8] = [
 ];
 const YEARS: [u32; 3] = [2, 5, 10];
 
-pub(crate) fn csv() -> String {
-    let rows = DEPTHS.iter().flat_map(|(minutes, depths)| {
-        YEARS.iter().zip(depths).map(move |(years, depth)| format!("{minutes},{years},{depth},,invented\n"))
-    });
-    let header = "duration_min,return_period_years,depth_mm,intensity_mm_per_h,source\n";
-    std::iter::once(header.to_owned()).chain(rows).collect()
+/// Minutes, years and millimetres.
+pub(crate) fn depths() -> impl Iterator<Item = (u32, u32, f64)> {
+    DEPTHS
+        .iter()
+        .flat_map(|&(minutes, depths)| YEARS.into_iter().zip(depths).map(move |(years, mm)| (minutes, years, mm)))
 }
 
 #[cfg(test)]

@@ -2,8 +2,8 @@
 
 use geo::{MultiPolygon, Polygon};
 
+use crate::geometry::{outline, rectangle};
 use crate::plan::{ALLOWANCE_HALF, Line, ROADS, SIZE};
-use crate::township::{outline, rectangle};
 
 /// The road that the county looks after; the township has the others.
 const COUNTY_ROAD: &str = "R-2";

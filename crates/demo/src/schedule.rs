@@ -1,7 +1,15 @@
 //! The Quernstone Drain's by-law schedule: who is assessed for outlet, and for how many hectares.
 
-use crate::parcels::{LotPart, roll};
-use crate::township::ScheduleRow;
+use crate::lot_part::{LotPart, roll};
+
+/// One line of a drain's schedule: the hectares of a parcel that are assessed for outlet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ScheduleRow {
+    /// The drain's waterway id.
+    pub drain: &'static str,
+    pub roll: String,
+    pub hectares: f64,
+}
 
 /// Concession, lot, part and hectares. The by-law is older than some of today's lot lines.
 const ASSESSED: [(usize, usize, LotPart, f64); 9] = [

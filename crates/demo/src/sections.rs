@@ -6,9 +6,10 @@
 
 use geo::Coord;
 
-use crate::channels::Channel;
-use crate::levels::{DATUM, LevelRow, SURVEYED};
-use crate::plan::{centimetres, on_map};
+use crate::channel::{Channel, with_id};
+use crate::geometry::centimetres;
+use crate::levels::LevelRow;
+use crate::plan::on_map;
 use crate::structures::{MAIN, MAIN_ID};
 
 /// One row of the sections file.
@@ -62,7 +63,7 @@ pub(crate) fn sections(channels: &[Channel]) -> Vec<SectionRow> {
         let design = row(drain, at, "design", bed_m, BYLAW);
         [SectionRow { grade_percent: Some(grade), ..design }, row(drain, at, "present", bed_m, present)]
     });
-    let creek = &channels[0].course;
+    let creek = &channels[0].line;
     let of_creek = CREEK_AT.into_iter().map(|east| {
         let beyond = |&(u, _): &(f64, f64)| u >= east;
         let vertex = creek.points.iter().position(beyond).expect("the creek runs through the whole block");
@@ -80,9 +81,8 @@ pub(crate) fn low_water(channels: &[Channel]) -> Vec<LevelRow> {
 
 /// The bed that the elevation shows at a place on a channel.
 fn bed(channels: &[Channel], id: &str, at: (f64, f64)) -> f64 {
-    let channel = channels.iter().find(|channel| channel.id == id).expect("the plan has the drain");
-    let nearest = channel.course.by_segment(at).min_by(|a, b| a.distance.total_cmp(&b.distance));
-    nearest.expect("a course has segments").bed
+    let along = with_id(channels, id).line.segments().map(|segment| segment.nearest(at));
+    along.min_by(|a, b| a.distance.total_cmp(&b.distance)).expect("a bed line has segments").bed
 }
 
 fn row(drain: &'static str, at: (f64, f64), kind: &'static str, bed_m: f64, shape: Shape) -> SectionRow {
@@ -99,38 +99,32 @@ fn row(drain: &'static str, at: (f64, f64), kind: &'static str, bed_m: f64, shap
     }
 }
 
-pub(crate) fn csv(rows: &[SectionRow]) -> String {
-    let line = |row: &SectionRow| {
-        let SectionRow { drain, at, kind, bottom_m, side_slope, depth_m, bed_m, n, grade_percent } = row;
-        let grade = grade_percent.map_or_else(String::new, |grade| grade.to_string());
-        format!(
-            "{drain},{:.2},{:.2},{kind},{bottom_m},{side_slope},{depth_m},,{bed_m:.2},{n},{grade},{SURVEYED},{DATUM}\n",
-            at.x, at.y
-        )
-    };
-    let header = "drain,x,y,kind,bottom_m,side_slope,depth_m,points,bed_m,n,grade_percent,date,datum\n";
-    std::iter::once(header.to_owned()).chain(rows.iter().map(line)).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::township::shared;
+    use crate::channels::channels;
+    use crate::structures::pipes;
+    use crate::till_plain::TillPlain;
+    use crate::waterways::waterways;
 
     #[test]
     fn the_slide_stands_above_the_by_laws_bed_and_the_water_in_the_mains_outlet() {
-        let slide: Vec<_> = shared().sections.iter().filter(|row| row.at == on_map(SLIDE)).collect();
+        let channels = channels();
+        let sections = sections(&channels);
+        let slide: Vec<_> = sections.iter().filter(|row| row.at == on_map(SLIDE)).collect();
         assert!((slide[1].bed_m - slide[0].bed_m - SLID.silt_m).abs() < 0.011);
-        let main = &shared().pipes[0];
-        let water = &shared().low_water[0];
+        let main = &pipes(&channels, &TillPlain::shaped_by(&channels))[0];
+        let water = &low_water(&channels)[0];
         assert_eq!(water.feature, main.id);
         assert!(water.level_m > main.invert_down_m && water.level_m < main.invert_up_m);
     }
 
     #[test]
     fn sections_lie_on_their_drains() {
-        for row in &shared().sections {
-            let waterway = shared().waterways.iter().find(|waterway| waterway.id == row.drain).unwrap();
+        let channels = channels();
+        let waterways = waterways(&channels);
+        for row in &sections(&channels) {
+            let waterway = waterways.iter().find(|waterway| waterway.id == row.drain).unwrap();
             let metres = geo::Distance::distance(&geo::Euclidean, &geo::Point(row.at), &waterway.lines);
             assert!(metres < 0.5, "{} {metres}", row.drain);
         }

@@ -2,12 +2,10 @@
 
 use geo::{LineString, Polygon};
 
-use crate::channels::{Channel, mapped};
-use crate::course::length;
+use crate::channel::{Channel, WaterwayClass, mapped};
+use crate::geometry::{centimetres, distance, line, millimetres, outline, rectangle};
 use crate::ground::pothole_rim;
-use crate::land::Land;
-use crate::plan::centimetres;
-use crate::township::{WaterwayClass, line, outline, rectangle};
+use crate::till_plain::TillPlain;
 
 /// A culvert under a road, drawn downstream.
 #[derive(Clone, Debug, PartialEq)]
@@ -56,8 +54,7 @@ pub(crate) fn culverts(channels: &[Channel]) -> Vec<Culvert> {
     crossings
         .enumerate()
         .map(|(index, (channel, class, crossing))| {
-            let bed =
-                |end| millimetres(channel.course.bed_at(end).expect("culvert ends are vertices of their channel"));
+            let bed = |end| millimetres(channel.line.bed_at(end).expect("culvert ends are vertices of their channel"));
             Culvert {
                 id: format!("C-{:02}", index + 1),
                 road: crossing.road,
@@ -79,14 +76,14 @@ const fn diameter_mm(class: WaterwayClass) -> u32 {
     }
 }
 
-pub(crate) fn pipes(channels: &[Channel], land: &Land) -> Vec<Pipe> {
-    let drain_bed = channels.iter().find_map(|channel| channel.course.bed_at(MAIN[1]));
+pub(crate) fn pipes(channels: &[Channel], land: &TillPlain) -> Vec<Pipe> {
+    let drain_bed = channels.iter().find_map(|channel| channel.line.bed_at(MAIN[1]));
     let outlet = drain_bed.expect("the drain has a vertex at the main's outlet") + MAIN_ABOVE_BED_M;
     let inlet = land.at(MAIN[0]) - MAIN_COVER_M;
     vec![Pipe {
         id: MAIN_ID,
         diameter_mm: 250,
-        grade_percent: centimetres(100.0 * (inlet - outlet) / length(MAIN[0], MAIN[1])),
+        grade_percent: centimetres(100.0 * (inlet - outlet) / distance(MAIN[0], MAIN[1])),
         invert_up_m: millimetres(inlet),
         invert_down_m: millimetres(outlet),
         material: "corrugated plastic",
@@ -102,8 +99,4 @@ pub(crate) fn tiled_areas() -> Vec<TiledArea> {
 
 pub(crate) fn potholes() -> Vec<Polygon> {
     vec![outline(&pothole_rim())]
-}
-
-fn millimetres(value: f64) -> f64 {
-    (value * 1_000.0).round() / 1_000.0
 }

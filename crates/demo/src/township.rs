@@ -1,19 +1,19 @@
 //! What the township holds: plain data in map coordinates (EPSG:26917, metres).
 
 use fallwright_units::Raster;
-use geo::{LineString, MultiLineString, Point, Polygon};
+use geo::Polygon;
 
 use crate::channels::channels;
 use crate::ground::ground;
-use crate::land::Land;
 use crate::levels::{LevelRow, levels};
-use crate::parcels::parcels;
+use crate::parcels::{Field, Parcel, parcels};
 use crate::road_ditches::road_ditches;
 use crate::roads::{Road, roads};
-use crate::schedule::schedule;
+use crate::schedule::{ScheduleRow, schedule};
 use crate::sections::{SectionRow, low_water, sections};
 use crate::structures::{Culvert, Pipe, TiledArea, culverts, pipes, potholes, tiled_areas};
-use crate::waterways::waterways;
+use crate::till_plain::TillPlain;
+use crate::waterways::{Waterway, waterways};
 
 /// The demonstration township. Every value is invented, and the same on every run.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,79 +38,10 @@ pub struct Township {
     pub sections: Vec<SectionRow>,
 }
 
-#[derive(Clone, Debug, PartialEq)]
-pub struct Parcel {
-    /// Invented roll number; text with leading zeros.
-    pub roll: String,
-    pub owner: String,
-    pub co_owners: Option<String>,
-    /// Legal description.
-    pub legal: String,
-    pub land_use: &'static str,
-    pub tax_class: &'static str,
-    pub outline: Polygon,
-}
-
-/// A part of a parcel that is worked, and drained, on its own.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Field {
-    pub id: String,
-    pub roll: String,
-    pub outline: Polygon,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum WaterwayClass {
-    NaturalWatercourse,
-    MunicipalDrain,
-    MutualAgreementDrain,
-    PrivateDitch,
-    RoadDitch,
-}
-
-impl WaterwayClass {
-    /// The word used in case files and layers.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::NaturalWatercourse => "natural_watercourse",
-            Self::MunicipalDrain => "municipal_drain",
-            Self::MutualAgreementDrain => "mutual_agreement_drain",
-            Self::PrivateDitch => "private_ditch",
-            Self::RoadDitch => "road_ditch",
-        }
-    }
-}
-
-/// A mapped open channel, drawn downstream and interrupted at its culverts.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Waterway {
-    pub id: String,
-    pub name: String,
-    pub class: WaterwayClass,
-    /// Top of bank to top of bank, in metres.
-    pub width_m: f64,
-    /// Number and date of the by-law of a municipal drain.
-    pub bylaw: Option<&'static str>,
-    /// Roll numbers named in the agreement or the written permission.
-    pub members: Vec<String>,
-    /// Whether an agreement is registered on title.
-    pub on_title: Option<bool>,
-    pub lines: MultiLineString,
-}
-
-/// One line of a drain's schedule: the hectares of a parcel that are assessed for outlet.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ScheduleRow {
-    /// The drain's waterway id.
-    pub drain: &'static str,
-    pub roll: String,
-    pub hectares: f64,
-}
-
 /// Makes the township from its seed and its plan: values only, no files.
 pub fn township() -> Township {
     let mut channels = channels();
-    let land = Land::shaped_by(&channels);
+    let land = TillPlain::shaped_by(&channels);
     channels.extend(road_ditches(&channels, &land));
     let (parcels, fields) = parcels();
     let culverts = culverts(&channels);
@@ -129,21 +60,6 @@ pub fn township() -> Township {
         parcels,
         fields,
     }
-}
-
-/// A closed outline from its corners in plan coordinates.
-pub(crate) fn outline(corners: &[(f64, f64)]) -> Polygon {
-    Polygon::new(line(corners), Vec::new())
-}
-
-/// A line through points of the plan.
-pub(crate) fn line(points: &[(f64, f64)]) -> LineString {
-    points.iter().map(|&point| Point::from(crate::plan::on_map(point))).collect()
-}
-
-/// The corners of a rectangle, counter-clockwise from the south-west.
-pub(crate) fn rectangle((west, east): (f64, f64), (south, north): (f64, f64)) -> [(f64, f64); 4] {
-    [(west, south), (east, south), (east, north), (west, north)]
 }
 
 /// One township for all tests.

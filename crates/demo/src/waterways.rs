@@ -2,9 +2,26 @@
 
 use geo::MultiLineString;
 
-use crate::channels::{Channel, mapped};
-use crate::parcels::{LotPart, roll};
-use crate::township::{Waterway, WaterwayClass, line};
+use crate::channel::{Channel, WaterwayClass, mapped};
+use crate::geometry::line;
+use crate::lot_part::{LotPart, roll};
+
+/// A mapped open channel, drawn downstream and interrupted at its culverts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Waterway {
+    pub id: String,
+    pub name: String,
+    pub class: WaterwayClass,
+    /// Top of bank to top of bank, in metres.
+    pub width_m: f64,
+    /// Number and date of the by-law of a municipal drain.
+    pub bylaw: Option<&'static str>,
+    /// Roll numbers named in the agreement or the written permission.
+    pub members: Vec<String>,
+    /// Whether an agreement is registered on title.
+    pub on_title: Option<bool>,
+    pub lines: MultiLineString,
+}
 
 /// The road ditch that one parcel may use by written permission of the road authority.
 const PERMITTED_DITCH: &str = "RD-12";

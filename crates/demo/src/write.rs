@@ -6,11 +6,10 @@ use fallwright_geodata::{Crs, GeodataError, OutputError, OutputFolder, RasterMet
 use geojson::FeatureCollection;
 use thiserror::Error;
 
-use crate::layers;
-use crate::levels::{DATUM, LevelRow, SURVEYED};
+use crate::channel::WaterwayClass;
 use crate::plan::CRS;
-use crate::township::{ScheduleRow, WaterwayClass, township};
-use crate::{rainfall, sections};
+use crate::township::{Township, township};
+use crate::{layers, tables};
 
 const CASE: &str = include_str!("case.toml");
 
@@ -37,17 +36,17 @@ pub fn write_case(dir: &Path, overwrite: bool) -> Result<(), DemoError> {
     for (name, layer) in geojson_layers(&town) {
         folder.write_geojson(name, &layer, &crs)?;
     }
-    folder.write_bytes("quernstone_drain_schedule.csv", schedule_csv(&town.schedule).as_bytes())?;
-    folder.write_bytes("surveyed_levels.csv", levels_csv(&town.levels).as_bytes())?;
-    folder.write_bytes("tile_outlet_levels.csv", levels_csv(&town.low_water).as_bytes())?;
-    folder.write_bytes("cross_sections.csv", sections::csv(&town.sections).as_bytes())?;
-    folder.write_bytes("rainfall.csv", rainfall::csv().as_bytes())?;
+    folder.write_bytes("quernstone_drain_schedule.csv", tables::schedule(&town.schedule).as_bytes())?;
+    folder.write_bytes("surveyed_levels.csv", tables::levels(&town.levels).as_bytes())?;
+    folder.write_bytes("tile_outlet_levels.csv", tables::levels(&town.low_water).as_bytes())?;
+    folder.write_bytes("cross_sections.csv", tables::sections(&town.sections).as_bytes())?;
+    folder.write_bytes("rainfall.csv", tables::rainfall().as_bytes())?;
     folder.write_bytes("case.toml", CASE.as_bytes())?;
     folder.commit()?;
     Ok(())
 }
 
-fn geojson_layers(town: &crate::Township) -> [(&'static str, FeatureCollection); 9] {
+fn geojson_layers(town: &Township) -> [(&'static str, FeatureCollection); 9] {
     use WaterwayClass::{MunicipalDrain, MutualAgreementDrain, NaturalWatercourse, PrivateDitch, RoadDitch};
     let waterways = |classes: &[WaterwayClass]| layers::waterways(&town.waterways, classes);
     [
@@ -61,19 +60,6 @@ fn geojson_layers(town: &crate::Township) -> [(&'static str, FeatureCollection);
         ("potholes.geojson", layers::potholes(&town.potholes)),
         ("roads.geojson", layers::roads(&town.roads)),
     ]
-}
-
-fn schedule_csv(rows: &[ScheduleRow]) -> String {
-    let lines = rows.iter().map(|row| format!("{},{},{:.1}\n", row.drain, row.roll, row.hectares));
-    std::iter::once("drain,roll,hectares\n".to_owned()).chain(lines).collect()
-}
-
-fn levels_csv(rows: &[LevelRow]) -> String {
-    let lines = rows.iter().map(|row| {
-        let LevelRow { feature, at, kind, level_m } = row;
-        format!("{feature},{:.2},{:.2},{kind},{level_m:.2},{SURVEYED},{DATUM}\n", at.x, at.y)
-    });
-    std::iter::once("feature,x,y,kind,level_m,date,datum\n".to_owned()).chain(lines).collect()
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use fallwright_units::{Raster, SharedRaster};
 
-use crate::Flow;
+use crate::flow::Flow;
 use crate::tiled::{self, Count, TILE_SIDE, Tiling};
 
 /// The number of cells that drain through each cell, itself included; 0 where there is no data.

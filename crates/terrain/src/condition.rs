@@ -5,9 +5,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use fallwright_units::{Cell, Raster, SharedRaster, TileSource};
 use thiserror::Error;
 
+use crate::channel::channel_bed;
+use crate::cut::{Cut, CutLimits};
+use crate::flow::Flow;
+use crate::link::Links;
 use crate::store::{ConditioningStep, Memory, Store};
 use crate::tiled::{self, Bed, Cutting, FillError, Filling, FlowConstraints, Raised, TILE_SIDE, Tiling};
-use crate::{Cut, CutLimits, Flow, Links, channel_bed};
 
 /// What is known of the ground besides its elevation.
 #[derive(Clone, Debug, Default)]

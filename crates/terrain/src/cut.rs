@@ -1,18 +1,6 @@
 //! Cuts: barriers lowered so that a depression drains to lower ground.
 
-mod cut_path;
-mod pond;
-mod search;
-mod seeker;
-mod squares;
-
-use std::collections::BTreeMap;
-
 use fallwright_units::Cell;
-
-pub use cut_path::CutPath;
-pub use pond::{Storage, storage};
-pub(crate) use seeker::Seekers;
 
 /// The largest cut that may be made, metres.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,11 +32,16 @@ pub struct Cut {
     pub depression: Cell,
 }
 
-/// The bed of every cell that some cut lowers: the lowest of all cuts.
-pub fn cut_beds(cuts: &[Cut]) -> BTreeMap<Cell, f32> {
-    let mut beds = BTreeMap::new();
-    for (&cell, &level) in cuts.iter().flat_map(|cut| cut.way.path.iter().zip(&cut.bed)) {
-        beds.entry(cell).and_modify(|bed: &mut f32| *bed = bed.min(level)).or_insert(level);
-    }
-    beds
+/// The path that a cut lowers: the one of least rise from a pit to lower ground.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CutPath {
+    /// From the pit to the first cell of lower ground, both included.
+    pub path: Vec<Cell>,
+    /// Level of each cell of the path, metres.
+    pub levels: Vec<f32>,
+    /// Σ max(0, z − pit) over the path, metres.
+    pub rise_sum_m: f64,
+    pub length_m: f64,
+    /// Along the ground higher than the pit by more than its unevenness, 0.1 m.
+    pub barrier_m: f64,
 }

@@ -13,9 +13,11 @@ use std::ops::RangeInclusive;
 use fallwright_units::{Cell, Frame, Raster};
 use foldhash::fast::FixedState;
 
-use crate::fill::is_outlet;
+use crate::condition::Conditioned;
+use crate::link::{Link, Links};
+use crate::revision_base::RevisionBase;
+use crate::surface::is_outlet;
 use crate::textbook::{fill, flow_along_channels};
-use crate::{Conditioned, Link, Links, RevisionBase};
 
 /// Cells whose values differ from those of the conditioned surface, with their values.
 #[derive(Clone, Debug, Default, PartialEq)]

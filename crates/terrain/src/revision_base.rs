@@ -5,7 +5,8 @@ use std::ops::RangeInclusive;
 
 use fallwright_units::{Cell, Raster};
 
-use crate::{Conditioned, Cut};
+use crate::condition::Conditioned;
+use crate::cut::Cut;
 
 /// A conditioned surface with its ground, cuts, sinks and channels, for [`Self::without_cuts`] and [`Self::with_sink`].
 #[derive(Debug)]

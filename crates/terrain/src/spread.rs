@@ -5,8 +5,9 @@ use std::f64::consts::FRAC_PI_2;
 use fallwright_units::{Cell, Frame, Raster};
 use rayon::prelude::*;
 
-use crate::fill::is_outlet;
-use crate::{Flow, direction};
+use crate::direction;
+use crate::flow::Flow;
+use crate::surface::is_outlet;
 
 /// Units that fall on one cell. Our choice: a millionth of a cell is finer than any picture shows, and 2⁶⁴ units hold
 /// 2⁴⁴ cells, more than any raster.

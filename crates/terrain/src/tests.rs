@@ -7,9 +7,11 @@ mod properties;
 mod spread;
 mod tiles;
 
+use std::collections::BTreeMap;
+
 use fallwright_units::{Cell, Frame, Raster};
 
-use crate::{Conditioned, Conditioning, Link, Links, condition};
+use crate::{Conditioned, Conditioning, Cut, Link, Links, condition};
 
 /// A surface from rows of text; `.` is missing data.
 pub(crate) fn grid(rows: &str) -> Raster<f32> {
@@ -28,6 +30,15 @@ pub(crate) fn bare(ground: &Raster<f32>) -> Conditioned {
 
 pub(crate) fn linked(ground: &Raster<f32>, links: &[Link]) -> Conditioned {
     condition(ground, Conditioning { links: Links::new(links).unwrap(), ..Conditioning::default() }).unwrap()
+}
+
+/// The bed of every cell that some cut lowers: the lowest of all cuts.
+pub(crate) fn cut_beds(cuts: &[Cut]) -> BTreeMap<Cell, f32> {
+    let mut beds = BTreeMap::new();
+    for (&cell, &level) in cuts.iter().flat_map(|cut| cut.way.path.iter().zip(&cut.bed)) {
+        beds.entry(cell).and_modify(|bed: &mut f32| *bed = bed.min(level)).or_insert(level);
+    }
+    beds
 }
 
 /// The cell where a path ends; panics if the path is longer than the raster, which only a cycle can cause.

@@ -2,7 +2,7 @@
 
 use fallwright_units::{Raster, SharedRaster};
 
-use crate::Flow;
+use crate::flow::Flow;
 use crate::tiled::{self, TILE_SIDE, Tiling};
 
 /// Gives every cell the label of the first labelled cell on its way downstream, itself included.

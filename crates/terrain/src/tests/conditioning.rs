@@ -5,10 +5,9 @@ use std::collections::BTreeMap;
 use fallwright_units::{Cell, Raster, SharedRaster};
 use proptest::prelude::*;
 
+use super::cut_beds;
 use super::properties::{Case, cases};
-use crate::{
-    Conditioning, Cut, CutLimits, Keep, Links, Memory, channel_bed, condition, condition_in, cut_beds, textbook,
-};
+use crate::{Conditioning, Cut, CutLimits, Keep, Links, Memory, channel_bed, condition, condition_in, textbook};
 
 /// What conditioning leaves; surfaces as bits, so that missing data is equal to itself.
 #[derive(Debug, PartialEq)]

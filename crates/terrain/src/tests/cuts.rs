@@ -6,9 +6,10 @@ use std::convert::Infallible;
 use fallwright_units::{Cell, Frame, Raster, SharedRaster};
 use proptest::prelude::*;
 
+use super::cut_beds;
 use super::properties::{Case, cases};
 use crate::tiled::{self, Cutting, TilePlace, Tiling};
-use crate::{CutLimits, Links, cut_beds, depressions, fill, textbook};
+use crate::{CutLimits, Links, depressions, fill, textbook};
 
 fn limits() -> impl Strategy<Value = CutLimits> {
     (0.0..12.0, 0.0..6.0).prop_map(|(longest_m, deepest_m)| CutLimits { longest_m, deepest_m })

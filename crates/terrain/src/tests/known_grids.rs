@@ -3,7 +3,7 @@
 use fallwright_units::{Cell, Raster};
 
 use super::{bare, grid, linked};
-use crate::flow::ON_FLAT;
+use crate::direction::ON_FLAT;
 use crate::textbook::flat_mask;
 use crate::{
     Conditioned, Conditioning, CutLimits, Link, Links, accumulation, condition, depressions, direction, storage,

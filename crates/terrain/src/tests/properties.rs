@@ -6,7 +6,7 @@ use fallwright_units::{Cell, Frame, Raster};
 use proptest::prelude::*;
 
 use super::end_of;
-use crate::flow::flow_along_channels;
+use crate::flow_direction::flow_along_channels;
 use crate::{
     Conditioned, Conditioning, CutLimits, Link, Links, RevisionBase, accumulation, condition, depressions, direction,
     fill, label_upstream,

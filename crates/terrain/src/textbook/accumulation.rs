@@ -2,7 +2,7 @@
 
 use fallwright_units::{Cell, Raster};
 
-use crate::Flow;
+use crate::flow::Flow;
 
 /// The number of cells that drain through each cell, itself included; 0 where there is no data.
 ///

@@ -5,8 +5,9 @@ use std::collections::{BinaryHeap, HashMap, HashSet};
 
 use fallwright_units::{Cell, Raster};
 
-use crate::fill::{Level, is_outlet};
-use crate::{Cut, CutLimits, CutPath, Links};
+use crate::cut::{Cut, CutLimits, CutPath};
+use crate::link::Links;
+use crate::surface::{Level, is_outlet};
 
 /// Ground no higher than this above the pit is the uneven bed before a barrier.
 const UNEVENNESS_M: f64 = 0.1;

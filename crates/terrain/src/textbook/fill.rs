@@ -5,8 +5,8 @@ use std::collections::BinaryHeap;
 
 use fallwright_units::{Cell, Raster};
 
-use crate::fill::{Level, is_outlet};
-use crate::{Filled, Links};
+use crate::link::Links;
+use crate::surface::{Filled, Level, is_outlet};
 
 /// Raises each cell to the lowest level from which its water can leave: the priority flood.
 ///

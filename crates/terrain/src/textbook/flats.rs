@@ -17,8 +17,8 @@ use std::collections::VecDeque;
 
 use fallwright_units::{Cell, Raster};
 
-use crate::flow::ON_FLAT;
-use crate::{Links, direction};
+use crate::direction::{self, ON_FLAT};
+use crate::link::Links;
 
 const UNREACHED: u32 = 0;
 

@@ -4,9 +4,10 @@ use fallwright_units::{Cell, Raster};
 use rayon::prelude::*;
 
 use super::flats::{resolve_flats, undrained};
-use crate::fill::is_outlet;
-use crate::flow::{Flow, ON_FLAT, neighbour_distances};
-use crate::{Links, direction};
+use crate::direction::{self, ON_FLAT, neighbour_distances};
+use crate::flow::Flow;
+use crate::link::Links;
+use crate::surface::is_outlet;
 
 /// The direction of steepest fall among the eight neighbours, flats resolved.
 ///

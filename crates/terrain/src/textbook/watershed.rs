@@ -2,7 +2,7 @@
 
 use fallwright_units::{Cell, Raster};
 
-use crate::Flow;
+use crate::flow::Flow;
 
 /// Gives every cell the label of the first labelled cell on its way downstream, itself included.
 ///

@@ -19,6 +19,7 @@ use super::order::FlowOrder;
 use super::passes::{Pass, rank};
 use super::patch::Patch;
 use super::routes::{BEYOND, receiver_offsets};
+use super::sets::root;
 use super::tiling::Ring;
 use crate::direction;
 
@@ -118,9 +119,8 @@ pub(crate) fn solve(
         let level = ground.values[cell];
         (level, if level.is_nan() { OUTSIDE } else { inlet_node(cell).unwrap_or(node.values[cell]) })
     };
-    let ring = Ring { cols: ground.cols, rows: ground.rows };
-    tile.ring = ring.cells().map(|(col, row)| seen(ground.at(col, row))).collect();
-    tile.ends = marked.ends.iter().map(|&cell| seen(cell)).collect();
+    tile.ring = Ring::of(ground).patch_cells().map(seen).collect();
+    tile.ends = marked.ends.iter().copied().map(seen).collect();
     tile
 }
 
@@ -152,17 +152,14 @@ fn outside_passes(ground: &Patch<f32>, marked: &Marked) -> Vec<(usize, f32)> {
 /// of [`fallwright_units::NEIGHBOURS`].
 #[multiversion(targets = "simd")]
 fn point(ground: &Patch<f32>, pointer: &mut Patch<u8>, lower: &mut Patch<u8>) {
-    let (cols, stride) = (ground.cols, ground.stride);
+    let cols = ground.cols;
     pointer.surround(cols, ground.rows, BEYOND);
     lower.fit(cols, ground.rows, 0);
     for row in 0..ground.rows {
-        let start = ground.at(0, row);
-        let line = |from: usize| &ground.values[from..][..cols];
-        let (nw, n, ne) = (line(start - stride - 1), line(start - stride), line(start - stride + 1));
-        let (w, here, e) = (line(start - 1), line(start), line(start + 1));
-        let (sw, s, se) = (line(start + stride - 1), line(start + stride), line(start + stride + 1));
-        let to = &mut pointer.values[start..][..cols];
-        let lower = &mut lower.values[start..][..cols];
+        let [ne, e, se, s, sw, w, nw, n] = ground.lines_around(row);
+        let here = &ground.values[ground.row(row)];
+        let to = &mut pointer.values[ground.row(row)];
+        let lower = &mut lower.values[ground.row(row)];
         for col in 0..cols {
             let mut lowest = f32::INFINITY;
             let mut which = u32::from(direction::ENDS);
@@ -338,8 +335,8 @@ impl Nodes {
 
     /// Names as nodes the basins along the tile's edge and those that structures end in or take in.
     fn name(&mut self, ground: &Patch<f32>, label: &Patch<u32>, marked: &Marked) {
-        for (col, row) in (Ring { cols: ground.cols, rows: ground.rows }).cells() {
-            self.add(label.values[ground.at(col, row)]);
+        for cell in Ring::of(ground).patch_cells() {
+            self.add(label.values[cell]);
         }
         for &end in &marked.ends {
             self.add(label.values[end]);
@@ -381,15 +378,6 @@ impl Nodes {
         let root = root(&mut self.parent, basin);
         self.reached[root as usize]
     }
-}
-
-fn root(parent: &mut [u32], mut item: u32) -> u32 {
-    while parent[item as usize] != item {
-        let above = parent[item as usize];
-        parent[item as usize] = parent[above as usize];
-        item = above;
-    }
-    item
 }
 
 #[cfg(test)]

@@ -7,7 +7,8 @@ use super::order::FlowOrder;
 use super::patch::{Patch, Pool};
 use super::routes::{BEYOND, NOWHERE, Numbered, Ports, RouteBuffers, TileRoutes, exit, follow};
 use super::tiling::Tiling;
-use crate::{Links, direction};
+use crate::direction;
+use crate::link::Links;
 
 /// A whole number of cells.
 pub trait Count: Copy + Default + Send + Sync + std::ops::AddAssign + Into<u64> {
@@ -35,19 +36,12 @@ pub struct TileCounts {
     pub cells: Vec<u32>,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Default)]
 struct Buffers<C> {
     code: Patch<u8>,
     count: Patch<C>,
     order: FlowOrder,
     routes: RouteBuffers,
-}
-
-impl<C: Count> Default for Buffers<C> {
-    fn default() -> Self {
-        let (code, count) = (Patch::default(), Patch::default());
-        Self { code, count, order: FlowOrder::default(), routes: RouteBuffers::default() }
-    }
 }
 
 /// The number of cells that drain through each cell, itself included; the same as [`crate::textbook::accumulation`].
@@ -106,14 +100,7 @@ impl<'a, C: Count> Counting<'a, C> {
     /// *Complexity*: O(p) for p ports.
     pub fn join(&self, tiles: Vec<TileCounts>) -> Vec<Vec<(u32, u64)>> {
         let numbered = Numbered::new(self.tiling, self.links, &self.ports);
-        let inflow = join(&numbered, tiles);
-        let of_tile = |tile: usize| {
-            let ports = (0..).zip(inflow[numbered.of_tile(tile)].iter().copied());
-            let mut found: Vec<(u32, u64)> = ports.filter(|&(_, cells)| cells > 0).collect();
-            found.shrink_to_fit();
-            found
-        };
-        (0..self.tiling.len()).map(of_tile).collect()
+        numbered.by_tile(&join(&numbered, tiles))
     }
 
     /// Third step: counts the cells of a tile once more, with those that come in; to write what the first step counted and

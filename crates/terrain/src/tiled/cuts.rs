@@ -7,10 +7,10 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::patch::Patch;
-use super::pits::cell;
 use super::tiling::Tiling;
-use crate::cut::Seekers;
-use crate::{Cut, CutLimits, Links};
+use crate::cut::{Cut, CutLimits};
+use crate::cut_search::Seekers;
+use crate::link::Links;
 
 /// The steps of cutting, for one tile at a time: [`Self::solve`] each tile's pits, and copy its surface with the cuts made
 /// ([`Self::copy_lowered`]), which reports the beds that lie in other tiles. [`lower`] joins those and finishes the copy.
@@ -61,7 +61,7 @@ impl<'a, S: TileSource<f32>> Cutting<'a, S> {
     /// # Errors
     /// Failures of reading.
     pub fn solve(&self, tile: usize, pits: &[u32]) -> Result<Vec<Cut>, S::Error> {
-        self.seekers.cuts(pits.iter().map(|&number| cell(self.tiling, tile, number)))
+        self.seekers.cuts(pits.iter().map(|&number| self.tiling.numbered(tile, number)))
     }
 
     /// Copies a tile of the surface to `lowered`, with the beds of its cuts; returns the beds that lie in other tiles.
@@ -111,24 +111,13 @@ impl Bed {
 pub fn lower<E: Send>(tiling: &Tiling, surface: &impl TileSink<f32, Error = E>, mut beds: Vec<Bed>) -> Result<(), E> {
     beds.par_sort_unstable_by_key(|bed| bed.tile);
     let by_tile: Vec<_> = beds.chunk_by(|a, b| a.tile == b.tile).collect();
-    by_tile.into_par_iter().try_for_each(|beds| lower_tile(tiling, beds[0].tile as usize, surface, beds))
-}
-
-/// The last step of cutting: lowers the cells of a tile to beds that lie in it.
-///
-/// # Errors
-/// Failures of reading and writing.
-pub fn lower_tile<E>(
-    tiling: &Tiling,
-    tile: usize,
-    surface: &impl TileSink<f32, Error = E>,
-    beds: &[Bed],
-) -> Result<(), E> {
-    let window = tiling.window(tile);
-    let mut patch = Patch::default();
-    patch.load(surface, window, f32::NAN)?;
-    lower_patch(&mut patch, beds);
-    patch.store(surface, window)
+    by_tile.into_par_iter().try_for_each(|beds| {
+        let window = tiling.window(beds[0].tile as usize);
+        let mut patch = Patch::default();
+        patch.load(surface, window, f32::NAN)?;
+        lower_patch(&mut patch, beds);
+        patch.store(surface, window)
+    })
 }
 
 fn lower_patch(patch: &mut Patch<f32>, beds: &[Bed]) {

@@ -2,12 +2,13 @@
 
 use fallwright_units::{Cell, TileSink, TileSource};
 use rayon::prelude::*;
-use serde::{Deserialize, Serialize};
 
-use super::flats::{FlatBuffers, Flats, OpenCells, SharedSteps};
+use super::flat_tasks::{FlatReply, FlatTask};
+use super::flats::{FlatBuffers, Flats, TileFlats};
 use super::flow_constraints::{ConstrainedCells, FlowConstraints};
-use super::open_flats::{FlatReply, FlatTask, OpenFlats, TileEdge};
+use super::open_flats::OpenFlats;
 use super::patch::{Patch, Pool};
+use super::shared_steps::SharedSteps;
 use super::steepest::steepest;
 use super::tiling::Tiling;
 use crate::direction;
@@ -69,15 +70,6 @@ struct Buffers {
     flats: FlatBuffers,
 }
 
-/// What the rest of the raster must know of one tile's flats.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct TileFlats {
-    pub edge: TileEdge,
-    pub open: OpenCells,
-    /// Channel cells on flats inside the tile from which no water can leave, by position in the patch.
-    pub undrained: Vec<usize>,
-}
-
 impl<'a> Directions<'a> {
     /// # Errors
     /// Failures of reading.
@@ -110,12 +102,10 @@ impl<'a> Directions<'a> {
             steepest(&self.tiling.frame, patch, codes);
             let constraints = &self.cells.tiles[tile];
             let passing = constraints.apply(patch, codes);
-            let backwater = constraints.backwater();
-            let flats_of = Flats { surface: patch, backwater: &backwater, passing: &passing };
-            let (open, undrained) = flats_of.resolve_closed(codes, flats);
+            let found =
+                Flats { surface: patch, backwater: constraints.backwater(), passing }.resolve_closed(codes, flats);
             codes.store(code, window)?;
-            let edge = TileEdge::of(codes, &backwater.outlets, passing);
-            Ok(TileFlats { edge, open, undrained })
+            Ok(found)
         })
     }
 

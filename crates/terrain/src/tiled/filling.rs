@@ -9,9 +9,9 @@ use thiserror::Error;
 use super::basins::{self, BasinBuffers, Marked, OUTSIDE, TileBasins};
 use super::patch::{Patch, Pool};
 use super::raised::{RaisedBuffers, TileRaised};
-use super::spill::{Levels, join};
+use super::spill::join;
 use super::tiling::Tiling;
-use crate::Links;
+use crate::link::Links;
 
 /// Raises each cell to the lowest level from which its water can leave; the same surface as [`crate::textbook::fill`].
 ///
@@ -41,7 +41,11 @@ pub fn fill<E: Send>(
     sinks: &[Cell],
 ) -> Result<(), FillError<E>> {
     let filling = Filling::new(tiling, links, sinks);
-    let tiles = tiling.each_tile(|tile| filling.solve_keeping_nodes(tile, ground, surface, node))?;
+    let keep = |buffers: &Buffers, window| {
+        buffers.ground.store(surface, window)?;
+        buffers.node.store(node, window)
+    };
+    let tiles = tiling.each_tile(|tile| filling.solve_and(tile, ground, keep))?;
     let levels = filling.join(&tiles).map_err(FillError::BlockedInlets)?;
     drop(tiles);
     tiling.each_tile(|tile| filling.finish_from_nodes(tile, surface, node, &levels[tile]))?;
@@ -98,8 +102,7 @@ impl<'a> Filling<'a> {
     /// # Errors
     /// Inlets of links through which no water can leave.
     pub fn join(&self, tiles: &[TileBasins]) -> Result<Vec<Vec<f32>>, Vec<Cell>> {
-        let Levels { by_tile, blocked } = join(self.tiling, tiles, self.links, &self.places_of_ends());
-        if blocked.is_empty() { Ok(by_tile) } else { Err(blocked) }
+        join(self.tiling, tiles, self.links, &self.places_of_ends())
     }
 
     /// Third step: raises the cells of a tile to the levels of their nodes. `surface` may be the `ground` itself.
@@ -140,20 +143,6 @@ impl<'a> Filling<'a> {
             raise_to_levels(&mut buffers.ground, &buffers.node, levels);
             buffers.ground.store(surface, window)?;
             Ok(TileRaised::count(&self.tiling.ring(tile), &buffers.before, &buffers.ground, &mut buffers.raised))
-        })
-    }
-
-    /// The first step of [`fill`], which keeps what the tile itself decides.
-    fn solve_keeping_nodes<E>(
-        &self,
-        tile: usize,
-        ground: &impl TileSource<f32, Error = E>,
-        surface: &impl TileSink<f32, Error = E>,
-        node: &impl TileSink<u32, Error = E>,
-    ) -> Result<TileBasins, E> {
-        self.solve_and(tile, ground, |buffers, window| {
-            buffers.ground.store(surface, window)?;
-            buffers.node.store(node, window)
         })
     }
 

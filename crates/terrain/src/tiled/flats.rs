@@ -11,20 +11,33 @@ use fallwright_units::NEIGHBOURS;
 use serde::{Deserialize, Serialize};
 
 use super::bits::{Bits, PackedBits};
+use super::flow_constraints::Backwater;
 use super::lowest::{Lowest, Masks};
 use super::patch::Patch;
+use super::shared_steps::SharedSteps;
 use super::shore::{self, Marked, Shore};
-use super::steps::{Asked, BESIDE_HIGHER, BESIDE_LOW_EDGE, Steps, UNREACHED};
+use super::steps::{BESIDE_HIGHER, BESIDE_LOW_EDGE, Steps, UNREACHED};
 use super::tiling::Ring;
-use crate::flow::ON_FLAT;
+use crate::direction::ON_FLAT;
 
-/// Structures under backwater, both ends at one level, as one tile sees them; by position in its patch.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Backwater {
-    /// Inlets in the tile or its margin.
-    pub(crate) inlets: BTreeSet<usize>,
-    /// Outlets in the tile.
-    pub(crate) outlets: BTreeSet<usize>,
+/// What the rest of the raster must know of one tile's flats.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TileFlats {
+    pub edge: TileEdge,
+    pub open: OpenCells,
+    /// Channel cells on flats inside the tile from which no water can leave, by position in the patch.
+    pub undrained: Vec<usize>,
+}
+
+/// What the rest of the raster must know of one tile before its open flats are resolved.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TileEdge {
+    /// Code of each cell along the edge, or the mark of one on an open flat.
+    pub ring: Vec<u8>,
+    /// Codes of the outlets of structures under backwater, by position in the patch.
+    pub outlets: BTreeMap<usize, u8>,
+    /// Channel cells along the edge of the data that are part of a flat.
+    pub passing: BTreeSet<usize>,
 }
 
 /// What a tile itself knows of its open flats; cells by position in its patch.
@@ -66,9 +79,9 @@ pub(crate) struct FlatBuffers {
 /// A tile with everything that says where water goes from its flats.
 pub(crate) struct Flats<'a> {
     pub(crate) surface: &'a Patch<f32>,
-    pub(crate) backwater: &'a Backwater,
+    pub(crate) backwater: Backwater,
     /// Channel cells along the edge of the data that are part of a flat.
-    pub(crate) passing: &'a BTreeSet<usize>,
+    pub(crate) passing: BTreeSet<usize>,
 }
 
 /// A flat cell along the edge of its tile.
@@ -80,16 +93,22 @@ struct EdgeCell {
 }
 
 impl Flats<'_> {
-    /// Gives the flat cells their directions where the tile itself decides them, and their marks elsewhere. Returns the open
-    /// flats, and the channel cells on closed ones that no water can leave from.
-    pub(crate) fn resolve_closed(&self, code: &mut Patch<u8>, buffers: &mut FlatBuffers) -> (OpenCells, Vec<usize>) {
-        if !code.values.contains(&ON_FLAT) {
-            return (OpenCells::default(), Vec::new());
-        }
-        let in_tile = self.backwater.inlets.iter().copied().filter(|&inlet| is_inside(code, inlet));
+    /// Gives the flat cells their directions where the tile itself decides them, and their marks elsewhere.
+    pub(crate) fn resolve_closed(self, code: &mut Patch<u8>, buffers: &mut FlatBuffers) -> TileFlats {
+        let (open, undrained) =
+            if code.values.contains(&ON_FLAT) { self.resolve(code, buffers) } else { Default::default() };
+        let ring = Ring::of(code).patch_cells().map(|cell| code.values[cell]).collect();
+        let outlets = self.backwater.outlets.iter().map(|&cell| (cell, code.values[cell])).collect();
+        TileFlats { edge: TileEdge { ring, outlets, passing: self.passing }, open, undrained }
+    }
+
+    /// Returns the open flats, and the channel cells on closed ones that no water can leave from.
+    fn resolve(&self, code: &mut Patch<u8>, buffers: &mut FlatBuffers) -> (OpenCells, Vec<usize>) {
+        let in_tile = self.backwater.inlets.iter().copied().filter(|&inlet| code.is_inside(inlet));
         buffers.shore.find(self.surface, code, in_tile);
         let inlets = self.cells_beside_inlets(code);
-        let edge: Vec<EdgeCell> = ring_cells(code)
+        let edge: Vec<EdgeCell> = Ring::of(code)
+            .patch_cells()
             .enumerate()
             .filter(|&(_, cell)| code.values[cell] == ON_FLAT)
             .map(|(at, cell)| EdgeCell { at, cell, level_beyond: self.level_beyond(code, cell) })
@@ -132,7 +151,7 @@ impl Flats<'_> {
         let FlatBuffers { marked, open, asked, toward, away, .. } = buffers;
         let outlets = self.backwater.outlets.iter().copied().filter(|&outlet| marked.flat.contains(outlet));
         let watched = outlets.chain(self.passing.iter().copied()).chain(inlets.iter().map(|inlet| inlet.0));
-        let ring = Ring { cols: code.cols, rows: code.rows };
+        let ring = Ring::of(code);
         asked.clear_like(&marked.flat);
         let mut toward_low = SharedSteps::new(ring, watched.map(|cell| (cell, UNREACHED)).collect());
         let mut away_from_high = SharedSteps::new(ring, BTreeMap::new());
@@ -156,7 +175,7 @@ impl Flats<'_> {
 
     fn level_beyond(&self, code: &Patch<u8>, cell: usize) -> u8 {
         let level = self.surface.values[cell];
-        let is_level_beyond = |next: usize| self.surface.values[next] == level && !is_inside(code, next);
+        let is_level_beyond = |next: usize| self.surface.values[next] == level && !code.is_inside(next);
         let around = self.surface.around(cell).into_iter().enumerate();
         around.map(|(position, next)| u8::from(is_level_beyond(next)) << position).sum()
     }
@@ -188,49 +207,4 @@ fn drain_closed(code: &mut Patch<u8>, buffers: &mut FlatBuffers) {
     inner.set_to([closed, &marked.low], |closed, low| closed & !low);
     let masks = Masks { flat: &marked.flat, toward: &toward.digits, away: &away.digits };
     lowest.drain(&masks, inner, code);
-}
-
-/// Steps of a tile's cells that the other tiles must know.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct SharedSteps {
-    pub(crate) edge: Ring,
-    /// By position along the edge.
-    pub(crate) ring: Vec<u32>,
-    pub(crate) watched: BTreeMap<usize, u32>,
-}
-
-impl SharedSteps {
-    pub(crate) fn new(edge: Ring, watched: BTreeMap<usize, u32>) -> Self {
-        Self { edge, ring: vec![UNREACHED; edge.len()], watched }
-    }
-
-    /// Records the steps of the cells that are asked for where they are fewer than known.
-    pub(crate) fn asked<'a>(&'a mut self, cells: &'a Bits) -> Asked<'a, impl FnMut(usize, u32) + 'a> {
-        let Self { edge, ring, watched } = self;
-        let stride = edge.cols + 2;
-        let report = move |cell: usize, steps: u32| {
-            let at = edge.position(cell % stride - 1, cell / stride - 1);
-            for known in at.map(|at| &mut ring[at]).into_iter().chain(watched.get_mut(&cell)) {
-                *known = fewest(*known, steps);
-            }
-        };
-        Asked { cells, report }
-    }
-}
-
-/// The fewest of two steps, either of which may not be reached.
-pub(crate) fn fewest(a: u32, b: u32) -> u32 {
-    // One less, so that what is not reached has the most.
-    a.wrapping_sub(1).min(b.wrapping_sub(1)).wrapping_add(1)
-}
-
-/// Whether a position lies in the tile and not in its margin.
-fn is_inside<T>(patch: &Patch<T>, index: usize) -> bool {
-    let (col, row) = (index % patch.stride, index / patch.stride);
-    (1..=patch.cols).contains(&col) && (1..=patch.rows).contains(&row)
-}
-
-/// Positions in the tile's patch of the cells along its edge.
-pub(crate) fn ring_cells<T: Copy>(patch: &Patch<T>) -> impl Iterator<Item = usize> + '_ {
-    Ring { cols: patch.cols, rows: patch.rows }.cells().map(|(col, row)| patch.at(col, row))
 }

@@ -4,11 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_units::{Cell, NEIGHBOURS, TileSource};
 
-use super::flats::Backwater;
 use super::patch::{Patch, value};
 use super::tiling::Tiling;
-use crate::flow::ON_FLAT;
-use crate::{Link, Links, direction};
+use crate::direction::{self, ON_FLAT};
+use crate::link::{Link, Links};
 
 /// What decides the flow besides the surface.
 #[derive(Clone, Copy, Debug)]
@@ -39,6 +38,15 @@ pub(crate) struct TileConstraints {
     /// Inlets under backwater, those in the margin included.
     level_inlets: Vec<(usize, Cell)>,
     level_outlets: BTreeSet<usize>,
+}
+
+/// Structures under backwater, both ends at one level, as one tile sees them; by position in its patch.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Backwater {
+    /// Inlets in the tile or its margin.
+    pub(crate) inlets: BTreeSet<usize>,
+    /// Outlets in the tile.
+    pub(crate) outlets: BTreeSet<usize>,
 }
 
 impl ConstrainedCells {

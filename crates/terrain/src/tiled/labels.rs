@@ -10,7 +10,7 @@ use super::routes::{
     BEYOND, NOWHERE, Numbered, Ports, RouteBuffers, STAYS, TileRoutes, exit, follow, receiver_offsets,
 };
 use super::tiling::Tiling;
-use crate::Links;
+use crate::link::Links;
 
 /// What the rest of the raster must know of one tile's labels.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -84,12 +84,7 @@ impl<'a> Labelling<'a> {
     /// *Complexity*: O(p) for p ports.
     pub fn join(&self, tiles: Vec<TileLabels>) -> Vec<Vec<(u32, u32)>> {
         let numbered = Numbered::new(self.tiling, self.links, &self.ports);
-        let beyond = join(&numbered, tiles);
-        let of_tile = |tile: usize| {
-            let ports = (0..).zip(beyond[numbered.of_tile(tile)].iter().copied());
-            ports.filter(|&(_, label)| label != NO_LABEL).collect()
-        };
-        (0..self.tiling.len()).map(of_tile).collect()
+        numbered.by_tile(&join(&numbered, tiles))
     }
 
     /// Third step: labels every cell of a tile, given the labels beyond it.

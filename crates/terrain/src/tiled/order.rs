@@ -58,11 +58,9 @@ impl FlowOrder {
 /// Counts for each cell the neighbours in the tile whose water comes to it.
 fn count_donors(code: &Patch<u8>, donors: &mut Patch<u8>) {
     donors.surround(code.cols, code.rows, 0);
-    let offsets = code.offsets();
     for row in 0..code.rows {
-        let range = code.row(row);
-        let around = offsets.map(|offset| &code.values[range.start.wrapping_add_signed(offset)..][..code.cols]);
-        for (col, donors) in donors.values[range].iter_mut().enumerate() {
+        let around = code.lines_around(row);
+        for (col, donors) in donors.values[code.row(row)].iter_mut().enumerate() {
             let comes =
                 |position: usize| u8::from(around[position][col] == direction::of_neighbour((position + 4) % 8));
             *donors = (0..8).map(comes).sum();

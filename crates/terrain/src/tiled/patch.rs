@@ -68,6 +68,17 @@ impl<T: Copy> Patch<T> {
         })
     }
 
+    /// Whether a position lies in the tile and not in its margin.
+    pub(crate) fn is_inside(&self, position: usize) -> bool {
+        let (col, row) = (position % self.stride, position / self.stride);
+        (1..=self.cols).contains(&col) && (1..=self.rows).contains(&row)
+    }
+
+    /// A cell's place in its tile, as `row * cols + col` of it.
+    pub(crate) fn number(&self, position: usize) -> u32 {
+        ((position / self.stride - 1) * self.cols + position % self.stride - 1) as u32
+    }
+
     /// Offsets to the neighbours, in the order of [`NEIGHBOURS`].
     pub(crate) fn offsets(&self) -> [isize; 8] {
         NEIGHBOURS.map(|(dc, dr)| dr as isize * self.stride as isize + dc as isize)
@@ -76,6 +87,13 @@ impl<T: Copy> Patch<T> {
     /// Positions of a cell's neighbours, in the order of [`NEIGHBOURS`]; also those in the margin.
     pub(crate) fn around(&self, index: usize) -> [usize; 8] {
         self.offsets().map(|offset| index.wrapping_add_signed(offset))
+    }
+
+    /// The lines of neighbours of a row's cells, in the order of [`NEIGHBOURS`].
+    #[inline]
+    pub(crate) fn lines_around(&self, row: usize) -> [&[T]; 8] {
+        let start = self.at(0, row);
+        self.offsets().map(|offset| &self.values[start.wrapping_add_signed(offset)..][..self.cols])
     }
 
     /// Takes in a tile; the margin holds `outside`.

@@ -4,7 +4,6 @@ use fallwright_units::{Cell, TileSource};
 use serde::{Deserialize, Serialize};
 
 use super::patch::{Patch, Pool};
-use super::pits;
 use super::raised::{EdgeAreas, JoinedAreas, RaisedBuffers};
 use super::tiling::Tiling;
 
@@ -70,8 +69,7 @@ impl<'a> PitDepressions<'a> {
         self.pool.with(|(before, after, areas)| {
             before.load(surface, window, f32::NAN)?;
             after.load(filled, window, f32::NAN)?;
-            let number = |at: usize| ((at / before.stride - 1) * before.cols + at % before.stride - 1) as u32;
-            let first: Vec<u32> = areas.label(before, after).into_iter().map(number).collect();
+            let first: Vec<u32> = areas.label(before, after).into_iter().map(|cell| before.number(cell)).collect();
             let (edge, at_edge) = areas.along_edge(&self.tiling.ring(tile));
             let depression = |&pit: &u32| {
                 let (col, row) = (pit as usize % window.cols, pit as usize / window.cols);
@@ -96,11 +94,11 @@ impl<'a> PitDepressions<'a> {
         for (tile, found) in tiles.iter().enumerate() {
             for (area, &cell) in found.first.iter().enumerate() {
                 let whole = joined.whole(tile, area);
-                first[whole] = first[whole].min(pits::cell(self.tiling, tile, cell));
+                first[whole] = first[whole].min(self.tiling.numbered(tile, cell));
             }
         }
         let mut first_cell = |tile: usize, depression: Depression| match depression {
-            Depression::Inner(cell) => pits::cell(self.tiling, tile, cell),
+            Depression::Inner(cell) => self.tiling.numbered(tile, cell),
             Depression::AtEdge(area) => first[joined.whole(tile, area as usize)],
         };
         let mut of_tile = |(tile, found): (usize, &TileDepressions)| {

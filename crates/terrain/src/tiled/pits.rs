@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::patch::{Patch, Pool};
 use super::sets::root;
-use super::tiling::{TilePlace, Tiling};
+use super::tiling::{Ring, TilePlace, Tiling};
 
 /// What the rest of the raster must know of one tile's pits.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -71,7 +71,7 @@ impl<'a> Pits<'a> {
         self.pool.with(|buffers| {
             buffers.surface.load_with_margin(surface, self.tiling.window(tile), f32::NAN)?;
             buffers.filled.load(filled, self.tiling.window(tile), f32::NAN)?;
-            Ok(find(self.tiling, tile, buffers))
+            Ok(find(buffers))
         })
     }
 
@@ -83,13 +83,12 @@ impl<'a> Pits<'a> {
     }
 }
 
-fn find(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> TilePits {
+fn find(buffers: &mut Buffers) -> TilePits {
     let Buffers { surface, filled, seen, part } = buffers;
-    let ring: Vec<usize> = tiling.ring(tile).cells().map(|(col, row)| surface.at(col, row)).collect();
-    let mut open_part = vec![0; ring.len()];
+    let edge = Ring::of(surface);
+    let mut open_part = vec![0; edge.len()];
     let mut found = TilePits::default();
     seen.reset(surface.cols, surface.rows, false);
-    let number = |cell: usize| ((cell / surface.stride - 1) * surface.cols + cell % surface.stride - 1) as u32;
     let mut look = |start: usize, found: &mut TilePits| {
         if seen.values[start] || surface.values[start].is_nan() {
             return;
@@ -99,8 +98,8 @@ fn find(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> TilePits {
             return;
         }
         let raised = part.iter().filter(|&&cell| filled.values[cell] > surface.values[cell]);
-        let first = raised.min().map_or(NOT_RAISED, |&cell| number(cell));
-        let mut at_edge = part.iter().filter_map(|&cell| ring_position(tiling, tile, number(cell))).peekable();
+        let first = raised.min().map_or(NOT_RAISED, |&cell| surface.number(cell));
+        let mut at_edge = part.iter().filter_map(|&cell| edge.of_patch(cell)).peekable();
         if at_edge.peek().is_some() {
             found.open.push(first);
             at_edge.for_each(|position| open_part[position] = found.open.len() as u32);
@@ -108,14 +107,12 @@ fn find(tiling: &Tiling, tile: usize, buffers: &mut Buffers) -> TilePits {
             found.inner.push(first);
         }
     };
-    for &start in &ring {
-        look(start, &mut found);
-    }
-    for start in surface.cells().filter(|&start| filled.values[start] > surface.values[start]) {
+    let raised = surface.cells().filter(|&start| filled.values[start] > surface.values[start]);
+    for start in edge.patch_cells().chain(raised) {
         look(start, &mut found);
     }
     found.inner.sort_unstable();
-    found.ring = ring.iter().map(|&cell| surface.values[cell]).zip(open_part).collect();
+    found.ring = edge.patch_cells().map(|cell| surface.values[cell]).zip(open_part).collect();
     found
 }
 
@@ -134,7 +131,7 @@ fn collect(surface: &Patch<f32>, seen: &mut Patch<bool>, part: &mut Vec<usize>, 
             let next = cell.wrapping_add_signed(offset);
             let z = surface.values[next];
             is_bottom &= z >= level || z.is_nan();
-            if z == level && !seen.values[next] && is_inside(surface, next) {
+            if z == level && !seen.values[next] && surface.is_inside(next) {
                 seen.values[next] = true;
                 part.push(next);
             }
@@ -143,24 +140,13 @@ fn collect(surface: &Patch<f32>, seen: &mut Patch<bool>, part: &mut Vec<usize>, 
     is_bottom
 }
 
-/// Whether a position lies in the tile and not in its margin.
-fn is_inside(patch: &Patch<f32>, position: usize) -> bool {
-    let (col, row) = (position % patch.stride, position / patch.stride);
-    (1..=patch.cols).contains(&col) && (1..=patch.rows).contains(&row)
-}
-
-fn ring_position(tiling: &Tiling, tile: usize, number: u32) -> Option<usize> {
-    let ring = tiling.ring(tile);
-    ring.position(number as usize % ring.cols, number as usize / ring.cols)
-}
-
 fn join(tiling: &Tiling, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
-    let mut first_part = vec![0];
+    let mut first_part = vec![0_u32];
     for tile in &tiles {
-        first_part.push(first_part[first_part.len() - 1] + tile.open.len());
+        first_part.push(first_part[first_part.len() - 1] + tile.open.len() as u32);
     }
-    let parts = first_part[tiles.len()];
-    let mut parent: Vec<usize> = (0..parts).collect();
+    let parts = first_part[tiles.len()] as usize;
+    let mut parent: Vec<u32> = (0..parts as u32).collect();
     let mut is_pit = vec![true; parts];
     for tile in 0..tiles.len() {
         for (here, there) in tiling.across_edge(tile) {
@@ -168,22 +154,23 @@ fn join(tiling: &Tiling, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
             if a.1 == 0 || a.0 != b.0 {
                 continue;
             }
-            let part = |place: TilePlace, number: u32| first_part[place.tile] + number as usize - 1;
-            let a = root(&mut parent, part(here, a.1));
+            let mut whole =
+                |place: TilePlace, number: u32| root(&mut parent, first_part[place.tile] + number - 1) as usize;
+            let a = whole(here, a.1);
             if b.1 == 0 {
                 is_pit[a] = false;
                 continue;
             }
-            let b = root(&mut parent, part(there, b.1));
-            parent[a.max(b)] = a.min(b);
+            let b = whole(there, b.1);
+            parent[a.max(b)] = a.min(b) as u32;
             is_pit[a.min(b)] &= is_pit[a.max(b)];
         }
     }
     let mut first: Vec<Option<(Cell, usize, u32)>> = vec![None; parts];
     for (tile, pits) in tiles.iter().enumerate() {
         for (position, &number) in pits.open.iter().enumerate().filter(|(_, number)| **number != NOT_RAISED) {
-            let part = root(&mut parent, first_part[tile] + position);
-            let found = (cell(tiling, tile, number), tile, number);
+            let part = root(&mut parent, first_part[tile] + position as u32) as usize;
+            let found = (tiling.numbered(tile, number), tile, number);
             if is_pit[part] && first[part].is_none_or(|first| found < first) {
                 first[part] = Some(found);
             }
@@ -197,10 +184,4 @@ fn join(tiling: &Tiling, tiles: Vec<TilePits>) -> Vec<Vec<u32>> {
         pits.sort_unstable();
     }
     pits
-}
-
-/// The cell at `row * cols + col` of a tile.
-pub(super) fn cell(tiling: &Tiling, tile: usize, number: u32) -> Cell {
-    let cols = tiling.window(tile).cols;
-    tiling.cell(TilePlace { tile, col: number as usize % cols, row: number as usize / cols })
 }

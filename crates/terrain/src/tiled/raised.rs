@@ -136,7 +136,7 @@ impl RaisedBuffers {
 
     /// The areas that touch the edge, and the numbers that they have in the tile, ascending.
     pub(super) fn along_edge(&self, ring: &Ring) -> (EdgeAreas, Vec<u32>) {
-        let ring: Vec<u32> = ring.cells().map(|(col, row)| self.area.values[self.area.at(col, row)]).collect();
+        let ring: Vec<u32> = ring.patch_cells().map(|cell| self.area.values[cell]).collect();
         let mut at_edge: Vec<u32> = ring.iter().copied().filter(|&area| area != 0).collect();
         at_edge.sort_unstable();
         at_edge.dedup();
@@ -149,7 +149,7 @@ impl RaisedBuffers {
 pub(super) struct JoinedAreas {
     /// Where the areas of each tile begin.
     first: Vec<usize>,
-    parent: Vec<usize>,
+    parent: Vec<u32>,
     /// How many areas are part of another.
     united: usize,
 }
@@ -160,7 +160,7 @@ impl JoinedAreas {
         for tile in tiles {
             first.push(first[first.len() - 1] + tile.count);
         }
-        let mut joined = Self { parent: (0..first[tiles.len()]).collect(), first, united: 0 };
+        let mut joined = Self { parent: (0..first[tiles.len()] as u32).collect(), first, united: 0 };
         for tile in (0..tiles.len()).filter(|&tile| tiles[tile].count > 0) {
             for (here, there) in tiling.across_edge(tile).filter(|(_, there)| there.tile > tile) {
                 let area = |place: TilePlace| tiles[place.tile].ring[tiling.ring_position(place)] as usize;
@@ -169,7 +169,7 @@ impl JoinedAreas {
                 }
                 let [a, b] = [here, there].map(|place| joined.whole(place.tile, area(place) - 1));
                 if a != b {
-                    joined.parent[a.max(b)] = a.min(b);
+                    joined.parent[a.max(b)] = a.min(b) as u32;
                     joined.united += 1;
                 }
             }
@@ -184,7 +184,6 @@ impl JoinedAreas {
 
     /// The whole that an area of a tile, counted from 0, is part of.
     pub(super) fn whole(&mut self, tile: usize, area: usize) -> usize {
-        let area = self.first[tile] + area;
-        root(&mut self.parent, area)
+        root(&mut self.parent, (self.first[tile] + area) as u32) as usize
     }
 }

@@ -6,7 +6,8 @@ use serde::{Deserialize, Serialize};
 use super::deltas;
 use super::patch::Patch;
 use super::tiling::{Ring, TilePlace, Tiling};
-use crate::{Links, direction};
+use crate::direction;
+use crate::link::Links;
 
 /// The code that a patch of directions holds in its margin.
 pub(crate) const BEYOND: u8 = 253;
@@ -42,8 +43,7 @@ impl Ports {
 
     /// Positions in the tile's patch of all ports, in their order.
     pub(crate) fn cells(&self) -> impl Iterator<Item = usize> + '_ {
-        let stride = self.ring.cols + 2;
-        self.ring.cells().map(move |(col, row)| (row + 1) * stride + col + 1).chain(self.ends.iter().copied())
+        self.ring.patch_cells().chain(self.ends.iter().copied())
     }
 
     fn end(&self, index: usize) -> usize {
@@ -51,9 +51,7 @@ impl Ports {
     }
 
     fn edge(&self, index: usize) -> usize {
-        let stride = self.ring.cols + 2;
-        let position = self.ring.position(index % stride - 1, index / stride - 1);
-        position.expect("water leaves a tile along its edge")
+        self.ring.of_patch(index).expect("water leaves a tile along its edge")
     }
 }
 
@@ -147,8 +145,15 @@ impl<'a> Numbered<'a> {
         Self { tiling, links, ports, first }
     }
 
-    pub(crate) fn of_tile(&self, tile: usize) -> std::ops::Range<usize> {
-        self.first[tile]..self.first[tile + 1]
+    /// By tile those of some values, one for each port, that are not the default, with the ports that they belong to.
+    pub(crate) fn by_tile<T: Copy + Default + PartialEq>(&self, values: &[T]) -> Vec<Vec<(u32, T)>> {
+        let of_tile = |bounds: &[usize]| {
+            let ports = (0..).zip(values[bounds[0]..bounds[1]].iter().copied());
+            let mut found: Vec<(u32, T)> = ports.filter(|&(_, value)| value != T::default()).collect();
+            found.shrink_to_fit();
+            found
+        };
+        self.first.windows(2).map(of_tile).collect()
     }
 
     pub(crate) fn len(&self) -> usize {

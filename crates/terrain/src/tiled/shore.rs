@@ -7,8 +7,7 @@ use multiversion::multiversion;
 
 use super::bits::{Bits, NORTH, SIDE};
 use super::patch::Patch;
-use crate::direction;
-use crate::flow::ON_FLAT;
+use crate::direction::{self, ON_FLAT};
 
 /// Set in the mark of every flat cell.
 const FLAT: u8 = 1 << 7;
@@ -130,17 +129,16 @@ impl Shore {
 #[multiversion(targets = "simd")]
 fn look(surface: &Patch<f32>, code: &Patch<u8>, low: &Patch<f32>, of: &mut Patch<u8>) {
     for row in 0..code.rows {
-        let (cols, stride, start) = (code.cols, code.stride, code.at(0, row));
-        let codes = &code.values[start..][..cols];
-        let to = &mut of.values[start..][..cols];
+        let range = code.row(row);
+        let codes = &code.values[range.clone()];
+        let to = &mut of.values[range.clone()];
         if !codes.contains(&ON_FLAT) {
             to.fill(0);
             continue;
         }
-        let here = &surface.values[start..][..cols];
-        let beside = around(&surface.values, start, stride, cols);
-        let low = around(&low.values, start, stride, cols);
-        for col in 0..cols {
+        let here = &surface.values[range];
+        let (beside, low) = (surface.lines_around(row), low.lines_around(row));
+        for col in 0..codes.len() {
             let level = here[col];
             let (mut first, mut most) = (0_u32, level);
             // The last look decides: ties go to the lowest code.
@@ -153,12 +151,6 @@ fn look(surface: &Patch<f32>, code: &Patch<u8>, low: &Patch<f32>, of: &mut Patch
             to[col] = if codes[col] == ON_FLAT { shore } else { 0 };
         }
     }
-}
-
-/// The lines of neighbours of a row that starts at a position, in the order of [`fallwright_units::NEIGHBOURS`].
-fn around(values: &[f32], start: usize, stride: usize, cols: usize) -> [&[f32]; 8] {
-    let (north, south) = (start - stride, start + stride);
-    [north + 1, start + 1, south + 1, south, south - 1, start - 1, north - 1, north].map(|from| &values[from..][..cols])
 }
 
 const _: () = assert!(direction::of_neighbour(7) <= TO_LOW_EDGE, "codes must fit beside the marks");

@@ -10,22 +10,17 @@ use super::basins::{OUTSIDE, TileBasins};
 use super::passes::{Pass, Passes, level_of, rank};
 use super::patch::Pool;
 use super::tiling::Tiling;
-use crate::Links;
+use crate::link::Links;
 
-/// The level of every node of every tile.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Levels {
-    /// That of [`OUTSIDE`] is below everything.
-    pub(crate) by_tile: Vec<Vec<f32>>,
-    /// Inlets of links through which no water can leave.
-    pub(crate) blocked: Vec<Cell>,
-}
-
-/// Floods the graph of nodes from the outside, lowest level first.
+/// Floods the graph of nodes from the outside, lowest level first. Returns by tile the level of every node; that of [`OUTSIDE`]
+/// is below everything.
 ///
 /// `ends` says for each link's cell its tile and its place in [`TileBasins::ends`].
 ///
 /// *Complexity*: O(p log p) for p passes between nodes.
+///
+/// # Errors
+/// Inlets of links through which no water can leave.
 ///
 /// *References*: R. Barnes, C. Lehman & D. Mulla (2014), see [`crate::textbook::fill`].
 pub(crate) fn join(
@@ -33,7 +28,7 @@ pub(crate) fn join(
     tiles: &[TileBasins],
     links: &Links,
     ends: &BTreeMap<Cell, (usize, usize)>,
-) -> Levels {
+) -> Result<Vec<Vec<f32>>, Vec<Cell>> {
     let mut first = vec![0_u32];
     for tile in tiles {
         first.push(first[first.len() - 1] + tile.nodes);
@@ -45,9 +40,12 @@ pub(crate) fn join(
         let (tile, place) = ends[inlet];
         levels[(first[tile] + tiles[tile].ends[place].1) as usize] == f32::INFINITY
     };
-    let blocked = links.iter().map(|link| link.inlet).filter(is_dry).collect();
+    let blocked: Vec<Cell> = links.iter().map(|link| link.inlet).filter(is_dry).collect();
+    if !blocked.is_empty() {
+        return Err(blocked);
+    }
     let of_tile = |nodes: &[u32]| levels[nodes[0] as usize..nodes[1] as usize].to_vec();
-    Levels { by_tile: first.windows(2).map(of_tile).collect(), blocked }
+    Ok(first.windows(2).map(of_tile).collect())
 }
 
 /// Nodes of the whole raster with the passes by which the flood goes from each to others. A tile's [`OUTSIDE`] is the
@@ -64,10 +62,9 @@ impl Graph {
         let pool = Pool::<Passes>::default();
         let of_tile = |tile: usize| {
             pool.with(|passes| {
-                let mut found = Found { both: Vec::new(), one_way: Vec::new() };
                 let whole = |pass: &Pass| Pass { a: pass.a + first[tile], b: pass.b + first[tile], ..*pass };
-                found.both.extend(tiles[tile].passes.iter().map(whole));
-                found.one_way.extend(tiles[tile].intakes.iter().map(whole));
+                let whole = |passes: &[Pass]| passes.iter().map(whole).collect();
+                let mut found = Found { both: whole(&tiles[tile].passes), one_way: whole(&tiles[tile].intakes) };
                 across(tiling, tiles, first, tile, passes, &mut found);
                 found
             })

@@ -6,8 +6,7 @@ use fallwright_units::Frame;
 use multiversion::multiversion;
 
 use super::patch::Patch;
-use crate::direction;
-use crate::flow::{ON_FLAT, neighbour_distances};
+use crate::direction::{self, ON_FLAT, neighbour_distances};
 
 /// Sets each cell's code: the steepest fall, [`direction::ENDS`] where none falls at the edge of the data, [`ON_FLAT`]
 /// elsewhere. `surface` has its margin, `NaN` beyond the frame; so has `code` on return only inside the tile.
@@ -53,14 +52,10 @@ fn drops_differ(surface: &Patch<f32>) -> bool {
 /// the lowest of the four across corners.
 #[multiversion(targets = "simd")]
 fn lowest_of_each_kind(surface: &Patch<f32>, row: usize, code: &mut Patch<u8>) {
-    let (cols, stride) = (surface.cols, surface.stride);
-    let start = surface.at(0, row);
-    let line = |from: usize| &surface.values[from..][..cols];
-    let (nw, n, ne) = (line(start - stride - 1), line(start - stride), line(start - stride + 1));
-    let (w, here, e) = (line(start - 1), line(start), line(start + 1));
-    let (sw, s, se) = (line(start + stride - 1), line(start + stride), line(start + stride + 1));
-    let to = &mut code.values[start..][..cols];
-    for col in 0..cols {
+    let [ne, e, se, s, sw, w, nw, n] = surface.lines_around(row);
+    let here = &surface.values[surface.row(row)];
+    let to = &mut code.values[surface.row(row)];
+    for col in 0..here.len() {
         let (mut side, mut side_code) = (f32::INFINITY, 0_u32);
         for (z, code) in [(e[col], 2), (s[col], 4), (w[col], 6), (n[col], 8)] {
             let lower = z < side;

@@ -4,7 +4,8 @@ use fallwright_units::{Cell, Frame, NEIGHBOURS, Window};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::Links;
+use super::patch::Patch;
+use crate::link::Links;
 
 /// A frame cut into tiles, numbered row by row from the north-west; those at the east and south may be smaller.
 #[derive(Clone, Copy, Debug)]
@@ -73,10 +74,16 @@ impl Tiling {
         (place.row * self.window(place.tile).cols + place.col) as u32
     }
 
+    /// The cell at `row * cols + col` of a tile.
+    pub(crate) fn numbered(&self, tile: usize, number: u32) -> Cell {
+        let cols = self.window(tile).cols;
+        self.cell(TilePlace { tile, col: number as usize % cols, row: number as usize / cols })
+    }
+
     /// A cell's tile and its position in the patch of that tile.
     pub(crate) fn index(&self, cell: Cell) -> (usize, usize) {
         let place = self.place(cell);
-        (place.tile, self.margin_index(place.tile, place))
+        (place.tile, self.ring(place.tile).in_patch((place.col, place.row)))
     }
 
     /// Both ends of all links by tile: positions in its patch, ascending.
@@ -98,13 +105,6 @@ impl Tiling {
         let (window, (col, row)) = (self.window(tile), self.frame.col_row(cell));
         let (col, row) = ((col + 1).checked_sub(window.col)?, (row + 1).checked_sub(window.row)?);
         (col < window.cols + 2 && row < window.rows + 2).then(|| row * (window.cols + 2) + col)
-    }
-
-    /// The position in the patch of a tile of a place in it or in its margin.
-    pub(crate) fn margin_index(&self, tile: usize, place: TilePlace) -> usize {
-        let (window, there) = (self.window(tile), self.window(place.tile));
-        let (col, row) = (there.col + place.col + 1 - window.col, there.row + place.row + 1 - window.row);
-        row * (window.cols + 2) + col
     }
 
     /// The cells at positions in the patch of a tile.
@@ -179,6 +179,10 @@ pub struct Ring {
 }
 
 impl Ring {
+    pub(crate) fn of<T>(patch: &Patch<T>) -> Self {
+        Self { cols: patch.cols, rows: patch.rows }
+    }
+
     pub fn len(&self) -> usize {
         match (self.cols, self.rows) {
             (cols, 1) => cols,
@@ -206,6 +210,11 @@ impl Ring {
         (row + 1) * (self.cols + 2) + col + 1
     }
 
+    /// The positions in the tile's patch of all cells, in their order.
+    pub(crate) fn patch_cells(self) -> impl Iterator<Item = usize> {
+        self.cells().map(move |place| self.in_patch(place))
+    }
+
     /// Positions of the cells of the side, or of the corner, that faces a column and row step.
     pub(crate) fn side(self, (dc, dr): (i32, i32)) -> impl Iterator<Item = usize> {
         let part = |step: i32, cells: usize| match step {
@@ -220,6 +229,12 @@ impl Ring {
             let along = |part: &std::ops::Range<usize>| part.start + at.min(part.len() - 1);
             self.position(along(&cols), along(&rows)).expect("a cell along the edge")
         })
+    }
+
+    /// The position of a cell by its position in the tile's patch; `None` where it does not lie along the edge.
+    pub(crate) fn of_patch(self, cell: usize) -> Option<usize> {
+        let stride = self.cols + 2;
+        self.position(cell % stride - 1, cell / stride - 1)
     }
 
     /// The position of a cell; `None` where it does not lie along the edge.

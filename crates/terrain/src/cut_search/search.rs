@@ -5,7 +5,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use fallwright_units::{Cell, NEIGHBOURS, TileSource};
 
 use super::squares::{Spot, Squares};
-use crate::Links;
+use crate::link::Links;
 
 /// A search that reaches into more squares waits until no other such search runs, so that only one takes much memory.
 const FEW_SQUARES: usize = 64;

@@ -7,11 +7,10 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-use crate::channels::Channel;
-use crate::course::Course;
+use crate::bed_line::BedLine;
+use crate::channel::{Channel, WaterwayClass};
 use crate::noise::noise;
 use crate::plan::{ROADS, SIZE};
-use crate::township::WaterwayClass;
 
 const SPACING: f64 = 10.0;
 /// Lattice nodes beyond each side of the frame, for the spline.
@@ -33,41 +32,35 @@ const DRAWS: [([(f64, f64); 2], f64); 3] = [
 ];
 
 /// Heights of the undisturbed land on a lattice.
-pub(crate) struct Land {
+pub(crate) struct TillPlain {
     cols: usize,
     heights: Vec<f64>,
 }
 
 /// One valley or draw that shapes the land around it.
 struct Valley<'a> {
-    course: &'a Course,
+    line: &'a BedLine,
     lift: f64,
     creek: bool,
 }
 
-impl Land {
+impl TillPlain {
     pub(crate) fn shaped_by(channels: &[Channel]) -> Self {
-        let draws = DRAWS.map(|(ends, height)| Course { points: ends.to_vec(), bed: vec![height; 2] });
+        let draws = DRAWS.map(|(ends, height)| BedLine { points: ends.to_vec(), bed: vec![height; 2] });
         let mut valleys: Vec<Valley> = channels
             .iter()
             .map(|channel| Valley {
-                course: &channel.course,
+                line: &channel.line,
                 lift: channel.section.depth,
                 creek: channel.class == Some(WaterwayClass::NaturalWatercourse),
             })
             .collect();
-        valleys.extend(draws.iter().map(|course| Valley { course, lift: 0.0, creek: false }));
+        valleys.extend(draws.iter().map(|line| Valley { line, lift: 0.0, creek: false }));
         let size = |metres: f64| (metres / SPACING) as usize + 1 + 2 * MARGIN;
         let (cols, rows) = (size(SIZE.0), size(SIZE.1));
-        let mut heights = Vec::with_capacity(cols * rows);
-        let mut open = Vec::with_capacity(cols * rows);
-        for row in 0..rows {
-            for col in 0..cols {
-                let (height, is_open) = natural_height(&valleys, channels.len(), node(col, row));
-                heights.push(height);
-                open.push(is_open);
-            }
-        }
+        let nodes = (0..rows).flat_map(|row| (0..cols).map(move |col| node(col, row)));
+        let (mut heights, open): (Vec<f64>, Vec<bool>) =
+            nodes.map(|point| natural_height(&valleys, channels.len(), point)).unzip();
         level_hollows(&mut heights, &open, cols);
         Self { cols, heights }
     }
@@ -78,13 +71,11 @@ impl Land {
         let (col, row) = (gu.floor(), gv.floor());
         let (across, up) = (spline_weights(gu - col), spline_weights(gv - row));
         let first = (row as usize - 1) * self.cols + col as usize - 1;
-        let mut height = 0.0;
-        for (line, weight) in up.iter().enumerate() {
+        let along = |line: usize| -> f64 {
             let start = first + line * self.cols;
-            let row: f64 = across.iter().zip(&self.heights[start..start + 4]).map(|(w, z)| w * z).sum();
-            height += weight * row;
-        }
-        height
+            across.iter().zip(&self.heights[start..start + 4]).map(|(w, z)| w * z).sum()
+        };
+        up.iter().enumerate().map(|(line, weight)| weight * along(line)).sum()
     }
 }
 
@@ -114,11 +105,12 @@ fn natural_height(valleys: &[Valley], channels: usize, point: (f64, f64)) -> (f6
     (height + away * (swell + rim + sideroad_ridge(point)), open)
 }
 
-/// Height of the land that a valley alone would make at a point, and the point's distance from the valley's course.
+/// Height of the land that a valley alone would make at a point, and the point's distance from the valley's line.
 ///
 /// Every segment counts, not only the nearest: the height then stays continuous where two arms of a bend are equally far.
 fn valley_side(valley: &Valley, slope: f64, point: (f64, f64)) -> (f64, f64) {
-    valley.course.by_segment(point).fold((f64::INFINITY, f64::INFINITY), |(height, distance), nearest| {
+    valley.line.segments().fold((f64::INFINITY, f64::INFINITY), |(height, distance), segment| {
+        let nearest = segment.nearest(point);
         let side = nearest.bed + valley.lift + rise(nearest.distance, slope, valley.creek);
         (height.min(side), distance.min(nearest.distance))
     })

@@ -1,26 +1,13 @@
-//! The path of least rise from a pit to lower ground.
+//! The search for the path of least rise from a pit to lower ground.
 
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
-use fallwright_units::{Cell, TileSource};
+use fallwright_units::TileSource;
 
 use super::search::Search;
 use super::squares::{FROM, REACHED, SETTLED, Spot};
-
-/// The path that a cut lowers: the one of least rise from a pit to lower ground.
-#[derive(Clone, Debug, PartialEq)]
-pub struct CutPath {
-    /// From the pit to the first cell of lower ground, both included.
-    pub path: Vec<Cell>,
-    /// Level of each cell of the path, metres.
-    pub levels: Vec<f32>,
-    /// Σ max(0, z − pit) over the path, metres.
-    pub rise_sum_m: f64,
-    pub length_m: f64,
-    /// Along the ground higher than the pit by more than its unevenness, 0.1 m.
-    pub barrier_m: f64,
-}
+use crate::cut::CutPath;
 
 /// Ground no higher than this above the pit is the uneven bed before a barrier, not the barrier (our choice).
 const UNEVENNESS_M: f64 = 0.1;

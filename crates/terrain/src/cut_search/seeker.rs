@@ -4,12 +4,12 @@ use std::sync::{Mutex, PoisonError};
 
 use fallwright_units::{Cell, Frame, TileSource};
 
-use super::cut_path::{CutPath, PathSearch};
+use super::path_search::PathSearch;
 use super::pond::{Pond, State};
 use super::search::{Reach, Search};
 use super::squares::Squares;
-use super::{Cut, CutLimits};
-use crate::Links;
+use crate::cut::{Cut, CutLimits, CutPath};
+use crate::link::Links;
 
 /// A search that reaches into more squares gives up; see [`crate::tiled::Cutting`].
 const MOST_SQUARES: usize = 1024;

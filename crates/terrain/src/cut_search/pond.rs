@@ -8,8 +8,8 @@ use fallwright_units::{Cell, Raster, TileSource};
 
 use super::search::{Reach, Search};
 use super::squares::{FLOODED, Spot, Squares};
-use crate::Links;
-use crate::fill::Level;
+use crate::link::Links;
+use crate::surface::Level;
 
 /// What a depression holds before it spills.
 #[derive(Clone, Debug, PartialEq)]
