@@ -619,7 +619,7 @@ fn faults_of_the_case_file_its_tables_and_its_layers_are_reported_together() {
         ["waterways[1].widht_m: ", "did you mean width_m?"],
         ["culvert: ", "did you mean culverts?"],
         ["schedule.csv, row 2: ", "\"six\""],
-        ["schedule.csv, row 3: ", "3 fields"],
+        ["schedule.csv, row 3: ", "found 3 values; expected 2"],
         ["schedule.csv, row 4: ", "\"-1\""],
         ["branch.csv, row 3: ", "first in row 2"],
         ["levels.csv, row 2: ", "\"east\""],
