@@ -73,7 +73,7 @@ pub(crate) struct Draft {
     pub(crate) case: CaseFile,
     pub(crate) problems: Vec<Problem>,
     /// Dotted keys that may not hold what was meant, entries of a list by their list: those with a fault, tables left out, and
-    /// the nearest to each unknown key.
+    /// those that an unknown key is near to.
     doubtful: BTreeSet<String>,
 }
 

@@ -29,40 +29,63 @@ A *field* is a column of a layer's attributes, a *column* one of a CSV file.
 
 /// The page in Markdown.
 pub fn case_file_page() -> String {
-    let examples = Examples::read();
-    let defaults = Defaults::shipped();
-    let keys = every_key(EXAMPLE);
-    let mut tables: Vec<&str> = vec![""];
-    tables.extend(examples.order.iter().copied().filter(|table| !table.is_empty()));
-    let mut text = INTRODUCTION.to_owned();
-    for table in tables {
-        let meaning = examples.meanings.get(table).copied().unwrap_or_default();
-        let heading = heading(table, &keys);
-        let _ = write!(
-            text,
-            "\n## {heading}\n\n{meaning}\n\n| key | type | default | example | meaning |\n|---|---|---|---|---|\n"
-        );
-        for (_, key) in
-            keys.iter().filter(|(of, key)| of == table && !matches!(key.holds, Holds::Table | Holds::Tables))
-        {
-            let example = examples.keys.get(&dotted(table, key.name)).copied().unwrap_or_default();
-            let (name, kind, default) = (key.name, kind(&key.holds), default(table, key, &defaults));
+    let page = Page { examples: Examples::read(), keys: every_key(EXAMPLE), defaults: Defaults::shipped() };
+    let sections: Vec<String> = page.examples.tables.iter().map(|table| page.section(table)).collect();
+    INTRODUCTION.to_owned() + &sections.concat()
+}
+
+/// What the page is made of.
+struct Page {
+    examples: Examples,
+    keys: Vec<(String, Key)>,
+    defaults: Defaults,
+}
+
+impl Page {
+    /// The part on one table.
+    fn section(&self, table: &TableExample) -> String {
+        let mut text = format!("\n## {}\n\n{}", self.heading(table.name), sentence(table.meaning));
+        text.push_str("| key | type | default | example | meaning |\n|---|---|---|---|---|\n");
+        let keys = self.keys.iter().filter(|(of, key)| of == table.name && !key.holds.is_table());
+        for (_, key) in keys {
+            let example = self.examples.of(table.name, key.name);
+            let (name, kind, default) = (key.name, kind(&key.holds), default(table.name, key, &self.defaults));
             let _ = writeln!(text, "| `{name}` | {kind} | {default} | `{}` | {} |", example.value, example.meaning);
         }
-        if let Some(columns) = columns(table) {
+        if let Some(columns) = columns(table.name) {
             let _ = write!(text, "\nColumns of the file: `{}`.\n", columns.join("`, `"));
         }
+        text
     }
-    text
+
+    /// A table's heading, in as many brackets as it is written with.
+    fn heading(&self, table: &str) -> String {
+        let is_list = |(of, key): &(String, Key)| dotted(of, key.name) == table && key.holds == Holds::Tables;
+        match table {
+            "" => "Keys of the whole case".to_owned(),
+            table if self.keys.iter().any(is_list) => format!("`[[{table}]]`"),
+            table => format!("`[{table}]`"),
+        }
+    }
+}
+
+/// A paragraph of the words of a comment.
+fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| format!("{}{}.\n\n", first.to_uppercase(), letters.as_str()))
 }
 
 /// What the example says of each key and table.
 struct Examples {
-    /// Tables as they come, each once.
-    order: Vec<&'static str>,
-    meanings: BTreeMap<&'static str, &'static str>,
+    /// As they come, each once; the first is the whole file.
+    tables: Vec<TableExample>,
     /// By dotted key.
     keys: BTreeMap<String, KeyExample>,
+}
+
+struct TableExample {
+    name: &'static str,
+    meaning: &'static str,
 }
 
 #[derive(Clone, Copy, Default)]
@@ -74,36 +97,29 @@ struct KeyExample {
 impl Examples {
     /// Every key of the example is on a line of its own, its meaning behind it.
     fn read() -> Self {
-        let mut examples = Self { order: Vec::new(), meanings: BTreeMap::new(), keys: BTreeMap::new() };
         let mut table = "";
+        let mut examples = Self { tables: vec![TableExample { name: table, meaning: "" }], keys: BTreeMap::new() };
         for line in EXAMPLE.lines().filter(|line| !line.is_empty()) {
             let (said, meaning) = line.split_once("  # ").unwrap_or((line, ""));
             if let Some((key, value)) = said.split_once(" = ") {
                 examples.keys.entry(dotted(table, key)).or_insert(KeyExample { value, meaning });
             } else {
                 table = said.trim_matches(['[', ']']);
-                if !examples.order.contains(&table) {
-                    examples.order.push(table);
-                    examples.meanings.insert(table, meaning);
+                if !examples.tables.iter().any(|known| known.name == table) {
+                    examples.tables.push(TableExample { name: table, meaning });
                 }
             }
         }
         examples
     }
+
+    fn of(&self, table: &str, key: &str) -> KeyExample {
+        self.keys.get(&dotted(table, key)).copied().unwrap_or_default()
+    }
 }
 
 fn dotted(table: &str, key: &str) -> String {
     if table.is_empty() { key.to_owned() } else { format!("{table}.{key}") }
-}
-
-/// A table's heading, in as many brackets as it is written with.
-fn heading(table: &str, keys: &[(String, Key)]) -> String {
-    let is_list = |(of, key): &(String, Key)| dotted(of, key.name) == table && key.holds == Holds::Tables;
-    match table {
-        "" => "Keys of the whole case".to_owned(),
-        table if keys.iter().any(is_list) => format!("`[[{table}]]`"),
-        table => format!("`[{table}]`"),
-    }
 }
 
 fn kind(holds: &Holds) -> String {
@@ -160,12 +176,12 @@ mod tests {
     fn every_key_has_an_example_and_a_meaning() {
         let examples = Examples::read();
         for (table, key) in every_key(EXAMPLE) {
-            let dotted = dotted(&table, key.name);
-            if matches!(key.holds, Holds::Table | Holds::Tables) {
-                assert!(examples.meanings.get(dotted.as_str()).is_some_and(|meaning| !meaning.is_empty()), "{dotted}");
+            let name = dotted(&table, key.name);
+            if key.holds.is_table() {
+                assert!(examples.tables.iter().any(|known| known.name == name && !known.meaning.is_empty()), "{name}");
             } else {
-                let example = examples.keys.get(&dotted).copied().unwrap_or_default();
-                assert!(!example.value.is_empty() && !example.meaning.is_empty(), "{dotted}");
+                let example = examples.of(&table, key.name);
+                assert!(!example.value.is_empty() && !example.meaning.is_empty(), "{name}");
             }
         }
     }

@@ -11,14 +11,18 @@ pub(crate) fn folded(word: &str) -> String {
 
 /// The position of the known word that is meant: the one written in the same way, else the only one that is the same word
 /// ([`folded`]). `None` where there is none, or several that differ in spelling alone.
-pub(crate) fn find<'a>(word: &str, known: impl Iterator<Item = &'a str> + Clone) -> Option<usize> {
-    let spelt_alike = || known.clone().position(|candidate| candidate == word);
-    spelt_alike().or_else(|| {
-        let word = folded(word);
-        let mut same = known.clone().enumerate().filter(|(_, candidate)| folded(candidate) == word);
-        let (position, _) = same.next()?;
-        same.next().is_none().then_some(position)
-    })
+pub(crate) fn find<'a>(word: &str, known: impl Iterator<Item = &'a str>) -> Option<usize> {
+    let as_compared = folded(word);
+    let mut same = Vec::new();
+    for (position, candidate) in known.enumerate() {
+        if candidate == word {
+            return Some(position);
+        }
+        if folded(candidate) == as_compared {
+            same.push(position);
+        }
+    }
+    if let [only] = same[..] { Some(only) } else { None }
 }
 
 #[cfg(test)]

@@ -298,7 +298,9 @@ fn own_words_that_stand_for_nothing() {
     // The schedule's drain is the creek: that its class is not known makes it no unknown drain.
     let words = ["creek.geojson", "feature WC", "the class \"Brook\" in the field \"kind\"", "municipal_drain, "];
     check(called("Brook", ""), &[&words[..], &["class_map = { \"Brook\" = "]].concat());
-    check(called("Brook", "class_map = { \"Creek\" = \"natural_watercourse\" }\n"), &words);
+    let with_map = |kind| called(kind, "class_map = { \"Creek\" = \"natural_watercourse\" }\n");
+    check(with_map("Brook"), &[&words[..], &["add \"Brook\" = \"...\" to its class_map"]].concat());
+    check(with_map("Crek"), &["did you mean \"Creek\"?", "add \"Crek\" = \"natural_watercourse\" to its class_map"]);
     check(
         called("Creek", "class_map = { \"Creek\" = \"natural_watercorse\" }\n"),
         &[
@@ -619,7 +621,7 @@ fn faults_of_the_case_file_its_tables_and_its_layers_are_reported_together() {
         ["waterways[1].widht_m: ", "did you mean width_m?"],
         ["culvert: ", "did you mean culverts?"],
         ["schedule.csv, row 2: ", "\"six\""],
-        ["schedule.csv, row 3: ", "3 fields"],
+        ["schedule.csv, row 3: ", "found 3 values; expected 2"],
         ["schedule.csv, row 4: ", "\"-1\""],
         ["branch.csv, row 3: ", "first in row 2"],
         ["levels.csv, row 2: ", "\"east\""],

@@ -29,6 +29,12 @@ pub(crate) enum Holds {
     Tables,
 }
 
+impl Holds {
+    pub(crate) const fn is_table(&self) -> bool {
+        matches!(self, Self::Table | Self::Tables)
+    }
+}
+
 /// What it means that a key is not there.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Absent {

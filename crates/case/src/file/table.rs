@@ -12,7 +12,7 @@ use toml::Value;
 
 use super::keys::{Absent, Holds, Key};
 use super::source::{self, NoFile, Source};
-use crate::nearest::nearest;
+use crate::nearest::{meant, nearest};
 use crate::spelling;
 
 /// What was asked for and found wrong so far, in one case file.
@@ -20,8 +20,8 @@ pub(super) struct Notes {
     file: String,
     folder: PathBuf,
     pub(super) problems: Vec<Problem>,
-    /// Dotted keys that may not hold what was meant: those with a fault, tables that were left out, and the nearest to each
-    /// unknown key.
+    /// Dotted keys that may not hold what was meant: those with a fault, tables that were left out, and those that an unknown
+    /// key is near to.
     pub(super) doubtful: Vec<String>,
     /// Every key asked for, after the dotted key of its table.
     pub(super) keys: Vec<(String, Key)>,
@@ -393,7 +393,9 @@ impl<'a> Table<'a> {
 
     /// Says what the absence of a key means that was asked for.
     fn absent(&mut self, key: &'static str, absent: Absent) {
-        self.known.iter_mut().filter(|known| known.name == key).for_each(|known| known.absent = absent.clone());
+        if let Some(known) = self.known.iter_mut().find(|known| known.name == key) {
+            known.absent = absent;
+        }
     }
 
     pub(super) fn dotted(&self, key: &str) -> String {
@@ -447,9 +449,10 @@ impl<'a> Table<'a> {
         for key in std::mem::take(&mut self.values).keys() {
             let nearest = nearest(key, known.iter().copied()).unwrap_or_default();
             let (found, hint) = ("an unknown key", format!("did you mean {nearest}?"));
+            let near = meant(key, known.iter().copied()).map(|near| dotted(&self.key, near));
             let key = self.dotted(&key.escape_debug().to_string());
             self.notes.problems.push(Problem::in_file(&self.notes.file, found, &expected, hint).at_key(key));
-            self.notes.doubtful.push(dotted(&self.key, nearest));
+            self.notes.doubtful.extend(near);
         }
     }
 }

@@ -5,7 +5,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_geodata::Problem;
+use fallwright_geodata::{Problem, VectorLayer};
 use fallwright_law::Profile;
 
 use super::{Note, Reading, shapes::FeaturePlace};
@@ -20,12 +20,7 @@ pub(super) struct ClassField<'a> {
     /// Words of the map that some feature has.
     used: BTreeSet<String>,
     /// Values that mean no class, with the features that have them.
-    unknown: BTreeMap<String, Vec<FeatureName>>,
-}
-
-struct FeatureName {
-    id: Option<String>,
-    position: usize,
+    unknown: BTreeMap<String, Vec<String>>,
 }
 
 impl<'a> ClassField<'a> {
@@ -42,8 +37,7 @@ impl<'a> ClassField<'a> {
             self.used.extend(meaning.word);
             return Some(meaning.class);
         }
-        let name = FeatureName { id: id.map(str::to_owned), position: place.feature.position };
-        self.unknown.entry(value.clone()).or_default().push(name);
+        self.unknown.entry(value.clone()).or_default().push(place.name(id));
         Some(value)
     }
 
@@ -58,11 +52,12 @@ impl<'a> ClassField<'a> {
     }
 
     /// Reports what is wrong with the values and the map, once all features are read.
-    pub(super) fn finish(self, reading: &mut Reading, file: &str, layer: &str) {
+    pub(super) fn finish(self, reading: &mut Reading, layer: &VectorLayer) {
         let Some(profile) = reading.profile else { return };
         for (value, features) in &self.unknown {
-            let problem = self.unknown_class(value, features, profile);
-            reading.problems.push(Problem { file: file.to_owned(), layer: Some(layer.to_owned()), ..problem });
+            let found = format!("the class {value:?} in the field {:?}{}", self.field, others(&features[1..]));
+            let problem = Problem::in_file(&layer.file, found, expected(profile), self.hint(value, profile));
+            reading.problems.push(problem.in_layer(&layer.layer).at_feature(&features[0]));
         }
         let no_classes = self.map.classes.iter().filter(|(_, class)| position(class, profile).is_none());
         let no_classes = no_classes.map(|(word, class)| {
@@ -74,44 +69,39 @@ impl<'a> ClassField<'a> {
             self.map.classes.keys().map(String::as_str).filter(|&word| !self.used.contains(word)).collect();
         if !unused.is_empty() {
             reading.notes.push(Note::new(
-                format!("class_map of {file}"),
+                format!("class_map of {}", layer.file),
                 format!("words that no feature has in the field {:?}: {}", self.field, unused.join(", ")),
                 "left unused; correct their spelling if they were meant for some features",
             ));
         }
     }
 
-    fn unknown_class(&self, value: &str, features: &[FeatureName], profile: &Profile) -> Problem {
-        let found = format!("the class {value:?} in the field {:?}{}", self.field, others(&features[1..]));
-        let near = meant(value, profile.class_ids());
-        let pair = format!("class_map = {{ {value:?} = \"{}\" }}", near.unwrap_or("..."));
-        let hint = match near {
-            Some(near) => {
-                format!("did you mean {near:?}? if it is a word of your own, add {pair} to the layer's table")
-            }
-            None => format!("say which class it stands for: add {pair} to the layer's table"),
+    /// What to do about a value that means no class.
+    fn hint(&self, value: &str, profile: &Profile) -> String {
+        let words = self.map.classes.keys().map(String::as_str);
+        let near = meant(value, profile.class_ids().chain(words));
+        let class = near.and_then(|near| meaning(near, self.map, profile)).map_or("...".to_owned(), |near| near.class);
+        let add = if self.map.classes.is_empty() {
+            format!("add class_map = {{ {value:?} = {class:?} }} to the layer's table")
+        } else {
+            format!("add {value:?} = {class:?} to its class_map")
         };
-        Problem::in_file("", found, expected(profile), hint).at_feature(features[0].name())
-    }
-}
-
-impl FeatureName {
-    fn name(&self) -> String {
-        let position = self.position;
-        self.id.as_ref().map_or_else(|| format!("number {position}"), |id| format!("{id} (number {position})"))
+        near.map_or_else(
+            || format!("say which class it stands for: {add}"),
+            |near| format!("did you mean {near:?}? if it is a word of your own, {add}"),
+        )
     }
 }
 
 /// How many more features have a value, and which.
-fn others(features: &[FeatureName]) -> String {
+fn others(features: &[String]) -> String {
     /// More features than this are not listed (our choice).
     const LISTED: usize = 10;
     if features.is_empty() {
         return String::new();
     }
-    let names: Vec<String> = features.iter().take(LISTED).map(FeatureName::name).collect();
     let more = if features.len() > LISTED { ", …" } else { "" };
-    format!(", which {} more have: {}{more}", features.len(), names.join(", "))
+    format!(", which {} more have: {}{more}", features.len(), features[..features.len().min(LISTED)].join(", "))
 }
 
 /// The case file names a class that is none of the profile's.

@@ -32,11 +32,17 @@ pub(super) fn read<const N: usize>(
 type Row<const N: usize> = Result<CsvRow<N>, Box<Problem>>;
 
 fn rows<const N: usize>(source: &Source, columns: [Option<&str>; N]) -> Result<Vec<Row<N>>, Vec<Problem>> {
-    let unreadable = |error: csv::Error| {
+    let unreadable = |error: &csv::Error| {
+        if let csv::ErrorKind::UnequalLengths { expected_len, len, .. } = error.kind() {
+            let hint = "give every row a value or nothing for each column; put values that hold a comma in quotes";
+            let expected = format!("{expected_len} values, as many as in the header");
+            let found = if *len == 1 { "1 value".to_owned() } else { format!("{len} values") };
+            return Problem::in_file(&source.given, found, expected, hint);
+        }
         let hint = "save it as CSV in UTF-8, with commas and as many values in every row as in the header";
         Problem::in_file(&source.given, error.to_string(), "a CSV file with a header row", hint)
     };
-    let whole = |error| vec![unreadable(error)];
+    let whole = |error: csv::Error| vec![unreadable(&error)];
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_path(&source.path).map_err(whole)?;
     let header = reader.headers().map_err(whole)?.clone();
     let position = |name: &str| header.iter().position(|column| column == name);
@@ -63,7 +69,7 @@ fn rows<const N: usize>(source: &Source, columns: [Option<&str>; N]) -> Result<V
         let is_over = record.as_ref().is_err_and(csv::Error::is_io_error);
         rows.push(match record {
             Ok(record) => Ok(CsvRow { number, values: positions.map(|position| value(&record, position)) }),
-            Err(error) => Err(Box::new(unreadable(error).at_row(number))),
+            Err(error) => Err(Box::new(unreadable(&error).at_row(number))),
         });
         if is_over {
             break;
@@ -95,7 +101,7 @@ mod tests {
     fn rows_that_cannot_be_read_are_all_reported_and_the_others_read() {
         let columns = [Some("id"), Some("ha")];
         check(b"id,ha\n1, 2.5\n2,3\n", columns, &[(2, ["1", "2.5"]), (3, ["2", "3"])], &[]);
-        let faults = ["a.csv, row 3: ", "a.csv, row 4: "];
+        let faults = ["a.csv, row 3: found 1 value; expected 2 values", "a.csv, row 4: found 3 values"];
         check(b"id,ha\n1,2\n2\n3,4,5\n4,5\n", columns, &[(2, ["1", "2"]), (5, ["4", "5"])], &faults);
         check(b"id,ha\n1,2\n\xe9,3\n3,4\n", columns, &[(2, ["1", "2"]), (4, ["3", "4"])], &["a.csv, row 3: "]);
     }

@@ -19,9 +19,13 @@ pub(super) struct FeaturePlace<'a> {
 
 impl FeaturePlace<'_> {
     pub(super) fn problem(self, id: Option<&str>, found: impl Into<String>, expected: &str, hint: &str) -> Problem {
+        Problem::in_file(&self.layer.file, found, expected, hint).in_layer(&self.layer.layer).at_feature(self.name(id))
+    }
+
+    /// Id and number in the file.
+    pub(super) fn name(self, id: Option<&str>) -> String {
         let position = self.feature.position;
-        let name = id.map_or_else(|| format!("number {position}"), |id| format!("{id} (number {position})"));
-        Problem::in_file(&self.layer.file, found, expected, hint).in_layer(&self.layer.layer).at_feature(name)
+        id.map_or_else(|| format!("number {position}"), |id| format!("{id} (number {position})"))
     }
 
     pub(super) fn text(self, field: Option<&String>) -> Option<String> {

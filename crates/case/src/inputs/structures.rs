@@ -111,7 +111,7 @@ fn read_layer(reading: &mut Reading, table: &Table, structures: &mut TiVec<Mappe
         }
     }
     if let Some(classes) = classes {
-        classes.finish(reading, &layer.file, &layer.layer);
+        classes.finish(reading, &layer);
     }
     reading.refuse_shared_ids(&layer, table.id, &ids);
 }

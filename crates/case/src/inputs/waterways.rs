@@ -104,7 +104,7 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
         }
     }
     if let LayerClass::Field(field) = class {
-        field.finish(reading, &layer.file, &layer.layer);
+        field.finish(reading, &layer);
     }
     let waterways: Vec<MappedWaterway> = waterways.into_values().collect();
     for waterway in waterways.iter().filter(|waterway| is_tangled(&waterway.lines)) {
