@@ -33,7 +33,7 @@ for (const paper of Object.keys(SIZES)) {
     const letters = readdirSync(join(folder, paper)).filter((name) => /^letter_.*\.svg$/.test(name)).length;
     const large = paper.startsWith("a") ? "a3" : "11x17";
     const promised = { situation: [1, paper], doubts: [1, paper], water_paths: [1, paper], arriving: [1, paper], plans_and_profiles: [1, large], letters: [letters, paper] };
-    assert.equal(letters, 2, "one letter for each owner on the path");
+    assert.equal(letters, 3, "one letter for each owner and road authority on the path");
     for (const [name, [pages, size]] of Object.entries(promised)) {
       const file = join(folder, paper, `${name}.pdf`);
       const found = info(file);

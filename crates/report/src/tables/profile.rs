@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::{Millis, Text, rows_csv};
 use crate::Profile;
+use crate::schema::or_null;
 
 /// A row for each point of a profile, and one for each mark at its station, in order.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -20,7 +21,7 @@ pub(crate) struct ProfileRow {
     /// Level of the grade line
     pub grade_m: Option<Millis>,
     /// Kind of land: parcel, road, or unowned for land of neither; empty in the row of a mark
-    #[schemars(extend("enum" = ["parcel", "road", "unowned", null]))]
+    #[schemars(extend("enum" = or_null(["parcel", "road", "unowned"])))]
     pub land_kind: Option<&'static str>,
     /// Id of the parcel or road; empty for unowned land
     pub land_id: Option<Text>,

@@ -7,13 +7,14 @@ use fallwright_study::{LandInWatershed, Study, WatershedLand};
 
 use super::{Decimal, Text, rows_csv};
 use crate::layers::lands::land_item;
+use crate::schema::or_null;
 use crate::{LandItem, hectares};
 
 /// A row for each land with water in the watershed and each land of the schedule.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub(crate) struct WatershedLandRow {
     /// Kind of land: parcel, road, or unowned for land of neither; empty for an id of the schedule that neither layer has
-    #[schemars(extend("enum" = ["parcel", "road", "unowned", null]))]
+    #[schemars(extend("enum" = or_null(["parcel", "road", "unowned"])))]
     pub kind: Option<&'static str>,
     /// Id of the parcel or road; empty for unowned land
     pub id: Option<Text>,
