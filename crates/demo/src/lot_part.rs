@@ -25,7 +25,7 @@ impl LotPart {
             Self::NE => (420, "East part of north half of "),
             Self::SW => (510, "West part of south half of "),
             Self::SE => (520, "East part of south half of "),
-            Self::House => (900, "LotPart of north half of "),
+            Self::House => (900, "Part of north half of "),
         }
     }
 }

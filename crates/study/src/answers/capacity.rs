@@ -36,7 +36,7 @@ pub use self::parcels::ParcelSufficiency;
 pub use self::remark::Remark;
 pub use self::storm::Storm;
 use self::tile::Added;
-pub use self::tile::TileFlow;
+pub use self::tile::{AddedWater, TileFlow};
 pub use self::to_measure::{GroundFallDoubt, ToMeasure};
 use crate::{Study, StudyError};
 
@@ -59,9 +59,19 @@ pub struct CapacityCheck {
     pub defaults_used: DefaultsUsed,
 }
 
+/// What land that is added changes.
+pub struct AddedEffect {
+    /// The check without it.
+    pub before: CapacityCheck,
+    /// What each piece of it brings, in their order.
+    pub water: Vec<AddedWater>,
+}
+
 /// The check with the fall to every parcel's outlet.
 pub struct Capacity {
     pub check: CapacityCheck,
+    /// The effect of the land that is added; `None` where none is.
+    pub added: Option<AddedEffect>,
     /// `None` where its path meets no lawful outlet or the case states no accuracy of its elevation.
     pub falls: TiVec<ParcelIx, Option<ParcelFall>>,
     /// Defaults that the check and the falls rest on, with their values and sources.
@@ -81,8 +91,12 @@ impl Study {
         let added: Vec<Added> = added.iter().map(one).collect::<Result<_, StudyError>>()?;
         let choices = Choices::of(&self.inputs);
         let check = check(self, &choices, &added);
+        let effect = (!added.is_empty()).then(|| AddedEffect {
+            water: tile::added_water(self, &check.links, &choices, &added),
+            before: self.capacity_check(),
+        });
         let falls = falls(self, &choices);
-        Ok(Capacity { check, falls, defaults_used: choices.used() })
+        Ok(Capacity { check, added: effect, falls, defaults_used: choices.used() })
     }
 
     /// Whether the case holds sizes from which a capacity can be worked out.

@@ -1,6 +1,6 @@
 //! Tile design flow: what subsurface drains bring to each link, and what of it a storm method does not hold already.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_hydraulics::drainage_flow;
 use fallwright_network::Party;
@@ -35,7 +35,33 @@ struct Source {
     surface: Option<LinkIx>,
     cells: u64,
     coefficient: MillimetresPerDay,
-    is_added: bool,
+    /// Position of the added land that it belongs to.
+    added: Option<usize>,
+}
+
+/// What land that is added brings, and where to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AddedWater {
+    pub parcel: ParcelIx,
+    pub flow: CubicMetresPerSecond,
+    /// Every link that it passes, in the order of flow; none where its water meets no link.
+    pub links: Vec<LinkIx>,
+}
+
+/// What each piece of added land brings, in their order.
+pub(super) fn added_water(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> Vec<AddedWater> {
+    let sources = sources(study, links, choices, added);
+    let of = |(position, land): (usize, &Added)| {
+        let own: Vec<&Source> = sources.iter().filter(|source| source.added == Some(position)).collect();
+        let passed: BTreeSet<LinkIx> = own.iter().flat_map(|source| links.chain(source.enters)).collect();
+        let flows = own.iter().map(|source| drainage_flow(source.coefficient, hectares(study, source.cells)));
+        AddedWater {
+            parcel: land.parcel,
+            flow: flows.fold(CubicMetresPerSecond::ZERO, |sum, flow| sum + flow),
+            links: links.order.iter().copied().filter(|link| passed.contains(link)).collect(),
+        }
+    };
+    added.iter().enumerate().map(of).collect()
 }
 
 /// The tile design flow through every link; areas add at junctions.
@@ -53,7 +79,7 @@ pub(super) fn tile_flows(study: &Study, links: &Links, choices: &Choices, added:
         for link in links.chain(source.enters) {
             let through = &mut flows[link];
             through.flow = through.flow + flow;
-            *(if source.is_added { &mut through.added_cells } else { &mut through.piped_cells }) += source.cells;
+            *(if source.added.is_some() { &mut through.added_cells } else { &mut through.piped_cells }) += source.cells;
             if !on_surface.contains(&link) {
                 through.from_elsewhere = through.from_elsewhere + flow;
             }
@@ -86,7 +112,7 @@ fn sources(study: &Study, links: &Links, choices: &Choices, added: &[Added]) -> 
         surface,
         cells,
         coefficient: position.map_or(coefficient, |position: usize| added[position].coefficient),
-        is_added: position.is_some(),
+        added: position,
     };
     cells.into_iter().map(source).collect()
 }
