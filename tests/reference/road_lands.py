@@ -25,16 +25,19 @@ def road_lands(features):
     together = {}
     for number, road in enumerate(features, 1):
         together.setdefault(road.id or f"#{number}", []).append(road)
-    first = lambda values: next((value for value in values if value is not None), None)
     return {
         ("road", id): Road(
             shapely.union_all([road.polygon for road in together[id]]),
             id,
-            first(road.name for road in together[id]),
-            first(road.authority for road in together[id]),
+            first_given(road.name for road in together[id]),
+            first_given(road.authority for road in together[id]),
         )
         for id in sorted(together)
     }
+
+
+def first_given(values):
+    return next((value for value in values if value is not None), None)
 
 
 def party(record, of=""):

@@ -80,8 +80,10 @@ def assessed(walked, schedule, out):
     """Every row of the schedule stands in the table once: that of the parcel with its id, else that of the road, else without a kind."""
     with open(out / "watershed_lands.csv", newline="", encoding="utf-8") as file:
         found = {party(row): float(row["assessed_ha"]) for row in csv.DictReader(file) if row["assessed_ha"]}
-    land = lambda id: id if id in walked.parcels else ("road", id) if ("road", id) in walked.roads else ("", id)
-    expected = {land(id): hectares for id, hectares in schedule.items()}
+    expected = {}
+    for id, hectares in schedule.items():
+        road = ("road", id)
+        expected[id if id in walked.parcels else road if road in walked.roads else ("", id)] = hectares
     if found != expected:
         yield f"watershed_lands.csv: assessed {found}, by the schedule {expected}"
 

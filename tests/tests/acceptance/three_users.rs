@@ -9,9 +9,7 @@ use serde_json::{Value, json};
 use tempfile::TempDir;
 
 use crate::oxpindle::{cells, oxpindle};
-use crate::results::{
-    BUDGET, into, list, number, properties, read_json, silent, table, text, texts, trace, trace_upstream,
-};
+use crate::results::{BUDGET, into, list, number, properties, read_json, silent, table, text, trace, trace_upstream};
 
 fn traced(parcel: &str, upstream: bool) -> (Vec<String>, Vec<Value>) {
     let from = Place::Parcel(parcel.to_owned());
