@@ -39,8 +39,8 @@ pub use layers::traced::{arriving_features, leaving_features};
 pub use rasters::{Output, SPREAD, area_meta, direction_meta, ground_meta, write_spread};
 pub use records::watershed::WatershedPartProperties;
 pub use result_set::verify_results;
-pub use run_record::{RunRecord, digest};
 pub use rules_page::rules_page;
+pub use run_record::{RunRecord, digest};
 pub use schema::{field_dictionary, schemas};
 pub use sheets::pdfs::Pdfs;
 pub use write::{

@@ -28,13 +28,7 @@ fn of_profile(profile: &Profile) -> String {
 
 fn class_row(class: &Class) -> String {
     let provision = class.provision.code().replace('_', " ");
-    format!(
-        "| `{}` | {provision} | {} | {} | {} |\n",
-        class.id,
-        class.confers,
-        class.source,
-        yes_no(class.confirmed)
-    )
+    format!("| `{}` | {provision} | {} | {} | {} |\n", class.id, class.confers, class.source, yes_no(class.confirmed))
 }
 
 fn way_row(way: &WayRule) -> String {
@@ -73,9 +67,8 @@ fn to_confirm(profile: &Profile) -> String {
     let ways = profile.ways().iter().filter(|way| !way.confirmed);
     let ways = ways.map(|way| format!("- way, {}: {}\n", way.label, way.source));
     let buffer = profile.buffer.iter().filter(|buffer| !buffer.confirmed);
-    let buffer = buffer.map(|buffer| {
-        format!("- strip of {} m along open drains ({})\n", buffer.width_m.value, buffer.width_m.source)
-    });
+    let buffer = buffer
+        .map(|buffer| format!("- strip of {} m along open drains ({})\n", buffer.width_m.value, buffer.width_m.source));
     classes.chain(notices).chain(ways).chain(buffer).collect()
 }
 

@@ -20,9 +20,9 @@ mod suspected_culvert;
 pub use answers::arriving::{ArrivingAt, ArrivingWater, Giver};
 pub use answers::buffers::{BufferStrip, buffers};
 pub use answers::capacity::{
-    AddedLand, Assumed, Capacity, CapacityCheck, Cause, Checked, DefaultName, DefaultUsed, DefaultValue, DefaultsUsed,
-    Fall, GradeSource, GroundFallDoubt, Link, LinkIx, Links, OutletLevel, ParcelFall, ParcelSufficiency, PipeOutlet,
-    Remark, Remedy, Storm, Sufficiency, TileFlow, ToMeasure,
+    AddedEffect, AddedLand, AddedWater, Assumed, Capacity, CapacityCheck, Cause, Checked, DefaultName, DefaultUsed,
+    DefaultValue, DefaultsUsed, Fall, GradeSource, GroundFallDoubt, Link, LinkIx, Links, OutletLevel, ParcelFall,
+    ParcelSufficiency, PipeOutlet, Remark, Remedy, Storm, Sufficiency, TileFlow, ToMeasure,
 };
 pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath};
 pub use answers::parcels::ParcelAccounts;

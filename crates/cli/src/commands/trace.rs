@@ -2,8 +2,8 @@ use std::path::PathBuf;
 
 use clap::builder::NonEmptyStringValueParser;
 use clap::{ArgGroup, Args};
-use fallwright::Place;
 use fallwright::LeavingFrom;
+use fallwright::Place;
 use fallwright::report::{arriving_features, leaving_features, terminal};
 
 use crate::common::Common;

@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use fallwright_network::Party;
-use fallwright_study::{AddedEffect, AddedWater, Capacity, CapacityCheck, Cause, LinkIx, ParcelSufficiency, Remedy, Study, Sufficiency};
+use fallwright_study::{
+    AddedEffect, AddedWater, Capacity, CapacityCheck, Cause, LinkIx, ParcelSufficiency, Remedy, Study, Sufficiency,
+};
 
 use crate::CAUTION;
 use crate::counts::CapacityCounts;

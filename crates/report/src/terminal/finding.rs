@@ -18,13 +18,7 @@ const SMALL: f64 = 0.05;
 
 /// The standing, the next step, the reasons, a row for each land that the water crosses and where it ends, in
 /// [`COLUMNS`] columns; `with_paths` adds every path with all that is on it.
-pub fn finding(
-    study: &Study,
-    parcel: ParcelIx,
-    finding: &Finding,
-    leaving: &Leaving,
-    with_paths: bool,
-) -> Vec<String> {
+pub fn finding(study: &Study, parcel: ParcelIx, finding: &Finding, leaving: &Leaving, with_paths: bool) -> Vec<String> {
     let given = &study.inputs.parcels[parcel];
     let style = PALETTE.standing(standing_style(finding));
     let mut lines = wrapped(&format!("{}: {}", party_words(study, Party::Parcel(parcel)), style.label), "");
