@@ -185,11 +185,25 @@ impl Action {
         }
     }
 
+    /// What to do where no agreement is reached.
+    const fn otherwise_mut(&mut self) -> Option<&mut Otherwise> {
+        match self {
+            Self::Acquire(AcquireStep::JoinAgreement { otherwise } | AcquireStep::AgreeOnDrain { otherwise, .. }) => {
+                Some(otherwise)
+            }
+            _ => None,
+        }
+    }
+
+    /// The same thing to do, whoever is crossed and whatever remains if it fails.
     fn is_alike(&self, other: &Self) -> bool {
         let bare = |action: &Self| {
             let mut bare = action.clone();
             if let Some(crossed) = bare.crossed_mut() {
                 crossed.clear();
+            }
+            if let Some(otherwise) = bare.otherwise_mut() {
+                *otherwise = Otherwise::AskOtherWays;
             }
             bare
         };
@@ -207,6 +221,11 @@ fn merged(steps: impl Iterator<Item = Step>) -> Vec<Step> {
             continue;
         };
         known.hectares = known.hectares + step.hectares;
+        if let (Some(known), Some(Otherwise::AskRoadAuthority)) =
+            (known.action.otherwise_mut(), step.action.otherwise_mut())
+        {
+            *known = Otherwise::AskRoadAuthority;
+        }
         if let (Some(all), Some(more)) = (known.action.crossed_mut(), step.action.crossed_mut()) {
             let new: Vec<ParcelId> = more.drain(..).filter(|parcel| !all.contains(parcel)).collect();
             all.extend(new);

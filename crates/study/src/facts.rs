@@ -12,7 +12,7 @@ use fallwright_law::{
     Assessed, Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath,
     ParcelFacts, PathEnd, PipedFacts, ShareFacts,
 };
-use fallwright_network::{Carrier, Destinations, End, Feature, Party, Share, Trace, divide_heights};
+use fallwright_network::{Carrier, Destinations, End, Feature, Party, Share, Station, Trace, divide_heights};
 use fallwright_units::{Hectares, Metres, ParcelId, ParcelIx, RoadIx, SQUARE_METRES_PER_HECTARE, ShareIx};
 use geo::{Area, BoundingRect, Coord, LineString, MultiLineString};
 use rayon::prelude::*;
@@ -357,9 +357,13 @@ fn also_met(
         return Vec::new();
     }
     let path = study.path(parcel, number);
+    // What carries the water on from the place where it meets its outlet comes after the outlet.
+    let to_outlet = path.stations.len() - usize::from(trace.outlet.is_some());
     let met = |&feature: &Feature| {
         let class = study.setting.feature_class(feature)?.to_owned();
-        let before = path.stations.iter().take_while(|station| station.carrier != Carrier::Mapped(feature));
+        let carries = |station: &Station| station.carrier == Carrier::Mapped(feature);
+        let first = path.stations[..to_outlet].iter().position(carries)?;
+        let before = path.stations[..first].iter();
         let mut crossed_before: Vec<ParcelId> = Vec::new();
         for station in before {
             let Party::Parcel(on) = study.setting.parties.of(station.cell) else { continue };

@@ -1,7 +1,7 @@
 //! The sentence that says what to do next about a parcel, whom to ask and what to bring.
 
 use fallwright_law::{AcquireStep, Action, Ask, DataStep, NextStep, Otherwise, RightStep, Step};
-use fallwright_units::ParcelId;
+use fallwright_units::{Hectares, ParcelId};
 
 use super::names::{hectares, list_parcels, outlet_name};
 
@@ -15,12 +15,26 @@ pub fn next_step_sentence(step: &NextStep, parcel: &ParcelId, ask: &Ask) -> Stri
     if step.then.is_empty() {
         return first;
     }
-    let mut open: Vec<String> = step.then.iter().take(NAMED).map(open_part).collect();
-    if step.then.len() > NAMED {
-        let rest = step.then[NAMED..].iter().map(|step| step.hectares).reduce(|sum, area| sum + area);
-        open.extend(rest.map(|rest| format!("{} more", hectares(rest))));
-    }
+    let parts = open_parts(&step.then);
+    let mut open: Vec<String> =
+        parts.iter().take(NAMED).map(|(words, area)| format!("{} {words}", hectares(*area))).collect();
+    let rest = parts.iter().skip(NAMED).map(|(_, area)| *area).reduce(|sum, area| sum + area);
+    open.extend(rest.map(|rest| format!("{} more", hectares(rest))));
     format!("{first} Also open: {}.", open.join("; "))
+}
+
+/// What else is open, each once with its hectares, the most first.
+fn open_parts(steps: &[Step]) -> Vec<(String, Hectares)> {
+    let mut parts: Vec<(String, Hectares)> = Vec::new();
+    for step in steps {
+        let words = open_part(step);
+        match parts.iter_mut().find(|(known, _)| *known == words) {
+            Some((_, area)) => *area = *area + step.hectares,
+            None => parts.push((words, step.hectares)),
+        }
+    }
+    parts.sort_by(|a, b| b.1.hectares().total_cmp(&a.1.hectares()));
+    parts
 }
 
 fn sentence(step: &Step, parcel: &ParcelId, ask: &Ask) -> String {
@@ -169,13 +183,13 @@ fn instead(otherwise: Otherwise, drains: &str) -> String {
     }
 }
 
-/// `0.30 ha to Elm Drain (D-07), whose schedule does not list the parcel`
+/// As it follows the hectares: `to Elm Drain (D-07), whose schedule does not list the parcel`.
 fn open_part(step: &Step) -> String {
-    let (area, outlet) = (hectares(step.hectares), outlet_name(step.outlet.as_ref()));
+    let outlet = outlet_name(step.outlet.as_ref());
     match &step.action {
-        Action::CompleteData(step) => format!("{area} {}", open_data(*step, &outlet)),
-        Action::KeepRight(step) => format!("{area} {}", open_right(step, &outlet)),
-        Action::Acquire(step) => format!("{area} {}", open_acquisition(step, &outlet)),
+        Action::CompleteData(step) => open_data(*step, &outlet),
+        Action::KeepRight(step) => open_right(step, &outlet),
+        Action::Acquire(step) => open_acquisition(step, &outlet),
     }
 }
 

@@ -1,5 +1,3 @@
-use fallwright_units::Hectares;
-
 use super::*;
 use crate::words::example::{elm_drain, parcels};
 
