@@ -2,7 +2,7 @@
 
 use std::sync::LazyLock;
 
-use fallwright_law::{Class, ClassKind, Finding, Reason, Standing};
+use fallwright_law::{Class, ClassKind, Finding, Reason, ShareStanding, Standing};
 use serde::Deserialize;
 
 /// `palette.json` as it is given to the page and read by the checks.
@@ -64,10 +64,15 @@ impl Palette {
 
 /// How a parcel is drawn and counted, as the palette names it: the one classification of maps, sheets, page and summary.
 pub(crate) fn standing_style(finding: &Finding) -> &'static str {
-    style_of(finding.standing, finding.outlet.is_some(), &finding.reasons)
+    let open = finding.shares.iter().filter(|share| share.standing != ShareStanding::Right);
+    let balance = open.fold(0.0, |balance, share| {
+        let hectares = share.hectares.hectares();
+        if share.outlet.is_some() { balance + hectares } else { balance - hectares }
+    });
+    style_of(finding.standing, balance > 0.0, &finding.reasons)
 }
 
-/// `has_outlet`: whether the water of the main share meets a lawful outlet.
+/// `has_outlet`: whether most of the water without a right meets a lawful outlet.
 fn style_of(standing: Standing, has_outlet: bool, reasons: &[Reason]) -> &'static str {
     let any = |of: &[Reason]| of.iter().any(|reason| reasons.contains(reason));
     match standing {

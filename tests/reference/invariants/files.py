@@ -1,6 +1,7 @@
 """Files: the record of a run, GeoJSON, schemas."""
 
 import hashlib
+import itertools
 import json
 from functools import cache
 
@@ -152,8 +153,8 @@ def close(one, other):
 
 
 def slivers(case):
-    """Overlaps that are listed, and those that may be: a strip of a millimetre's width is a matter of rounding."""
-    lots = list(case.parcels.values())
-    pairs = ((one, other) for number, one in enumerate(lots) for other in lots[number + 1 :])
-    areas = [one.intersection(other).area for one, other in pairs]
+    """Overlaps that are listed, and those that may be: a strip of a millimetre's width is a matter of rounding. Lots that keep
+    the millimetre of their corners as their precision would be overlaid to the millimetre too, which hides such strips."""
+    lots = [shapely.set_precision(lot, 0.0) for lot in case.parcels.values()]
+    areas = [one.intersection(other).area for one, other in itertools.combinations(lots, 2)]
     return sum(area > 10.0 * CRUMB for area in areas), sum(area > 0.1 * CRUMB for area in areas)
