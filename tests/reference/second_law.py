@@ -170,7 +170,8 @@ class Law:
         """(way, outlet) → what it takes."""
         counted = self.counted()
         ways = defaultdict(Way)
-        if not any(piece.standing == "acquire" or piece.awaits_document for piece in counted):
+        by_road_ditch = any(piece.standing == "right" and self.road_ditch(self.paths[piece.share - 1]) is not None for piece in counted)
+        if not by_road_ditch and not any(piece.standing == "acquire" or piece.awaits_document for piece in counted):
             return ways
         for piece in counted:
             path = self.paths[piece.share - 1]
@@ -181,27 +182,49 @@ class Law:
                 outlet, asked = offered
                 way = ways[kind, outlet]
                 way.shares.add(piece.share)
-                way.cures += piece.hectares
+                # A permission is no right.
+                way.cures += 0.0 if kind == "road_authority_permission" else piece.hectares
                 way.consents |= asked if self.profile.ways[kind]["consent"] else set()
         return ways
 
-    def municipality(self, outlet):
-        return {("municipality", outlet)} if outlet and self.provision(outlet) == "assessed_by_schedule" else set()
+    def taking(self, outlet):
+        """Who must agree that an outlet takes the water: the municipality, or the parties of an agreement."""
+        if outlet is None:
+            return set()
+        if self.provision(outlet) == "assessed_by_schedule":
+            return {("municipality", outlet)}
+        parties = self.parties(outlet) or [] if self.provision(outlet) == "named_party" else []
+        return {("parcel", party) for party in parties if party not in self.own}
+
+    def road_ditch(self, path):
+        """Parcels crossed before the first road ditch without permission; `None` where there is none."""
+        for feature, crossed in path.also_met.items():
+            if self.provision(feature) == "written_permission" and self.parcel not in (self.parties(feature) or []):
+                return crossed
+        return None
+
+    def can_be_led(self, piece, feature):
+        length, lowest = self.worked.frontage(self.parcel, feature)
+        return length > self.profile.minimums["frontage_m"] and lowest < self.worked.ground(self.shares[piece.share - 1].leaving)
 
     def lead_to_own_frontage(self, piece, path):
+        if piece.standing == "acquire":
+            claims = self.claims[piece.share - 1]
+            deciding = [feature for feature, _ in self.deciding(claims)]
+            beyond = [feature for feature, right in claims if feature not in deciding and right == np.inf]
+            beyond = [feature for feature in beyond if self.provision(feature) == "frontage" and self.can_be_led(piece, feature)]
+            beyond.sort(key=lambda feature: self.profile.rank[self.worked.kind[feature]])
+            return (beyond[0], set()) if beyond else None
         if piece.standing != "right" or not path.crossed or self.provision(piece.basis) in ("natural_flow", "permission_of_every_parcel"):
             return None
-        length, lowest = self.worked.frontage(self.parcel, piece.basis)
-        is_long = length > self.profile.minimums["frontage_m"]
-        return (piece.basis, set()) if is_long and lowest < self.worked.ground(self.shares[piece.share - 1].leaving) else None
+        return (piece.basis, set()) if self.can_be_led(piece, piece.basis) else None
 
     def mutual_agreement(self, piece, path):
         first = path.outlets[0] if path.outlets else None
         joins = first is not None and self.provision(first) == "named_party"
         if piece.standing != "acquire" or piece.exceeds or not (path.lands or joins):
             return None
-        parties = {("parcel", party) for party in (self.parties(first) or []) if party not in self.own} if joins else set()
-        return first, path.lands | parties | self.municipality(first)
+        return first, path.lands | self.taking(first)
 
     def connection(self, piece, path):
         if piece.standing != "acquire" and not piece.awaits_document:
@@ -215,7 +238,7 @@ class Law:
             else:
                 lacks = self.parcel not in schedule or self.worked.touches(self.parcel, outlet)
             if lacks:
-                return outlet, path.lands | self.municipality(outlet)
+                return outlet, path.lands | self.taking(outlet)
         return None
 
     def petition(self, piece, path):
@@ -244,14 +267,12 @@ class Law:
         return (outlet, missing) if missing else None
 
     def road_authority_permission(self, piece, path):
-        if piece.standing != "acquire":
+        crossed = self.road_ditch(path)
+        if piece.standing == "undecided" or crossed is None:
             return None
-        for feature, crossed in path.also_met.items():
-            if self.provision(feature) == "written_permission" and self.parcel not in (self.parties(feature) or []):
-                roads = {land for land in path.lands if land[0] == "road"}
-                before = {("parcel", parcel) for parcel in crossed}
-                return None, before | roads | self.municipality(path.outlets[0] if path.outlets else None)
-        return None
+        roads = {land for land in path.lands if land[0] == "road"}
+        before = {("parcel", parcel) for parcel in crossed}
+        return None, before | roads | self.taking(path.outlets[0] if path.outlets else None)
 
 
 class Path:

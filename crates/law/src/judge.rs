@@ -228,7 +228,7 @@ fn judged_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profi
         let leaving_point = ShareIx(position);
         for (claim, hectares) in allotment.serve(share.hectares, claims) {
             let mut piece = match claim {
-                Some(claim) => Piece::with_right(leaving_point, share, claims, claim),
+                Some(claim) => Piece::with_right(leaving_point, share, claims, claim, facts, profile),
                 None => Piece::without_right(leaving_point, share, claims, facts, profile),
             };
             piece.hectares = hectares;

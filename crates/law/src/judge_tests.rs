@@ -118,7 +118,7 @@ fn frontage_farther_down_does_not_cure_a_missing_assessment() {
     let facts = to_drain_and_lake(Assessed::NotListed);
     let expected = [Reason::NotInSchedule, Reason::RightBeyondDrain, Reason::NaturalSurfaceFlow];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
-    assert_eq!(ways_of(&facts), [WayKind::Connection]);
+    assert_eq!(ways_of(&facts), [WayKind::LeadToOwnFrontage, WayKind::Connection]);
     check_acquires(&facts, "D-07", 20.0, AcquireStep::Connect);
 }
 
@@ -461,6 +461,37 @@ fn a_private_ditch_on_the_way_takes_nothing_from_a_right() {
     check(&on_creek(vec![path]), Standing::Right, Some(CREEK), Confidence::High, &[]);
 }
 
+#[test]
+fn a_road_ditch_on_the_way_to_a_right_needs_its_permission() {
+    let path = runs_in(meets(share(1, 20.0), "MC", CREEK, &[]), "R-2", "road_ditch");
+    let mut facts = on_creek(vec![over_road(path)]);
+    check(&facts, Standing::Right, Some(CREEK), Confidence::Medium, &[Reason::RoadDitchOnTheWay]);
+    check_keeps(&facts, "MC", RightStep::AskRoadAuthority);
+    assert_eq!(asked(&facts, WayKind::RoadAuthorityPermission), [Consenting::Land(mill_road())]);
+    facts.members = [member("R-2", true, None)].into();
+    check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[]);
+    assert_eq!(ways_of(&facts), []);
+}
+
+#[test]
+fn a_road_ditch_into_an_agreement_drain_needs_its_parties() {
+    let path = over_road(runs_in(meets(share(1, 20.0), "OL", AGREEMENT, &[]), "R-2", "road_ditch"));
+    let mut facts = parcel(vec![path]);
+    facts.members = [member("OL", false, Some(true))].into();
+    let expected = [Consenting::Land(mill_road()), of_parcel("555")];
+    assert_eq!(asked(&facts, WayKind::RoadAuthorityPermission), expected);
+    let way = judged(&facts).ways.into_iter().find(|way| way.way == WayKind::RoadAuthorityPermission).unwrap();
+    assert_eq!(way.cures, Hectares::ZERO, "a permission is no right");
+}
+
+/// The lake lies at 100 m, the share leaves at 102 m.
+#[test]
+fn own_frontage_farther_down_is_a_way_past_the_drain() {
+    let facts = to_drain_and_lake(Assessed::NotListed);
+    let lead = judged(&facts).ways.into_iter().find(|way| way.way == WayKind::LeadToOwnFrontage).unwrap();
+    assert_eq!((lead.outlet, lead.cures), (Some(named("L-1")), hectares(20.0)));
+}
+
 // What the data cannot decide
 
 #[test]
@@ -715,6 +746,9 @@ fn a_small_share_is_named_after_what_holds_for_the_rest() {
     let extend = Action::CompleteData(DataStep::ExtendDownstream);
     let found = judged(&facts(0.9)).next_step;
     assert_eq!(found.first.action, Action::KeepRight(RightStep::ConfirmOutlet));
+    // 3 ha of 42 are small by the fraction, not by the accuracy of watershed areas, 1.4 ha.
+    let large = on_creek(vec![meets(share(1, 39.0), "MC", CREEK, &[]), share(2, 3.0)]);
+    assert_eq!(judged(&large).next_step.first.action, extend);
     assert_eq!(found.then.iter().map(|step| &step.action).collect::<Vec<_>>(), [&extend]);
     let found = judged(&facts(1.1)).next_step;
     assert_eq!((found.first.action, found.then), (extend, vec![]));

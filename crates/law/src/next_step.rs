@@ -58,6 +58,10 @@ pub enum DataStep {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum RightStep {
     ConfirmOutlet,
+    /// With the other parties of the agreement or award.
+    ConfirmWithParties,
+    /// The road authority's permission for its ditch, or a way on own land.
+    AskRoadAuthority,
     LeadToOwnFrontage {
         crossed: Vec<ParcelId>,
     },
@@ -131,8 +135,9 @@ pub enum Otherwise {
     AskOtherWays,
 }
 
-/// `pieces` are those that the standing rests on. What is open on more than the profile's doubtful fraction of the hectares
-/// comes first, what settles the most land before the rest; a smaller open part is named after what holds for the whole.
+/// `pieces` are those that the standing rests on. What is open comes first, what settles the most land before the rest; a part
+/// that is no more than the profile's doubtful fraction of the hectares and than the accuracy of watershed areas is small,
+/// and is named after what holds for the whole.
 pub(crate) fn next_step(
     whole_parcel: Option<Reason>,
     pieces: &[&Piece],
@@ -146,7 +151,7 @@ pub(crate) fn next_step(
     let mut steps = merged(pieces.iter().map(|piece| step(piece, facts, profile)));
     steps.sort_by(|a, b| b.hectares.hectares().total_cmp(&a.hectares.hectares()));
     let all: f64 = steps.iter().map(|step| step.hectares.hectares()).sum();
-    let small = profile.minimums.doubtful_fraction.value * all;
+    let small = (profile.minimums.doubtful_fraction.value * all).min(profile.minimums.excess_ha.value);
     let open = |step: &&Step| step.action.is_open();
     let first = match (steps.iter().find(open), steps.iter().find(|step| !open(step))) {
         (Some(step), None) => step.clone(),
@@ -163,7 +168,12 @@ impl Action {
     const fn is_open(&self) -> bool {
         !matches!(
             self,
-            Self::KeepRight(RightStep::ConfirmOutlet | RightStep::LeaveNaturalCourse { .. } | RightStep::SurveyLevels)
+            Self::KeepRight(
+                RightStep::ConfirmOutlet
+                    | RightStep::ConfirmWithParties
+                    | RightStep::LeaveNaturalCourse { .. }
+                    | RightStep::SurveyLevels
+            )
         )
     }
 
@@ -255,9 +265,10 @@ fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> DataStep {
 }
 
 fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightStep {
-    const IN_ORDER: [Reason; 9] = [
+    const IN_ORDER: [Reason; 10] = [
         Reason::ScheduleNotSupplied,
         Reason::AgreementNotRegistered,
+        Reason::RoadDitchOnTheWay,
         Reason::WaterLeavesOverNeighbour,
         Reason::NaturalFlowOverNeighbour,
         Reason::FrontageWithinBoundaryAccuracy,
@@ -267,7 +278,12 @@ fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightSte
         Reason::PathCrossesFilledGround,
     ];
     let found = IN_ORDER.into_iter().find(|reason| piece.reasons.contains(reason));
-    found.map_or(RightStep::ConfirmOutlet, |reason| settle(reason, piece, facts, profile))
+    let by_agreement = |claim: &Claim| matches!(claim.class.provision, Provision::NamedParty | Provision::NamedInAward);
+    match found {
+        Some(reason) => settle(reason, piece, facts, profile),
+        None if piece.basis.is_some_and(by_agreement) => RightStep::ConfirmWithParties,
+        None => RightStep::ConfirmOutlet,
+    }
 }
 
 /// What to do about a reason that clouds a right.
@@ -283,6 +299,7 @@ fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts, profile: &Profile)
             RightStep::CheckWayAcross { crossed: crossed() }
         }
         Reason::WaterLeavesOverNeighbour => RightStep::AgreeOnWay { crossed: crossed() },
+        Reason::RoadDitchOnTheWay => RightStep::AskRoadAuthority,
         Reason::NaturalFlowOverNeighbour => RightStep::LeaveNaturalCourse { crossed: crossed() },
         Reason::ScheduleNotSupplied => RightStep::GetSchedule,
         Reason::AgreementNotRegistered => RightStep::CheckRegistration,

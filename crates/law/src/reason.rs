@@ -187,6 +187,8 @@ reasons! {
     RoadDitchIsNoOutlet, "road_ditch_is_no_outlet", High;
     /// The path runs in a road ditch with the road authority's permission.
     RoadPermissionIsRevocable, "road_permission_is_revocable", High;
+    /// The path runs in a road ditch without permission before it meets the outlet to which there is a right.
+    RoadDitchOnTheWay, "road_ditch_on_the_way", Medium;
     /// The path runs in a mapped feature of a class that confers nothing.
     ConfersNoRight, "confers_no_right", High;
     /// The water gets there over the ground by itself, which is nobody's fault; water that is led is not covered by that.

@@ -4,8 +4,8 @@ use fallwright_units::{Hectares, Metres, ShareIx};
 
 use crate::provisions::{self, Met, Outcome, Right, touches};
 use crate::{
-    Class, ClassKind, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, Profile, Reason, ShareFacts,
-    ShareFinding, ShareStanding,
+    Class, ClassKind, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, Profile, Provision, Reason,
+    ShareFacts, ShareFinding, ShareStanding,
 };
 
 /// A lawful outlet on a share's path, and what its provision says.
@@ -87,7 +87,7 @@ impl Claim<'_> {
     }
 
     /// A right that would hold, were the drain that the water enters first not in the way.
-    fn is_beyond_drain(&self) -> bool {
+    pub(crate) fn is_beyond_drain(&self) -> bool {
         !self.decides && matches!(self.outcome.right, Right::Whole | Right::UpTo(_))
     }
 
@@ -117,8 +117,12 @@ impl<'a> Piece<'a> {
         share: &'a ShareFacts,
         claims: &'a [Claim<'a>],
         claim: &'a Claim<'a>,
+        facts: &ParcelFacts,
+        profile: &Profile,
     ) -> Self {
         let mut reasons = Vec::new();
+        let lacks_permission = road_ditch_without_permission(share, facts, profile).is_some();
+        reasons.extend(lacks_permission.then_some(Reason::RoadDitchOnTheWay));
         if !claim.outlet.crossed_before.is_empty() && claim.class.provision.asks_for_the_way() {
             reasons.push(Reason::WaterLeavesOverNeighbour);
         }
@@ -212,6 +216,18 @@ fn drains_that_lack_assessment(basis: &Claim, claims: &[Claim]) -> Vec<Reason> {
         }
     };
     claims.iter().filter(|claim| claim.lacks_assessment()).map(reason).collect()
+}
+
+/// The first road ditch on the path for which no written permission names the parcel.
+pub(crate) fn road_ditch_without_permission<'a>(
+    share: &'a ShareFacts,
+    facts: &ParcelFacts,
+    profile: &Profile,
+) -> Option<&'a FeatureMet> {
+    let is_held = |ditch: &str| facts.membership_of(ditch).is_some_and(|member| member.names(&facts.parcel));
+    let by_permission =
+        |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::WrittenPermission);
+    share.also_met.iter().find(|met| by_permission(&met.class) && !is_held(&met.feature))
 }
 
 /// Whether water that meets an outlet gets there over the ground by itself, not in a mapped ditch or pipe.

@@ -7,16 +7,19 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::own_frontage::can_be_led;
 use crate::provisions::touches;
-use crate::share::Piece;
+use crate::share::{Claim, Piece, road_ditch_without_permission};
 use crate::{
     Assessed, Consent, Consenting, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision,
     Reason, ShareStanding, Way, WayKind, WayRule, WayStep,
 };
 
 /// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first. None
-/// where nothing has to be acquired and no document is missing that a connection would have to wait for.
+/// where nothing has to be acquired, no document is missing that a connection would have to wait for, and no right leads
+/// through a road ditch.
 pub(crate) fn ways(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> Vec<Way> {
-    if !pieces.iter().any(|piece| piece.standing == ShareStanding::Acquire || awaits_document(piece)) {
+    let by_road_ditch = |piece: &Piece| piece.reasons.contains(&Reason::RoadDitchOnTheWay);
+    let needs_a_way = |piece: &Piece| piece.standing == ShareStanding::Acquire || awaits_document(piece);
+    if !pieces.iter().any(|piece| needs_a_way(piece) || by_road_ditch(piece)) {
         return Vec::new();
     }
     let mut largest_first = pieces.to_vec();
@@ -37,8 +40,8 @@ fn awaits_document(piece: &Piece) -> bool {
 /// Where a way leads, over whose land and for which shares.
 struct Candidate<'a> {
     outlet: Option<&'a OutletOnPath>,
-    /// The municipal drain in which the way ends.
-    into_drain: Option<&'a OutletOnPath>,
+    /// What takes the water at the end of the way, where somebody has to agree to that.
+    ends_in: Option<&'a OutletOnPath>,
     crossed: Vec<ParcelId>,
     shares: BTreeSet<u32>,
     cures: Hectares,
@@ -55,7 +58,7 @@ impl<'a> Candidate<'a> {
         });
         Self {
             outlet,
-            into_drain: None,
+            ends_in: None,
             crossed: crossed.to_vec(),
             shares: BTreeSet::from([piece.share.share]),
             cures: piece.hectares,
@@ -63,9 +66,10 @@ impl<'a> Candidate<'a> {
         }
     }
 
-    /// The same way, which ends in that outlet: where it is a municipal drain, the municipality has to agree and to assess.
-    fn ending_in(self, outlet: Option<&'a OutletOnPath>, profile: &Profile) -> Self {
-        Self { into_drain: outlet.filter(|outlet| is_assessed(outlet, profile)), ..self }
+    /// The same way, whose water goes into that outlet: the municipality has to agree and to assess where it is a municipal
+    /// drain, the parties where it is an agreement drain.
+    fn ending_in(self, outlet: Option<&'a OutletOnPath>) -> Self {
+        Self { ends_in: outlet, ..self }
     }
 
     fn to_first_outlet(piece: &Piece<'a>) -> Self {
@@ -93,7 +97,7 @@ impl<'a> Candidate<'a> {
         }
         self.shares.extend(other.shares);
         self.cures = self.cures + other.cures;
-        self.into_drain = self.into_drain.or(other.into_drain);
+        self.ends_in = self.ends_in.or(other.ends_in);
     }
 }
 
@@ -113,13 +117,16 @@ fn merged<'a>(courses: impl Iterator<Item = Candidate<'a>>) -> Vec<Candidate<'a>
 fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     match (rule.way, piece.standing) {
         (WayKind::LeadToOwnFrontage, ShareStanding::Right) => own_frontage(piece, facts, profile),
+        (WayKind::LeadToOwnFrontage, ShareStanding::Acquire) => frontage_farther_down(piece, facts, profile),
         (WayKind::MutualAgreement, ShareStanding::Acquire) => agreement(piece, profile),
         (WayKind::Connection, ShareStanding::Acquire) => connection(piece, facts, profile),
         (WayKind::Connection, ShareStanding::Undecided) if awaits_document(piece) => connection(piece, facts, profile),
         (WayKind::Petition, ShareStanding::Acquire) => petition(piece, facts, profile),
         (WayKind::Approval, ShareStanding::Acquire) => approval(piece, facts, profile),
         (WayKind::WrittenPermissions, ShareStanding::Acquire) => written_permissions(piece, facts, profile),
-        (WayKind::RoadAuthorityPermission, ShareStanding::Acquire) => road_permission(piece, facts, profile),
+        (WayKind::RoadAuthorityPermission, ShareStanding::Acquire | ShareStanding::Right) => {
+            road_permission(piece, facts, profile)
+        }
         _ => None,
     }
 }
@@ -139,7 +146,8 @@ fn way(rule: &WayRule, course: Candidate, facts: &ParcelFacts, profile: &Profile
     if rule.way == WayKind::RoadAuthorityPermission && !course.crossed.is_empty() {
         steps.push(WayStep::AgreeOnWayToDitch);
     }
-    if let Some(drain) = course.into_drain.filter(|_| rule.way != WayKind::Connection) {
+    if let Some(drain) = course.ends_in.filter(|outlet| rule.way != WayKind::Connection && is_assessed(outlet, profile))
+    {
         steps.push(WayStep::MunicipalityMustAssess(NamedOutlet::of(drain)));
     }
     Way {
@@ -166,7 +174,7 @@ fn consents(rule: &WayRule, course: &Candidate, facts: &ParcelFacts, profile: &P
     let on_way = course.lands.iter().filter(|on| !held(&on.land));
     let mut consents: Vec<Consent> =
         on_way.map(|on| Consent { who: Consenting::Land(on.land.clone()), metres: Some(on.metres) }).collect();
-    let joined = course.outlet.filter(|outlet| rule.way == WayKind::MutualAgreement && is_agreement(outlet, profile));
+    let joined = course.ends_in.filter(|outlet| is_agreement(outlet, profile));
     let parties =
         joined.and_then(|outlet| facts.membership_of(&outlet.feature)).map_or(&[][..], |member| &member.parties);
     let others = parties.iter().filter(|&party| *party != facts.parcel && !facts.also_owned.contains(party));
@@ -175,7 +183,8 @@ fn consents(rule: &WayRule, course: &Candidate, facts: &ParcelFacts, profile: &P
             consents.push(Consent { who: party, metres: None });
         }
     }
-    let municipality = course.into_drain.map(|drain| Consenting::Municipality { drain: NamedOutlet::of(drain) });
+    let municipality = course.ends_in.filter(|outlet| is_assessed(outlet, profile));
+    let municipality = municipality.map(|drain| Consenting::Municipality { drain: NamedOutlet::of(drain) });
     consents.extend(municipality.map(|who| Consent { who, metres: None }));
     consents
 }
@@ -194,10 +203,22 @@ fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -
         .then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
+/// The path enters a drain that does not admit the parcel, and goes on to a watercourse on which the parcel has frontage: the
+/// water may be led there on own land, past the drain.
+fn frontage_farther_down<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
+    let leads = |claim: &&Claim<'a>| {
+        claim.is_beyond_drain()
+            && claim.class.provision == Provision::Frontage
+            && can_be_led(piece.share, claim.outlet, facts, profile)
+    };
+    let outlet = piece.claims.iter().find(leads)?.outlet;
+    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before))
+}
+
 /// Somebody is there to agree with: owners on the way, a road authority, or the parties of an agreement drain. Not where
 /// nothing is wrong but hectares beyond an assessment, which no neighbour can give.
 fn agreement<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> {
-    let course = Candidate::to_first_outlet(piece).ending_in(piece.share.outlets.first(), profile);
+    let course = Candidate::to_first_outlet(piece).ending_in(piece.share.outlets.first());
     let with_parties = course.outlet.is_some_and(|outlet| is_agreement(outlet, profile));
     let somebody = with_parties || course.crosses_road() || !course.crossed.is_empty();
     (somebody && !piece.reasons.contains(&Reason::ExceedsAssessedHectares)).then_some(course)
@@ -222,7 +243,7 @@ fn connection<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> 
         is_assessed(outlet, profile) && is_open
     };
     let outlet = piece.share.outlets.iter().find(lacks)?;
-    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before).ending_in(Some(outlet), profile))
+    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before).ending_in(Some(outlet)))
 }
 
 /// Unless the parcel can connect to a drain that it touches.
@@ -233,12 +254,12 @@ fn petition<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Op
 
 /// It is asked once for all shares that run in a road ditch without permission, wherever they lead; the owners between the
 /// parcel and the ditch must agree as well.
+///
+/// A permission is no right, so that it cures nothing.
 fn road_permission<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
-    let is_held = |ditch: &str| facts.membership_of(ditch).is_some_and(|member| member.names(&facts.parcel));
-    let by_permission =
-        |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::WrittenPermission);
-    let ditch = piece.share.also_met.iter().find(|met| by_permission(&met.class) && !is_held(&met.feature))?;
-    Some(Candidate::new(piece, None, &ditch.crossed_before).ending_in(piece.share.outlets.first(), profile))
+    let ditch = road_ditch_without_permission(piece.share, facts, profile)?;
+    let course = Candidate::new(piece, None, &ditch.crossed_before).ending_in(piece.share.outlets.first());
+    Some(Candidate { cures: Hectares::ZERO, ..course })
 }
 
 /// The path meets an outlet that needs an approval, which the parcel does not hold.

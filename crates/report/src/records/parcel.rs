@@ -80,7 +80,7 @@ pub struct ParcelProperties {
     pub schedule: Vec<ScheduleItem>,
     /// For each pipe to which land of the parcel is drained: where its water goes
     pub piped: Vec<PipedItem>,
-    /// Ways to acquire an outlet where some share must
+    /// Ways to acquire an outlet where some share must, or to get a permission that the way to an outlet needs
     pub ways_to_acquire: Vec<WayItem>,
     /// What to do next and whom to ask
     pub next_step: String,
@@ -174,7 +174,7 @@ pub struct WayItem {
     pub shares: Vec<u32>,
     /// Outlet to which it leads; null where the water meets no lawful one, and for the permission to use road ditches
     pub outlet_id: Option<String>,
-    /// Hectares whose outlet it would make lawful
+    /// Hectares whose outlet it would make lawful; 0 for a permission, which is no right
     #[schemars(range(min = 0))]
     pub cures_ha: f64,
     /// Ids of the parcels between, in order, the largest share first

@@ -48,11 +48,6 @@ fn sentence(step: &Step, parcel: &ParcelId, ask: &Ask) -> String {
 
 fn complete_data(step: DataStep, area: &str, outlet: &str, parcel: &ParcelId, ask: &Ask) -> String {
     let Ask { drains, records, .. } = ask;
-    let downstream = |problem| {
-        format!(
-            "Supply elevation data farther downstream of parcel {parcel}: the water of {area} {problem} the data before it meets a lawful outlet."
-        )
-    };
     match step {
         DataStep::CoverParcel => {
             format!("Supply elevation data that covers parcel {parcel}; it lies outside what is supplied.")
@@ -64,8 +59,12 @@ fn complete_data(step: DataStep, area: &str, outlet: &str, parcel: &ParcelId, as
         DataStep::RefineElevation => {
             format!("Supply finer elevation data for parcel {parcel}; it holds no cell of what is supplied.")
         }
-        DataStep::ExtendDownstream => downstream("leaves"),
-        DataStep::FillGapDownstream => downstream("runs into a gap in"),
+        DataStep::ExtendDownstream => format!(
+            "Supply elevation data farther downstream of parcel {parcel}: the water of {area} leaves the data before it meets a lawful outlet."
+        ),
+        DataStep::FillGapDownstream => format!(
+            "Supply elevation data without the gap, or survey it: the water of {area} of parcel {parcel} runs into a gap in the data before it meets a lawful outlet."
+        ),
         DataStep::LookAtChannel => format!(
             "Have the channel by which {area} of parcel {parcel} drain looked at on the ground, and ask {drains} what it is; map it if it is a watercourse or a drain."
         ),
@@ -84,8 +83,14 @@ fn keep_right(step: &RightStep, area: &str, outlet: &str, parcel: &ParcelId, ask
         RightStep::ConfirmOutlet => format!(
             "Nothing has to be acquired for {area}: before any work, confirm the outlet to {outlet} with {drains}, and bring a plan of the work."
         ),
+        RightStep::ConfirmWithParties => format!(
+            "Nothing has to be acquired for {area}: before any work, confirm the outlet with the other parties of {outlet}, and bring the agreement or award and a plan of the work."
+        ),
+        RightStep::AskRoadAuthority => format!(
+            "Ask the road authority in writing before water collected on {area} of parcel {parcel} is led in its ditch to {outlet}, and bring a plan and levels, or lead it over your own land where that reaches {outlet}."
+        ),
         RightStep::LeadToOwnFrontage { crossed } => format!(
-            "Lead what is collected on {area} over your own land to your own frontage on {outlet}, not across {} as the ground does; before any work ask {drains}, and bring surveyed levels.",
+            "Before any work bring surveyed levels to {drains}; if they allow, lead what is collected on {area} over your own land to your own frontage on {outlet}, not across {} as the ground does.",
             list_parcels(crossed)
         ),
         RightStep::AgreeOnWay { crossed } => format!(
@@ -132,7 +137,7 @@ fn acquire(step: &AcquireStep, area: &str, outlet: &str, parcel: &ParcelId, ask:
             "Ask {drains} to assess {area} more of parcel {parcel} into {outlet}, and bring the schedule and the watershed map; that much drains there beyond what is assessed."
         ),
         AcquireStep::Connect => format!(
-            "Ask {drains} whether {area} of parcel {parcel} are to be connected to {outlet} or its schedule varied, which does not list it, and bring the watershed map."
+            "Ask {drains} whether {area} of parcel {parcel} can be connected to {outlet}, whose schedule does not list it, or the schedule varied, and bring the watershed map."
         ),
         AcquireStep::MeasureDistance => format!(
             "Have a surveyor measure whether parcel {parcel} touches {outlet}, to which {area} drain; on the map it lies just too far away."
@@ -157,7 +162,7 @@ fn acquire(step: &AcquireStep, area: &str, outlet: &str, parcel: &ParcelId, ask:
             "Ask {drains} how an outlet could be cut or piped for {area} of parcel {parcel}, whose water ends in a depression, and bring levels."
         ),
         AcquireStep::JoinAgreement { otherwise } => format!(
-            "Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement, or {}.",
+            "Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement{}.",
             instead(*otherwise, drains)
         ),
         AcquireStep::AskHowToDrain => {
@@ -166,7 +171,7 @@ fn acquire(step: &AcquireStep, area: &str, outlet: &str, parcel: &ParcelId, ask:
             )
         }
         AcquireStep::AgreeOnDrain { crossed, otherwise } => format!(
-            "Agree in writing with the owners of {} on a drain for {area} from parcel {parcel} to {outlet}, and bring a plan of the way, or {}.",
+            "Agree in writing with the owners of {} on a drain for {area} from parcel {parcel} to {outlet}, and bring a plan of the way{}.",
             list_parcels(crossed),
             instead(*otherwise, drains)
         ),
@@ -176,10 +181,10 @@ fn acquire(step: &AcquireStep, area: &str, outlet: &str, parcel: &ParcelId, ask:
 fn instead(otherwise: Otherwise, drains: &str) -> String {
     match otherwise {
         Otherwise::AskRoadAuthority => {
-            "ask the road authority in writing for the use of its ditch, which is no right and can be withdrawn"
+            "; the road authority must agree in writing too, and its ditch alone, by its permission, is no right and can be withdrawn"
                 .to_owned()
         }
-        Otherwise::AskOtherWays => format!("ask {drains} about other ways"),
+        Otherwise::AskOtherWays => format!(", or ask {drains} about other ways"),
     }
 }
 
@@ -212,7 +217,11 @@ fn open_right(step: &RightStep, outlet: &str) -> String {
         RightStep::CheckRegistration => format!("to {outlet}, not shown to be registered on title"),
         RightStep::SurveyFrontage => format!("to {outlet}, which the parcel may not touch"),
         RightStep::AskWhereDrainEnds => format!("to {outlet}, not seen to reach a lawful outlet"),
-        RightStep::ConfirmOutlet | RightStep::LeaveNaturalCourse { .. } | RightStep::SurveyLevels => {
+        RightStep::AskRoadAuthority => format!("by a road ditch to {outlet}"),
+        RightStep::ConfirmOutlet
+        | RightStep::ConfirmWithParties
+        | RightStep::LeaveNaturalCourse { .. }
+        | RightStep::SurveyLevels => {
             format!("to {outlet}, to be confirmed")
         }
     }

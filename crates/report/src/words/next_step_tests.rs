@@ -43,7 +43,7 @@ fn a_right_to_keep() {
     );
     check(
         RightStep::LeadToOwnFrontage { crossed: crossed() },
-        "Lead what is collected on 5.00 ha over your own land to your own frontage on Elm Drain (D-07), not across parcels 101 and 102 as the ground does; before any work ask DRAINS, and bring surveyed levels.",
+        "Before any work bring surveyed levels to DRAINS; if they allow, lead what is collected on 5.00 ha over your own land to your own frontage on Elm Drain (D-07), not across parcels 101 and 102 as the ground does.",
     );
     check(
         RightStep::AgreeOnWay { crossed: crossed() },
@@ -64,11 +64,11 @@ fn an_outlet_to_acquire() {
     );
     check(
         AcquireStep::Connect,
-        "Ask DRAINS whether 5.00 ha of parcel 100 are to be connected to Elm Drain (D-07) or its schedule varied, which does not list it, and bring the watershed map.",
+        "Ask DRAINS whether 5.00 ha of parcel 100 can be connected to Elm Drain (D-07), whose schedule does not list it, or the schedule varied, and bring the watershed map.",
     );
     check(
         AcquireStep::AgreeOnDrain { crossed: parcels(&["101"]), otherwise: Otherwise::AskRoadAuthority },
-        "Agree in writing with the owners of parcel 101 on a drain for 5.00 ha from parcel 100 to Elm Drain (D-07), and bring a plan of the way, or ask the road authority in writing for the use of its ditch, which is no right and can be withdrawn.",
+        "Agree in writing with the owners of parcel 101 on a drain for 5.00 ha from parcel 100 to Elm Drain (D-07), and bring a plan of the way; the road authority must agree in writing too, and its ditch alone, by its permission, is no right and can be withdrawn.",
     );
 }
 
@@ -102,6 +102,8 @@ fn every_step_is_a_complete_sentence() {
     ];
     let rights = [
         RightStep::ConfirmOutlet,
+        RightStep::ConfirmWithParties,
+        RightStep::AskRoadAuthority,
         RightStep::LeadToOwnFrontage { crossed: crossed() },
         RightStep::AgreeOnWay { crossed: crossed() },
         RightStep::CheckWayAcross { crossed: crossed() },

@@ -166,6 +166,9 @@ pub const fn reason_words(reason: Reason) -> &'static str {
         Reason::RoadPermissionIsRevocable => {
             "a road authority's written permission is held; it can be withdrawn and is not a right"
         }
+        Reason::RoadDitchOnTheWay => {
+            "before it reaches the outlet to which there is a right, the water runs in a road ditch without the road authority's written permission"
+        }
         Reason::ConfersNoRight => {
             "the water runs in a mapped ditch or pipe of a class that gives nobody a right of drainage"
         }
