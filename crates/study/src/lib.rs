@@ -27,6 +27,7 @@ pub use answers::capacity::{
 pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath};
 pub use answers::parcels::ParcelAccounts;
 pub use answers::petition_area::{PetitionArea, PetitionAreas};
+pub use answers::piped::PipedLand;
 pub use answers::standing::{Standings, findings};
 pub use answers::terrain_changes::{ChangeKind, Filled, TerrainChange, count_listed};
 pub use answers::watershed::{

@@ -24,12 +24,18 @@ pub fn next_step_sentence(step: &NextStep, parcel: &ParcelId, ask: &Ask) -> Stri
 }
 
 fn sentence(step: &Step, parcel: &ParcelId, ask: &Ask) -> String {
-    let (area, outlet) = (hectares(step.hectares), outlet_name(step.outlet.as_ref()));
+    let (area, outlet) = (area(step), outlet_name(step.outlet.as_ref()));
     match &step.action {
         Action::CompleteData(step) => complete_data(*step, &area, &outlet, parcel, ask),
         Action::KeepRight(step) => keep_right(step, &area, &outlet, parcel, ask),
         Action::Acquire(step) => acquire(step, &area, &outlet, parcel, ask),
     }
+}
+
+/// `5.00 ha`, `5.00 ha (drained by pipe T-1)`
+fn area(step: &Step) -> String {
+    let area = hectares(step.hectares);
+    step.pipe.as_ref().map_or_else(|| area.clone(), |pipe| format!("{area} (drained by pipe {pipe})"))
 }
 
 fn complete_data(step: DataStep, area: &str, outlet: &str, parcel: &ParcelId, ask: &Ask) -> String {
@@ -171,7 +177,7 @@ fn instead(otherwise: Otherwise, drains: &str) -> String {
 
 /// `0.30 ha to Elm Drain (D-07), whose schedule does not list the parcel`
 fn open_part(step: &Step) -> String {
-    let (area, outlet) = (hectares(step.hectares), outlet_name(step.outlet.as_ref()));
+    let (area, outlet) = (area(step), outlet_name(step.outlet.as_ref()));
     match &step.action {
         Action::CompleteData(step) => format!("{area} {}", open_data(*step, &outlet)),
         Action::KeepRight(step) => format!("{area} {}", open_right(step, &outlet)),
