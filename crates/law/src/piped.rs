@@ -126,15 +126,12 @@ pub(crate) fn undecided_piped<'a>(piped: &'a [PipedClaims<'a>], reason: Reason) 
     piped.iter().map(undecided).collect()
 }
 
-/// One finding for all pieces of a pipe that are found alike.
+/// One finding for all pieces of a pipe that are found alike, whether they leave their watershed or not.
 pub(crate) fn piped_findings(pieces: &[Piece]) -> Vec<PipedFinding> {
     let mut findings: Vec<PipedFinding> = Vec::new();
     for found in pieces.iter().filter_map(piped_finding) {
         match findings.iter_mut().find(|known| known.is_alike(&found)) {
-            Some(known) => {
-                known.hectares = known.hectares + found.hectares;
-                known.leaving_watershed = known.leaving_watershed + found.leaving_watershed;
-            }
+            Some(known) => known.take_in(found),
             None => findings.push(found),
         }
     }
@@ -161,11 +158,22 @@ fn piped_finding(piece: &Piece) -> Option<PipedFinding> {
 }
 
 impl PipedFinding {
-    /// Whether it is the same but for the hectares.
     fn is_alike(&self, other: &Self) -> bool {
-        let Self { pipe, standing, basis, basis_feature, reasons, .. } = self;
-        (pipe, standing, basis, basis_feature, reasons)
-            == (&other.pipe, &other.standing, &other.basis, &other.basis_feature, &other.reasons)
+        let Self { pipe, standing, basis, basis_feature, .. } = self;
+        (pipe, standing, basis, basis_feature) == (&other.pipe, &other.standing, &other.basis, &other.basis_feature)
+            && self.other_reasons().eq(other.other_reasons())
+    }
+
+    fn other_reasons(&self) -> impl Iterator<Item = &Reason> {
+        self.reasons.iter().filter(|reason| **reason != Reason::PipedOutOfWatershed)
+    }
+
+    fn take_in(&mut self, other: Self) {
+        self.hectares = self.hectares + other.hectares;
+        self.leaving_watershed = self.leaving_watershed + other.leaving_watershed;
+        self.reasons.extend(other.reasons);
+        self.reasons.sort_unstable();
+        self.reasons.dedup();
     }
 }
 

@@ -143,6 +143,14 @@ fn water_out_of_its_watershed_has_no_right_by_frontage() {
     assert_eq!(found.reasons, [PipedOutOfWatershed, PipedWaterWithoutRight]);
 }
 
+#[test]
+fn what_leaves_its_watershed_has_a_record_of_its_own_only_where_it_is_found_otherwise() {
+    let found = judged(&on_drain(assessed(24.0), vec![leaving(to("D-07", DRAIN, &[]), 1.5)]));
+    let [piped] = &found.piped[..] else { panic!("{:?}", found.piped) };
+    assert_eq!((piped.hectares, piped.leaving_watershed), (hectares(4.0), hectares(1.5)));
+    assert_eq!(piped.reasons, [PipedOutOfWatershed]);
+}
+
 /// The surface water meets the drain first and the creek below it, to which the pipe goes at once.
 #[test]
 fn land_whose_surface_water_comes_to_the_creek_later_lies_in_its_watershed() {

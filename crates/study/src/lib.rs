@@ -24,7 +24,7 @@ pub use answers::capacity::{
     Fall, GradeSource, GroundFallDoubt, Link, LinkIx, Links, OutletLevel, ParcelFall, ParcelSufficiency, PipeOutlet,
     Remark, Remedy, Storm, Sufficiency, TileFlow, ToMeasure,
 };
-pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath};
+pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath, PipedWay};
 pub use answers::parcels::ParcelAccounts;
 pub use answers::petition_area::{PetitionArea, PetitionAreas};
 pub use answers::piped::PipedLand;

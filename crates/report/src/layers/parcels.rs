@@ -188,7 +188,7 @@ fn schedule_item(study: &Study, check: &ScheduleCheck) -> ScheduleItem {
     }
 }
 
-fn piped_item(study: &Study, piped: &PipedFinding) -> PipedItem {
+pub(crate) fn piped_item(study: &Study, piped: &PipedFinding) -> PipedItem {
     let land_metres =
         |on: &LandOnPath| LandMetres { land: item_of_land(study, &on.land), metres: metres(on.metres.metres()) };
     PipedItem {
