@@ -15,6 +15,7 @@ import program
 import rasters
 import second_implementation
 import second_law
+import second_piped
 import small_cases
 from road_lands import is_parcel, party
 
@@ -38,14 +39,18 @@ def features(out, name):
     return [feature["properties"] for feature in json.loads((out / f"{name}.geojson").read_text())["features"]]
 
 
+def of_surface(items):
+    return [item for item in items if item["water"] == "surface"]
+
+
 def compare(case, out, profiles, seen):
     """What differs, as text."""
     links = json.loads((out / "links.geojson").read_text())["features"]
     direction = rasters.read_band(out / "direction.tif")
     worked = second_implementation.Worked(case, direction, links, profiles[case.profile])
-    ways = {(path["parcel_id"], path["share"]): path for path in features(out, "paths")}
+    ways = {(path["parcel_id"], path["share"]): path for path in of_surface(features(out, "paths"))}
     crossings = {}
-    for crossing in features(out, "crossings"):
+    for crossing in of_surface(features(out, "crossings")):
         crossings.setdefault((crossing["parcel_id"], crossing["share"]), []).append(crossing)
     differing = []
 
@@ -79,6 +84,7 @@ def compare(case, out, profiles, seen):
         if found["parcels_crossed"] or shares:
             check(parcel, "parcels_crossed", found["parcels_crossed"], crossed(worked, shares[0], parcel))
         check_standing(worked, check, parcel, found, shares, seen)
+    differing += second_piped.differences(worked, out, seen)
     differing += [f"{case.terrain.name}: a path of share {share}, which is none" for share in ways]
     return differing
 

@@ -36,6 +36,9 @@ class Walked:
         self.case, self.grid, self.out = case, case.grid, out
         self.rows, self.cols = case.grid.shape
         self.layers = {name: json.loads((out / f"{name}.geojson").read_text())["features"] for name in LAYERS}
+        for name in ("paths", "crossings"):
+            # Piped paths do not begin at leaving points: `second_piped.py` walks them.
+            self.layers[name] = [item for item in self.layers[name] if item["properties"]["water"] == "surface"]
         self.rasters = rasters.read(out)
         self.direction = self.rasters.direction.ravel()
         self.links = {link["link_id"]: link for link in self.properties("links")}

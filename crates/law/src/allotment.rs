@@ -6,7 +6,7 @@ use fallwright_units::Hectares;
 
 use crate::provisions::Right;
 use crate::share::Claim;
-use crate::{Excess, NamedOutlet, Profile, ShareFacts};
+use crate::{Excess, NamedOutlet, Profile};
 
 /// Hectares below which a difference is one of rounding.
 const ROUNDING_HA: f64 = 1e-9;
@@ -25,9 +25,10 @@ struct Assessed {
 }
 
 impl<'a> Allotment<'a> {
-    pub(crate) fn new(shares: &[(&ShareFacts, &'a [Claim<'a>])], profile: &Profile) -> Self {
+    /// `demands` are the hectares of each share with its claims.
+    pub(crate) fn new(demands: &[(Hectares, &'a [Claim<'a>])], profile: &Profile) -> Self {
         let mut drains = BTreeMap::<&str, Assessed>::new();
-        for (share, claims) in shares {
+        for &(hectares, claims) in demands {
             let deciding = claims.iter().filter(|claim| claim.decides);
             for claim in deciding.take_while(|claim| claim.outcome.right != Right::Whole) {
                 if let Right::UpTo(assessed) = claim.outcome.right {
@@ -40,7 +41,7 @@ impl<'a> Allotment<'a> {
                         },
                         left: assessed.hectares(),
                     });
-                    drain.excess.draining = drain.excess.draining + share.hectares;
+                    drain.excess.draining = drain.excess.draining + hectares;
                 }
             }
         }

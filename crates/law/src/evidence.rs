@@ -2,21 +2,23 @@
 
 use fallwright_units::Hectares;
 
+use crate::piped::PipedClaims;
 use crate::provisions::touches;
 use crate::share::{Claim, Piece, on_the_way};
 use crate::{Evidence, Excess, Frontage, Observation, ParcelFacts, Profile, Provision, Reason, Rule, ShareFacts};
 
-/// Evidence of all shares, each item once: the outlets that concern the parcel, the other features met, the state of the
+/// Evidence of all shares and of piped water, each item once: the outlets that concern the parcel, the other features met, the state of the
 /// path where it raises a doubt, frontage to which no water goes, missing elevation.
 pub(crate) fn evidence(
     facts: &ParcelFacts,
-    claims: &[Vec<Claim>],
+    (claims, piped): (&[Vec<Claim>], &[PipedClaims]),
     pieces: &[&Piece],
     excesses: &[Excess],
     profile: &Profile,
 ) -> Vec<Evidence> {
     let mut all = Vec::new();
-    for (share, claims) in facts.shares.iter().zip(claims) {
+    let piped = piped.iter().map(|water| (&water.piped.water, &water.claims));
+    for (share, claims) in facts.shares.iter().zip(claims).chain(piped) {
         let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(share, facts)).collect();
         concerning.sort_by_key(|claim| claim.position);
         all.extend(concerning.into_iter().flat_map(of_claim));

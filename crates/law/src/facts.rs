@@ -141,11 +141,26 @@ pub struct ShareFacts {
 #[derive(Clone, Debug, PartialEq)]
 pub struct PipedFacts {
     pub pipe: String,
+    /// Its water as that of a share, from where the pipe takes it: the pipe's first place on the parcel's own land, or its
+    /// upper end. Land crossed is also that under which pipes run. The number is that of the pipe among the parcel's, 1 for
+    /// the first.
+    pub water: ShareFacts,
+    /// Parcels of others under which pipes carry the water, in order.
+    pub under: Vec<ParcelId>,
+    /// The first parcel or road of others on which the water runs open, before the first lawful outlet.
+    pub open_on: Option<Land>,
+    /// By where the surface water of the land goes; their hectares sum to those of the water.
+    pub parts: Vec<PipedPart>,
+}
+
+/// Land drained by pipe whose surface water goes one way.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PipedPart {
     pub hectares: Hectares,
-    /// Of them, whose surface water meets another lawful outlet first, or another end, than the piped water does.
-    pub leaving_watershed: Hectares,
-    /// Lawful outlets that the piped water meets, in order downstream.
-    pub outlets: Vec<OutletOnPath>,
+    /// Number of the share of its surface water.
+    pub share: Option<u32>,
+    /// Its surface water meets another lawful outlet first, or another end, than the piped water does.
+    pub leaves_watershed: bool,
 }
 
 /// Whose land.

@@ -2,7 +2,7 @@
 
 use fallwright_units::{Hectares, Metres, ParcelId, ShareIx};
 
-use crate::{Confidence, FieldCheck, Land, NextStep, Observation, OutletOnPath, Reason};
+use crate::{Confidence, FieldCheck, Land, LandOnPath, NextStep, Observation, OutletOnPath, PathEnd, Reason};
 
 /// The finding on one parcel. `right`, `acquire` and `undecided` sum to the hectares of its shares.
 #[derive(Clone, Debug, PartialEq)]
@@ -32,10 +32,11 @@ pub struct Finding {
     pub schedule: Vec<ScheduleCheck>,
     /// Drains to which more hectares drain than are assessed.
     pub excesses: Vec<Excess>,
-    /// For each pipe to which land of the parcel is drained.
+    /// For each pipe to which land of the parcel is drained, in the order of the facts; water of which only part has a right
+    /// gives one record for each part. The same hectares are among those of the shares.
     pub piped: Vec<PipedFinding>,
-    /// For the shares that must acquire an outlet, and for those whose water must be led to the parcel's own frontage;
-    /// one for each kind and outlet.
+    /// For the shares and the piped water that must acquire an outlet, for those whose water must be led to the parcel's own
+    /// frontage, and for pipes that run under neighbours; one for each kind and outlet.
     pub ways: Vec<Way>,
     pub next_step: NextStep,
 }
@@ -113,17 +114,46 @@ impl ScheduleCase {
     }
 }
 
-/// Where the water of piped land goes, and whether it may.
+/// The finding on the water of one pipe or on part of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PipedFinding {
     pub pipe: String,
     pub hectares: Hectares,
     /// Of them, taken out of the watershed to which their surface water goes.
     pub leaving_watershed: Hectares,
-    /// First lawful outlet that the piped water meets.
-    pub outlet: Option<String>,
-    /// Class under which the parcel has a right to an outlet that the piped water meets.
+    pub standing: ShareStanding,
+    /// Class that gives the right.
     pub basis: Option<String>,
+    /// Feature of that class.
+    pub basis_feature: Option<String>,
+    /// First lawful outlet that the piped water meets, of whoever's standing.
+    pub outlet: Option<String>,
+    pub reasons: Vec<Reason>,
+    /// The lowest among `reasons`; high without any.
+    pub confidence: Confidence,
+    /// Land of others under and over which it goes before the first lawful outlet (or the path's end), in order, each once.
+    pub lands: Vec<LandOnPath>,
+    /// Length from where the pipe takes it to the first lawful outlet (or the path's end).
+    pub path: Metres,
+    pub end: PathEnd,
+}
+
+/// How water leaves a parcel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Water {
+    /// Over the ground.
+    Surface,
+    /// By a pipe.
+    Piped,
+}
+
+impl Water {
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Surface => "surface",
+            Self::Piped => "piped",
+        }
+    }
 }
 
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -224,11 +254,15 @@ pub struct Way {
     pub confirmed: bool,
     /// Numbers of the shares that it serves, sorted, each once.
     pub shares: Vec<u32>,
-    /// Hectares whose outlet it would make lawful.
+    /// Hectares whose outlet it would make lawful, of the shares.
     pub cures: Hectares,
+    /// Pipes whose water it serves, in the order of the facts, each once.
+    pub pipes: Vec<String>,
+    /// Hectares drained by pipe whose outlet it would make lawful; they may be among those of the shares.
+    pub cures_piped: Hectares,
     /// Where it leads; `None` where the path meets no lawful outlet, and for the permission to use road ditches.
     pub outlet: Option<NamedOutlet>,
-    /// Parcels that the water of any of these shares crosses now, each once: those of the largest share first, in order.
+    /// Parcels that the water of any of these shares and pipes crosses now, each once: those of the largest share first, in order.
     pub crossed: Vec<ParcelId>,
     /// Those who must agree: the land on the way in order, then the parties of an agreement that is to be joined.
     pub consents: Vec<Consent>,
@@ -241,6 +275,12 @@ pub struct Way {
 }
 
 impl Way {
+    /// The water that it serves.
+    pub fn serves(&self) -> impl Iterator<Item = Water> {
+        let surface = (!self.shares.is_empty()).then_some(Water::Surface);
+        surface.into_iter().chain((!self.pipes.is_empty()).then_some(Water::Piped))
+    }
+
     /// Parcels that the water still crosses once the way is taken.
     pub fn through(&self) -> &[ParcelId] {
         if self.way == WayKind::LeadToOwnFrontage { &[] } else { &self.crossed }

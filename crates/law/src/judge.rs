@@ -5,9 +5,9 @@ use fallwright_units::{Hectares, ShareIx};
 use crate::allotment::Allotment;
 use crate::evidence::evidence;
 use crate::next_step::next_step;
-use crate::piped::piped_finding;
+use crate::piped::{piped_claims, piped_findings, piped_pieces, undecided_piped};
 use crate::schedule::{is_unused, schedule_checks};
-use crate::share::{Claim, Piece, claims, doubts_on_path};
+use crate::share::{Claim, Origin, Piece, claims, doubts_on_path};
 use crate::ways::ways;
 use crate::{
     Confidence, Excess, FieldCheck, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFacts, ShareStanding, Standing,
@@ -36,7 +36,13 @@ use crate::{
 /// its hectares; *petition* unless the parcel can connect to a drain that it touches; *road authority's permission* where
 /// the path runs in a road ditch; *lead to own frontage* where there is a right but the water crosses a neighbour first;
 /// *approval* and *written permissions* where the path meets an outlet that needs them.
-/// Shares with the same kind of way to the same outlet have one way together; permission to use road ditches is one way for
+///
+/// Piped water is judged beside the shares, whose hectares its own are among: by the same provisions where the pipe leads it,
+/// as water that is led. Natural flow excuses no way across others; a right by frontage needs the pipe to reach the
+/// watercourse in whose watershed the land lies; assessed hectares serve it after the surface water, where that does not go to
+/// the same drain already. The standing is that of the shares alone.
+///
+/// Shares and pipes with the same kind of way to the same outlet have one way together; permission to use road ditches is one way for
 /// all of them.
 ///
 /// *Units*: hectares and metres, as the types say. `right + acquire + undecided` equals the sum of the shares' hectares to
@@ -112,10 +118,16 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
     let whole_parcel = undecided_as_a_whole(facts, profile);
     let pieces = pieces(facts, &claims, whole_parcel, profile);
     let counted = counted(&pieces);
+    let piped_claims = piped_claims(facts, profile);
+    let piped = match whole_parcel {
+        Some(reason) => undecided_piped(&piped_claims, reason),
+        None => piped_pieces(&piped_claims, &demands(facts, &claims), facts, profile),
+    };
+    let all: Vec<&Piece> = counted.iter().copied().chain(&piped).collect();
     let bases = bases(&counted, profile);
     let Conclusion { standing, right, acquire, undecided, basis, outlet } =
         conclusion(&pieces, &counted, bases.first(), facts);
-    let of_parcel = reasons_of_parcel(whole_parcel, &counted, facts, profile);
+    let of_parcel = reasons_of_parcel(whole_parcel, &counted, &piped, facts, profile);
     let reasons = reasons(&of_parcel, &counted);
     let excesses = if whole_parcel.is_none() { excesses(facts, &claims, profile) } else { Vec::new() };
     Finding {
@@ -124,7 +136,7 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         acquire,
         undecided,
         presumed: presumed(&pieces),
-        shares: pieces.iter().map(Piece::finding).collect(),
+        shares: pieces.iter().filter_map(Piece::finding).collect(),
         basis,
         bases,
         outlet,
@@ -132,11 +144,11 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         field_checks: field_checks(&reasons),
         reasons,
         schedule: schedule_checks(facts, &claims, profile),
-        piped: facts.piped.iter().map(|piped| piped_finding(piped, facts, profile)).collect(),
-        evidence: evidence(facts, &claims, &counted, &excesses, profile),
+        piped: piped_findings(&piped),
+        evidence: evidence(facts, (&claims, &piped_claims), &all, &excesses, profile),
         excesses,
-        ways: ways(&counted, facts, profile),
-        next_step: next_step(whole_parcel, &counted, facts, profile),
+        ways: ways(&all, facts, profile),
+        next_step: next_step(whole_parcel, &all, facts, profile),
     }
 }
 
@@ -217,19 +229,22 @@ fn pieces<'a>(
 
 fn undecided_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], reason: Reason) -> Vec<Piece<'a>> {
     let shares = facts.shares.iter().zip(claims).enumerate();
-    shares.map(|(position, (share, claims))| Piece::undecided(ShareIx(position), share, claims, reason)).collect()
+    let undecided = |(position, (share, claims)): (usize, (&'a ShareFacts, &'a Vec<Claim<'a>>))| {
+        Piece::undecided(Origin::Surface(ShareIx(position)), share, claims, reason)
+    };
+    shares.map(undecided).collect()
 }
 
 fn judged_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profile: &Profile) -> Vec<Piece<'a>> {
-    let shares: Vec<_> = facts.shares.iter().zip(claims.iter().map(Vec::as_slice)).collect();
-    let mut allotment = Allotment::new(&shares, profile);
+    let shares = facts.shares.iter().zip(claims.iter().map(Vec::as_slice));
+    let mut allotment = Allotment::new(&demands(facts, claims), profile);
     let mut pieces = Vec::new();
-    for (position, (share, claims)) in shares.into_iter().enumerate() {
-        let leaving_point = ShareIx(position);
+    for (position, (share, claims)) in shares.enumerate() {
+        let origin = Origin::Surface(ShareIx(position));
         for (claim, hectares) in allotment.serve(share.hectares, claims) {
             let mut piece = match claim {
-                Some(claim) => Piece::with_right(leaving_point, share, claims, claim, facts, profile),
-                None => Piece::without_right(leaving_point, share, claims, facts, profile),
+                Some(claim) => Piece::with_right(origin, share, claims, claim, facts, profile),
+                None => Piece::without_right(origin, share, claims, facts, profile),
             };
             piece.hectares = hectares;
             if claim.is_some_and(|claim| allotment.exceeds_within_accuracy(&claim.outlet.feature)) {
@@ -271,8 +286,12 @@ fn sum<'p, 'a: 'p>(pieces: impl IntoIterator<Item = &'p Piece<'a>>, standing: Sh
 
 /// Drains to which more hectares drain than are assessed.
 fn excesses(facts: &ParcelFacts, claims: &[Vec<Claim>], profile: &Profile) -> Vec<Excess> {
-    let shares: Vec<_> = facts.shares.iter().zip(claims.iter().map(Vec::as_slice)).collect();
-    Allotment::new(&shares, profile).excesses()
+    Allotment::new(&demands(facts, claims), profile).excesses()
+}
+
+/// The hectares of each share with its claims.
+fn demands<'a>(facts: &ParcelFacts, claims: &'a [Vec<Claim<'a>>]) -> Vec<(Hectares, &'a [Claim<'a>])> {
+    facts.shares.iter().map(|share| share.hectares).zip(claims.iter().map(Vec::as_slice)).collect()
 }
 
 fn presumed(pieces: &[Piece]) -> Hectares {
@@ -293,6 +312,7 @@ fn reasons(of_parcel: &[Reason], pieces: &[&Piece]) -> Vec<Reason> {
 fn reasons_of_parcel(
     whole_parcel: Option<Reason>,
     pieces: &[&Piece],
+    piped: &[Piece],
     facts: &ParcelFacts,
     profile: &Profile,
 ) -> Vec<Reason> {
@@ -305,8 +325,10 @@ fn reasons_of_parcel(
     }
     let unused = facts.assessments.iter().any(|assessment| is_unused(assessment, facts));
     reasons.extend((whole_parcel.is_none() && unused).then_some(Reason::AssessedButDrainingElsewhere));
-    let leaves = facts.piped.iter().any(|piped| piped.leaving_watershed > Hectares::ZERO);
+    let leaves = facts.piped.iter().any(|piped| piped.leaving_watershed() > Hectares::ZERO);
     reasons.extend(leaves.then_some(Reason::PipedOutOfWatershed));
+    let without_right = piped.iter().any(|piece| piece.standing == ShareStanding::Acquire);
+    reasons.extend(without_right.then_some(Reason::PipedWaterWithoutRight));
     reasons
 }
 

@@ -12,7 +12,7 @@ use crate::example::{
 };
 use crate::{
     AcquireStep, Action, Assessed, Consenting, DataStep, Frontage, Land, MarkedChannel, Membership, NamedOutlet,
-    Observation, Otherwise, PathEnd, PipedFacts, RightStep, Rule, Step, Way, WayKind, WayStep,
+    Observation, Otherwise, PathEnd, RightStep, Rule, Step, Way, WayKind, WayStep,
 };
 
 const CREEK: &str = "natural_watercourse";
@@ -38,7 +38,7 @@ fn named(feature: &str) -> NamedOutlet {
 
 /// The first step.
 fn check_step(facts: &ParcelFacts, feature: Option<&str>, ha: f64, action: Action) {
-    let expected = Step { hectares: hectares(ha), outlet: feature.map(named), action };
+    let expected = Step { hectares: hectares(ha), pipe: None, outlet: feature.map(named), action };
     assert_eq!(judged(facts).next_step.first, expected);
 }
 
@@ -873,27 +873,6 @@ fn a_divide_within_the_accuracy_of_the_elevation_is_told() {
     assert_eq!((found.confidence, found.reasons), (Confidence::Medium, vec![Reason::DivideWithinElevationAccuracy]));
     assert_eq!(found.field_checks.len(), 1);
     assert!(found.evidence.iter().any(|item| matches!(item.observation, Observation::DivideHeight(_))));
-}
-
-// Pipes
-
-#[test]
-fn piped_water_is_judged_where_it_goes() {
-    let below = |feature: &str, class| meets(share(1, 1.0), feature, class, &[]).outlets;
-    let mut facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &[])]);
-    let piped = |pipe: &str, leaving, outlets| PipedFacts {
-        pipe: pipe.to_owned(),
-        hectares: hectares(4.0),
-        leaving_watershed: hectares(leaving),
-        outlets,
-    };
-    facts.piped = vec![piped("T-1", 0.0, below("MC", CREEK)), piped("T-2", 4.0, below("CC", CREEK))];
-    let found = judged(&facts);
-    let shown: Vec<_> = found.piped.iter().map(|piped| (piped.outlet.as_deref(), piped.basis.as_deref())).collect();
-    assert_eq!(shown, [(Some("MC"), Some(CREEK)), (Some("CC"), None)]);
-    assert!(found.reasons.contains(&Reason::PipedOutOfWatershed));
-    facts.piped.pop();
-    assert_eq!(judged(&facts).reasons, []);
 }
 
 // Ways

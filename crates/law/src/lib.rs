@@ -26,11 +26,11 @@ mod ways;
 
 pub use facts::{
     Assessed, Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath,
-    ParcelFacts, PathEnd, PipedFacts, ShareFacts,
+    ParcelFacts, PathEnd, PipedFacts, PipedPart, ShareFacts,
 };
 pub use finding::{
     Consent, Consenting, Evidence, Excess, Finding, NamedOutlet, Outlet, PipedFinding, Rule, ScheduleCase,
-    ScheduleCheck, ShareFinding, ShareStanding, Standing, Way, WayKind, WayStep,
+    ScheduleCheck, ShareFinding, ShareStanding, Standing, Water, Way, WayKind, WayStep,
 };
 pub use judge::{Conclusion, judge};
 pub use next_step::{AcquireStep, Action, DataStep, NextStep, Otherwise, RightStep, Step};

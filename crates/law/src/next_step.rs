@@ -3,7 +3,7 @@
 use fallwright_units::{Hectares, ParcelId};
 
 use crate::own_frontage::can_be_led;
-use crate::share::{Claim, Piece};
+use crate::share::{ACROSS, Claim, Piece};
 use crate::{NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding};
 
 /// What to do about the parcel that was judged: first what settles the most land, then the rest.
@@ -18,6 +18,8 @@ pub struct NextStep {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Step {
     pub hectares: Hectares,
+    /// The pipe that drains them; `None` for surface water.
+    pub pipe: Option<String>,
     /// Absent where the path meets no lawful one.
     pub outlet: Option<NamedOutlet>,
     pub action: Action,
@@ -135,23 +137,26 @@ pub enum Otherwise {
     AskOtherWays,
 }
 
-/// `pieces` are those that the standing rests on. What is open comes first, what settles the most land before the rest; a part
-/// that is no more than the profile's doubtful fraction of the hectares and than the accuracy of watershed areas is small,
-/// and is named after what holds for the whole.
+/// `pieces` are those that the standing rests on, and those of piped water. What is open comes first, what settles the most
+/// land before the rest; a part that is no more than the profile's doubtful fraction of the hectares and than the accuracy of
+/// watershed areas is small, and is named after what holds for the whole. Piped water is named only where something is open.
 pub(crate) fn next_step(
     whole_parcel: Option<Reason>,
     pieces: &[&Piece],
     facts: &ParcelFacts,
     profile: &Profile,
 ) -> NextStep {
-    let supply = |action| Step { hectares: facts.own_ha, outlet: None, action: Action::CompleteData(action) };
+    let supply =
+        |action| Step { hectares: facts.own_ha, pipe: None, outlet: None, action: Action::CompleteData(action) };
     if let Some(reason) = whole_parcel {
         return NextStep { first: supply(supply_elevation(reason, facts)), then: Vec::new() };
     }
     let mut steps = merged(pieces.iter().map(|piece| step(piece, facts, profile)));
-    steps.sort_by(|a, b| b.hectares.hectares().total_cmp(&a.hectares.hectares()));
-    let all: f64 = steps.iter().map(|step| step.hectares.hectares()).sum();
+    let surface = steps.iter().filter(|step| step.pipe.is_none());
+    let all: f64 = surface.map(|step| step.hectares.hectares()).sum();
     let small = (profile.minimums.doubtful_fraction.value * all).min(profile.minimums.excess_ha.value);
+    steps.retain(|step| step.pipe.is_none() || step.action.is_open());
+    steps.sort_by(|a, b| b.hectares.hectares().total_cmp(&a.hectares.hectares()));
     let open = |step: &&Step| step.action.is_open();
     let first = match (steps.iter().find(open), steps.iter().find(|step| !open(step))) {
         (Some(step), None) => step.clone(),
@@ -161,6 +166,14 @@ pub(crate) fn next_step(
     };
     let then = steps.into_iter().filter(|step| step.action.is_open() && *step != first).collect();
     NextStep { first, then }
+}
+
+impl Step {
+    /// Whether it is the same but for the hectares and the parcels crossed.
+    fn is_alike(&self, other: &Self) -> bool {
+        let Self { pipe, outlet, action, .. } = self;
+        (pipe, outlet) == (&other.pipe, &other.outlet) && action.is_alike(&other.action)
+    }
 }
 
 impl Action {
@@ -221,11 +234,11 @@ impl Action {
     }
 }
 
-/// One step for each action and outlet, over all the parcels that its pieces cross.
+/// One step for each action, outlet and pipe, over all the parcels that its pieces cross.
 fn merged(steps: impl Iterator<Item = Step>) -> Vec<Step> {
     let mut list: Vec<Step> = Vec::new();
     for mut step in steps {
-        let alike = list.iter_mut().find(|known| known.outlet == step.outlet && known.action.is_alike(&step.action));
+        let alike = list.iter_mut().find(|known| known.is_alike(&step));
         let Some(known) = alike else {
             list.push(step);
             continue;
@@ -253,7 +266,8 @@ fn step(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Step {
             (outlet, Action::Acquire(step))
         }
     };
-    Step { hectares: piece.hectares, outlet: outlet.map(NamedOutlet::of), action }
+    let pipe = piece.pipe().map(ToOwned::to_owned);
+    Step { hectares: piece.hectares, pipe, outlet: outlet.map(NamedOutlet::of), action }
 }
 
 fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> DataStep {
@@ -265,11 +279,13 @@ fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> DataStep {
 }
 
 fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightStep {
-    const IN_ORDER: [Reason; 10] = [
+    const IN_ORDER: [Reason; 12] = [
         Reason::ScheduleNotSupplied,
         Reason::AgreementNotRegistered,
         Reason::RoadDitchOnTheWay,
         Reason::WaterLeavesOverNeighbour,
+        Reason::PipedUnderNeighbour,
+        Reason::CollectedWaterOnNeighbour,
         Reason::NaturalFlowOverNeighbour,
         Reason::FrontageWithinBoundaryAccuracy,
         Reason::AgreementDrainWithoutOutlet,
@@ -289,16 +305,15 @@ fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightSte
 /// What to do about a reason that clouds a right.
 fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightStep {
     let crossed = || crossed_before(piece.outlet());
+    let is_across = ACROSS.contains(&reason);
     match reason {
-        Reason::WaterLeavesOverNeighbour
-            if piece.outlet().is_some_and(|outlet| can_be_led(piece.share, outlet, facts, profile)) =>
-        {
+        _ if is_across && piece.outlet().is_some_and(|outlet| can_be_led(piece.share, outlet, facts, profile)) => {
             RightStep::LeadToOwnFrontage { crossed: crossed() }
         }
-        Reason::WaterLeavesOverNeighbour if piece.basis.is_some_and(|claim| claim.class.provision.is_by_document()) => {
+        _ if is_across && piece.basis.is_some_and(|claim| claim.class.provision.is_by_document()) => {
             RightStep::CheckWayAcross { crossed: crossed() }
         }
-        Reason::WaterLeavesOverNeighbour => RightStep::AgreeOnWay { crossed: crossed() },
+        _ if is_across => RightStep::AgreeOnWay { crossed: crossed() },
         Reason::RoadDitchOnTheWay => RightStep::AskRoadAuthority,
         Reason::NaturalFlowOverNeighbour => RightStep::LeaveNaturalCourse { crossed: crossed() },
         Reason::ScheduleNotSupplied => RightStep::GetSchedule,

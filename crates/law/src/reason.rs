@@ -94,7 +94,7 @@ macro_rules! reasons {
                     Self::DivideWithinElevationAccuracy => FieldCheck::LevelsOfDivide,
                     Self::PathCrossesFilledGround => FieldCheck::LowGround,
                     Self::PathOverSuspectedCulvert => FieldCheck::Culvert,
-                    Self::PipedOutOfWatershed => FieldCheck::PipeOutlet,
+                    Self::PipedOutOfWatershed | Self::PipedWaterWithoutRight => FieldCheck::PipeOutlet,
                     _ => return None,
                 })
             }
@@ -163,6 +163,14 @@ reasons! {
     AssessedButDrainingElsewhere, "assessed_but_draining_elsewhere", High;
     /// A pipe takes water of the parcel to another outlet than its surface water meets.
     PipedOutOfWatershed, "piped_out_of_watershed", High;
+    /// Piped water of the parcel has no right to an outlet shown.
+    PipedWaterWithoutRight, "piped_water_without_right", High;
+    /// A pipe carries the water under a neighbour's land, which needs his agreement.
+    PipedUnderNeighbour, "piped_under_neighbour", High;
+    /// A pipe ends before the outlet, so that collected water runs open on another's land.
+    CollectedWaterOnNeighbour, "collected_water_on_neighbour", High;
+    /// Piped water is led; the rule of natural flow does not cover it.
+    PipedWaterIsLed, "piped_water_is_led", High;
     /// The path meets a drain that does not touch the parcel.
     DrainNotTouching, "drain_not_touching", High;
     /// The agreement or award of the drain does not name the parcel.

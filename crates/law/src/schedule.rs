@@ -70,8 +70,8 @@ fn sharing<'a>(drain: &'a str, facts: &'a ParcelFacts) -> impl Iterator<Item = &
 
 /// Brought by pipe from land whose surface water goes elsewhere.
 fn piped_in(drain: &str, facts: &ParcelFacts) -> Hectares {
-    let to_drain = facts.piped.iter().filter(|piped| meets(&piped.outlets, drain));
-    to_drain.fold(Hectares::ZERO, |sum, piped| sum + piped.leaving_watershed)
+    let to_drain = facts.piped.iter().filter(|piped| meets(&piped.water.outlets, drain));
+    to_drain.fold(Hectares::ZERO, |sum, piped| sum + piped.leaving_watershed())
 }
 
 fn meets(outlets: &[OutletOnPath], drain: &str) -> bool {

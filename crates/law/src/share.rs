@@ -4,8 +4,8 @@ use fallwright_units::{Hectares, Metres, ShareIx};
 
 use crate::provisions::{self, Met, Outcome, Right, touches};
 use crate::{
-    Class, ClassKind, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, Profile, Provision, Reason,
-    ShareFacts, ShareFinding, ShareStanding,
+    Class, ClassKind, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, PipedFacts, PipedPart, Profile,
+    Provision, Reason, ShareFacts, ShareFinding, ShareStanding,
 };
 
 /// A lawful outlet on a share's path, and what its provision says.
@@ -23,7 +23,7 @@ pub(crate) struct Claim<'a> {
 /// A share, or the part of one that has one standing.
 #[derive(Debug)]
 pub(crate) struct Piece<'a> {
-    pub(crate) leaving_point: ShareIx,
+    pub(crate) origin: Origin<'a>,
     pub(crate) share: &'a ShareFacts,
     pub(crate) claims: &'a [Claim<'a>],
     pub(crate) hectares: Hectares,
@@ -31,6 +31,21 @@ pub(crate) struct Piece<'a> {
     pub(crate) basis: Option<&'a Claim<'a>>,
     /// In the order found: the first says most.
     pub(crate) reasons: Vec<Reason>,
+}
+
+/// Reasons for which a way across neighbours is needed.
+pub(crate) const ACROSS: [Reason; 3] =
+    [Reason::WaterLeavesOverNeighbour, Reason::PipedUnderNeighbour, Reason::CollectedWaterOnNeighbour];
+
+/// Whose water a piece is.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Origin<'a> {
+    /// Of the share at that position of the facts.
+    Surface(ShareIx),
+    Piped {
+        piped: &'a PipedFacts,
+        part: &'a PipedPart,
+    },
 }
 
 /// The claims of a share, the strongest class first, along the path within a class. Classes that the profile does not
@@ -111,19 +126,31 @@ impl Claim<'_> {
     }
 }
 
+impl Origin<'_> {
+    /// What is to be said of the way of the water, whatever it meets.
+    fn reasons(&self) -> impl Iterator<Item = Reason> {
+        let piped = match self {
+            Self::Surface(_) => None,
+            Self::Piped { piped, part } => Some(piped.reasons(part)),
+        };
+        piped.into_iter().flatten()
+    }
+}
+
 impl<'a> Piece<'a> {
     pub(crate) fn with_right(
-        leaving_point: ShareIx,
+        origin: Origin<'a>,
         share: &'a ShareFacts,
         claims: &'a [Claim<'a>],
         claim: &'a Claim<'a>,
         facts: &ParcelFacts,
         profile: &Profile,
     ) -> Self {
-        let mut reasons = Vec::new();
+        let mut reasons: Vec<Reason> = origin.reasons().collect();
         let lacks_permission = road_ditch_without_permission(share, facts, profile).is_some();
         reasons.extend(lacks_permission.then_some(Reason::RoadDitchOnTheWay));
-        if !claim.outlet.crossed_before.is_empty() && claim.class.provision.asks_for_the_way() {
+        let over_neighbour = matches!(origin, Origin::Surface(_)) && !claim.outlet.crossed_before.is_empty();
+        if over_neighbour && claim.class.provision.asks_for_the_way() {
             reasons.push(Reason::WaterLeavesOverNeighbour);
         }
         reasons.extend(&claim.outcome.reasons);
@@ -131,17 +158,18 @@ impl<'a> Piece<'a> {
         reasons.extend(drains_that_lack_assessment(claim, claims));
         reasons.extend((!claim.class.confirmed).then_some(Reason::RuleNotConfirmed));
         let (hectares, standing) = (share.hectares, ShareStanding::Right);
-        Self { leaving_point, share, claims, hectares, standing, basis: Some(claim), reasons }
+        Self { origin, share, claims, hectares, standing, basis: Some(claim), reasons }
     }
 
     pub(crate) fn without_right(
-        leaving_point: ShareIx,
+        origin: Origin<'a>,
         share: &'a ShareFacts,
         claims: &'a [Claim<'a>],
         facts: &ParcelFacts,
         profile: &Profile,
     ) -> Self {
         let (mut standing, mut reasons) = end_of_path(share);
+        reasons.extend(origin.reasons());
         let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(share, facts)).collect();
         let two_statuses = share.outlets.first().is_some_and(|first| !first.same_channel_as.is_empty());
         reasons.extend(two_statuses.then_some(Reason::SameChannel));
@@ -161,18 +189,19 @@ impl<'a> Piece<'a> {
         for met in &share.also_met {
             reasons.extend(on_the_way(met, facts, profile).into_iter().flat_map(|outcome| outcome.reasons));
         }
-        reasons.extend(runs_unled(share, profile).then_some(Reason::NaturalSurfaceFlow));
-        Self { leaving_point, share, claims, hectares: share.hectares, standing, basis: None, reasons }
+        let unled = matches!(origin, Origin::Surface(_)) && runs_unled(share, profile);
+        reasons.extend(unled.then_some(Reason::NaturalSurfaceFlow));
+        Self { origin, share, claims, hectares: share.hectares, standing, basis: None, reasons }
     }
 
     pub(crate) fn undecided(
-        leaving_point: ShareIx,
+        origin: Origin<'a>,
         share: &'a ShareFacts,
         claims: &'a [Claim<'a>],
         reason: Reason,
     ) -> Self {
         let (hectares, standing) = (share.hectares, ShareStanding::Undecided);
-        Self { leaving_point, share, claims, hectares, standing, basis: None, reasons: vec![reason] }
+        Self { origin, share, claims, hectares, standing, basis: None, reasons: vec![reason] }
     }
 
     /// The outlet that the finding on this piece turns on.
@@ -180,21 +209,36 @@ impl<'a> Piece<'a> {
         self.basis.map(|claim| claim.outlet).or_else(|| self.share.outlets.first())
     }
 
-    pub(crate) fn finding(&self) -> ShareFinding {
+    /// The pipe that takes the water, where one does.
+    pub(crate) fn pipe(&self) -> Option<&'a str> {
+        match self.origin {
+            Origin::Surface(_) => None,
+            Origin::Piped { piped, .. } => Some(&piped.pipe),
+        }
+    }
+
+    /// Each once.
+    pub(crate) fn sorted_reasons(&self) -> Vec<Reason> {
         let mut reasons = self.reasons.clone();
         reasons.sort_unstable();
         reasons.dedup();
-        ShareFinding {
+        reasons
+    }
+
+    /// `None` of piped water.
+    pub(crate) fn finding(&self) -> Option<ShareFinding> {
+        let Origin::Surface(leaving_point) = self.origin else { return None };
+        Some(ShareFinding {
             share: self.share.share,
-            leaving_point: self.leaving_point,
+            leaving_point,
             hectares: self.hectares,
             standing: self.standing,
             basis: self.basis.map(|claim| claim.class.id.clone()),
             basis_feature: self.basis.map(|claim| claim.outlet.feature.clone()),
             outlet: self.share.outlets.first().map(|outlet| outlet.feature.clone()),
-            reasons,
+            reasons: self.sorted_reasons(),
             confidence: self.confidence(),
-        }
+        })
     }
 
     pub(crate) fn confidence(&self) -> Confidence {

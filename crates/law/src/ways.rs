@@ -7,28 +7,43 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::own_frontage::can_be_led;
 use crate::provisions::touches;
-use crate::share::{Claim, Piece, road_ditch_without_permission};
+use crate::share::{ACROSS, Claim, Piece, road_ditch_without_permission};
 use crate::{
     Assessed, Consent, Consenting, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision,
     Reason, ShareStanding, Way, WayKind, WayRule, WayStep,
 };
 
-/// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first. None
-/// where nothing has to be acquired, no document is missing that a connection would have to wait for, and no right leads
-/// through a road ditch.
+/// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first, then piped
+/// water. None where nothing has to be acquired, no document is missing that a connection would have to wait for, and no right
+/// leads through a road ditch; those of the surface water are left out where nothing is wrong but with a pipe.
 pub(crate) fn ways(pieces: &[&Piece], facts: &ParcelFacts, profile: &Profile) -> Vec<Way> {
-    let by_road_ditch = |piece: &Piece| piece.reasons.contains(&Reason::RoadDitchOnTheWay);
-    let needs_a_way = |piece: &Piece| piece.standing == ShareStanding::Acquire || awaits_document(piece);
-    if !pieces.iter().any(|piece| needs_a_way(piece) || by_road_ditch(piece)) {
-        return Vec::new();
-    }
-    let mut largest_first = pieces.to_vec();
-    largest_first.sort_by(|a, b| b.share.hectares.hectares().total_cmp(&a.share.hectares.hectares()));
+    let of_water = |is_piped: bool| -> Vec<&Piece> {
+        let mut pieces: Vec<&Piece> =
+            pieces.iter().copied().filter(|piece| piece.pipe().is_some() == is_piped).collect();
+        if !pieces.iter().any(|piece| needs_way(piece)) {
+            return Vec::new();
+        }
+        pieces.sort_by(|a, b| b.share.hectares.hectares().total_cmp(&a.share.hectares.hectares()));
+        pieces
+    };
+    let largest_first = [of_water(false), of_water(true)].concat();
     let of_kind = |rule| {
         let courses = merged(largest_first.iter().filter_map(|piece| course(rule, piece, facts, profile)));
         courses.into_iter().map(|course| way(rule, course, facts, profile))
     };
     profile.ways().iter().flat_map(of_kind).collect()
+}
+
+fn needs_way(piece: &Piece) -> bool {
+    piece.standing == ShareStanding::Acquire
+        || awaits_document(piece)
+        || is_under_neighbour(piece)
+        || piece.reasons.contains(&Reason::RoadDitchOnTheWay)
+}
+
+/// A pipe under neighbours needs their agreement even where there is a right to the outlet.
+fn is_under_neighbour(piece: &Piece) -> bool {
+    piece.standing == ShareStanding::Right && piece.reasons.contains(&Reason::PipedUnderNeighbour)
 }
 
 /// Undecided only because a schedule is not supplied or not clear.
@@ -45,6 +60,9 @@ struct Candidate<'a> {
     crossed: Vec<ParcelId>,
     shares: BTreeSet<u32>,
     cures: Hectares,
+    /// In the order of the facts, each once.
+    pipes: Vec<&'a str>,
+    cures_piped: Hectares,
     lands: Vec<LandOnPath>,
 }
 
@@ -56,12 +74,17 @@ impl<'a> Candidate<'a> {
             Land::Road(_) => true,
             Land::Unowned => false,
         });
+        let pipe = piece.pipe();
+        let (cures, cures_piped) =
+            if pipe.is_some() { (Hectares::ZERO, piece.hectares) } else { (piece.hectares, Hectares::ZERO) };
         Self {
             outlet,
             ends_in: None,
             crossed: crossed.to_vec(),
-            shares: BTreeSet::from([piece.share.share]),
-            cures: piece.hectares,
+            shares: if pipe.is_some() { BTreeSet::new() } else { BTreeSet::from([piece.share.share]) },
+            cures,
+            pipes: pipe.into_iter().collect(),
+            cures_piped,
             lands: lands.cloned().collect(),
         }
     }
@@ -97,6 +120,9 @@ impl<'a> Candidate<'a> {
         }
         self.shares.extend(other.shares);
         self.cures = self.cures + other.cures;
+        let new: Vec<&str> = other.pipes.into_iter().filter(|pipe| !self.pipes.contains(pipe)).collect();
+        self.pipes.extend(new);
+        self.cures_piped = self.cures_piped + other.cures_piped;
         self.ends_in = self.ends_in.or(other.ends_in);
     }
 }
@@ -117,8 +143,11 @@ fn merged<'a>(courses: impl Iterator<Item = Candidate<'a>>) -> Vec<Candidate<'a>
 fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     match (rule.way, piece.standing) {
         (WayKind::LeadToOwnFrontage, ShareStanding::Right) => own_frontage(piece, facts, profile),
-        (WayKind::LeadToOwnFrontage, ShareStanding::Acquire) => frontage_farther_down(piece, facts, profile),
+        (WayKind::LeadToOwnFrontage, ShareStanding::Acquire) => {
+            own_frontage(piece, facts, profile).or_else(|| frontage_farther_down(piece, facts, profile))
+        }
         (WayKind::MutualAgreement, ShareStanding::Acquire) => agreement(piece, profile),
+        (WayKind::MutualAgreement, ShareStanding::Right) if is_under_neighbour(piece) => agreement(piece, profile),
         (WayKind::Connection, ShareStanding::Acquire) => connection(piece, facts, profile),
         (WayKind::Connection, ShareStanding::Undecided) if awaits_document(piece) => connection(piece, facts, profile),
         (WayKind::Petition, ShareStanding::Acquire) => petition(piece, facts, profile),
@@ -160,6 +189,8 @@ fn way(rule: &WayRule, course: Candidate, facts: &ParcelFacts, profile: &Profile
         if_refused: rule.if_refused.clone(),
         shares: course.shares.into_iter().collect(),
         cures: course.cures,
+        pipes: course.pipes.into_iter().map(ToOwned::to_owned).collect(),
+        cures_piped: course.cures_piped,
         outlet: course.outlet.map(NamedOutlet::of),
         crossed: course.crossed,
         steps,
@@ -195,11 +226,19 @@ fn holds_permission(land: &Land, course: &Candidate, facts: &ParcelFacts) -> boo
     matches!(land, Land::Parcel(parcel) if member.is_some_and(|member| member.names(parcel)))
 }
 
-/// The path meets the parcel's own frontage, but crosses a neighbour first.
+/// The path meets the parcel's own frontage, but crosses a neighbour first. Water out of another watershed has no place there.
 fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
-    let outlet = piece.basis?.outlet;
-    let over_neighbour = piece.reasons.contains(&Reason::WaterLeavesOverNeighbour);
-    (over_neighbour && can_be_led(piece.share, outlet, facts, profile))
+    let outlet = match piece.standing {
+        ShareStanding::Right => piece.basis?.outlet,
+        _ => piece.share.outlets.iter().find(|outlet| is_by_frontage(outlet, profile))?,
+    };
+    let across = match piece.standing {
+        ShareStanding::Right => ACROSS.as_slice(),
+        _ => &[Reason::CollectedWaterOnNeighbour],
+    };
+    let over_neighbour = across.iter().any(|reason| piece.reasons.contains(reason));
+    let leaves = piece.reasons.contains(&Reason::PipedOutOfWatershed);
+    (over_neighbour && !leaves && can_be_led(piece.share, outlet, facts, profile))
         .then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before))
 }
 
@@ -209,6 +248,7 @@ fn frontage_farther_down<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &P
     let leads = |claim: &&Claim<'a>| {
         claim.is_beyond_drain()
             && claim.class.provision == Provision::Frontage
+            && !piece.reasons.contains(&Reason::PipedOutOfWatershed)
             && can_be_led(piece.share, claim.outlet, facts, profile)
     };
     let outlet = piece.claims.iter().find(leads)?.outlet;
@@ -226,6 +266,10 @@ fn agreement<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> 
 
 fn is_agreement(outlet: &OutletOnPath, profile: &Profile) -> bool {
     profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::NamedParty)
+}
+
+fn is_by_frontage(outlet: &OutletOnPath, profile: &Profile) -> bool {
+    profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::Frontage)
 }
 
 fn is_assessed(outlet: &OutletOnPath, profile: &Profile) -> bool {
@@ -259,7 +303,7 @@ fn petition<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Op
 fn road_permission<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     let ditch = road_ditch_without_permission(piece.share, facts, profile)?;
     let course = Candidate::new(piece, None, &ditch.crossed_before).ending_in(piece.share.outlets.first());
-    Some(Candidate { cures: Hectares::ZERO, ..course })
+    Some(Candidate { cures: Hectares::ZERO, cures_piped: Hectares::ZERO, ..course })
 }
 
 /// The path meets an outlet that needs an approval, which the parcel does not hold.

@@ -132,7 +132,7 @@ impl Shared {
         beyond: Option<Ahead>,
     ) -> Ahead {
         let place = place_at(setting, cell);
-        let Some(mut beyond) = beyond else { return self.end(setting, is_marked, place) };
+        let Some(mut beyond) = beyond else { return self.end(setting, is_marked, place, setting.lawful_at(cell)) };
         let mut before = |place, beyond| self.before(setting, is_marked, place, beyond);
         if setting.structure_at(cell).is_some() {
             let over = between(setting, (cell, beyond.first.cell), place.carrier);
@@ -143,9 +143,15 @@ impl Shared {
         beyond
     }
 
-    fn end(&mut self, setting: &Setting, is_marked: &impl Fn(Cell) -> bool, place: PathPlace) -> Ahead {
+    /// What lies ahead of the last place of a path, in its lawful outlet or where the water ends.
+    pub(crate) fn end(
+        &mut self,
+        setting: &Setting,
+        is_marked: &impl Fn(Cell) -> bool,
+        place: PathPlace,
+        outlet: Option<Feature>,
+    ) -> Ahead {
         let cell = place.cell;
-        let outlet = setting.lawful_at(cell);
         let is_end = outlet.is_none();
         let way = Downstream {
             from: cell,
@@ -165,7 +171,7 @@ impl Shared {
     }
 
     /// What lies ahead of a place, from what lies ahead of the next one.
-    fn before(
+    pub(crate) fn before(
         &mut self,
         setting: &Setting,
         is_marked: &impl Fn(Cell) -> bool,
@@ -269,6 +275,19 @@ impl Ahead {
     /// The reported route.
     pub(crate) fn trace(&self, setting: &Setting, shared: &Shared) -> Trace {
         shared.trace(setting, &self.way)
+    }
+
+    /// The same for water of `giver` that a structure takes in at the first place, which need not be a cell's centre. Where
+    /// that is another's land, the lot line to it is the first crossing.
+    pub(crate) fn trace_from(mut self, setting: &Setting, shared: &mut Shared, giver: Party) -> Trace {
+        if let Some(land) = self.land.take_if(|land| land.party != giver) {
+            self.way.entry = Some(shared.enter(setting, &land, &self.first, &self.way));
+        }
+        let trace = shared.trace(setting, &self.way);
+        let crossings = shared.crossings(&setting.frame(), giver, &self.way);
+        let first = self.first.station(0.0);
+        let last = if self.way.to_end == Steps::default() { first } else { trace.last };
+        Trace { crossings, first, last, ..trace }
     }
 }
 

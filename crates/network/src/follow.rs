@@ -1,11 +1,11 @@
 //! Following the water of one cell.
 
-use fallwright_units::Cell;
+use fallwright_units::{Cell, StructureIx};
 
-use crate::courses::Shared;
+use crate::courses::{Ahead, Shared};
 use crate::place::{PathPlace, next_on_path, on_to};
 use crate::steps::Steps;
-use crate::{Path, Setting, Trace};
+use crate::{Feature, Party, Path, Setting, Station, Trace};
 
 /// Follows the water from a cell to the first lawful outlet. Through a structure the path is straight.
 ///
@@ -19,10 +19,46 @@ pub fn trace(setting: &Setting, from: Cell) -> Trace {
 /// *Complexity*: O(length of the path in cells), and as much memory.
 pub fn path(setting: &Setting, from: Cell) -> Path {
     let cells = cells_on_path(setting, from);
+    Path { stations: stations(setting, places_on(setting, &cells)), trace: report_route(setting, &cells) }
+}
+
+/// Follows the water of a land that a structure takes by pipe, to the first lawful outlet or to where it ends: along the
+/// structure from its first place on that land (its upper end where none is), then as any water goes on below its lower end,
+/// by further structures too. A structure that is a lawful outlet itself ends the path where it takes the water.
+///
+/// *Assumptions*: the structure runs straight between its ends.
+///
+/// *Complexity*: O(length of the path in cells), and as much memory.
+pub fn piped_path(setting: &Setting, giver: Party, structure: StructureIx) -> Path {
+    let carrier = &setting.structures[structure];
+    let mut along: Vec<PathPlace> = on_to(setting, carrier.link.inlet, Some(carrier.link.outlet)).collect();
+    let on_own = along.iter().position(|place| setting.parties.of(place.cell) == giver);
+    along.drain(..on_own.unwrap_or(0));
+    let mut shared = Shared::default();
+    let mut below = Vec::new();
+    let ahead = if carrier.lawful {
+        along.truncate(1);
+        shared.end(setting, &|_| false, along[0], Some(Feature::Structure(structure)))
+    } else {
+        let cells = cells_on_path(setting, carrier.link.outlet);
+        below = places_on(setting, &cells);
+        let ahead = reach_route(setting, &mut shared, &cells);
+        along.iter().rev().fold(ahead, |ahead, &place| shared.before(setting, &|_| false, place, ahead))
+    };
+    let places = along.into_iter().chain(below).collect();
+    Path { stations: stations(setting, places), trace: ahead.trace_from(setting, &mut shared, giver) }
+}
+
+fn places_on(setting: &Setting, cells: &[Cell]) -> Vec<PathPlace> {
     let mut places = Vec::with_capacity(cells.len());
     for (position, &cell) in cells.iter().enumerate() {
         places.extend(on_to(setting, cell, cells.get(position + 1).copied()));
     }
+    places
+}
+
+/// The places with their distances from the first.
+fn stations(setting: &Setting, places: Vec<PathPlace>) -> Vec<Station> {
     let mut to_end = vec![Steps::default(); places.len()];
     for position in (1..places.len()).rev() {
         let (upper, lower) = (&places[position - 1], &places[position]);
@@ -30,8 +66,7 @@ pub fn path(setting: &Setting, from: Cell) -> Path {
     }
     let whole = to_end[0];
     let station = |(place, &rest): (PathPlace, &Steps)| place.station((whole - rest).metres(&setting.frame()));
-    let stations = places.into_iter().zip(&to_end).map(station).collect();
-    Path { stations, trace: report_route(setting, &cells) }
+    places.into_iter().zip(&to_end).map(station).collect()
 }
 
 fn cells_on_path(setting: &Setting, from: Cell) -> Vec<Cell> {
@@ -41,7 +76,11 @@ fn cells_on_path(setting: &Setting, from: Cell) -> Vec<Cell> {
 /// The reported route over some cells.
 fn report_route(setting: &Setting, cells: &[Cell]) -> Trace {
     let mut shared = Shared::default();
+    reach_route(setting, &mut shared, cells).trace(setting, &shared)
+}
+
+/// What lies ahead of the first of some cells.
+fn reach_route(setting: &Setting, shared: &mut Shared, cells: &[Cell]) -> Ahead {
     let reach = |beyond, &cell: &Cell| Some(shared.reach(setting, &|_| false, cell, beyond));
-    let ahead = cells.iter().rev().fold(None, reach).expect("a path has a cell");
-    ahead.trace(setting, &shared)
+    cells.iter().rev().fold(None, reach).expect("a path has a cell")
 }

@@ -8,7 +8,7 @@
 //! [`Destinations`] lists where each cell's water goes, and [`divide_heights`] how high the divides stand;
 //! [`draining_through`] counts what drains through any area;
 //! [`reaches`] cuts mapped waterways at junctions; [`shares`] finds leaving points; [`path`] and [`trace`] follow one of them,
-//! [`Courses`] all at once;
+//! [`Courses`] all at once; [`piped_path`] follows water that a pipe takes;
 //! [`arriving`] looks up the slope from a place; [`OutletNetwork`] is the graph of it all; [`lands_crossed`] and
 //! [`flow_lines`] give for every cell what a trace of it reports.
 
@@ -46,7 +46,7 @@ pub use divide::divide_heights;
 pub use draining::draining_through;
 pub use end::{End, ends};
 pub use flow_lines::{FlowLine, FlowLines, flow_lines};
-pub use follow::{path, trace};
+pub use follow::{path, piped_path, trace};
 pub use graph::{Edge, Node, OutletNetwork};
 pub use joined::{joins, known_ahead};
 pub use lands::{LandsCrossed, Onward, lands_crossed};

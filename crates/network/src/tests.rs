@@ -12,7 +12,7 @@ use typed_index_collections::{TiSlice, TiVec, ti_vec};
 use crate::{
     Carrier, Contribution, Courses, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party,
     Path, Setting, ShareLimits, Station, Structure, Via, Waterway, arriving, contributing, draining_through,
-    flow_lines, lands_crossed, path, reaches, shares, trace,
+    flow_lines, lands_crossed, path, piped_path, reaches, shares, trace,
 };
 
 const PARCELS: usize = 4;
@@ -579,4 +579,81 @@ fn a_corner_that_leads_into_a_corner_belongs_to_the_reach_below_both() {
         let reach = &reaches.list[reaches.of(cell).unwrap()];
         assert!(setting.flow().path(cell).any(|on| reach.cells.contains(&on)), "{cell:?} of {}", reach.id);
     }
+}
+
+/// Ground falls to the east, cells of 10 m: parcel 0 on three cells, parcel 1 on three, a road, parcel 2 on three, then the
+/// drain on two, on nobody's land. Each pipe is given by the cells of its ends and whether it is lawful. Expected of the water that
+/// the first pipe takes of a land: lands with metres, the length, and whether it meets the drain or the pipe itself.
+#[track_caller]
+fn check_piped(pipes: &[(usize, usize, bool)], giver: Party, crossed: &[(Party, f64)], length_m: f64, outlet: Feature) {
+    let frame = Frame::new(12, 1, (0.0, 1.0), (10.0, 10.0)).unwrap();
+    let ground = Raster { frame, values: (0_u8..12).rev().map(f32::from).collect() };
+    let drain = Waterway {
+        id: WaterwayId::new("D"),
+        class: "municipal_drain".into(),
+        lawful: true,
+        chains: vec![vec![frame.cell(10, 0), frame.cell(11, 0)]],
+        shares: vec![],
+    };
+    let structure = |&(inlet, end, lawful): &(usize, usize, bool)| Structure {
+        id: LinkId::new(format!("T-{inlet}")),
+        kind: StructureKind::Pipe,
+        class: None,
+        lawful,
+        link: Link { inlet: frame.cell(inlet, 0), outlet: frame.cell(end, 0) },
+    };
+    let structures: TiVec<StructureIx, Structure> = pipes.iter().map(structure).collect();
+    let links: Vec<Link> = structures.iter().map(|structure| structure.link).collect();
+    let known =
+        Conditioning { channels: drain.chains.clone(), links: Links::new(&links).unwrap(), ..Conditioning::default() };
+    let conditioned = condition(&ground, known).unwrap();
+    let lands = [(parcel(0), 3), (parcel(1), 3), (ROAD, 1), (parcel(2), 3), (Party::Unowned, 2)];
+    let parties = Parties::new(lands.into_iter().flat_map(|(party, cells)| std::iter::repeat_n(party, cells)));
+    let setting = Setting::new(ground.into(), conditioned, parties.into(), 3, ti_vec![drain], structures);
+    let Path { stations, trace } = piped_path(&setting, giver, StructureIx(0));
+    let found: Vec<(Party, f64)> = trace.crossings.iter().map(|on| (on.to, on.metres_on_land)).collect();
+    assert_eq!(found, crossed);
+    assert_eq!(trace.crossings.first().map(|first| first.from), crossed.first().map(|_| giver));
+    assert_eq!((trace.length_m(), trace.outlet), (length_m, Some(outlet)));
+    assert_eq!((stations[0], stations[stations.len() - 1]), (trace.first, trace.last));
+    assert_eq!(trace.first.carrier, Carrier::Mapped(Feature::Structure(StructureIx(0))));
+}
+
+const DRAIN: Feature = Feature::Waterway(WaterwayIx(0));
+const ROAD: Party = Party::Road(RoadIx(0));
+
+const fn parcel(number: usize) -> Party {
+    Party::Parcel(ParcelIx(number))
+}
+
+#[test]
+fn piped_water_runs_from_the_giver_under_each_land_to_the_drain() {
+    let (a, b) = (parcel(1), parcel(2));
+    check_piped(&[(1, 10, false)], parcel(0), &[(a, 30.0), (ROAD, 10.0), (b, 30.0)], 90.0, DRAIN);
+    check_piped(&[(1, 10, false)], a, &[(ROAD, 10.0), (b, 30.0)], 70.0, DRAIN);
+    check_piped(&[(7, 10, false)], b, &[], 30.0, DRAIN);
+}
+
+#[test]
+fn a_main_off_the_givers_land_begins_on_its_neighbours() {
+    let (a, b) = (parcel(1), parcel(2));
+    check_piped(&[(4, 10, false)], parcel(0), &[(a, 20.0), (ROAD, 10.0), (b, 30.0)], 60.0, DRAIN);
+}
+
+#[test]
+fn water_goes_on_over_the_ground_and_by_the_next_pipe() {
+    let (a, b) = (parcel(1), parcel(2));
+    let crossed = [(a, 30.0), (ROAD, 10.0), (b, 30.0)];
+    check_piped(&[(1, 4, false)], parcel(0), &crossed, 90.0, DRAIN);
+    check_piped(&[(1, 4, false), (4, 8, false)], parcel(0), &crossed, 90.0, DRAIN);
+    let next = Feature::Structure(StructureIx(1));
+    check_piped(&[(1, 4, false), (4, 8, true)], parcel(0), &[(a, 10.0)], 30.0, next);
+}
+
+#[test]
+fn a_pipe_that_is_a_lawful_outlet_ends_the_path_where_it_takes_the_water() {
+    let itself = Feature::Structure(StructureIx(0));
+    check_piped(&[(1, 10, true)], parcel(0), &[], 0.0, itself);
+    check_piped(&[(1, 10, true)], parcel(2), &[], 0.0, itself);
+    check_piped(&[(7, 10, true)], parcel(0), &[], 0.0, itself);
 }

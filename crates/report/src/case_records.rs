@@ -5,6 +5,7 @@ use fallwright_units::ParcelIx;
 use typed_index_collections::TiVec;
 
 use crate::layers::parcels::ParcelLayer;
+use crate::layers::paths::PipedPaths;
 use crate::layers::terrain_changes::terrain_change;
 use crate::layers::water;
 use crate::{
@@ -25,7 +26,7 @@ impl<'a> CaseRecords<'a> {
     /// # Errors
     /// Places without longitude and latitude; areas whose outline cannot be traced.
     pub fn of(study: &'a Study, standings: &'a Standings) -> Result<Self, WriteError> {
-        let layer = ParcelLayer::find(study, &standings.findings)?;
+        let layer = ParcelLayer::find(study, &standings.findings, &PipedPaths::find(study))?;
         Ok(Self {
             study,
             standings,

@@ -71,10 +71,10 @@ pub(crate) use records::crossing::{CrossingProperties, LandCrossed};
 pub(crate) use records::land::LandItem;
 pub(crate) use records::link::LinkProperties;
 pub(crate) use records::parcel::{
-    AreaItem, ConsentItem, EvidenceItem, FieldHectares, ParcelHectares, ParcelProperties, PipedItem, Received,
-    ScheduleItem, ShareItem, WayItem,
+    AreaItem, ConsentItem, EvidenceItem, FieldHectares, LandMetres, ParcelHectares, ParcelProperties, PipedItem,
+    Received, ReceivedPiped, ScheduleItem, ShareItem, WayItem,
 };
-pub(crate) use records::path::{PathEnd, PathProperties};
+pub(crate) use records::path::{PathEnd, PathProperties, WaterCode};
 pub(crate) use records::reach::{ReachProperties, StatusItem};
 pub(crate) use records::run::{FileDigest, RunProperties, Warning};
 pub(crate) use records::terrain_change::{ChangeKind, TerrainChangeProperties};

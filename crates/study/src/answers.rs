@@ -6,6 +6,7 @@ pub(crate) mod capacity;
 pub(crate) mod leaving;
 pub(crate) mod parcels;
 pub(crate) mod petition_area;
+pub(crate) mod piped;
 pub(crate) mod standing;
 pub(crate) mod terrain_changes;
 pub(crate) mod watershed;

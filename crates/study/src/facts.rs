@@ -55,8 +55,7 @@ impl Measured {
         let share_of = |cell| share_cells.of(&study.setting, cell);
         let leaving = |(parcel, share): (ParcelIx, ShareIx)| study.shares[parcel][share].leaving;
         let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
-        drop(share_cells);
-        let piped = piped::piped(study, &destinations, &holdings);
+        let piped = piped::piped(study, &destinations, share_of, &holdings);
         let members = memberships(study);
         Self { features, frontages, holdings, coverage: coverage(study), members, divides, piped }
     }
@@ -246,13 +245,13 @@ fn share_facts(
         share: number.number(),
         hectares: hectares(study.hectares(share.cells)),
         outlets: outlets_on_path(study, parcel, number, trace, &crossed),
-        also_met: also_met(study, (parcel, number), trace, holdings),
-        lands: lands(study, parcel, trace, holdings),
-        end: match study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node)) {
-            Some(End::Hole) => PathEnd::Hole,
-            Some(End::KeptDepression) => PathEnd::KeptDepression,
-            Some(End::Edge) | None => PathEnd::Edge,
+        also_met: if trace.carriers.is_empty() {
+            Vec::new()
+        } else {
+            also_met(study, parcel, (&study.path(parcel, number).stations, trace), holdings)
         },
+        lands: lands(study, parcel, trace, holdings),
+        end: path_end(study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node))),
         marked_channel: marked_channel(study, share),
         path: metres(trace.length_m()),
         leaving_level: study.surveyed_m(share.leaving).map(metres),
@@ -261,6 +260,14 @@ fn share_facts(
         over_suspected_culvert: study.courses.passes_marked(parcel, number),
         divide_height: None,
         is_remainder: share.is_remainder,
+    }
+}
+
+fn path_end(end: Option<End>) -> PathEnd {
+    match end {
+        Some(End::Hole) => PathEnd::Hole,
+        Some(End::KeptDepression) => PathEnd::KeptDepression,
+        Some(End::Edge) | None => PathEnd::Edge,
     }
 }
 
@@ -349,21 +356,17 @@ fn features_at(study: &Study, outlet: Feature, trace: &Trace) -> Vec<Feature> {
 /// Mapped features with a class that carry the water before its first lawful outlet, in order; culverts have none.
 fn also_met(
     study: &Study,
-    (parcel, number): (ParcelIx, ShareIx),
-    trace: &Trace,
+    parcel: ParcelIx,
+    (stations, trace): (&[Station], &Trace),
     holdings: &Holdings,
 ) -> Vec<FeatureMet> {
-    if trace.carriers.is_empty() {
-        return Vec::new();
-    }
-    let path = study.path(parcel, number);
     // What carries the water on from the place where it meets its outlet comes after the outlet.
-    let to_outlet = path.stations.len() - usize::from(trace.outlet.is_some());
+    let to_outlet = stations.len().saturating_sub(usize::from(trace.outlet.is_some()));
     let met = |&feature: &Feature| {
         let class = study.setting.feature_class(feature)?.to_owned();
         let carries = |station: &Station| station.carrier == Carrier::Mapped(feature);
-        let first = path.stations[..to_outlet].iter().position(carries)?;
-        let before = path.stations[..first].iter();
+        let first = stations[..to_outlet].iter().position(carries)?;
+        let before = stations[..first].iter();
         let mut crossed_before: Vec<ParcelId> = Vec::new();
         for station in before {
             let Party::Parcel(on) = study.setting.parties.of(station.cell) else { continue };

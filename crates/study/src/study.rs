@@ -217,13 +217,21 @@ impl Study {
     /// Ids of the reaches that carry a share's water, in order.
     pub fn reach_chain(&self, parcel: ParcelIx, share: ShareIx) -> Vec<String> {
         let node = self.network.leaving(parcel, share);
-        node.map_or_else(Vec::new, |node| self.network.downstream(node))
-            .into_iter()
-            .filter_map(|edge| match edge {
-                Edge::Reach(reach) | Edge::Joins(reach) => Some(self.reaches.list[reach].id.to_string()),
-                Edge::Overland | Edge::Structure(_) => None,
-            })
-            .collect()
+        self.reach_ids(node.map_or_else(Vec::new, |node| self.network.downstream(node)))
+    }
+
+    /// Ids of the reaches that carry the water of a structure below its lower end, in order.
+    pub fn reach_chain_below(&self, structure: StructureIx) -> Vec<String> {
+        let node = self.network.point(self.setting.structures[structure].link.outlet);
+        self.reach_ids(node.map_or_else(Vec::new, |node| self.network.downstream(node)))
+    }
+
+    fn reach_ids(&self, edges: Vec<Edge>) -> Vec<String> {
+        let reach = |edge| match edge {
+            Edge::Reach(reach) | Edge::Joins(reach) => Some(self.reaches.list[reach].id.to_string()),
+            Edge::Overland | Edge::Structure(_) => None,
+        };
+        edges.into_iter().filter_map(reach).collect()
     }
 
     pub fn surveyed_m(&self, cell: Cell) -> Option<f64> {

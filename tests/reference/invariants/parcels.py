@@ -135,7 +135,7 @@ def of_trace(walked, id, printed):
     """`trace --parcel ID --json`: the crossings and paths of the main job once more."""
     features = [feature["properties"] for feature in json.loads(printed)["features"]]
     for kind, layer in (("crossing", "crossings"), ("path", "paths")):
-        found = [without(feature, "kind") for feature in features if feature["kind"] == kind]
+        found = [without(feature, "kind") for feature in features if feature["kind"] == kind and feature["water"] == "surface"]
         expected = [without(item, "parcel_id") for item in walked.properties(layer) if item["parcel_id"] == id]
         common = [name for name in expected[0] if name in found[0]] if found and expected else []
         if [[item[name] for name in common] for item in found] != [[item[name] for name in common] for item in expected]:

@@ -347,7 +347,8 @@ fn slivers_are_listed() {
     assert_eq!(case.run["counts"]["slivers"], 2);
 }
 
-/// Somebody else's water is in `receives_from` of every parcel that a share's path crosses.
+/// Somebody else's water is in `receives_from` of every parcel that a share's path crosses, and in `receives_piped_from` of
+/// every one that the path of piped water crosses.
 #[test]
 fn who_crosses_a_parcel_is_among_those_it_receives_from() {
     let case = oxpindle();
@@ -356,7 +357,8 @@ fn who_crosses_a_parcel_is_among_those_it_receives_from() {
         if crossing["to_kind"] != "parcel" || crossing["to_id"] == giver {
             continue;
         }
-        let from = list(case.parcel(text(&crossing, "to_id")), "receives_from");
+        let by = if crossing["water"] == "piped" { "receives_piped_from" } else { "receives_from" };
+        let from = list(case.parcel(text(&crossing, "to_id")), by);
         assert!(from.iter().any(|item| item["kind"] == "parcel" && item["id"] == giver), "{crossing}");
     }
 }

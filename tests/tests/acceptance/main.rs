@@ -10,6 +10,7 @@ mod cuts;
 mod demonstration;
 mod engine;
 mod oxpindle;
+mod piped;
 mod results;
 mod rights;
 mod roads;

@@ -3,20 +3,22 @@
 use std::collections::BTreeMap;
 
 use fallwright_geodata::Projector;
-use fallwright_law::{Finding, PipedFinding, ScheduleCheck, ShareFinding};
-use fallwright_network::Share;
-use fallwright_study::{CapacityCheck, ParcelAccounts, Study};
+use fallwright_law::{Finding, LandOnPath, PipedFinding, ScheduleCheck, ShareFinding};
+use fallwright_network::{Party, Share};
+use fallwright_study::{CapacityCheck, ParcelAccounts, PipedLand, Study};
 use fallwright_units::{ParcelIx, SQUARE_METRES_PER_HECTARE, ShareIx};
 use geo::Area;
 use typed_index_collections::{TiSlice, TiVec};
 
 use super::evidence::evidence_item;
 use super::lands::{item_of_land, land_item};
+use super::paths::PipedPaths;
 use super::ways::way_items;
 use crate::WriteError;
 use crate::words::{field_check_sentence, next_step_sentence, reason_of};
 use crate::{
-    CAUTION, FieldHectares, ParcelProperties, PipedItem, Received, Record, ScheduleItem, ShareItem, hectares, metres,
+    CAUTION, FieldHectares, LandMetres, ParcelProperties, PathEnd, PipedItem, Received, ReceivedPiped, Record,
+    ScheduleItem, ShareItem, hectares, metres,
 };
 
 /// What the records of parcels need besides the findings.
@@ -24,6 +26,8 @@ pub(crate) struct ParcelLayer {
     accounts: ParcelAccounts,
     /// Longitude and latitude; none for remainders.
     leaving_points: LeavingPoints,
+    /// The piped water of others that crosses each parcel.
+    piped_received: TiVec<ParcelIx, Vec<PipedLand>>,
 }
 
 type LeavingPoints = TiVec<ParcelIx, TiVec<ShareIx, Option<[f64; 2]>>>;
@@ -31,8 +35,16 @@ type LeavingPoints = TiVec<ParcelIx, TiVec<ShareIx, Option<[f64; 2]>>>;
 impl ParcelLayer {
     /// # Errors
     /// A leaving point that has no longitude and latitude.
-    pub(crate) fn find(study: &Study, findings: &TiSlice<ParcelIx, Finding>) -> Result<Self, WriteError> {
-        Ok(Self { accounts: ParcelAccounts::find(study, findings), leaving_points: leaving_points(study)? })
+    pub(crate) fn find(
+        study: &Study,
+        findings: &TiSlice<ParcelIx, Finding>,
+        piped: &PipedPaths,
+    ) -> Result<Self, WriteError> {
+        Ok(Self {
+            accounts: ParcelAccounts::find(study, findings),
+            leaving_points: leaving_points(study)?,
+            piped_received: piped.received(study),
+        })
     }
 
     /// A record for each parcel, made when it is asked for: it lists every land that the parcel's water crosses.
@@ -83,13 +95,21 @@ impl ParcelLayer {
                 .iter()
                 .map(|(&party, &cells)| Received { land: land_item(study, party), hectares: study.hectares(cells) })
                 .collect(),
+            receives_piped_from: self.piped_received[parcel]
+                .iter()
+                .map(|from| ReceivedPiped {
+                    land: land_item(study, Party::Parcel(from.parcel)),
+                    hectares: study.hectares(from.cells),
+                    pipe_id: study.setting.structures[from.pipe].id.to_string(),
+                })
+                .collect(),
             confidence: finding.confidence.code(),
             reasons: finding.reasons.iter().map(|reason| reason.code()).collect(),
             reason_texts: finding.reasons.iter().map(|&reason| reason_of(reason, finding).into_owned()).collect(),
             field_checks: finding.field_checks.iter().copied().map(field_check_sentence).collect(),
             evidence: finding.evidence.iter().map(evidence_item).collect(),
             schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
-            piped: finding.piped.iter().map(piped_item).collect(),
+            piped: finding.piped.iter().map(|piped| piped_item(study, piped)).collect(),
             ways_to_acquire: way_items(study, parcel, finding, &self.accounts),
             next_step: next_step_sentence(&finding.next_step, &given.id, &study.inputs.profile.ask),
             sufficiency: "not_checked",
@@ -168,12 +188,24 @@ fn schedule_item(study: &Study, check: &ScheduleCheck) -> ScheduleItem {
     }
 }
 
-fn piped_item(piped: &PipedFinding) -> PipedItem {
+pub(crate) fn piped_item(study: &Study, piped: &PipedFinding) -> PipedItem {
+    let land_metres =
+        |on: &LandOnPath| LandMetres { land: item_of_land(study, &on.land), metres: metres(on.metres.metres()) };
     PipedItem {
         pipe_id: piped.pipe.clone(),
         hectares: hectares(piped.hectares.hectares()),
         leaving_watershed_ha: hectares(piped.leaving_watershed.hectares()),
-        outlet_id: piped.outlet.clone(),
+        standing: piped.standing.code(),
         basis: piped.basis.clone(),
+        outlet_id: piped.outlet.clone(),
+        path_m: metres(piped.path.metres()),
+        ends: match piped.end {
+            fallwright_law::PathEnd::Edge => PathEnd::Edge,
+            fallwright_law::PathEnd::Hole => PathEnd::Hole,
+            fallwright_law::PathEnd::KeptDepression => PathEnd::KeptDepression,
+        },
+        lands_crossed: piped.lands.iter().map(land_metres).collect(),
+        confidence: piped.confidence.code(),
+        reasons: piped.reasons.iter().map(|reason| reason.code()).collect(),
     }
 }

@@ -2,28 +2,69 @@
 
 use std::collections::HashMap;
 
-use crate::{CrossingProperties, LandCrossed, PathEnd, PathProperties, Record, metres};
+use crate::{CrossingProperties, LandCrossed, PathEnd, PathProperties, Record, WaterCode, metres};
 use fallwright_geodata::SharedLine;
-use fallwright_network::{Crossing, End, Share, joins, next_on_path, places_from};
+use fallwright_network::{Crossing, End, Path, Share, joins, next_on_path, places_from};
 use fallwright_units::{Cell, ParcelIx, ShareIx};
 use geo::{LineString, Point};
 
 use super::lands::land_item;
 use super::parcels::crossed;
 use crate::words::{Works, works};
-use fallwright_study::Study;
+use fallwright_study::{PipedLand, Study};
+use typed_index_collections::{TiVec, ti_vec};
 
-/// A record for each share but the remainder; each path is followed when its record is asked for.
-pub(crate) fn paths(study: &Study) -> impl Iterator<Item = Record<PathProperties>> {
+/// The paths of all piped water.
+pub(crate) struct PipedPaths(Vec<(PipedLand, Path)>);
+
+impl PipedPaths {
+    /// *Complexity*: O(n) for n cells, and O(length of the paths).
+    pub(crate) fn find(study: &Study) -> Self {
+        let follow = |land: PipedLand| (land, study.piped_path(land.parcel, land.pipe));
+        Self(study.piped_lands().into_iter().map(follow).collect())
+    }
+
+    /// For every parcel the piped water of others that crosses it, by giver, then by pipe, each once.
+    pub(crate) fn received(&self, study: &Study) -> TiVec<ParcelIx, Vec<PipedLand>> {
+        let mut received = ti_vec![Vec::new(); study.inputs.parcels.len()];
+        for (land, path) in &self.0 {
+            for parcel in path.trace.parcels_crossed().into_iter().filter(|&parcel| parcel != land.parcel) {
+                received[parcel].push(*land);
+            }
+        }
+        received
+    }
+}
+
+/// A record for each share but the remainder, then for all piped water; the path of a share is followed when its record is
+/// asked for.
+pub(crate) fn paths<'a>(study: &'a Study, piped: &'a PipedPaths) -> impl Iterator<Item = Record<PathProperties>> + 'a {
     let record = |(parcel, position, share)| Record {
         geometry: line(study, parcel, position).map(Into::into),
         properties: path(study, parcel, position, share),
     };
-    drawn(study).map(record)
+    let of_pipe = |(land, path): &(PipedLand, Path)| Record {
+        geometry: Some(LineString::from(points(path))).filter(|line| line.0.len() > 1).map(Into::into),
+        properties: piped_path(study, *land, path),
+    };
+    drawn(study).map(record).chain(piped.0.iter().map(of_pipe))
 }
 
-/// The same lines, of which each stretch is followed once.
-pub(crate) fn lines(study: &Study) -> impl Iterator<Item = SharedLine<PathProperties>> {
+/// The same lines, of which each stretch of the shares' is followed once.
+pub(crate) fn lines<'a>(
+    study: &'a Study,
+    piped: &'a PipedPaths,
+) -> impl Iterator<Item = SharedLine<PathProperties>> + 'a {
+    let of_pipe = |(land, path): &(PipedLand, Path)| SharedLine {
+        properties: piped_path(study, *land, path),
+        own: Some(points(path)).filter(|points| points.len() > 1).unwrap_or_default(),
+        joints: Vec::new(),
+        then: None,
+    };
+    share_lines(study).chain(piped.0.iter().map(of_pipe))
+}
+
+fn share_lines(study: &Study) -> impl Iterator<Item = SharedLine<PathProperties>> {
     let setting = &study.setting;
     let starts = drawn(study).map(|(_, _, share)| share.leaving);
     let joins = joins(setting.frame().len(), starts, |cell| next_on_path(setting, cell));
@@ -55,24 +96,50 @@ pub(crate) fn lines(study: &Study) -> impl Iterator<Item = SharedLine<PathProper
     })
 }
 
-/// A record for each lot line that a share's path crosses.
-pub(crate) fn crossings(study: &Study) -> impl Iterator<Item = Record<CrossingProperties>> {
-    let places = study.courses.places();
-    crossings_at(study)
+/// A record for each lot line that the path of a share or of piped water crosses.
+pub(crate) fn crossings<'a>(
+    study: &'a Study,
+    piped: &'a PipedPaths,
+) -> impl Iterator<Item = Record<CrossingProperties>> + 'a {
+    let places = crossing_places(study, piped);
+    crossings_at(study, piped)
         .map(move |(at, properties)| Record { geometry: Some(Point::from(places[at]).into()), properties })
 }
 
-/// The same, each with the position of its place among those of the courses.
-pub(crate) fn crossings_at(study: &Study) -> impl Iterator<Item = (usize, CrossingProperties)> {
-    drawn(study).flat_map(move |(parcel, position, _)| {
+/// Where all paths cross lot lines: the places of the shares' paths, each once, then those of piped water.
+pub(crate) fn crossing_places(study: &Study, piped: &PipedPaths) -> Vec<(f64, f64)> {
+    let of_pipes = piped.0.iter().flat_map(|(_, path)| &path.trace.crossings);
+    let mut places = study.courses.places();
+    places.extend(of_pipes.map(|crossing| (crossing.x, crossing.y)));
+    places
+}
+
+/// The same records, each with the position of its place among those of [`crossing_places`].
+pub(crate) fn crossings_at<'a>(
+    study: &'a Study,
+    piped: &'a PipedPaths,
+) -> impl Iterator<Item = (usize, CrossingProperties)> + 'a {
+    let of_shares = drawn(study).flat_map(move |(parcel, position, _)| {
         let crossings = (1..).zip(study.trace(parcel, position).crossings);
         let properties = move |(order, crossing): (u32, Crossing)| CrossingProperties {
             parcel_id: study.inputs.parcels[parcel].id.to_string(),
-            share: position.number(),
+            water: WaterCode::Surface,
+            share: Some(position.number()),
+            pipe_id: None,
             crossing: land_crossed(study, order, &crossing),
         };
         study.courses.places_crossed(parcel, position).zip(crossings.map(properties))
-    })
+    });
+    let of_pipes = piped.0.iter().flat_map(move |(land, path)| {
+        (1..).zip(&path.trace.crossings).map(move |(order, crossing)| CrossingProperties {
+            parcel_id: study.inputs.parcels[land.parcel].id.to_string(),
+            water: WaterCode::Piped,
+            share: None,
+            pipe_id: Some(study.setting.structures[land.pipe].id.to_string()),
+            crossing: land_crossed(study, order, crossing),
+        })
+    });
+    of_shares.chain((study.courses.places().len()..).zip(of_pipes))
 }
 
 fn drawn(study: &Study) -> impl Iterator<Item = (ParcelIx, ShareIx, &Share)> {
@@ -87,7 +154,9 @@ fn path(study: &Study, parcel: ParcelIx, position: ShareIx, share: &Share) -> Pa
     let end = study.network.leaving(parcel, position).and_then(|node| study.network.end_of(node));
     PathProperties {
         parcel_id: study.inputs.parcels[parcel].id.to_string(),
-        share: position.number(),
+        water: WaterCode::Surface,
+        share: Some(position.number()),
+        pipe_id: None,
         main: position == ShareIx(0),
         hectares: study.hectares(share.cells),
         outlet_id: trace.outlet.map(|outlet| study.setting.feature_id(outlet).to_owned()),
@@ -96,19 +165,49 @@ fn path(study: &Study, parcel: ParcelIx, position: ShareIx, share: &Share) -> Pa
         fall_m: metres(trace.fall_m()),
         parcels_crossed: crossed(study, parcel, &trace),
         reaches: study.reach_chain(parcel, position),
-        ends: match end {
-            Some(End::Hole) => PathEnd::Hole,
-            Some(End::KeptDepression) => PathEnd::KeptDepression,
-            Some(End::Edge) | None => PathEnd::Edge,
-        },
+        ends: path_end(end),
     }
+}
+
+fn piped_path(
+    study: &Study,
+    PipedLand { parcel, pipe, cells }: PipedLand,
+    Path { trace, .. }: &Path,
+) -> PathProperties {
+    let structure = &study.setting.structures[pipe];
+    PathProperties {
+        parcel_id: study.inputs.parcels[parcel].id.to_string(),
+        water: WaterCode::Piped,
+        share: None,
+        pipe_id: Some(structure.id.to_string()),
+        main: false,
+        hectares: study.hectares(cells),
+        outlet_id: trace.outlet.map(|outlet| study.setting.feature_id(outlet).to_owned()),
+        outlet_class: trace.outlet.map(|outlet| study.feature_class(outlet).to_owned()),
+        path_m: metres(trace.length_m()),
+        fall_m: metres(trace.fall_m()),
+        parcels_crossed: crossed(study, parcel, trace),
+        reaches: study.reach_chain_below(pipe),
+        ends: path_end(study.piped_end(pipe)),
+    }
+}
+
+fn path_end(end: Option<End>) -> PathEnd {
+    match end {
+        Some(End::Hole) => PathEnd::Hole,
+        Some(End::KeptDepression) => PathEnd::KeptDepression,
+        Some(End::Edge) | None => PathEnd::Edge,
+    }
+}
+
+fn points(path: &Path) -> Vec<(f64, f64)> {
+    path.stations.iter().map(|station| (station.x, station.y)).collect()
 }
 
 /// The line of a path. One that leaves and ends in the same cell is drawn from the cell above it; a single cell with
 /// nothing above it has no line.
 fn line(study: &Study, parcel: ParcelIx, share: ShareIx) -> Option<LineString<f64>> {
-    let mut points: Vec<(f64, f64)> =
-        study.path(parcel, share).stations.iter().map(|station| (station.x, station.y)).collect();
+    let mut points = points(&study.path(parcel, share));
     if points.len() == 1 {
         points.insert(0, study.setting.frame().centre(main_donor(study, study.shares[parcel][share].leaving)?));
     }

@@ -2,15 +2,16 @@
 
 use fallwright_geodata::Projector;
 use fallwright_network::{Arrival, Feature, Inflow, Party, Path, Share, Station, Via, lands_above};
-use fallwright_study::{ArrivingWater, Giver, Leaving, LeavingFrom, Study};
+use fallwright_study::{ArrivingWater, Giver, Leaving, LeavingFrom, PipedWay, Study};
 use geo::{LineString, Point};
 use serde_json::{Value, json};
 
 use super::lands::land_item;
+use super::parcels::piped_item;
 use super::paths::land_crossed;
 use crate::words::works;
 use crate::words::works::outlet_works;
-use crate::{CAUTION, FromLand, LandItem, Stretch, Traced, TracedWay, WriteError, metres};
+use crate::{CAUTION, FromLand, LandItem, Stretch, Traced, TracedWay, WaterCode, WriteError, metres};
 
 /// Crossings and paths.
 ///
@@ -19,13 +20,16 @@ use crate::{CAUTION, FromLand, LandItem, Stretch, Traced, TracedWay, WriteError,
 pub fn leaving_features(study: &Study, leaving: &Leaving) -> Result<Value, WriteError> {
     let to_lonlat = Projector::to_lonlat(&study.inputs.crs)?;
     let mut features = Vec::new();
+    for way in &leaving.piped {
+        features.extend(path_features(study, &way.path, Leaves::ByPipe(way), &to_lonlat)?);
+    }
     for leaving_path in &leaving.paths {
-        let share = match (leaving_path.share, leaving.from) {
-            (Some(share), LeavingFrom::Parcel(parcel)) => Some((share.number(), &study.shares[parcel][share])),
-            _ => None,
+        let leaves = match (leaving_path.share, leaving.from) {
+            (Some(share), LeavingFrom::Parcel(parcel)) => Leaves::Share(share.number(), &study.shares[parcel][share]),
+            _ => Leaves::APoint,
         };
         if let Some(path) = &leaving_path.path {
-            features.extend(path_features(study, path, share, &to_lonlat)?);
+            features.extend(path_features(study, path, leaves, &to_lonlat)?);
         }
     }
     Ok(collection(&features))
@@ -56,19 +60,42 @@ fn feature(lonlat: Option<&geo::Geometry<f64>>, properties: &Traced) -> Value {
     json!({ "type": "Feature", "geometry": geometry, "properties": properties })
 }
 
+/// The water whose path it is.
+#[derive(Clone, Copy)]
+enum Leaves<'a> {
+    APoint,
+    Share(u32, &'a Share),
+    ByPipe(&'a PipedWay),
+}
+
+impl Leaves<'_> {
+    fn hectares(self, study: &Study) -> Option<f64> {
+        match self {
+            Self::APoint => None,
+            Self::Share(_, share) => Some(study.hectares(share.cells)),
+            Self::ByPipe(way) => Some(study.hectares(way.land.cells)),
+        }
+    }
+}
+
 /// The crossings as points, then the path as a line.
 fn path_features(
     study: &Study,
     Path { stations, trace }: &Path,
-    share: Option<(u32, &Share)>,
+    leaves: Leaves,
     to_lonlat: &Projector,
 ) -> Result<Vec<Value>, WriteError> {
-    let number = share.map(|(number, _)| number);
+    let share = if let Leaves::Share(number, _) = leaves { Some(number) } else { None };
+    let (water, way) = match leaves {
+        Leaves::ByPipe(way) => (WaterCode::Piped, Some(way)),
+        Leaves::APoint | Leaves::Share(..) => (WaterCode::Surface, None),
+    };
+    let pipe_id = way.map(|way| study.setting.structures[way.land.pipe].id.to_string());
     let mut features = Vec::new();
     for (order, crossing) in (1..).zip(&trace.crossings) {
         let at = to_lonlat.geometry(&Point::new(crossing.x, crossing.y).into())?;
         let crossing = land_crossed(study, order, crossing);
-        features.push(feature(Some(&at), &Traced::Crossing { share: number, crossing }));
+        features.push(feature(Some(&at), &Traced::Crossing { water, share, pipe_id: pipe_id.clone(), crossing }));
     }
     let points: Vec<(f64, f64)> = stations.iter().map(|station: &Station| (station.x, station.y)).collect();
     let geometry = match &points[..] {
@@ -77,14 +104,17 @@ fn path_features(
     };
     let outlet = outlet_works(study, trace);
     let path = Traced::Path {
-        share: number,
-        hectares: share.map(|(_, share)| study.hectares(share.cells)),
+        water,
+        share,
+        pipe_id,
+        hectares: leaves.hectares(study),
         outlet_id: trace.outlet.map(|outlet| study.setting.feature_id(outlet).to_owned()),
         outlet_class: trace.outlet.map(|outlet| study.feature_class(outlet).to_owned()),
         path_m: metres(trace.length_m()),
         fall_m: metres(trace.fall_m()),
         outlet_maintained_by: outlet.as_ref().map(|works| works.maintained_by.clone()),
         outlet_notified: outlet.map(|works| works.notified),
+        piped: way.into_iter().flat_map(|way| &way.findings).map(|found| piped_item(study, found)).collect(),
     };
     features.push(feature(Some(&to_lonlat.geometry(&geometry)?), &path));
     Ok(features)

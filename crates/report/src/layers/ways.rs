@@ -1,13 +1,13 @@
 //! Ways to acquire an outlet, with the names of those who must agree.
 
-use fallwright_law::{Consent, Consenting, Finding, Land, Way};
+use fallwright_law::{Consent, Consenting, Finding, Land, Water, Way};
 use fallwright_network::Party;
 use fallwright_study::{ParcelAccounts, PetitionArea, Study};
 use fallwright_units::ParcelIx;
 
 use super::lands::item_of_land;
 use crate::words::{marked, step_sentences};
-use crate::{AreaItem, ConsentItem, LandItem, ParcelHectares, WayItem, hectares, metres};
+use crate::{AreaItem, ConsentItem, LandItem, ParcelHectares, WaterCode, WayItem, hectares, metres};
 
 pub(crate) fn way_items(study: &Study, parcel: ParcelIx, finding: &Finding, accounts: &ParcelAccounts) -> Vec<WayItem> {
     finding.ways.iter().map(|way| way_item(study, parcel, way, accounts)).collect()
@@ -18,15 +18,25 @@ fn way_item(study: &Study, parcel: ParcelIx, way: &Way, accounts: &ParcelAccount
         way: way.way.code(),
         label: way.label.clone(),
         source: marked(&way.source, way.confirmed),
+        serves: way.serves().map(water_code).collect(),
         shares: way.shares.clone(),
         outlet_id: way.outlet.as_ref().map(|outlet| outlet.feature.clone()),
         cures_ha: hectares(way.cures.hectares()),
+        pipes: way.pipes.clone(),
+        cures_piped_ha: hectares(way.cures_piped.hectares()),
         through: way.through().iter().map(ToString::to_string).collect(),
         consents: way.consents.iter().map(|consent| consent_item(study, consent)).collect(),
         area: accounts.petition_areas.of(study, parcel, way).map(|area| area_item(study, area)),
         documents: way.documents.clone(),
         steps: step_sentences(study, way),
         if_refused: way.if_refused.clone(),
+    }
+}
+
+const fn water_code(water: Water) -> WaterCode {
+    match water {
+        Water::Surface => WaterCode::Surface,
+        Water::Piped => WaterCode::Piped,
     }
 }
 

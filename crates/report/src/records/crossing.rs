@@ -1,16 +1,22 @@
-//! `crossings.geojson`: every lot line that a share's path crosses before it meets a lawful outlet.
+//! `crossings.geojson`: every lot line that a path crosses before it meets a lawful outlet.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Every lot line that a share's path crosses before it meets a lawful outlet, in order.
+use crate::WaterCode;
+
+/// Every lot line that the path of a share, or of piped water, crosses before it meets a lawful outlet, in order.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub(crate) struct CrossingProperties {
     /// Parcel that the water left
     pub parcel_id: String,
-    /// Number of the share
+    /// Whether the water left over the surface or by a pipe
+    pub water: WaterCode,
+    /// Number of the share; null for piped water
     #[schemars(range(min = 1))]
-    pub share: u32,
+    pub share: Option<u32>,
+    /// Pipe that took the water; null for the surface
+    pub pipe_id: Option<String>,
     #[serde(flatten)]
     pub crossing: LandCrossed,
 }
@@ -37,7 +43,7 @@ pub(crate) struct LandCrossed {
     pub to_authority: Option<String>,
     /// Owner of that parcel as given
     pub to_owner: Option<String>,
-    /// Metres from the leaving point
+    /// Metres from the leaving point, or from where the pipe takes the water
     #[schemars(range(min = 0))]
     pub distance_m: f64,
     /// Metres of the path on that land

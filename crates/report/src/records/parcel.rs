@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::LandItem;
+use crate::{LandItem, PathEnd, WaterCode};
 
 /// Every parcel with its standing, one polygon each, in the order of their ids.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -62,6 +62,9 @@ pub struct ParcelProperties {
     pub parcels_crossed: Vec<String>,
     /// Land whose water touches this parcel, with its hectares; sums to `run_on_ha`
     pub receives_from: Vec<Received>,
+    /// Parcels whose piped water crosses this parcel, under it or over it, before its first lawful outlet, with the
+    /// hectares drained by that pipe
+    pub receives_piped_from: Vec<ReceivedPiped>,
     /// Confidence in the finding: low where shares of low confidence hold more than the profile's fraction (a tenth) of
     /// the hectares, else medium where those of low or medium confidence do; no higher than a reason that belongs to no
     /// one share leaves it
@@ -78,7 +81,8 @@ pub struct ParcelProperties {
     /// For each drain with a schedule that lists the parcel or to which some of its water goes: what is assessed beside
     /// what is measured
     pub schedule: Vec<ScheduleItem>,
-    /// For each pipe to which land of the parcel is drained: where its water goes
+    /// For each pipe to which land of the parcel is drained: where its water goes, under whose land, and whether it may; two
+    /// records share a pipe where only part of its water has a right. The same hectares are among those of the shares
     pub piped: Vec<PipedItem>,
     /// Ways to acquire an outlet where some share must, or to get a permission that the way to an outlet needs
     pub ways_to_acquire: Vec<WayItem>,
@@ -143,6 +147,18 @@ pub struct Received {
     pub hectares: f64,
 }
 
+/// A parcel whose piped water comes.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct ReceivedPiped {
+    #[serde(flatten)]
+    pub land: LandItem,
+    /// Its hectares drained by the pipe
+    #[schemars(range(min = 0))]
+    pub hectares: f64,
+    /// Pipe that drains them
+    pub pipe_id: String,
+}
+
 /// One thing that a finding rests on.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct EvidenceItem {
@@ -170,19 +186,26 @@ pub struct WayItem {
     pub label: String,
     /// Source of the rule, and whether it was confirmed
     pub source: String,
+    /// Whether it serves water over the surface, piped water or both
+    pub serves: Vec<WaterCode>,
     /// Numbers of the shares that it serves
     pub shares: Vec<u32>,
     /// Outlet to which it leads; null where the water meets no lawful one, and for the permission to use road ditches
     pub outlet_id: Option<String>,
-    /// Hectares whose outlet it would make lawful; 0 for a permission, which is no right
+    /// Hectares of the shares whose outlet it would make lawful; 0 for a permission, which is no right
     #[schemars(range(min = 0))]
     pub cures_ha: f64,
+    /// Pipes whose water it serves
+    pub pipes: Vec<String>,
+    /// Hectares drained by these pipes whose outlet it would make lawful; they may be among those of the shares
+    #[schemars(range(min = 0))]
+    pub cures_piped_ha: f64,
     /// Ids of the parcels between, in order, the largest share first
     pub through: Vec<String>,
     /// Those who must agree, in the order of the way, then the parties of an agreement that is to be joined
     pub consents: Vec<ConsentItem>,
-    /// For a petition, an area that it could name: a basin, and in it the land that has the problem; null for other
-    /// ways
+    /// For a petition that serves a share, an area that it could name: a basin, and in it the land that has the problem;
+    /// null for other ways
     pub area: Option<AreaItem>,
     /// What has to be drawn up or obtained, in order
     pub documents: Vec<String>,
@@ -262,7 +285,7 @@ pub struct ScheduleItem {
     pub through: Vec<LandItem>,
 }
 
-/// Where the water of piped land goes.
+/// Where the water of piped land goes, and whether it may.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PipedItem {
     /// Pipe
@@ -273,8 +296,33 @@ pub struct PipedItem {
     /// Of them, whose surface water goes to another outlet: taken where it would not naturally go
     #[schemars(range(min = 0))]
     pub leaving_watershed_ha: f64,
-    /// First lawful outlet that the piped water meets
-    pub outlet_id: Option<String>,
+    /// Finding for the piped water
+    #[schemars(extend("enum" = ["right", "acquire", "undecided"]))]
+    pub standing: &'static str,
     /// Class under which the parcel has a right to an outlet that the piped water meets; null where none
     pub basis: Option<String>,
+    /// First lawful outlet that the piped water meets
+    pub outlet_id: Option<String>,
+    /// Metres from where the pipe takes the water to that outlet, or to where the water ends
+    #[schemars(range(min = 0))]
+    pub path_m: f64,
+    /// Where the water ends at last: the edge of the elevation, a hole in it, or a kept depression
+    pub ends: PathEnd,
+    /// Land of others under and over which the water goes before that outlet, in order, each once
+    pub lands_crossed: Vec<LandMetres>,
+    /// The lowest that any reason leaves
+    #[schemars(extend("enum" = ["high", "medium", "low"]))]
+    pub confidence: &'static str,
+    /// Codes of the reasons for the finding
+    pub reasons: Vec<&'static str>,
+}
+
+/// A land with the metres of a path on it.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct LandMetres {
+    #[serde(flatten)]
+    pub land: LandItem,
+    /// Metres of the path under or over it
+    #[schemars(range(min = 0))]
+    pub metres: f64,
 }

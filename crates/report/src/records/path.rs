@@ -1,30 +1,35 @@
-//! `paths.geojson`: the water path of every share.
+//! `paths.geojson`: the water path of every share, and of all piped water.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
 /// One line for each share from its leaving point to the first lawful outlet, or to where the water ends; the remainder
-/// of small groups has none.
+/// of small groups has none. Then one for each pipe to which land of a parcel is drained, from where the pipe takes the water:
+/// its first place on the parcel, else its upper end.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub(crate) struct PathProperties {
     /// Parcel that the water leaves
     pub parcel_id: String,
-    /// Number of the share
+    /// Whether the water leaves over the surface or by a pipe
+    pub water: WaterCode,
+    /// Number of the share; null for piped water
     #[schemars(range(min = 1))]
-    pub share: u32,
-    /// Whether this is the largest share
+    pub share: Option<u32>,
+    /// Pipe that takes the water; null for the surface
+    pub pipe_id: Option<String>,
+    /// Whether this is the largest share; false for piped water
     pub main: bool,
-    /// Own hectares of the share
+    /// Own hectares of the share, or drained by the pipe
     #[schemars(range(min = 0))]
     pub hectares: f64,
     /// First lawful outlet met
     pub outlet_id: Option<String>,
     /// Its class
     pub outlet_class: Option<String>,
-    /// Metres from the leaving point to the end of the line
+    /// Metres from the leaving point, or from where the pipe takes the water, to the end of the line
     #[schemars(range(min = 0))]
     pub path_m: f64,
-    /// Metres of fall, on the ground as surveyed
+    /// Metres of fall, on the ground as surveyed; the grade of a pipe may differ
     pub fall_m: f64,
     /// Ids of the parcels crossed, in order
     pub parcels_crossed: Vec<String>,
@@ -37,8 +42,16 @@ pub(crate) struct PathProperties {
 /// The end of all flow.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub(crate) enum PathEnd {
+pub enum PathEnd {
     Edge,
     Hole,
     KeptDepression,
+}
+
+/// How water leaves a parcel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum WaterCode {
+    Surface,
+    Piped,
 }

@@ -2,21 +2,25 @@
 
 use serde::Serialize;
 
-use crate::{LandCrossed, LandItem};
+use crate::{LandCrossed, LandItem, PipedItem, WaterCode};
 
 #[derive(Clone, Debug, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub(crate) enum Traced {
     /// A lot line crossed on the way down.
     Crossing {
-        /// `None` where the trace begins at a point.
+        water: WaterCode,
+        /// `None` where the trace begins at a point, and for piped water.
         share: Option<u32>,
+        pipe_id: Option<String>,
         #[serde(flatten)]
         crossing: LandCrossed,
     },
     /// The way down as a line.
     Path {
+        water: WaterCode,
         share: Option<u32>,
+        pipe_id: Option<String>,
         hectares: Option<f64>,
         outlet_id: Option<String>,
         outlet_class: Option<String>,
@@ -24,6 +28,9 @@ pub(crate) enum Traced {
         fall_m: f64,
         outlet_maintained_by: Option<String>,
         outlet_notified: Option<String>,
+        /// Of piped water: whether it may go there, in the words of `parcels.geojson`.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        piped: Vec<PipedItem>,
     },
     /// Somebody whose water arrives.
     Giver {

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::{Block, Outline, Sheet, SheetMap};
-use fallwright_network::{Crossing, Party};
+use fallwright_network::{Crossing, Destination, Party, Path};
 use fallwright_study::Study;
 use fallwright_units::{ParcelIx, ShareIx};
 use geo::Geometry;
@@ -11,15 +11,48 @@ use geo::Geometry;
 use super::maps::{Maps, add_main_path, extent_of, path_line};
 use super::parcel_sheets::{ParcelSheets, main_trace};
 use crate::CaseRecords;
-use crate::words::{authority_words, onward_words, owner_words, party_name, road_name};
+use crate::words::{authority_words, destination_of, onward_words, owner_words, party_name, road_name};
 
-/// One page for each owner and road authority on the main path, in the order in which the water comes to their land.
+/// Water that is written about.
+struct Told {
+    path: Path,
+    hectares: f64,
+    destination: Destination,
+    /// The pipe that takes it; `None` for the main share.
+    pipe: Option<String>,
+}
+
+/// One page for each owner and road authority on the path of each pipe, then on the main path, in the order in which the water
+/// comes to their land.
 pub(crate) fn letters(sheets: &ParcelSheets, parcel: ParcelIx) -> Vec<Sheet> {
+    told(sheets.maps.results, parcel).iter().flat_map(|told| letters_about(sheets, parcel, told)).collect()
+}
+
+fn told(results: &CaseRecords, parcel: ParcelIx) -> Vec<Told> {
+    let study = results.study;
+    let own = study.piped_lands().into_iter().filter(|land| land.parcel == parcel);
+    let by_pipe = own.map(|land| {
+        let path = study.piped_path(parcel, land.pipe);
+        Told {
+            destination: destination_of(&path.trace),
+            path,
+            hectares: study.hectares(land.cells),
+            pipe: Some(study.setting.structures[land.pipe].id.to_string()),
+        }
+    });
+    let main = main_trace(results, parcel).map(|_| {
+        let share = &study.shares[parcel][ShareIx(0)];
+        let (path, hectares) = (study.path(parcel, ShareIx(0)), study.hectares(share.cells));
+        Told { path, hectares, destination: share.destination, pipe: None }
+    });
+    by_pipe.chain(main).collect()
+}
+
+fn letters_about(sheets: &ParcelSheets, parcel: ParcelIx, told: &Told) -> Vec<Sheet> {
     let results = sheets.maps.results;
-    let Some(trace) = main_trace(results, parcel) else { return Vec::new() };
     let mut order: Vec<String> = Vec::new();
     let mut lands: BTreeMap<String, Vec<&Crossing>> = BTreeMap::new();
-    for crossing in &trace.crossings {
+    for crossing in &told.path.trace.crossings {
         if crossing.to == Party::Parcel(parcel) {
             continue;
         }
@@ -29,7 +62,7 @@ pub(crate) fn letters(sheets: &ParcelSheets, parcel: ParcelIx) -> Vec<Sheet> {
         }
         lands.entry(owner).or_default().push(crossing);
     }
-    order.iter().map(|owner| letter(sheets, parcel, (owner, &lands[owner]))).collect()
+    order.iter().map(|owner| letter(sheets, parcel, told, (owner, &lands[owner]))).collect()
 }
 
 /// The owner of a parcel, the authority of a road; nobody for other land.
@@ -44,10 +77,19 @@ fn recipient(study: &Study, land: Party) -> Option<String> {
     }
 }
 
-fn letter(sheets: &ParcelSheets, parcel: ParcelIx, (owner, crossings): (&str, &[&Crossing])) -> Sheet {
+fn letter(sheets: &ParcelSheets, parcel: ParcelIx, told: &Told, (owner, crossings): (&str, &[&Crossing])) -> Sheet {
     let results = sheets.maps.results;
     let own = &results.parcels[parcel].properties;
-    let share = &results.study.shares[parcel][ShareIx(0)];
+    let opening = match &told.pipe {
+        Some(pipe) => format!(
+            "A tile main, pipe {pipe}, takes water from my land to yours. By the map, about {:.1} ha of parcel {} drain by it.",
+            told.hectares, own.parcel_id
+        ),
+        None => format!(
+            "The ground carries water from my land over yours. By the elevation data, about {:.1} ha of parcel {} drain there.",
+            told.hectares, own.parcel_id
+        ),
+    };
     let mut blocks = vec![
         Block::Text(format!("To: {owner}")),
         Block::Text(format!(
@@ -58,11 +100,9 @@ fn letter(sheets: &ParcelSheets, parcel: ParcelIx, (owner, crossings): (&str, &[
         )),
         Block::Text("Dear neighbour,".to_owned()),
         Block::Text(format!(
-            "The ground carries water from my land over yours. By the elevation data, about {:.1} ha of parcel {} drain there. {} From there the water goes on until it {}.",
-            results.study.hectares(share.cells),
-            own.parcel_id,
+            "{opening} {} From there the water goes on until it {}.",
             across(results, crossings),
-            onward_words(results.study, share.destination)
+            onward_words(results.study, told.destination)
         )),
         Block::Text(
             "I would like to talk with you about it before any drain is planned: where the water should go, what would \
@@ -71,7 +111,7 @@ fn letter(sheets: &ParcelSheets, parcel: ParcelIx, (owner, crossings): (&str, &[
                 .to_owned(),
         ),
     ];
-    if let Some(map) = map(sheets.maps, parcel, crossings) {
+    if let Some(map) = map(sheets.maps, parcel, told, crossings) {
         blocks.push(Block::Map(map));
     }
     blocks.push(Block::Text("Name, telephone: ______________________________________".to_owned()));
@@ -99,11 +139,9 @@ fn across(results: &CaseRecords, crossings: &[&Crossing]) -> String {
     crossings.iter().map(one).collect::<Vec<_>>().join(" ")
 }
 
-fn map(maps: &Maps, parcel: ParcelIx, crossings: &[&Crossing]) -> Option<SheetMap> {
+fn map(maps: &Maps, parcel: ParcelIx, told: &Told, crossings: &[&Crossing]) -> Option<SheetMap> {
     let results = maps.results;
-    main_trace(results, parcel)?;
-    let path = results.study.path(parcel, ShareIx(0));
-    let line = Geometry::from(path_line(&path));
+    let line = Geometry::from(path_line(&told.path));
     let mine = results.parcels[parcel].geometry.as_ref();
     let is_theirs = |other: ParcelIx| crossings.iter().any(|crossing| crossing.to == Party::Parcel(other));
     let theirs = results.parcels.iter_enumerated().filter(|&(other, _)| is_theirs(other));
@@ -114,6 +152,6 @@ fn map(maps: &Maps, parcel: ParcelIx, crossings: &[&Crossing]) -> Option<SheetMa
         other if is_theirs(other) => Outline::Broken,
         _ => Outline::Plain,
     });
-    add_main_path(&mut map, &path);
+    add_main_path(&mut map, &told.path);
     Some(map)
 }

@@ -8,7 +8,7 @@ use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, S
 use crate::CAUTION;
 use crate::words::works::outlet_works;
 use crate::words::{
-    Works, counted, destination_of, hectares, list, onward_words, party_name, party_words, table, works,
+    Works, counted, destination_of, hectares, list, onward_words, party_name, party_words, piped_words, table, works,
 };
 
 /// More stretches of a way than this are not listed in the table (our choice).
@@ -24,6 +24,13 @@ pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
         }
     }];
     let mut on_the_way = BTreeSet::new();
+    for way in &leaving.piped {
+        let id = &study.setting.structures[way.land.pipe].id;
+        lines.push(format!("by pipe {id}: {}", hectares(study.hectares(way.land.cells))));
+        lines.extend(path_lines(study, &way.path.trace));
+        lines.extend(way.findings.iter().map(|found| format!("  {}", piped_words(found))));
+        on_the_way.extend(works_on(study, &way.path.trace));
+    }
     for leaving_path in &leaving.paths {
         if let (Some(share), LeavingFrom::Parcel(parcel)) = (leaving_path.share, leaving.from) {
             let area = hectares(study.hectares(study.shares[parcel][share].cells));

@@ -38,12 +38,18 @@ fn open_parts(steps: &[Step]) -> Vec<(String, Hectares)> {
 }
 
 fn sentence(step: &Step, parcel: &ParcelId, ask: &Ask) -> String {
-    let (area, outlet) = (hectares(step.hectares), outlet_name(step.outlet.as_ref()));
+    let (area, outlet) = (area(step), outlet_name(step.outlet.as_ref()));
     match &step.action {
         Action::CompleteData(step) => complete_data(*step, &area, &outlet, parcel, ask),
         Action::KeepRight(step) => keep_right(step, &area, &outlet, parcel, ask),
         Action::Acquire(step) => acquire(step, &area, &outlet, parcel, ask),
     }
+}
+
+/// `5.00 ha`, `5.00 ha (drained by pipe T-1)`
+fn area(step: &Step) -> String {
+    let area = hectares(step.hectares);
+    step.pipe.as_ref().map_or_else(|| area.clone(), |pipe| format!("{area} (drained by pipe {pipe})"))
 }
 
 fn complete_data(step: DataStep, area: &str, outlet: &str, parcel: &ParcelId, ask: &Ask) -> String {
@@ -191,10 +197,11 @@ fn instead(otherwise: Otherwise, drains: &str) -> String {
 /// As it follows the hectares: `to Elm Drain (D-07), whose schedule does not list the parcel`.
 fn open_part(step: &Step) -> String {
     let outlet = outlet_name(step.outlet.as_ref());
+    let piped = step.pipe.as_ref().map_or_else(String::new, |pipe| format!("(drained by pipe {pipe}) "));
     match &step.action {
-        Action::CompleteData(step) => open_data(*step, &outlet),
-        Action::KeepRight(step) => open_right(step, &outlet),
-        Action::Acquire(step) => open_acquisition(step, &outlet),
+        Action::CompleteData(step) => format!("{piped}{}", open_data(*step, &outlet)),
+        Action::KeepRight(step) => format!("{piped}{}", open_right(step, &outlet)),
+        Action::Acquire(step) => format!("{piped}{}", open_acquisition(step, &outlet)),
     }
 }
 

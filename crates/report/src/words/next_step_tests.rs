@@ -7,7 +7,7 @@ fn ask() -> Ask {
 
 /// Five hectares to Elm Drain.
 fn step(action: Action) -> Step {
-    Step { hectares: Hectares::from_hectares(5.0).unwrap(), outlet: Some(elm_drain()), action }
+    Step { hectares: Hectares::from_hectares(5.0).unwrap(), pipe: None, outlet: Some(elm_drain()), action }
 }
 
 fn check(action: Action, expected: &str) {
@@ -83,6 +83,20 @@ fn small_parts_are_named_after_the_first_step() {
     let sentence = next_step_sentence(&next, &ParcelId::new("100"), &ask());
     let expected = " Also open: 0.40 ha to Elm Drain (D-07), whose schedule does not list the parcel; 0.30 ha whose water leaves the data.";
     assert!(sentence.ends_with(expected), "{sentence}");
+}
+
+#[test]
+fn piped_water_is_named_by_its_pipe() {
+    let piped = |action| Step { pipe: Some("T-1".to_owned()), ..step(action) };
+    let agree = RightStep::AgreeOnWay { crossed: parcels(&["101"]) };
+    let next = NextStep {
+        first: piped(Action::KeepRight(agree)),
+        then: vec![piped(Action::Acquire(AcquireStep::Connect)), step(Action::Acquire(AcquireStep::Connect))],
+    };
+    assert_eq!(
+        next_step_sentence(&next, &ParcelId::new("100"), &ask()),
+        "Agree in writing with the owners of parcel 101 before water collected on 5.00 ha (drained by pipe T-1) is led across to Elm Drain (D-07), and bring a plan and levels; what runs there by itself needs no agreement. Also open: 5.00 ha (drained by pipe T-1) to Elm Drain (D-07), whose schedule does not list the parcel; 5.00 ha to Elm Drain (D-07), whose schedule does not list the parcel."
+    );
 }
 
 /// Every variant with and without an outlet gives whole sentences.

@@ -136,6 +136,16 @@ pub const fn reason_words(reason: Reason) -> &'static str {
         Reason::PipedOutOfWatershed => {
             "a pipe takes water of the parcel out of the watershed to which its surface water goes; water must not be taken where it would not naturally go without a right to do so"
         }
+        Reason::PipedWaterWithoutRight => {
+            "piped water of the parcel goes where no right to an outlet is shown; collected water must be taken to a sufficient outlet"
+        }
+        Reason::PipedUnderNeighbour => {
+            "the pipe carries the water under a neighbour's land, which needs the neighbour's written agreement, best registered on title"
+        }
+        Reason::CollectedWaterOnNeighbour => {
+            "the pipe ends before the outlet and its water runs open on another's land: collected water may not be cast on a neighbour"
+        }
+        Reason::PipedWaterIsLed => "piped water is led and not natural flow, which alone neighbours must take",
         Reason::DrainNotTouching => "the water reaches a drain that does not touch the parcel",
         Reason::NotNamedParty => "the parcel is not named in the agreement or award of the drain",
         Reason::PartiesNotSupplied => {

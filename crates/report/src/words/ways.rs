@@ -67,6 +67,8 @@ mod tests {
             confirmed: true,
             shares: vec![1],
             cures: Hectares::ZERO,
+            pipes: vec![],
+            cures_piped: Hectares::ZERO,
             outlet: Some(elm_drain()),
             crossed: parcels(crossed),
             consents: Vec::new(),

@@ -10,6 +10,7 @@ use typed_index_collections::TiSlice;
 use crate::counts::CapacityCounts;
 use crate::layers::capacity::records;
 use crate::layers::parcels::ParcelLayer;
+use crate::layers::paths::PipedPaths;
 use crate::run_record::{RunRecord, input_digests, settings_of};
 use crate::tables::capacity_csv;
 use crate::tables::fall::fall_csv;
@@ -28,7 +29,7 @@ pub fn write_capacity(
     folder.write_geojson("capacity.geojson", &layer(&records), &study.inputs.crs)?;
     folder.write_bytes("capacity.csv", capacity_csv(&records).as_bytes())?;
     folder.write_bytes("fall.csv", fall_csv(study, capacity).as_bytes())?;
-    let parcels = ParcelLayer::find(study, findings)?;
+    let parcels = ParcelLayer::find(study, findings, &PipedPaths::find(study))?;
     let described = || parcels.records(study, findings, Some(&capacity.check));
     let features = Streamed::new(|| described().map(|record| feature(&record)));
     folder.write_geojson("parcels.geojson", &features, &study.inputs.crs)?;

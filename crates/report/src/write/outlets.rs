@@ -7,6 +7,7 @@ use serde_json::json;
 
 use crate::counts::OutletsCounts;
 use crate::layers::parcels::ParcelLayer;
+use crate::layers::paths::PipedPaths;
 use crate::layers::terrain_changes::terrain_change;
 use crate::layers::{buffers, paths, water};
 use crate::rasters::{SPREAD, write_area, write_spread, write_terrain};
@@ -38,7 +39,8 @@ pub fn write_outlets(
 ) -> Result<OutletsCounts, WriteError> {
     let crs = &study.inputs.crs;
     progress("describing every parcel");
-    let parcels = ParcelLayer::find(study, &standings.findings)?;
+    let piped = PipedPaths::find(study);
+    let parcels = ParcelLayer::find(study, &standings.findings, &piped)?;
     let reaches = water::reaches(study);
     let watersheds = water::watersheds(study)?;
     let links = water::links(study);
@@ -48,8 +50,8 @@ pub fn write_outlets(
     let changes = || standings.changes.iter().map(|change| terrain_change(study, change));
     let layers: [(&str, Streamed); 8] = [
         ("parcels", Streamed::new(|| described().map(|record| feature(&record)))),
-        ("paths", Streamed::new(|| paths::paths(study).map(|path| feature(&path)))),
-        ("crossings", Streamed::new(|| paths::crossings(study).map(|crossing| feature(&crossing)))),
+        ("paths", Streamed::new(|| paths::paths(study, &piped).map(|path| feature(&path)))),
+        ("crossings", Streamed::new(|| paths::crossings(study, &piped).map(|crossing| feature(&crossing)))),
         ("reaches", streamed(&reaches)),
         ("watersheds", streamed(&watersheds)),
         ("links", streamed(&links)),
@@ -59,8 +61,11 @@ pub fn write_outlets(
     for (name, features) in &layers {
         let file = format!("{name}.geojson");
         match *name {
-            "paths" => folder.write_lines(&file, paths::lines(study), crs)?,
-            "crossings" => folder.write_points(&file, &study.courses.places(), paths::crossings_at(study), crs)?,
+            "paths" => folder.write_lines(&file, paths::lines(study, &piped), crs)?,
+            "crossings" => {
+                let places = paths::crossing_places(study, &piped);
+                folder.write_points(&file, &places, paths::crossings_at(study, &piped), crs)?;
+            }
             _ => folder.write_geojson(&file, features, crs)?,
         }
     }

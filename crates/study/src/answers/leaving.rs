@@ -1,8 +1,10 @@
 //! Down the slope: where water goes from a place, and the lands that it crosses.
 
+use fallwright_law::PipedFinding;
 use fallwright_network::{Path, path};
 use fallwright_units::{Cell, ParcelIx, ShareIx};
 
+use super::piped::PipedLand;
 use crate::{MapPoint, Place, Study, StudyError};
 
 /// Where water leaves from.
@@ -21,18 +23,30 @@ pub struct LeavingPath {
     pub path: Option<Path>,
 }
 
+/// The way of a parcel's water by one pipe.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PipedWay {
+    pub land: PipedLand,
+    pub path: Path,
+    /// Whether it may; one for each part that is found alike.
+    pub findings: Vec<PipedFinding>,
+}
+
 /// The paths of the water of a place to their first lawful outlet, or to where they end.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Leaving {
     pub from: LeavingFrom,
+    /// One for each pipe to which land of the parcel is drained, in their order; none from a point.
+    pub piped: Vec<PipedWay>,
     /// One for each share of a parcel, in their order.
     pub paths: Vec<LeavingPath>,
 }
 
 impl Study {
-    /// Follows the water of a parcel, share by share, or of a point.
+    /// Follows the water of a parcel, by each pipe and share by share, or of a point.
     ///
-    /// *Complexity*: O(length of the paths in cells).
+    /// *Complexity*: O(n) for n cells to look for land of the parcel that is drained by pipe, and O(length of the paths in
+    /// cells); where some is, as [`Study::finding`].
     ///
     /// # Errors
     /// An unknown parcel, a point without elevation, a place of another kind.
@@ -45,14 +59,29 @@ impl Study {
                     share: Some(number),
                     path: (!share.is_remainder).then(|| path(&self.setting, share.leaving)),
                 });
-                Ok(Leaving { from: LeavingFrom::Parcel(parcel), paths: paths.collect() })
+                let piped = self.piped_ways(parcel)?;
+                Ok(Leaving { from: LeavingFrom::Parcel(parcel), piped, paths: paths.collect() })
             }
             Place::Point(at) => {
                 let cell = self.cell_at(*at)?;
                 let paths = vec![LeavingPath { share: None, path: Some(path(&self.setting, cell)) }];
-                Ok(Leaving { from: LeavingFrom::Point { at: *at, cell }, paths })
+                Ok(Leaving { from: LeavingFrom::Point { at: *at, cell }, piped: Vec::new(), paths })
             }
             Place::Outlet(_) => Err(StudyError::OtherPlace { question: "a trace", expected: "a parcel or a point" }),
         }
+    }
+
+    fn piped_ways(&self, parcel: ParcelIx) -> Result<Vec<PipedWay>, StudyError> {
+        let lands: Vec<PipedLand> = self.piped_lands().into_iter().filter(|land| land.parcel == parcel).collect();
+        if lands.is_empty() {
+            return Ok(Vec::new());
+        }
+        let found = self.finding(self.inputs.parcels[parcel].id.as_str())?.piped;
+        let way = |land: PipedLand| {
+            let id = self.setting.structures[land.pipe].id.as_str();
+            let findings = found.iter().filter(|piped| piped.pipe == id).cloned().collect();
+            PipedWay { land, path: self.piped_path(parcel, land.pipe), findings }
+        };
+        Ok(lands.into_iter().map(way).collect())
     }
 }

@@ -9,6 +9,7 @@ use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use super::petition_area::PetitionAreas;
 use crate::Study;
+use crate::answers::piped::PipedLand;
 use crate::share_cells::ShareCells;
 
 /// Cells of each field by share: for each share, the fields' positions with their cells.
@@ -70,10 +71,8 @@ fn fields_by_share(study: &Study) -> FieldCells {
 
 fn piped_by_parcel(study: &Study) -> TiVec<ParcelIx, u64> {
     let mut piped = ti_vec![0; study.inputs.parcels.len()];
-    for cell in study.setting.parties.cells().filter(|&cell| study.drained_to(cell).is_some()) {
-        if let Party::Parcel(parcel) = study.setting.parties.of(cell) {
-            piped[parcel] += 1;
-        }
+    for PipedLand { parcel, cells, .. } in study.piped_lands() {
+        piped[parcel] += cells;
     }
     piped
 }

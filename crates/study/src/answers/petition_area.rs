@@ -48,9 +48,9 @@ impl PetitionAreas {
     }
 
     /// For a petition: the parcels whose water comes to the outlet at the same places as that of the shares it serves, with
-    /// their hectares that have no right; and all land of these basins.
+    /// their hectares that have no right; and all land of these basins. None for a petition that serves piped water alone.
     pub fn of(&self, study: &Study, parcel: ParcelIx, way: &Way) -> Option<PetitionArea> {
-        if way.way != WayKind::Petition {
+        if way.way != WayKind::Petition || way.shares.is_empty() {
             return None;
         }
         let places: BTreeSet<Cell> =

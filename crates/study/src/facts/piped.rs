@@ -2,25 +2,43 @@
 
 use std::collections::BTreeMap;
 
-use fallwright_law::PipedFacts;
-use fallwright_network::{Destination, Destinations, Feature, Party, Structure, trace};
-use fallwright_units::{ParcelIx, StructureIx};
+use fallwright_law::{Land, OutletOnPath, PipedFacts, PipedPart, ShareFacts};
+use fallwright_network::{Carrier, Destination, Destinations, Feature, Party, Path, Station, trace};
+use fallwright_units::{Cell, CellSet, Metres, ParcelId, ParcelIx, ShareIx, StructureIx};
 use typed_index_collections::{TiVec, ti_vec};
 
 use super::holdings::Holdings;
-use super::{features_at, hectares, lawful_outlets, parcels_crossed};
+use super::{also_met, features_at, hectares, land, lands, lawful_outlets, metres, parcels_crossed, path_end};
 use crate::study::Study;
+use crate::suspected_culvert::suspected_cells;
+
+/// Cells by the share of their surface water, and whether that goes elsewhere than the piped water.
+type Parts = BTreeMap<(Option<u32>, bool), u64>;
 
 /// For each parcel a record for each pipe to which land of it is drained, in the order of the pipes.
 pub(super) fn piped(
     study: &Study,
     destinations: &Destinations,
+    share_of: impl Fn(Cell) -> Option<(ParcelIx, ShareIx)>,
     holdings: &Holdings,
 ) -> TiVec<ParcelIx, Vec<PipedFacts>> {
     let mut all = ti_vec![Vec::new(); study.inputs.parcels.len()];
     if study.tiled_by_structure.iter().all(|&cells| cells == 0) {
         return all;
     }
+    let suspected = suspected_cells(&study.setting);
+    for ((parcel, pipe), parts) in parts(study, destinations, share_of) {
+        let number = u32::try_from(all[parcel].len() + 1).expect("there are fewer pipes than cells");
+        all[parcel].push(piped_facts(study, (parcel, pipe, number), parts, &suspected, holdings));
+    }
+    all
+}
+
+fn parts(
+    study: &Study,
+    destinations: &Destinations,
+    share_of: impl Fn(Cell) -> Option<(ParcelIx, ShareIx)>,
+) -> BTreeMap<(ParcelIx, StructureIx), Parts> {
     let goes_to: TiVec<StructureIx, Option<Destination>> = study
         .setting
         .structures
@@ -30,38 +48,103 @@ pub(super) fn piped(
             by_itself.or_else(|| destinations.of(structure.link.outlet))
         })
         .collect();
-    // Cells of each parcel by pipe: all, and those whose surface water goes elsewhere.
-    let mut cells: BTreeMap<(ParcelIx, StructureIx), (u64, u64)> = BTreeMap::new();
+    let mut all: BTreeMap<(ParcelIx, StructureIx), Parts> = BTreeMap::new();
     for cell in study.setting.parties.cells() {
-        let Some(structure) = study.drained_to(cell) else { continue };
+        let Some(pipe) = study.drained_to(cell) else { continue };
         let Party::Parcel(parcel) = study.setting.parties.of(cell) else { continue };
-        let count = cells.entry((parcel, structure)).or_default();
-        count.0 += 1;
-        count.1 += u64::from(destinations.of(cell) != goes_to[structure]);
-    }
-    for ((parcel, structure), (drained, leaving)) in cells {
-        all[parcel].push(PipedFacts {
-            pipe: study.setting.structures[structure].id.to_string(),
-            hectares: hectares(study.hectares(drained)),
-            leaving_watershed: hectares(study.hectares(leaving)),
-            outlets: outlets(study, parcel, structure, holdings),
-        });
+        let share = share_of(cell).map(|(_, share)| share.number());
+        let leaves = destinations.of(cell) != goes_to[pipe];
+        *all.entry((parcel, pipe)).or_default().entry((share, leaves)).or_default() += 1;
     }
     all
 }
 
-/// The lawful outlets that the water of a pipe meets: the pipe itself, then those below its lower end.
+fn piped_facts(
+    study: &Study,
+    (parcel, pipe, number): (ParcelIx, StructureIx, u32),
+    parts: Parts,
+    suspected: &CellSet,
+    holdings: &Holdings,
+) -> PipedFacts {
+    let Path { stations, trace } = study.piped_path(parcel, pipe);
+    let structure = &study.setting.structures[pipe];
+    let before_outlet = &stations[..stations.len() - usize::from(trace.outlet.is_some())];
+    let is_open = |station: &&Station| !matches!(station.carrier, Carrier::Mapped(Feature::Structure(_)));
+    let open = || before_outlet.iter().filter(is_open);
+    let met = also_met(study, parcel, (&stations, &trace), holdings);
+    let below_m = study.setting.ground[structure.link.outlet];
+    let runs_on = !structure.lawful && trace.last.cell != structure.link.outlet;
+    PipedFacts {
+        pipe: structure.id.to_string(),
+        water: ShareFacts {
+            share: number,
+            hectares: hectares(study.hectares(parts.values().sum())),
+            outlets: outlets(study, parcel, (pipe, &trace), holdings),
+            also_met: met.into_iter().filter(|met| met.feature != structure.id.as_str()).collect(),
+            lands: lands(study, parcel, &trace, holdings),
+            end: path_end(study.piped_end(pipe)),
+            marked_channel: None,
+            path: metres(trace.length_m()),
+            leaving_level: Metres::from_metres(trace.first.level_m).ok(),
+            fall: runs_on.then(|| Metres::from_metres(f64::from(below_m) - trace.last.level_m).ok()).flatten(),
+            deepest_fill: metres(trace.deepest_fill_m),
+            over_suspected_culvert: open().any(|station| suspected.contains(station.cell)),
+            divide_height: None,
+            is_remainder: false,
+        },
+        under: under(study, parcel, before_outlet, holdings),
+        open_on: open().find_map(|station| others_land(study, parcel, station.cell, holdings)),
+        parts: parts
+            .into_iter()
+            .map(|((share, leaves_watershed), cells)| PipedPart {
+                hectares: hectares(study.hectares(cells)),
+                share,
+                leaves_watershed,
+            })
+            .collect(),
+    }
+}
+
+/// The parcel or road of others that a cell lies on.
+fn others_land(study: &Study, parcel: ParcelIx, cell: Cell, holdings: &Holdings) -> Option<Land> {
+    match study.setting.parties.of(cell) {
+        Party::Unowned => None,
+        Party::Parcel(other) if holdings.are_one(other, parcel) => None,
+        party => Some(land(study, party)),
+    }
+}
+
+/// Parcels of others under which pipes carry the water, in order, each once.
+fn under(study: &Study, parcel: ParcelIx, stations: &[Station], holdings: &Holdings) -> Vec<ParcelId> {
+    let piped = stations.iter().filter(|station| matches!(station.carrier, Carrier::Mapped(Feature::Structure(_))));
+    let mut under: Vec<ParcelId> = Vec::new();
+    for station in piped {
+        if let Some(Land::Parcel(other)) = others_land(study, parcel, station.cell, holdings)
+            && !under.contains(&other)
+        {
+            under.push(other);
+        }
+    }
+    under
+}
+
+/// The lawful outlets that the water of a pipe meets: the pipe itself where it is one, then those below.
 fn outlets(
     study: &Study,
     parcel: ParcelIx,
-    position: StructureIx,
+    (pipe, piped): (StructureIx, &fallwright_network::Trace),
     holdings: &Holdings,
-) -> Vec<fallwright_law::OutletOnPath> {
-    let Structure { link, .. } = &study.setting.structures[position];
-    let below = trace(&study.setting, link.outlet);
-    let mut channels = vec![vec![Feature::Structure(position)]];
-    channels.extend(below.outlet.map(|outlet| features_at(study, outlet, &below)));
-    let node = study.network.point(link.outlet);
+) -> Vec<OutletOnPath> {
+    let structure = &study.setting.structures[pipe];
+    let first = piped.outlet.map_or_else(Vec::new, |outlet| features_at(study, outlet, piped));
+    let mut channels = vec![first.clone()];
+    if structure.lawful {
+        let below = trace(&study.setting, structure.link.outlet);
+        channels.extend(below.outlet.map(|outlet| features_at(study, outlet, &below)));
+    }
+    let node = study.network.point(structure.link.outlet);
     channels.extend(node.map_or_else(Vec::new, |node| study.network.channels_below(node, &study.reaches)));
-    lawful_outlets(study, &channels, &parcels_crossed(study, parcel, &below, holdings), &[])
+    let is_own = study.setting.parties.of(piped.last.cell) == Party::Parcel(parcel);
+    let reached = if is_own { first } else { Vec::new() };
+    lawful_outlets(study, &channels, &parcels_crossed(study, parcel, piped, holdings), &reached)
 }

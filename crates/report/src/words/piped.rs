@@ -1,0 +1,81 @@
+//! Where the water of a pipe goes and whether it may, in words.
+
+use fallwright_law::{PipedFinding, ShareStanding};
+use fallwright_network::Trace;
+use fallwright_study::Study;
+
+use super::destinations::{destination_of, onward_words};
+use super::lands::party_words;
+use super::names::{hectares, list};
+use super::reasons::reason_words;
+
+/// `4.00 ha without a right shown: the drain's schedule does not list the parcel`
+pub fn piped_words(found: &PipedFinding) -> String {
+    let area = hectares(found.hectares);
+    let standing = match (found.standing, &found.basis, &found.basis_feature) {
+        (ShareStanding::Right, Some(class), Some(feature)) => {
+            format!("with a right indicated by {} {feature}", class.replace('_', " "))
+        }
+        (ShareStanding::Right, ..) => "with a right indicated".to_owned(),
+        (ShareStanding::Acquire, ..) => "without a right shown: an outlet has to be acquired".to_owned(),
+        (ShareStanding::Undecided, ..) => "that the data cannot decide".to_owned(),
+    };
+    let reasons: Vec<&str> = found.reasons.iter().copied().map(reason_words).collect();
+    if reasons.is_empty() {
+        return format!("{area} {standing}");
+    }
+    format!("{area} {standing}; {}", reasons.join("; "))
+}
+
+/// `crosses parcel 101 for 80 m and Mill Road for 20 m, and flows into Elm Drain`
+pub fn piped_way_words(study: &Study, trace: &Trace) -> String {
+    let crossed: Vec<String> = trace
+        .crossings
+        .iter()
+        .map(|crossing| format!("{} for {:.0} m", party_words(study, crossing.to), crossing.metres_on_land))
+        .collect();
+    let crossed = if crossed.is_empty() { "nobody else's land".to_owned() } else { list(&crossed) };
+    format!("crosses {crossed}, and {}", onward_words(study, destination_of(trace)))
+}
+
+#[cfg(test)]
+mod tests {
+    use fallwright_law::{Confidence, PathEnd, Reason};
+    use fallwright_units::{Hectares, Metres};
+
+    use super::*;
+
+    fn check(standing: ShareStanding, basis: Option<(&str, &str)>, reasons: &[Reason], expected: &str) {
+        let found = PipedFinding {
+            pipe: "T-1".to_owned(),
+            hectares: Hectares::from_hectares(4.0).unwrap(),
+            leaving_watershed: Hectares::ZERO,
+            standing,
+            basis: basis.map(|(class, _)| class.to_owned()),
+            basis_feature: basis.map(|(_, feature)| feature.to_owned()),
+            outlet: None,
+            reasons: reasons.to_vec(),
+            confidence: Confidence::High,
+            lands: vec![],
+            path: Metres::ZERO,
+            end: PathEnd::Edge,
+        };
+        assert_eq!(piped_words(&found), expected);
+    }
+
+    #[test]
+    fn whether_piped_water_may_go_there() {
+        use ShareStanding::{Acquire, Right, Undecided};
+        let drain = Some(("municipal_drain", "D-07"));
+        check(Right, drain, &[], "4.00 ha with a right indicated by municipal drain D-07");
+        check(
+            Acquire,
+            None,
+            &[Reason::NotInSchedule, Reason::DrainNotTouching],
+            "4.00 ha without a right shown: an outlet has to be acquired; the drain's schedule does not list the parcel; the water reaches a drain that does not touch the parcel",
+        );
+        let leaves =
+            "4.00 ha that the data cannot decide; the water leaves the elevation data before it meets a lawful outlet";
+        check(Undecided, None, &[Reason::PathLeavesData], leaves);
+    }
+}

@@ -1,0 +1,165 @@
+//! Tile water: whose land a main crosses, where it ends and whether it may, end to end.
+//!
+//! The valley of the small case, falling south and to the creek in its middle. Parcel 001 (A. Fielding) lies west of parcel 002
+//! (B. Thistlewood), which lies between it and the creek in the south; in the north 001 reaches the creek itself. Land of 001 is
+//! drained by main T. A cell is 10 m, and an end of a main is moved by no more than 15 m.
+
+use serde_json::{Value, json};
+
+use crate::results::{list, number, properties, read_json, text, texts};
+use crate::small_case::{SmallCase, line, polygon, ring};
+
+/// The ends of a main, metres east and north.
+type Ends = [[f64; 2]; 2];
+
+/// Under 002 to the creek; to the middle of 002; from there on; on own land to the creek.
+const TO_CREEK: Ends = [[75.0, 105.0], [200.0, 95.0]];
+const TO_NEIGHBOUR: Ends = [[75.0, 105.0], [145.0, 95.0]];
+const ON_FROM_THERE: Ends = [[145.0, 95.0], [200.0, 75.0]];
+const ON_OWN_LAND: Ends = [[75.0, 285.0], [200.0, 275.0]];
+
+fn case(neighbour: &str, mains: &[(&str, Ends)]) -> SmallCase {
+    let case = SmallCase::sound();
+    let own = json!({ "roll": "001", "owner": "A. Fielding" });
+    let corners =
+        [[20.0, 20.0], [110.0, 20.0], [110.0, 200.0], [200.0, 200.0], [200.0, 380.0], [20.0, 380.0], [20.0, 20.0]];
+    let other = polygon(json!({ "roll": "002", "owner": neighbour }), (110.0, 200.0), (20.0, 200.0));
+    case.layer("parcels.geojson", &[ring(own, &corners), other]);
+    case.layer("roads.geojson", &[polygon(json!({}), (0.0, 400.0), (385.0, 400.0))]);
+    let main = |&(id, ends): &(&str, Ends)| line(json!({ "id": id, "class": "private_tile" }), ends);
+    case.layer("mains.geojson", &mains.iter().map(main).collect::<Vec<_>>());
+    case.layer("tiled.geojson", &[polygon(json!({ "main": "T" }), (30.0, 100.0), (60.0, 160.0))]);
+    case
+}
+
+/// The creek as a municipal drain, with what its schedule lists.
+fn as_drain(case: &SmallCase, schedule: &str) {
+    let drain = json!({ "id": "WC", "kind": "municipal_drain", "parties": null });
+    case.layer("creek.geojson", &[line(drain, [[200.0, 395.0], [200.0, 5.0]])]);
+    case.write("schedule.csv", format!("roll,ha\n{schedule}"));
+}
+
+fn layer(case: &SmallCase, name: &str) -> Vec<Value> {
+    properties(&read_json(&case.path(&format!("out/{name}.geojson"))))
+}
+
+/// Both parcels, and the one record of parcel 001's piped water.
+fn run(case: &SmallCase) -> (Vec<Value>, Value) {
+    case.run().unwrap_or_else(|failure| panic!("{failure}"));
+    let parcels = layer(case, "parcels");
+    let [piped] = list(&parcels[0], "piped") else { panic!("one record in {}", parcels[0]["piped"]) };
+    let piped = piped.clone();
+    (parcels, piped)
+}
+
+#[track_caller]
+fn check(case: &SmallCase, standing: &str, basis: &Value, outlet: &str, reasons: &[&str]) -> Vec<Value> {
+    let (parcels, piped) = run(case);
+    let found = (text(&piped, "standing"), &piped["basis"], text(&piped, "outlet_id"), texts(&piped, "reasons"));
+    assert_eq!(found, (standing, basis, outlet, reasons.to_vec()));
+    let without_right = texts(&parcels[0], "reasons").contains(&"piped_water_without_right");
+    assert_eq!(without_right, standing == "acquire");
+    let [right, acquire, undecided] = ["right_ha", "acquire_ha", "undecided_ha"].map(|key| number(&parcels[0], key));
+    assert!((right + acquire + undecided - number(&parcels[0], "own_ha")).abs() < 1e-3, "{}", parcels[0]);
+    parcels
+}
+
+/// Tiled land of 70 m by 100 m; 90 m under parcel 002.
+#[test]
+fn a_main_under_a_neighbour_into_a_creek_needs_his_agreement() {
+    let case = case("B. Thistlewood", &[("T", TO_CREEK)]);
+    let parcels = check(&case, "right", &json!("natural_watercourse"), "WC", &["piped_under_neighbour"]);
+    let piped = &list(&parcels[0], "piped")[0];
+    assert!((number(piped, "hectares") - 0.7).abs() < 1e-9, "{piped}");
+    let [land] = list(piped, "lands_crossed") else { panic!("one land in {piped}") };
+    assert_eq!((text(land, "kind"), text(land, "id")), ("parcel", "002"));
+    assert!((number(land, "metres") - 90.0).abs() <= 15.0, "{land}");
+
+    let crossings = layer(&case, "crossings");
+    let [crossing] = &crossings.iter().filter(|crossing| crossing["water"] == "piped").collect::<Vec<_>>()[..] else {
+        panic!("one crossing in {crossings:?}")
+    };
+    let found = ["pipe_id", "to_id", "carried_by", "carrier_id"].map(|key| text(crossing, key));
+    assert_eq!(found, ["T", "002", "pipe", "T"]);
+    assert_eq!((&crossing["share"], &crossing["metres_on_land"]), (&Value::Null, &land["metres"]));
+    let paths = layer(&case, "paths");
+    let path = paths.iter().find(|path| path["water"] == "piped").expect("a piped path");
+    assert_eq!((text(path, "pipe_id"), text(path, "outlet_id"), text(path, "ends")), ("T", "WC", "edge"));
+    assert_eq!(texts(path, "parcels_crossed"), ["002"]);
+    assert!((number(path, "path_m") - 125.0).abs() <= 30.0, "{path}");
+    assert_eq!(path["path_m"], piped["path_m"]);
+
+    let expected = json!([{ "kind": "parcel", "id": "001", "hectares": 0.7, "pipe_id": "T" }]);
+    assert_eq!(parcels[1]["receives_piped_from"], expected);
+    assert_eq!(parcels[0]["receives_piped_from"], json!([]));
+    let ways = list(&parcels[0], "ways_to_acquire");
+    let agreement = ways.iter().find(|way| text(way, "way") == "mutual_agreement").expect("an agreement");
+    assert_eq!((texts(agreement, "serves"), texts(agreement, "pipes")), (vec!["piped"], vec!["T"]));
+    let asked = &list(agreement, "consents")[0];
+    assert_eq!((text(asked, "id"), text(asked, "owner")), ("002", "B. Thistlewood"));
+    assert_eq!(asked["metres"], land["metres"]);
+    assert!(text(&parcels[0], "next_step").contains("0.70 ha (drained by pipe T)"), "{}", parcels[0]["next_step"]);
+}
+
+#[test]
+fn a_main_into_a_drain_is_judged_by_its_schedule() {
+    let listed = |schedule: &str| {
+        let case = case("B. Thistlewood", &[("T", TO_CREEK)]);
+        as_drain(&case, schedule);
+        case
+    };
+    let not_listed = ["not_in_schedule", "piped_under_neighbour"];
+    let parcels = check(&listed("002,1.6\n"), "acquire", &Value::Null, "WC", &not_listed);
+    let ways = list(&parcels[0], "ways_to_acquire");
+    let connection = ways.iter().find(|way| text(way, "way") == "connection").expect("a connection");
+    assert_eq!(texts(connection, "pipes"), ["T"]);
+    check(&listed("001,4.86\n"), "right", &json!("municipal_drain"), "WC", &["piped_under_neighbour"]);
+}
+
+#[test]
+fn a_main_that_ends_on_a_neighbour_casts_collected_water_on_him() {
+    let case = case("B. Thistlewood", &[("T", TO_NEIGHBOUR)]);
+    let reasons = ["piped_under_neighbour", "collected_water_on_neighbour"];
+    let parcels = check(&case, "acquire", &Value::Null, "WC", &reasons);
+    let kinds: Vec<&str> = list(&parcels[0], "ways_to_acquire").iter().map(|way| text(way, "way")).collect();
+    assert!(kinds.starts_with(&["lead_to_own_frontage", "mutual_agreement"]), "{kinds:?}");
+}
+
+#[test]
+fn a_main_into_a_main_goes_on_by_pipe() {
+    let case = case("B. Thistlewood", &[("T", TO_NEIGHBOUR), ("U", ON_FROM_THERE)]);
+    // The second main runs in a class that gives nobody a right of its own.
+    let reasons = ["piped_under_neighbour"];
+    check(&case, "right", &json!("natural_watercourse"), "WC", &reasons);
+}
+
+#[test]
+fn a_main_on_own_land_crosses_nobody() {
+    let case = case("B. Thistlewood", &[("T", ON_OWN_LAND)]);
+    let parcels = check(&case, "right", &json!("natural_watercourse"), "WC", &[]);
+    assert_eq!(list(&parcels[0], "piped")[0]["lands_crossed"], json!([]));
+    assert_eq!(parcels[1]["receives_piped_from"], json!([]));
+}
+
+#[test]
+fn nobody_is_asked_for_another_parcel_of_his_own() {
+    let case = case("A. Fielding", &[("T", TO_NEIGHBOUR)]);
+    let parcels = check(&case, "right", &json!("natural_watercourse"), "WC", &[]);
+    assert_eq!(list(&parcels[0], "piped")[0]["lands_crossed"], json!([]));
+    assert_eq!(parcels[0]["ways_to_acquire"], json!([]));
+    assert_eq!(text(&list(&parcels[1], "receives_piped_from")[0], "id"), "001");
+}
+
+#[test]
+fn a_trace_tells_the_tile_water_first() {
+    let case = case("B. Thistlewood", &[("T", TO_NEIGHBOUR)]);
+    let from = fallwright::Place::Parcel("001".to_owned());
+    let (lines, features) = crate::results::trace(&case.path("case.toml"), &from).unwrap();
+    let position = |start: &str| lines.iter().position(|line| line.starts_with(start)).expect(start);
+    assert!(position("by pipe T: 0.70 ha") < position("share 1"), "{lines:#?}");
+    assert!(lines.iter().any(|line| line.contains("collected water may not be cast on a neighbour")), "{lines:#?}");
+    let features = properties(&features);
+    assert_eq!((text(&features[0], "kind"), text(&features[0], "pipe_id")), ("crossing", "T"));
+    let path = features.iter().find(|feature| feature["kind"] == "path").expect("a path");
+    assert_eq!((text(path, "water"), text(&list(path, "piped")[0], "standing")), ("piped", "acquire"));
+}
