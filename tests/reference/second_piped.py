@@ -95,7 +95,8 @@ def piped_lands(worked):
     """Cells of each parcel by the main that drains them."""
     known = {link["link_id"] for link in worked.link_at.values()}
     cells = Counter()
-    for cell, land in worked.party.items():
+    for cell in worked.cells:
+        land = worked.party[cell]
         point = shapely.Point(worked.centre(cell))
         main = next((pipe for pipe, polygon in worked.case.tiled if polygon.contains(point)), None)
         if main in known and is_parcel(land):

@@ -159,9 +159,8 @@ pub(crate) fn next_step(
     steps.sort_by(|a, b| b.hectares.hectares().total_cmp(&a.hectares.hectares()));
     let open = |step: &&Step| step.action.is_open();
     let first = match (steps.iter().find(open), steps.iter().find(|step| !open(step))) {
-        (Some(step), None) => step.clone(),
         (Some(step), Some(_)) if step.hectares.hectares() > small => step.clone(),
-        (_, Some(step)) => step.clone(),
+        (Some(step), None) | (_, Some(step)) => step.clone(),
         (None, None) => supply(DataStep::RefineElevation),
     };
     let then = steps.into_iter().filter(|step| step.action.is_open() && *step != first).collect();

@@ -26,7 +26,7 @@ pub(crate) use lands::{
 pub(crate) use names::list;
 pub use next_step::next_step_sentence;
 pub use numbers::{counted, hectares, table};
-pub use piped::{piped_way_words, piped_words};
+pub use piped::{piped_sentences, piped_words};
 pub use reasons::{reason_of, reason_words};
 pub(crate) use sources::{marked, rule_source};
 pub use ways::step_sentences;

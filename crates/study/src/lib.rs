@@ -24,10 +24,10 @@ pub use answers::capacity::{
     DefaultValue, DefaultsUsed, Fall, GradeSource, GroundFallDoubt, Link, LinkIx, Links, OutletLevel, ParcelFall,
     ParcelSufficiency, PipeOutlet, Remark, Remedy, Storm, Sufficiency, TileFlow, ToMeasure,
 };
-pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath, PipedWay};
+pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath};
 pub use answers::parcels::ParcelAccounts;
 pub use answers::petition_area::{PetitionArea, PetitionAreas};
-pub use answers::piped::PipedLand;
+pub use answers::piped::{PipedLand, PipedWay};
 pub use answers::standing::{Standings, findings};
 pub use answers::terrain_changes::{ChangeKind, Filled, TerrainChange, count_listed};
 pub use answers::watershed::{

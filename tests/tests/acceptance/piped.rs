@@ -4,9 +4,11 @@
 //! (B. Thistlewood), which lies between it and the creek in the south; in the north 001 reaches the creek itself. Land of 001 is
 //! drained by main T. A cell is 10 m, and an end of a main is moved by no more than 15 m.
 
+use fallwright::commands::{Pdf, sheets};
+use fallwright::{SheetParcels, SheetsOptions};
 use serde_json::{Value, json};
 
-use crate::results::{list, number, properties, read_json, text, texts};
+use crate::results::{BUDGET, into, list, number, properties, read_json, silent, text, texts};
 use crate::small_case::{SmallCase, line, polygon, ring};
 
 /// The ends of a main, metres east and north.
@@ -162,4 +164,20 @@ fn a_trace_tells_the_tile_water_first() {
     assert_eq!((text(&features[0], "kind"), text(&features[0], "pipe_id")), ("crossing", "T"));
     let path = features.iter().find(|feature| feature["kind"] == "path").expect("a path");
     assert_eq!((text(path, "water"), text(&list(path, "piped")[0], "standing")), ("piped", "acquire"));
+}
+
+#[test]
+fn the_page_the_sheet_and_the_letter_tell_the_tile_water() {
+    let case = case("B. Thistlewood", &[("T", TO_CREEK)]);
+    let parcels = SheetParcels::Ids(vec!["001".to_owned()]);
+    let options = SheetsOptions { run_date: "2026-11-30".to_owned(), parcels, ..SheetsOptions::default() };
+    let out = case.path("sheets");
+    sheets(&case.path("case.toml"), &into(&out), (&options, Pdf::LeftOut), &BUDGET, &silent).unwrap();
+    let check = |name: &str, words: &str| {
+        let drawn = std::fs::read_to_string(out.join(name)).unwrap_or_else(|error| panic!("{name}: {error}"));
+        assert!(drawn.contains(words), "{name} without {words}");
+    };
+    check("water_path_001.svg", "Tile water by pipe T crosses parcel 002 (B. Thistlewood)");
+    check("letter_001_1.svg", "A tile main, pipe T, takes water from my land to yours.");
+    check("overview.html", "Tile water by pipe T crosses parcel 002 (B. Thistlewood)");
 }

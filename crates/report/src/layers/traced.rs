@@ -11,7 +11,7 @@ use super::parcels::piped_item;
 use super::paths::land_crossed;
 use crate::words::works;
 use crate::words::works::outlet_works;
-use crate::{CAUTION, FromLand, LandItem, Stretch, Traced, TracedWay, WaterCode, WriteError, metres};
+use crate::{CAUTION, FromLand, LandItem, Stretch, Traced, TracedWay, WaterCode, WriteError, hectares, metres};
 
 /// Crossings and paths.
 ///
@@ -73,7 +73,7 @@ impl Leaves<'_> {
         match self {
             Self::APoint => None,
             Self::Share(_, share) => Some(study.hectares(share.cells)),
-            Self::ByPipe(way) => Some(study.hectares(way.land.cells)),
+            Self::ByPipe(way) => Some(hectares(way.hectares().hectares())),
         }
     }
 }
@@ -90,7 +90,7 @@ fn path_features(
         Leaves::ByPipe(way) => (WaterCode::Piped, Some(way)),
         Leaves::APoint | Leaves::Share(..) => (WaterCode::Surface, None),
     };
-    let pipe_id = way.map(|way| study.setting.structures[way.land.pipe].id.to_string());
+    let pipe_id = way.map(|way| study.setting.structures[way.pipe].id.to_string());
     let mut features = Vec::new();
     for (order, crossing) in (1..).zip(&trace.crossings) {
         let at = to_lonlat.geometry(&Point::new(crossing.x, crossing.y).into())?;

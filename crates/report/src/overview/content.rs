@@ -87,6 +87,8 @@ pub(crate) struct ParcelOnPage {
     pub ways: Vec<WayOnPage>,
     /// Positions of parcels; -1 land of no parcel and no road; -4 the first road, -5 the second; hectares.
     pub receives: Vec<(i64, f64)>,
+    /// For each pipe to which land of the parcel is drained, a few sentences.
+    pub piped: Vec<String>,
     pub shares: Vec<ShareOnPage>,
     /// Rings of one or more polygons.
     pub rings: Vec<Vec<Vec<i64>>>,

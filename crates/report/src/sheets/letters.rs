@@ -30,15 +30,12 @@ pub(crate) fn letters(sheets: &ParcelSheets, parcel: ParcelIx) -> Vec<Sheet> {
 
 fn told(results: &CaseRecords, parcel: ParcelIx) -> Vec<Told> {
     let study = results.study;
-    let own = study.piped_lands().into_iter().filter(|land| land.parcel == parcel);
-    let by_pipe = own.map(|land| {
-        let path = study.piped_path(parcel, land.pipe);
-        Told {
-            destination: destination_of(&path.trace),
-            path,
-            hectares: study.hectares(land.cells),
-            pipe: Some(study.setting.structures[land.pipe].id.to_string()),
-        }
+    let piped = study.piped_ways(parcel, &results.standings.findings[parcel]).into_iter();
+    let by_pipe = piped.map(|way| Told {
+        destination: destination_of(&way.path.trace),
+        hectares: way.hectares().hectares(),
+        pipe: Some(study.setting.structures[way.pipe].id.to_string()),
+        path: way.path,
     });
     let main = main_trace(results, parcel).map(|_| {
         let share = &study.shares[parcel][ShareIx(0)];

@@ -11,7 +11,7 @@ use geo::Geometry;
 
 use crate::CaseRecords;
 use crate::layers::lands::party_of;
-use crate::words::{destination_words, reason_of, works};
+use crate::words::{destination_words, piped_sentences, reason_of, works};
 use fallwright_study::Study;
 use fallwright_units::ParcelIx;
 
@@ -72,6 +72,7 @@ impl PageParcels<'_> {
                 .iter()
                 .map(|from| (land(party_of(self.results.study, &from.land)), from.hectares))
                 .collect(),
+            piped: self.piped(parcel),
             shares: (0..given.shares.len()).map(|number| self.share(parcel, number, texts)).collect(),
             rings: self.rings(record),
         }
@@ -84,6 +85,12 @@ impl PageParcels<'_> {
             all.map(|ring| self.plan.thinned(ring, LOT_LINE_M)).collect()
         };
         polygons.iter().map(rings).collect()
+    }
+
+    fn piped(&self, parcel: ParcelIx) -> Vec<String> {
+        let CaseRecords { study, standings, .. } = self.results;
+        let ways = study.piped_ways(parcel, &standings.findings[parcel]);
+        ways.iter().map(|way| piped_sentences(study, way)).collect()
     }
 
     fn way(&self, way: &WayItem, texts: &mut Texts) -> WayOnPage {

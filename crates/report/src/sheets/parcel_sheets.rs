@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::{Block, Furniture, MapPath, MapSign, Outline, Paper, Profile, Sheet, SignKind, Table, station};
 use fallwright_network::{Party, Path, Trace};
-use fallwright_study::{PipedLand, Study};
+use fallwright_study::Study;
 use fallwright_units::{ParcelIx, ShareIx};
 use geo::{Coord, Geometry, LineString};
 
@@ -14,8 +14,7 @@ use super::profiles::along_path;
 use crate::CaseRecords;
 use crate::layers::lands::party_of;
 use crate::words::{
-    counted, destination_of, destination_words, list, onward_words, party_name, party_words, piped_way_words,
-    piped_words, works,
+    counted, destination_of, destination_words, list, onward_words, party_name, party_words, piped_sentences, works,
 };
 
 /// A plan above a profile shows at most this much of a path (our choice).
@@ -101,16 +100,17 @@ impl ParcelSheets<'_> {
     pub(crate) fn water_path(&self, parcel: ParcelIx) -> Sheet {
         let title = finding(self.maps.results, parcel);
         let properties = &self.maps.results.parcels[parcel].properties;
-        let piped = self.piped(parcel);
-        let mut blocks: Vec<Block> = piped.iter().map(|(words, _)| Block::Text(words.clone())).collect();
+        let CaseRecords { study, standings, .. } = self.maps.results;
+        let piped = study.piped_ways(parcel, &standings.findings[parcel]);
+        let mut blocks: Vec<Block> = piped.iter().map(|way| Block::Text(piped_sentences(study, way))).collect();
         if let Some(trace) = main_trace(self.maps.results, parcel) {
             let path = self.maps.results.study.path(parcel, ShareIx(0));
             let line = Geometry::from(path_line(&path));
-            let pipes: Vec<Geometry<f64>> = piped.iter().map(|(_, path)| path_line(path).into()).collect();
+            let pipes: Vec<Geometry<f64>> = piped.iter().map(|way| path_line(&way.path).into()).collect();
             if let Some(about) = extent_of(self.shape(parcel).into_iter().chain([&line]).chain(&pipes)) {
                 let mut map = self.maps.about(about, |other| outline(other == parcel));
                 self.add_other_paths(&mut map, parcel);
-                let paths = piped.iter().map(|(_, path)| MapPath { line: path_line(path), is_main: false });
+                let paths = piped.iter().map(|way| MapPath { line: path_line(&way.path), is_main: false });
                 map.paths.extend(paths);
                 add_main_path(&mut map, &path);
                 blocks.push(Block::Items(self.course(parcel, &trace)));
@@ -123,21 +123,6 @@ impl ParcelSheets<'_> {
         }
         blocks.push(Block::Text(format!("What to do next: {}", properties.next_step)));
         self.sheet(title, vec![self.about(parcel)], blocks)
-    }
-
-    /// For each pipe that drains land of the parcel its way and whether its water may go there, and its path.
-    fn piped(&self, parcel: ParcelIx) -> Vec<(String, Path)> {
-        let CaseRecords { study, standings, .. } = self.maps.results;
-        let own = study.piped_lands().into_iter().filter(|land| land.parcel == parcel);
-        let described = |land: PipedLand| {
-            let path = study.piped_path(parcel, land.pipe);
-            let id = study.setting.structures[land.pipe].id.as_str();
-            let found = standings.findings[parcel].piped.iter().filter(|piped| piped.pipe == id);
-            let found: Vec<String> = found.map(|piped| format!("{}.", piped_words(piped))).collect();
-            let way = piped_way_words(study, &path.trace);
-            (format!("Tile water by pipe {id} {way}. {}", found.join(" ")), path)
-        };
-        own.map(described).collect()
     }
 
     fn add_other_paths(&self, map: &mut crate::SheetMap, parcel: ParcelIx) {

@@ -25,8 +25,8 @@ pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
     }];
     let mut on_the_way = BTreeSet::new();
     for way in &leaving.piped {
-        let id = &study.setting.structures[way.land.pipe].id;
-        lines.push(format!("by pipe {id}: {}", hectares(study.hectares(way.land.cells))));
+        let id = &study.setting.structures[way.pipe].id;
+        lines.push(format!("by pipe {id}: {}", hectares(way.hectares().hectares())));
         lines.extend(path_lines(study, &way.path.trace));
         lines.extend(way.findings.iter().map(|found| format!("  {}", piped_words(found))));
         on_the_way.extend(works_on(study, &way.path.trace));

@@ -2,7 +2,7 @@
 
 use fallwright_law::{PipedFinding, ShareStanding};
 use fallwright_network::Trace;
-use fallwright_study::Study;
+use fallwright_study::{PipedWay, Study};
 
 use super::destinations::{destination_of, onward_words};
 use super::lands::party_words;
@@ -27,8 +27,14 @@ pub fn piped_words(found: &PipedFinding) -> String {
     format!("{area} {standing}; {}", reasons.join("; "))
 }
 
-/// `crosses parcel 101 for 80 m and Mill Road for 20 m, and flows into Elm Drain`
-pub fn piped_way_words(study: &Study, trace: &Trace) -> String {
+/// `Tile water by pipe T-1 crosses parcel 101 for 80 m, and reaches municipal drain D-07. 4.00 ha with a right indicated.`
+pub fn piped_sentences(study: &Study, PipedWay { pipe, path, findings }: &PipedWay) -> String {
+    let id = &study.setting.structures[*pipe].id;
+    let found: Vec<String> = findings.iter().map(|found| format!("{}.", piped_words(found))).collect();
+    format!("Tile water by pipe {id} {}. {}", way_words(study, &path.trace), found.join(" "))
+}
+
+fn way_words(study: &Study, trace: &Trace) -> String {
     let crossed: Vec<String> = trace
         .crossings
         .iter()

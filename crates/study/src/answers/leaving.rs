@@ -1,10 +1,9 @@
 //! Down the slope: where water goes from a place, and the lands that it crosses.
 
-use fallwright_law::PipedFinding;
 use fallwright_network::{Path, path};
 use fallwright_units::{Cell, ParcelIx, ShareIx};
 
-use super::piped::PipedLand;
+use super::piped::PipedWay;
 use crate::{MapPoint, Place, Study, StudyError};
 
 /// Where water leaves from.
@@ -21,15 +20,6 @@ pub struct LeavingPath {
     pub share: Option<ShareIx>,
     /// `None` for the remainder of small leaving points.
     pub path: Option<Path>,
-}
-
-/// The way of a parcel's water by one pipe.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PipedWay {
-    pub land: PipedLand,
-    pub path: Path,
-    /// Whether it may; one for each part that is found alike.
-    pub findings: Vec<PipedFinding>,
 }
 
 /// The paths of the water of a place to their first lawful outlet, or to where they end.
@@ -59,7 +49,8 @@ impl Study {
                     share: Some(number),
                     path: (!share.is_remainder).then(|| path(&self.setting, share.leaving)),
                 });
-                let piped = self.piped_ways(parcel)?;
+                let is_piped = self.piped_lands().iter().any(|land| land.parcel == parcel);
+                let piped = if is_piped { self.piped_ways(parcel, &self.finding(id)?) } else { Vec::new() };
                 Ok(Leaving { from: LeavingFrom::Parcel(parcel), piped, paths: paths.collect() })
             }
             Place::Point(at) => {
@@ -69,19 +60,5 @@ impl Study {
             }
             Place::Outlet(_) => Err(StudyError::OtherPlace { question: "a trace", expected: "a parcel or a point" }),
         }
-    }
-
-    fn piped_ways(&self, parcel: ParcelIx) -> Result<Vec<PipedWay>, StudyError> {
-        let lands: Vec<PipedLand> = self.piped_lands().into_iter().filter(|land| land.parcel == parcel).collect();
-        if lands.is_empty() {
-            return Ok(Vec::new());
-        }
-        let found = self.finding(self.inputs.parcels[parcel].id.as_str())?.piped;
-        let way = |land: PipedLand| {
-            let id = self.setting.structures[land.pipe].id.as_str();
-            let findings = found.iter().filter(|piped| piped.pipe == id).cloned().collect();
-            PipedWay { land, path: self.piped_path(parcel, land.pipe), findings }
-        };
-        Ok(lands.into_iter().map(way).collect())
     }
 }

@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use fallwright_law::{Finding, PipedFinding};
 use fallwright_network::{End, Party, Path, piped_path};
-use fallwright_units::{ParcelIx, StructureIx};
+use fallwright_units::{Hectares, ParcelIx, StructureIx};
 
 use crate::Study;
 
@@ -13,6 +14,22 @@ pub struct PipedLand {
     pub parcel: ParcelIx,
     pub pipe: StructureIx,
     pub cells: u64,
+}
+
+/// The way of a parcel's water by one pipe.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PipedWay {
+    pub pipe: StructureIx,
+    pub path: Path,
+    /// Whether it may; one for each part that is found alike, at least one.
+    pub findings: Vec<PipedFinding>,
+}
+
+impl PipedWay {
+    /// Of the parcel drained by the pipe.
+    pub fn hectares(&self) -> Hectares {
+        self.findings.iter().fold(Hectares::ZERO, |sum, found| sum + found.hectares)
+    }
 }
 
 impl Study {
@@ -37,6 +54,18 @@ impl Study {
     /// *Complexity*: O(length of the path in cells).
     pub fn piped_path(&self, parcel: ParcelIx, pipe: StructureIx) -> Path {
         piped_path(&self.setting, Party::Parcel(parcel), pipe)
+    }
+
+    /// The ways of a parcel's piped water, in the order of its finding.
+    ///
+    /// *Complexity*: O(structures) to find each pipe, and O(length of the paths in cells).
+    pub fn piped_ways(&self, parcel: ParcelIx, finding: &Finding) -> Vec<PipedWay> {
+        let of_pipe = |found: &[PipedFinding]| {
+            let (pipe, _) =
+                self.setting.structures.iter_enumerated().find(|(_, it)| it.id.as_str() == found[0].pipe)?;
+            Some(PipedWay { pipe, path: self.piped_path(parcel, pipe), findings: found.to_vec() })
+        };
+        finding.piped.chunk_by(|a, b| a.pipe == b.pipe).filter_map(of_pipe).collect()
     }
 
     /// Where the water of a pipe ends at last.
