@@ -58,14 +58,14 @@ mod tests {
 
     use super::*;
 
-    fn check(item: &LandItem, expected: Value) {
-        assert_eq!(serde_json::to_value(item).unwrap(), expected);
+    fn check(item: &LandItem, expected: &Value) {
+        assert_eq!(serde_json::to_value(item).unwrap(), *expected);
     }
 
     #[test]
     fn no_id_is_taken_for_a_kind() {
-        check(&parcel_item("road"), json!({ "kind": "parcel", "id": "road" }));
-        check(&parcel_item("unowned"), json!({ "kind": "parcel", "id": "unowned" }));
+        check(&parcel_item("road"), &json!({ "kind": "parcel", "id": "road" }));
+        check(&parcel_item("unowned"), &json!({ "kind": "parcel", "id": "unowned" }));
     }
 
     #[test]
@@ -74,10 +74,10 @@ mod tests {
             let [name, authority] = [name, authority].map(|text| text.map(str::to_owned));
             road_item(&Road { id: RoadId::new("7"), name, authority, shape: MultiPolygon::new(vec![]) })
         };
-        check(&road(None, None), json!({ "kind": "road", "id": "7" }));
+        check(&road(None, None), &json!({ "kind": "road", "id": "7" }));
         check(
             &road(Some("Mill Road"), Some("County of Thrumbleby")),
-            json!({ "kind": "road", "id": "7", "name": "Mill Road", "authority": "County of Thrumbleby" }),
+            &json!({ "kind": "road", "id": "7", "name": "Mill Road", "authority": "County of Thrumbleby" }),
         );
     }
 }

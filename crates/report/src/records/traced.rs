@@ -51,6 +51,7 @@ pub(crate) enum Traced {
 }
 
 /// The land from which water arrives, in the words of [`LandCrossed`].
+#[expect(clippy::struct_field_names, reason = "the words of the published record")]
 #[derive(Clone, Debug, Serialize)]
 pub(crate) struct FromLand {
     pub from_kind: &'static str,

@@ -21,8 +21,8 @@ pub fn reason_of(reason: Reason, finding: &Finding) -> Cow<'static, str> {
 fn unconfirmed_words(finding: &Finding) -> Cow<'static, str> {
     let classes: BTreeSet<&str> = finding.evidence.iter().filter_map(unconfirmed_class).collect();
     let rests_on = |feature: &str| {
-        let of_feature = finding.evidence.iter().filter(|item| item.feature.as_deref() == Some(feature));
-        of_feature.filter_map(unconfirmed_class).next()
+        let mut of_feature = finding.evidence.iter().filter(|item| item.feature.as_deref() == Some(feature));
+        of_feature.find_map(unconfirmed_class)
     };
     let shares = finding.shares.iter().filter(|share| share.reasons.contains(&Reason::RuleNotConfirmed));
     let decisive: BTreeSet<&str> =
@@ -67,6 +67,7 @@ fn excess_words(reason: Reason, counts: bool, finding: &Finding) -> Cow<'static,
 }
 
 /// One sentence without a full stop.
+#[expect(clippy::too_many_lines, reason = "one arm for each reason")]
 pub const fn reason_words(reason: Reason) -> &'static str {
     match reason {
         Reason::OutsideElevationData => "the parcel lies outside the elevation data",
