@@ -99,6 +99,7 @@ fn path(study: &Study, parcel: ParcelIx, position: ShareIx, share: &Share) -> Pa
         ends: match end {
             Some(End::Hole) => PathEnd::Hole,
             Some(End::KeptDepression) => PathEnd::KeptDepression,
+            Some(End::ClosedLake) => PathEnd::ClosedLake,
             Some(End::Edge) | None => PathEnd::Edge,
         },
     }

@@ -30,7 +30,7 @@ pub(crate) struct PathProperties {
     pub parcels_crossed: Vec<String>,
     /// Ids of the reaches from the one first entered to where the water leaves the data
     pub reaches: Vec<String>,
-    /// Where the water ends at last: the edge of the elevation, a hole in it, or a kept depression
+    /// Where the water ends at last: the edge of the elevation, a hole in it, a kept depression, or a lake without an outlet
     pub ends: PathEnd,
 }
 
@@ -41,4 +41,5 @@ pub(crate) enum PathEnd {
     Edge,
     Hole,
     KeptDepression,
+    ClosedLake,
 }
