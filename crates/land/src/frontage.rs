@@ -152,7 +152,7 @@ fn in_water(
     height_m: &impl Fn(Coord<f64>) -> Option<f64>,
 ) -> Abutting {
     let outline = || polygon.iter().map(Polygon::exterior);
-    let heights = outline().flat_map(|ring| ring.coords()).filter_map(|&corner| height_m(corner));
+    let heights = outline().flat_map(LineString::coords).filter_map(|&corner| height_m(corner));
     Abutting {
         parcel,
         bed,
