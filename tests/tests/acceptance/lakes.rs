@@ -3,8 +3,8 @@
 //! 400 m by 400 m of invented ground in cells of 10 m: the valley of the small case, which falls south, or a bowl. A lake of 100
 //! m by 100 m lies in the middle; lengths of shore, hectares and levels are worked out by hand from that.
 
-use fallwright::commands::{capacity, watershed};
-use fallwright::{Error, Place};
+use fallwright::commands::{Pdf, capacity, sheets, watershed};
+use fallwright::{Error, Paper, Place, SheetParcels, SheetsOptions};
 use serde_json::{Value, json};
 
 use crate::results::{BUDGET, into, list, number, properties, read_json, silent, table, text, texts};
@@ -283,4 +283,22 @@ fn no_cross_section_is_asked_of_a_lake() {
     assert_eq!(text(lake, "sufficiency"), "not_checked");
     assert!(list(lake, "to_measure").is_empty(), "{lake}");
     assert!(!list(creek, "to_measure").is_empty(), "{creek}");
+}
+
+/// The page draws the line of a lake; a lake has no profile, its creek has one.
+#[test]
+fn the_page_and_the_sheets_hold_a_lake() {
+    let case = in_valley();
+    let out = case.path("sheets");
+    let options = SheetsOptions {
+        run_date: "2026-11-25".to_owned(),
+        parcels: SheetParcels::None,
+        paper: Paper::default(),
+        fonts: Vec::new(),
+    };
+    let options = (&options, Pdf::LeftOut);
+    sheets(&case.path("case.toml"), &into(&out), options, &BUDGET, &silent).unwrap();
+    let names: Vec<String> = crate::results::bytes(&out).into_keys().collect();
+    let profiles: Vec<&str> = names.iter().filter_map(|name| name.strip_suffix(".csv")).collect();
+    assert_eq!(profiles, ["profile_IN", "profile_OUT"]);
 }
