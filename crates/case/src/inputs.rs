@@ -19,6 +19,7 @@ mod shapes;
 mod soils;
 mod structures;
 mod tangles;
+mod water_surfaces;
 mod waterways;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -77,6 +78,7 @@ pub struct Inputs {
     pub crs: Crs,
     /// Of the elevation as it was given.
     pub vertical_unit: VerticalUnit,
+    /// Metres; in lakes the water's surface, and in polygons of rivers heights where the elevation has none.
     pub ground: Arc<Raster<f32>>,
     /// In the order of their ids.
     pub parcels: TiVec<ParcelIx, Parcel>,
@@ -359,9 +361,11 @@ fn assemble(case: CaseFile, beside: BesideLayers, layers: Layers) -> Result<Inpu
         problems.extend(no_land(&elevation.ground.values, &case.terrain.elevation_given.join(", ")));
         problems.extend(levels::far_from_ground(&layers.levels, &elevation.ground));
     }
-    let ((Some(profile), Some(defaults), Some(elevation)), true) = (beside, problems.is_empty()) else {
+    let ((Some(profile), Some(defaults), Some(mut elevation)), true) = (beside, problems.is_empty()) else {
         return Err(sorted(problems));
     };
+    let mut notes = layers.notes;
+    notes.extend(water_surfaces::set(&mut elevation.ground, &layers.waterways, &profile));
     Ok(Inputs {
         profile,
         crs: elevation.crs,
@@ -381,7 +385,7 @@ fn assemble(case: CaseFile, beside: BesideLayers, layers: Layers) -> Result<Inpu
         sections: layers.sections,
         rainfall: layers.rainfall,
         soils: layers.soils,
-        notes: layers.notes,
+        notes,
         case,
     })
 }

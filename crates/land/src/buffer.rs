@@ -25,6 +25,8 @@ pub struct Strip {
 /// Land of every parcel within `width_m` of the banks of each waterway, the bed between the banks left out; in the order of
 /// waterways and parcels. Where a waterway's width is not known (0), from its centre line.
 ///
+/// Of a lake or a wide river that is mapped as a polygon the strip lies along its shores.
+///
 /// The strip ends square where the waterway's line ends.
 ///
 /// *Units*: metres. *Complexity*: O(log p) a waterway for p parcels, plus the overlay with each parcel near it; parallel.
@@ -81,7 +83,14 @@ fn opened(shape: &MultiPolygon<f64>) -> MultiPolygon<f64> {
 /// Corners with a smaller angle are cut off, in radians (our choice).
 const SHARPEST_CORNER: f64 = 0.05;
 
-fn strip((lines, bed_m): &Bed, width_m: f64) -> MultiPolygon<f64> {
+fn strip(bed: &Bed, width_m: f64) -> MultiPolygon<f64> {
+    let (lines, bed_m) = match bed {
+        Bed::Line { lines, width_m } => (lines, width_m),
+        Bed::Water(shape) => {
+            let style = BufferStyle::new(width_m).line_join(LineJoin::Round(ARC_STEP));
+            return shape.buffer_with_style(style).difference(shape);
+        }
+    };
     let within = |metres: f64, cap| {
         lines.buffer_with_style(BufferStyle::new(metres).line_cap(cap).line_join(LineJoin::Round(ARC_STEP)))
     };
@@ -110,11 +119,11 @@ mod tests {
         let drain = MultiLineString::new(vec![LineString::from(vec![(50.0, 100.0), (50.0, 0.0)])]);
         let parcels =
             [rectangle(0.0, 0.0, 48.0, 80.0), rectangle(48.0, 0.0, 90.0, 100.0), rectangle(90.0, 0.0, 99.0, 9.0)];
-        let found: Vec<(usize, f64)> =
-            strips(TiSlice::from_ref(&parcels), TiSlice::from_ref(&[(drain, bed_m)]), width_m)
-                .iter()
-                .map(|strip| (strip.parcel.into(), (strip.shape.unsigned_area() * 1e6).round() / 1e6))
-                .collect();
+        let bed = Bed::Line { lines: drain, width_m: bed_m };
+        let found: Vec<(usize, f64)> = strips(TiSlice::from_ref(&parcels), TiSlice::from_ref(&[bed]), width_m)
+            .iter()
+            .map(|strip| (strip.parcel.into(), (strip.shape.unsigned_area() * 1e6).round() / 1e6))
+            .collect();
         assert_eq!(found, expected);
     }
 
@@ -130,8 +139,11 @@ mod tests {
     fn nothing_of_the_strip_crosses_the_bed_at_the_end_of_a_slanting_line() {
         let (from, to) = ((10.1, 90.3), (31.7, 20.9));
         let drain = MultiLineString::new(vec![LineString::from(vec![from, to])]);
-        let found =
-            strips(TiSlice::from_ref(&[rectangle(0.0, 0.0, 99.0, 99.0)]), TiSlice::from_ref(&[(drain, 4.0)]), 3.0);
+        let found = strips(
+            TiSlice::from_ref(&[rectangle(0.0, 0.0, 99.0, 99.0)]),
+            TiSlice::from_ref(&[Bed::Line { lines: drain, width_m: 4.0 }]),
+            3.0,
+        );
         let length = f64::hypot(to.0 - from.0, to.1 - from.1);
         let around: f64 = found[0].shape.iter().map(|side| Euclidean.length(side.exterior())).sum();
         assert_eq!(found[0].shape.0.len(), 2);
@@ -144,7 +156,7 @@ mod tests {
         let drain = MultiLineString::new(vec![LineString::from(vec![(50.0, 100.0), (50.0, 0.0)])]);
         for (east, expected) in [(47.0001, 0), (47.0, 0), (47.02, 1)] {
             let parcels: TiVec<ParcelIx, _> = ti_vec![rectangle(0.0, 0.0, east, 100.0)];
-            let beds: TiVec<BedIx, Bed> = ti_vec![(drain.clone(), 0.0)];
+            let beds: TiVec<BedIx, Bed> = ti_vec![Bed::Line { lines: drain.clone(), width_m: 0.0 }];
             assert_eq!(strips(&parcels, &beds, 3.0).len(), expected, "{east}");
         }
     }

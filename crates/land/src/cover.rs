@@ -45,7 +45,7 @@ fn runs_inside(frame: &Frame, polygon: &MultiPolygon<f64>) -> Vec<Range<usize>> 
     crossings.chunks_exact(2).map(span).filter(|run| !run.is_empty()).collect()
 }
 
-fn rings(polygon: &Polygon<f64>) -> impl Iterator<Item = &LineString<f64>> {
+pub(crate) fn rings(polygon: &Polygon<f64>) -> impl Iterator<Item = &LineString<f64>> {
     std::iter::once(polygon.exterior()).chain(polygon.interiors())
 }
 

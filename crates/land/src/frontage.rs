@@ -2,8 +2,8 @@
 
 use fallwright_units::{ParcelIx, position};
 use geo::{
-    BoundingRect, Closest, ClosestPoint, Coord, Distance, Euclidean, LineString, MultiLineString, MultiPoint,
-    MultiPolygon, Point,
+    BoundingRect, Closest, ClosestPoint, Contains, Coord, Distance, Euclidean, Intersects, Length, LineString,
+    MultiLineString, MultiPoint, MultiPolygon, Point, Polygon,
 };
 use rayon::prelude::*;
 use rstar::{
@@ -12,6 +12,7 @@ use rstar::{
 };
 use typed_index_collections::TiSlice;
 
+use crate::cover::rings;
 use crate::{Between, LandIndex};
 
 /// One parcel beside one waterway.
@@ -21,7 +22,8 @@ pub struct Abutting {
     pub bed: BedIx,
     /// From the parcel to the nearest bank; 0 where the waterway enters the parcel.
     pub distance_m: f64,
-    /// Length of the waterway within `near_m` of the parcel, nothing of others' between; touches at a point left out.
+    /// Length of the waterway, or of the shore of a water, within `near_m` of the parcel, nothing of others' between; touches at
+    /// a point left out. Of a parcel that lies wholly in a water, the length of its outline.
     pub length_m: f64,
     /// Whether it is near at single points of the parcel only, as where a waterway passes a corner of it. Places of the
     /// parcel within twice `near_m` of one another cannot be distinguished from a point (our choice).
@@ -32,8 +34,32 @@ pub struct Abutting {
     pub lowest_m: Option<f64>,
 }
 
-/// A waterway's centre line and its width from bank to bank where known (0 where not).
-pub type Bed = (MultiLineString<f64>, f64);
+/// Where a waterway runs.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Bed {
+    /// Along a centre line; the width is from bank to bank, 0 where it is not known.
+    Line { lines: MultiLineString<f64>, width_m: f64 },
+    /// A lake or a wide river with its shores.
+    Water(MultiPolygon<f64>),
+}
+
+impl Bed {
+    /// The centre line or the shores, those of islands too.
+    fn lines(&self) -> Box<dyn Iterator<Item = &LineString<f64>> + '_> {
+        match self {
+            Self::Line { lines, .. } => Box::new(lines.iter()),
+            Self::Water(shape) => Box::new(shape.iter().flat_map(rings)),
+        }
+    }
+
+    /// From [`Self::lines`] to the bank.
+    fn half_width_m(&self) -> f64 {
+        match self {
+            Self::Line { width_m, .. } => width_m / 2.0,
+            Self::Water(_) => 0.0,
+        }
+    }
+}
 
 position!(
     /// A bed's position among those that are asked about.
@@ -44,7 +70,8 @@ position!(
 ///
 /// `length_m` counts the parts of the waterway whose bank is within `near_m`, sampled at every metre. A part from which the
 /// nearest place of the parcel lies beyond another's land or a road does not count: a parcel cut off by a strip, however
-/// narrow, does not abut (common practice, no source).
+/// narrow, does not abut (common practice, no source). On a lake or a wide river that is mapped as a polygon the shore is
+/// measured in the place of the waterway.
 ///
 /// `height_m` is the height at a place, where it is known.
 ///
@@ -57,8 +84,9 @@ pub fn frontage(
 ) -> Vec<Abutting> {
     let tree = RTree::bulk_load(
         beds.iter_enumerated()
-            .flat_map(|(bed, (lines, width))| {
-                pieces(lines).enumerate().map(move |(number, piece)| (piece, (bed, number), width / 2.0))
+            .flat_map(|(position, bed)| {
+                let half = bed.half_width_m();
+                pieces(bed).enumerate().map(move |(number, piece)| (piece, (position, number), half))
             })
             .filter_map(|(piece, place, half)| {
                 let bounds = piece.bounding_rect()?;
@@ -82,13 +110,20 @@ pub fn frontage(
                     .collect()
             });
             near.sort_by_key(|&(place, _)| place);
-            near.chunk_by(|a, b| a.0.0 == b.0.0)
+            let mut found = near
+                .chunk_by(|a, b| a.0.0 == b.0.0)
                 .filter_map(|group| {
-                    let half_width = beds[group[0].0.0].1 / 2.0;
+                    let half_width = beds[group[0].0.0].half_width_m();
                     let within = (near_m + half_width, reach_m + half_width);
                     abutting(lands, ParcelIx(parcel), group, within, half_width, &height_m)
                 })
-                .collect::<Vec<_>>()
+                .collect::<Vec<_>>();
+            for bed in surrounding(beds, polygon) {
+                if let Err(place) = found.binary_search_by_key(&bed, |abutting| abutting.bed) {
+                    found.insert(place, in_water(ParcelIx(parcel), polygon, bed, &height_m));
+                }
+            }
+            found
         })
         .collect()
 }
@@ -96,8 +131,37 @@ pub fn frontage(
 /// A waterway's bed, and the number of a straight piece of it.
 type BedPart = (BedIx, usize);
 
-fn pieces(lines: &MultiLineString<f64>) -> impl Iterator<Item = LineString<f64>> + '_ {
-    lines.iter().flat_map(LineString::lines).map(|edge| LineString::new(vec![edge.start, edge.end]))
+fn pieces(bed: &Bed) -> impl Iterator<Item = LineString<f64>> + '_ {
+    bed.lines().flat_map(LineString::lines).map(|edge| LineString::new(vec![edge.start, edge.end]))
+}
+
+/// The waters that hold a corner of a parcel: those whose shore is not near it hold all of it.
+fn surrounding<'a>(beds: &'a TiSlice<BedIx, Bed>, polygon: &'a MultiPolygon<f64>) -> impl Iterator<Item = BedIx> + 'a {
+    let corner = polygon.iter().find_map(|part| part.exterior().0.first().copied());
+    beds.iter_enumerated().filter_map(move |(position, bed)| {
+        let (Bed::Water(shape), Some(corner)) = (bed, corner) else { return None };
+        (shape.bounding_rect()?.intersects(&corner) && shape.contains(&corner)).then_some(position)
+    })
+}
+
+/// A parcel that lies wholly in a water.
+fn in_water(
+    parcel: ParcelIx,
+    polygon: &MultiPolygon<f64>,
+    bed: BedIx,
+    height_m: &impl Fn(Coord<f64>) -> Option<f64>,
+) -> Abutting {
+    let outline = || polygon.iter().map(Polygon::exterior);
+    let heights = outline().flat_map(LineString::coords).filter_map(|&corner| height_m(corner));
+    Abutting {
+        parcel,
+        bed,
+        distance_m: 0.0,
+        length_m: outline().map(|ring| Euclidean.length(ring)).sum(),
+        at_a_point: false,
+        cut_off_by: None,
+        lowest_m: heights.min_by(f64::total_cmp),
+    }
 }
 
 /// `near_m` and `reach_m` are from the centre line.
@@ -202,8 +266,13 @@ mod tests {
         line: &[(f64, f64)],
         width: f64,
     ) -> Option<Abutting> {
+        let lines = MultiLineString::new(vec![LineString::from(line.to_vec())]);
+        let bed = Bed::Line { lines, width_m: width };
+        measured_on(lots, roads, bed)
+    }
+
+    fn measured_on(lots: &[MultiPolygon<f64>], roads: &[MultiPolygon<f64>], bed: Bed) -> Option<Abutting> {
         let holdings: TiVec<ParcelIx, usize> = (0..lots.len()).collect();
-        let bed = (MultiLineString::new(vec![LineString::from(line.to_vec())]), width);
         let lands = LandIndex::new(TiSlice::from_ref(lots), TiSlice::from_ref(roads), &holdings);
         // The ground rises by 1 m in 100 m toward the north-east.
         let height_m = |place: Coord<f64>| Some((place.x + place.y) / 100.0);
@@ -280,6 +349,34 @@ mod tests {
                 assert!((found.length_m - 100.0).abs() <= 1.0 && found.cut_off_by.is_none() && !found.at_a_point);
             }
         }
+    }
+
+    /// Lengths of shore by hand: within 2 m of the parcel, so 2 m more at each end along a straight shore.
+    #[test]
+    fn frontage_on_a_lake_is_measured_along_its_shore() {
+        let own = lot(0.0, 0.0, 100.0, 100.0);
+        let check = |lake: MultiPolygon<f64>, others: &[MultiPolygon<f64>], expected: Option<(f64, f64)>| {
+            let lots = [std::slice::from_ref(&own), others].concat();
+            let found = measured_on(&lots, &[], Bed::Water(lake)).map(|found| (found.distance_m, found.length_m));
+            let (Some((distance, length)), Some(wanted)) = (found, expected) else {
+                assert_eq!(found, expected);
+                return;
+            };
+            assert!((distance - wanted.0).abs() < 1e-9 && (length - wanted.1).abs() <= 2.0, "{distance} {length}");
+        };
+        // East of the parcel, along 60 m of its line.
+        check(lot(100.0, 20.0, 300.0, 80.0), &[], Some((0.0, 64.0)));
+        check(lot(101.0, 20.0, 300.0, 80.0), &[], Some((1.0, 62.0)));
+        check(lot(103.0, 20.0, 300.0, 80.0), &[], Some((3.0, 0.0)));
+        check(lot(105.0, 20.0, 300.0, 80.0), &[], None);
+        // It reaches 30 m into the parcel: 60 m and twice 32 m of shore.
+        check(lot(70.0, 20.0, 300.0, 80.0), &[], Some((0.0, 124.0)));
+        // A strip of another's along all the shore, and along half of it.
+        check(lot(101.0, 20.0, 300.0, 80.0), &[lot(100.0, 0.0, 101.0, 100.0)], Some((1.0, 0.0)));
+        check(lot(101.0, 20.0, 300.0, 80.0), &[lot(100.0, 0.0, 101.0, 50.0)], Some((1.0, 31.0)));
+        // A pond in the parcel, and a parcel in the water.
+        check(lot(40.0, 40.0, 60.0, 60.0), &[], Some((0.0, 80.0)));
+        check(lot(-50.0, -50.0, 150.0, 150.0), &[], Some((0.0, 400.0)));
     }
 
     #[test]

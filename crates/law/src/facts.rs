@@ -212,6 +212,8 @@ pub enum PathEnd {
     Hole,
     /// Ends in a depression that is kept because it is real.
     KeptDepression,
+    /// Ends in a mapped lake without an outlet, which may itself be a lawful outlet on the path.
+    ClosedLake,
 }
 
 /// A channel marked in the terrain that no layer maps.

@@ -7,7 +7,7 @@ use crate::evidence::evidence;
 use crate::next_step::next_step;
 use crate::piped::{piped_claims, piped_findings, piped_pieces, undecided_piped};
 use crate::schedule::{is_unused, schedule_checks};
-use crate::share::{Claim, Origin, Piece, claims, doubts_on_path};
+use crate::share::{Claim, Origin, Piece, claims, doubts_on_path, lake_at_the_end};
 use crate::ways::ways;
 use crate::{
     Confidence, Excess, FieldCheck, Finding, Outlet, ParcelFacts, Profile, Reason, ShareFacts, ShareStanding, Standing,
@@ -252,6 +252,7 @@ fn judged_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profi
             }
             let doubts = doubts_on_path(&piece, facts, profile);
             piece.reasons.extend(doubts);
+            piece.reasons.extend(lake_at_the_end(share));
             pieces.push(piece);
         }
     }

@@ -501,6 +501,18 @@ fn a_path_that_ends_before_any_outlet() {
     check(PathEnd::Edge, Standing::Undecided, Confidence::Low, Reason::PathLeavesData);
     check(PathEnd::Hole, Standing::Undecided, Confidence::Low, Reason::HoleInElevation);
     check(PathEnd::KeptDepression, Standing::Acquire, Confidence::High, Reason::EndsInKeptDepression);
+    check(PathEnd::ClosedLake, Standing::Acquire, Confidence::High, Reason::EndsInClosedLake);
+}
+
+/// It is an outlet as any lake is, and the finding says that its water goes no farther.
+#[test]
+fn a_closed_lake_confers_by_frontage_and_is_said_to_be_closed() {
+    let share = ShareFacts { end: PathEnd::ClosedLake, ..meets(share(1, 20.0), "L-1", "lake", &[]) };
+    let on_shore = ParcelFacts { frontage: vec![at(0.0, "L-1", "lake")], ..parcel(vec![share.clone()]) };
+    let reasons = [Reason::EndsInClosedLake, Reason::RuleNotConfirmed];
+    check(&on_shore, Standing::Right, Some("lake"), Confidence::Medium, &reasons);
+    let expected = [Reason::EndsInClosedLake, Reason::NoFrontage, Reason::NaturalSurfaceFlow, Reason::RuleNotConfirmed];
+    check(&parcel(vec![share]), Standing::Acquire, None, Confidence::Medium, &expected);
 }
 
 #[test]
@@ -983,7 +995,8 @@ fn any_share() -> impl Strategy<Value = ShareFacts> {
         prop::sample::select(vec![("MC", CREEK), ("L-1", "lake"), ("D-07", DRAIN), ("D-08", DRAIN), ("OL", AGREEMENT)]);
     let outlets = prop::collection::vec((feature, prop::sample::subsequence(vec!["101", "102"], 0..=2)), 0..4);
     let met = prop::sample::subsequence(vec![("R-2", "road_ditch"), ("P-3", "private_ditch")], 0..=2);
-    let end = prop::sample::select(vec![PathEnd::Edge, PathEnd::Hole, PathEnd::KeptDepression]);
+    let ends = vec![PathEnd::Edge, PathEnd::Hole, PathEnd::KeptDepression, PathEnd::ClosedLake];
+    let end = prop::sample::select(ends);
     let flags = (any::<bool>(), any::<bool>(), any::<bool>());
     (0.0..40.0, outlets, met, end, flags, 0.0..0.6, 0.0..0.6).prop_map(
         |(ha, outlets, met, end, (road, channel, remainder), fall, fill)| {
@@ -1063,7 +1076,8 @@ proptest! {
             prop_assert!(!way.crossed.is_empty() || !way.steps.iter().any(named), "names parcels where none is crossed");
         }
         for step in std::iter::once(&found.next_step.first).chain(&found.next_step.then) {
-            let depression = found.reasons.contains(&Reason::EndsInKeptDepression);
+            let depression = found.reasons.contains(&Reason::EndsInKeptDepression)
+                || found.reasons.contains(&Reason::EndsInClosedLake);
             prop_assert!(step.outlet.is_some() || depression || !matches!(step.action, Action::Acquire(_)));
         }
         prop_assert!(found.ways.iter().all(|way| way.shares.is_sorted_by(|a, b| a < b)));

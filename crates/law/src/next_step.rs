@@ -324,7 +324,7 @@ fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts, profile: &Profile)
 }
 
 fn acquire<'a>(piece: &Piece<'a>, profile: &Profile) -> (Option<&'a OutletOnPath>, AcquireStep) {
-    const IN_ORDER: [Reason; 11] = [
+    const IN_ORDER: [Reason; 12] = [
         Reason::PermissionsMissing,
         Reason::ApprovalNotHeld,
         Reason::ApprovalNotSupplied,
@@ -336,8 +336,11 @@ fn acquire<'a>(piece: &Piece<'a>, profile: &Profile) -> (Option<&'a OutletOnPath
         Reason::PartiesNotSupplied,
         Reason::RoadPermissionIsRevocable,
         Reason::EndsInKeptDepression,
+        Reason::EndsInClosedLake,
     ];
-    match IN_ORDER.into_iter().find(|reason| piece.reasons.contains(reason)) {
+    // A lake that is an outlet for some is not to be drained for want of a right to it.
+    let counts = |reason: &Reason| *reason != Reason::EndsInClosedLake || piece.share.outlets.is_empty();
+    match IN_ORDER.into_iter().filter(counts).find(|reason| piece.reasons.contains(reason)) {
         Some(reason) => {
             let outlet = concerned(reason, piece);
             (outlet, acquire_because(reason, outlet))

@@ -122,6 +122,8 @@ reasons! {
     UnmappedChannel, "unmapped_channel", Low;
     /// The path ends in a depression that is kept.
     EndsInKeptDepression, "ends_in_kept_depression", High;
+    /// The path ends in a mapped lake that has no outlet.
+    EndsInClosedLake, "ends_in_closed_lake", High;
     /// The parcel has no frontage on the watercourse that the path meets.
     NoFrontage, "no_frontage", High;
     /// The parcel has frontage on a watercourse that none of its paths meets.

@@ -287,6 +287,7 @@ fn end_of_path(share: &ShareFacts) -> (ShareStanding, Vec<Reason>) {
     let (mut standing, mut reasons) = match (share.outlets.is_empty(), share.end) {
         (false, _) => (ShareStanding::Acquire, Vec::new()),
         (true, PathEnd::KeptDepression) => (ShareStanding::Acquire, vec![Reason::EndsInKeptDepression]),
+        (true, PathEnd::ClosedLake) => (ShareStanding::Acquire, vec![Reason::EndsInClosedLake]),
         (true, PathEnd::Edge) => (ShareStanding::Undecided, vec![Reason::PathLeavesData]),
         (true, PathEnd::Hole) => (ShareStanding::Undecided, vec![Reason::HoleInElevation]),
     };
@@ -295,6 +296,11 @@ fn end_of_path(share: &ShareFacts) -> (ShareStanding, Vec<Reason>) {
         reasons.insert(0, Reason::UnmappedChannel);
     }
     (standing, reasons)
+}
+
+/// What is to be known of the water below every outlet, whatever right there is: that it comes to a lake and no farther.
+pub(crate) fn lake_at_the_end(share: &ShareFacts) -> Option<Reason> {
+    (share.end == PathEnd::ClosedLake).then_some(Reason::EndsInClosedLake)
 }
 
 /// What the elevations along the path to the first lawful outlet leave in doubt. Water that reaches it on the parcel

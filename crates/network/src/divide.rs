@@ -59,6 +59,7 @@ mod tests {
             lawful: true,
             chains: vec![(0..rows.len()).map(|row| frame.cell(col, row)).collect()],
             shares: vec![],
+            waters: Vec::new(),
         };
         let waterways = vec![creek("W", 0), creek("E", rows[0].len() - 1)];
         let ground = Raster { frame, values: rows.concat() };

@@ -14,6 +14,8 @@ pub enum End {
     Hole,
     /// It stays in a kept depression.
     KeptDepression,
+    /// It stays in a mapped lake that has no outlet.
+    ClosedLake,
 }
 
 /// Every cell where water ends, with the reason.

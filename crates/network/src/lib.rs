@@ -55,6 +55,6 @@ pub use party::{Parties, Party};
 pub use piped::piped_by_reach;
 pub use place::{next_on_path, places_from};
 pub use reach::{Reach, Reaches, reaches};
-pub use setting::{Feature, Setting, Structure, Waterway};
+pub use setting::{Feature, Setting, Structure, WaterIx, Waterway};
 pub use share::{Share, ShareLimits, shares};
 pub use trace::{Carrier, Crossing, Path, Station, Trace};

@@ -1,14 +1,15 @@
 //! Mapped waterways cut into reaches.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_units::{Cell, CellMap, ReachId, ReachIx, WaterwayIx};
 use typed_index_collections::{TiSlice, TiVec};
 
-use crate::Setting;
 use crate::corner::CORNER_CELLS;
+use crate::{Setting, WaterIx};
 
-/// A stretch of one waterway without junctions or structures.
+/// A stretch of one waterway without junctions or structures; of one that is mapped as a polygon, the water that leaves it in one
+/// way.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reach {
     /// The waterway's id and a number, 1 for its lowest reach.
@@ -16,7 +17,8 @@ pub struct Reach {
     pub waterway: WaterwayIx,
     /// Other waterways that run in the same channel.
     pub also: Vec<WaterwayIx>,
-    /// In the direction of flow.
+    /// In the direction of flow: no cell comes after one that it drains into, and the last has most land. In a polygon the first
+    /// is the one with the longest way to where the water leaves.
     pub cells: Vec<Cell>,
 }
 
@@ -44,16 +46,25 @@ impl Reaches {
 /// where the waterways that run in one channel change.
 ///
 /// Reaches follow the flow, so water is never in two of them at once; a channel cell beside the line of flow belongs to the
-/// reach it drains into.
+/// reach it drains into. A lake or wide river that is mapped as a polygon is one reach, or one for each waterway or structure
+/// that its water leaves by.
 ///
 /// *Complexity*: O(c log c) for c channel cells.
 pub fn reaches(setting: &Setting) -> Reaches {
     let channel = channel_cells(setting);
-    let donors = donors(setting, &channel);
+    let way_out = ways_out(setting, &channel);
+    let donors = donors(setting, &channel, &way_out);
     let mut of = CellMap::new(setting.frame().len());
     let mut found: TiVec<ReachIx, Found> = TiVec::new();
+    let mut by_way_out: BTreeMap<(WaterIx, WayOut), ReachIx> = BTreeMap::new();
     for &cell in &channel {
         let waterway = setting.waterway_of(cell).expect("a channel cell has a waterway");
+        if let Some(&way) = way_out.of.get(&cell) {
+            let reach = *by_way_out.entry(way).or_insert_with(|| found.push_and_get_key((waterway, Vec::new())));
+            of.insert(cell, reach);
+            found[reach].1.push(cell);
+            continue;
+        }
         let arriving = donors.get(&cell).map_or(&[][..], Vec::as_slice);
         let through = match arriving {
             [only] if only.same_waterway && setting.also_at(only.cell) == setting.also_at(cell) => {
@@ -65,8 +76,69 @@ pub fn reaches(setting: &Setting) -> Reaches {
         of.insert(cell, reach);
         found[reach].1.push(cell);
     }
+    for &reach in by_way_out.values() {
+        longest_way_first(setting, &mut found[reach].1);
+    }
     merge_corners(setting, &mut found, &mut of);
     Reaches { list: named(setting, found, &mut of), of }
+}
+
+/// Where the water of a polygon goes next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum WayOut {
+    Into(WaterwayIx),
+    Structure(Cell),
+    /// Over land, or nowhere.
+    Overland,
+}
+
+/// How the water of polygons leaves them.
+#[derive(Default)]
+struct WaysOut {
+    /// For each channel cell in a polygon the water that it is part of, and where it leaves that water.
+    of: BTreeMap<Cell, (WaterIx, WayOut)>,
+    /// Of the cells where it leaves in one way, all but the one with most land.
+    minor: BTreeSet<Cell>,
+}
+
+fn ways_out(setting: &Setting, channel: &[Cell]) -> WaysOut {
+    let mut ways = WaysOut::default();
+    let mut main = BTreeSet::new();
+    for &cell in channel.iter().rev() {
+        let Some(water) = setting.water_of(cell) else { continue };
+        let next = setting.flow().receiver(cell);
+        let below = next.and_then(|next| ways.of.get(&next)).filter(|(next, _)| *next == water);
+        let way = match (below, next) {
+            (Some(&(_, way)), _) => way,
+            (None, Some(next)) if setting.structure_at(next).is_some() => WayOut::Structure(next),
+            (None, Some(next)) => setting.waterway_of(next).map_or(WayOut::Overland, WayOut::Into),
+            (None, None) => WayOut::Overland,
+        };
+        if below.is_none() && !main.insert((water, way)) {
+            ways.minor.insert(cell);
+        }
+        ways.of.insert(cell, (water, way));
+    }
+    ways
+}
+
+/// Puts the cell with the longest way within a reach before the others, which stay in their order. Nothing of the reach drains
+/// into it.
+fn longest_way_first(setting: &Setting, cells: &mut [Cell]) {
+    let mut steps: BTreeMap<Cell, (usize, usize)> = BTreeMap::new();
+    for (position, &cell) in cells.iter().enumerate() {
+        let (length, head) = *steps.entry(cell).or_insert((0, position));
+        if let Some(next) = setting.flow().receiver(cell) {
+            let longest = steps.entry(next).or_insert((0, position));
+            if length + 1 > longest.0 {
+                *longest = (length + 1, head);
+            }
+        }
+    }
+    let last = cells.last().and_then(|last| steps.get(last));
+    if let Some(&(_, head)) = last {
+        cells[..=head].rotate_right(1);
+    }
 }
 
 /// Upstream first: more cells drain through a cell than through any cell upstream of it.
@@ -83,12 +155,13 @@ struct Donor {
     same_waterway: bool,
 }
 
-/// What arrives at each channel cell by channel or structure, corners left out.
-fn donors(setting: &Setting, channel: &[Cell]) -> BTreeMap<Cell, Vec<Donor>> {
+/// What arrives at each channel cell by channel or structure, corners and all but one of the cells where a polygon's water leaves
+/// left out.
+fn donors(setting: &Setting, channel: &[Cell], way_out: &WaysOut) -> BTreeMap<Cell, Vec<Donor>> {
     let flow = setting.flow();
     let mut length: BTreeMap<Cell, usize> = channel.iter().map(|&cell| (cell, 1)).collect();
     let mut donors: BTreeMap<Cell, Vec<Donor>> = BTreeMap::new();
-    for &cell in channel {
+    for &cell in channel.iter().filter(|cell| !way_out.minor.contains(cell)) {
         let Some(next) = flow.receiver(cell).filter(|next| length.contains_key(next)) else { continue };
         let same_waterway = setting.waterway_of(cell) == setting.waterway_of(next);
         let reaching = length[&cell] + 1;

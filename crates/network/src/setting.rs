@@ -4,7 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use fallwright_terrain::{Conditioned, Flow, Link, Revised};
-use fallwright_units::{Cell, CellMap, Frame, LinkId, Raster, StructureIx, StructureKind, WaterwayId, WaterwayIx};
+use fallwright_units::{
+    Cell, CellMap, Frame, LinkId, Raster, StructureIx, StructureKind, WaterwayId, WaterwayIx, position,
+};
 use typed_index_collections::{TiSlice, TiVec};
 
 use crate::corner::give_corners;
@@ -21,7 +23,22 @@ pub struct Waterway {
     pub chains: Vec<Vec<Cell>>,
     /// Cells of other waterways' chains along which this one runs in the same channel, each with the waterway whose chain it is.
     pub shares: Vec<(WaterwayIx, Cell)>,
+    /// Where it is mapped as a polygon: the connected cells of each of its waters, in the order of their index. No two waterways
+    /// have one cell.
+    pub waters: Vec<Vec<Cell>>,
 }
+
+impl Waterway {
+    /// A lake, a pond or a wide river that is mapped with its shores.
+    pub fn is_polygon(&self) -> bool {
+        !self.waters.is_empty()
+    }
+}
+
+position!(
+    /// A water's position among those of all waterways that are mapped as polygons, in their order.
+    WaterIx
+);
 
 /// A mapped culvert, pipe or tile main on cells.
 #[derive(Clone, Debug, PartialEq)]
@@ -63,6 +80,7 @@ struct LookUps {
     ends: BTreeMap<Cell, End>,
     waterway_of: CellMap<WaterwayIx>,
     also_of: BTreeMap<Cell, Vec<WaterwayIx>>,
+    water_of: CellMap<WaterIx>,
     structure_at: CellMap<StructureIx>,
 }
 
@@ -75,12 +93,20 @@ impl LookUps {
     ) -> Self {
         let mut waterway_of = waterway_of(area.frame, waterways);
         give_corners(flow, area, &mut waterway_of);
-        let also_of = also_of(flow, waterways, &waterway_of);
+        let mut also_of = also_of(flow, waterways, &waterway_of);
+        let mut ends = crate::ends(flow);
+        let waters = give_waters(area.frame, waterways, &mut waterway_of);
+        for (cell, end) in &mut ends {
+            if *end == End::KeptDepression && waters.contains(*cell) {
+                *end = End::ClosedLake;
+            }
+        }
+        also_of.retain(|&cell, _| !waters.contains(cell));
         let mut structure_at = CellMap::new(area.frame.len());
         for (position, structure) in structures.iter_enumerated() {
             structure_at.insert(structure.link.inlet, position);
         }
-        Self { ends: crate::ends(flow), waterway_of, also_of, structure_at }
+        Self { ends, waterway_of, also_of, water_of: waters, structure_at }
     }
 }
 
@@ -177,6 +203,11 @@ impl Setting {
     /// The mapped waterway whose channel a cell is part of.
     pub fn waterway_of(&self, cell: Cell) -> Option<WaterwayIx> {
         self.look_ups.waterway_of.get(cell).copied()
+    }
+
+    /// The water that a cell is part of, where it lies in a polygon.
+    pub fn water_of(&self, cell: Cell) -> Option<WaterIx> {
+        self.look_ups.water_of.get(cell).copied()
     }
 
     /// The cells that are part of a mapped waterway's channel, in the order of their index.
@@ -280,6 +311,25 @@ fn waterway_of(frame: Frame, waterways: &TiSlice<WaterwayIx, Waterway>) -> CellM
     owner
 }
 
+/// Gives the cells in polygons to their waterways, whatever lines run through them, and numbers the waters.
+fn give_waters(
+    frame: Frame,
+    waterways: &TiSlice<WaterwayIx, Waterway>,
+    waterway_of: &mut CellMap<WaterwayIx>,
+) -> CellMap<WaterIx> {
+    let mut water_of = CellMap::new(frame.len());
+    let waters = waterways
+        .iter_enumerated()
+        .flat_map(|(position, waterway)| waterway.waters.iter().map(move |cells| (position, cells)));
+    for (number, (waterway, cells)) in waters.enumerate() {
+        for &cell in cells {
+            waterway_of.insert(cell, waterway);
+            water_of.insert(cell, WaterIx(number));
+        }
+    }
+    water_of
+}
+
 #[cfg(test)]
 mod tests {
     use fallwright_terrain::{Conditioning, condition};
@@ -306,6 +356,7 @@ mod tests {
             lawful,
             chains: [cells(chain)].into_iter().filter(|chain| !chain.is_empty()).collect(),
             shares: shares.iter().flat_map(shared).collect(),
+            waters: Vec::new(),
         };
         let waterways: TiVec<WaterwayIx, Waterway> = waterways.iter().enumerate().map(waterway).collect();
         let level = |cell: usize| 20.0 - (cell % 6) as f32 - if cell < 6 { 0.0 } else { 2.0 };

@@ -71,6 +71,7 @@ fn setting(
                 lawful,
                 chains: vec![chain],
                 shares: vec![],
+                waters: vec![],
             }
         })
         .collect();
@@ -478,6 +479,7 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
         lawful: true,
         chains: vec![vec![frame.cell(7, 0), frame.cell(8, 0)]],
         shares: vec![],
+        waters: vec![],
     };
     let known = Conditioning { channels: drain.chains.clone(), ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
@@ -513,6 +515,7 @@ fn a_ditch_that_a_pipe_takes_in_at_once_is_met_before_the_pipe() {
         lawful: true,
         chains: vec![vec![frame.cell(4, 0)]],
         shares: vec![],
+        waters: vec![],
     };
     let link = Link { inlet: frame.cell(4, 0), outlet: frame.cell(7, 0) };
     let pipe = Structure { id: LinkId::new("P"), kind: StructureKind::Pipe, class: None, lawful: true, link };
@@ -539,6 +542,7 @@ fn a_channel_with_two_statuses_is_cut_where_they_change_and_tells_both() {
         lawful: true,
         chains,
         shares,
+        waters: vec![],
     };
     let along_creek = cells(4..9).into_iter().map(|cell| (WaterwayIx(0), cell)).collect();
     let waterways = ti_vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], along_creek)];
@@ -566,6 +570,7 @@ fn a_corner_that_leads_into_a_corner_belongs_to_the_reach_below_both() {
         lawful: true,
         chains: vec![chain],
         shares: vec![],
+        waters: vec![],
     };
     let waterways = ti_vec![waterway("A", cells(&[6, 5, 4, 9, 14])), waterway("B", cells(&[10, 9, 14]))];
     let frame = Frame::new(4, 4, (0.0, 0.0), (1.0, 1.0)).unwrap();
@@ -594,6 +599,7 @@ fn check_piped(pipes: &[(usize, usize, bool)], giver: Party, crossed: &[(Party, 
         lawful: true,
         chains: vec![vec![frame.cell(10, 0), frame.cell(11, 0)]],
         shares: vec![],
+        waters: vec![],
     };
     let structure = |&(inlet, end, lawful): &(usize, usize, bool)| Structure {
         id: LinkId::new(format!("T-{inlet}")),
@@ -656,4 +662,49 @@ fn a_pipe_that_is_a_lawful_outlet_ends_the_path_where_it_takes_the_water() {
     check_piped(&[(1, 10, true)], parcel(0), &[], 0.0, itself);
     check_piped(&[(1, 10, true)], parcel(2), &[], 0.0, itself);
     check_piped(&[(7, 10, true)], parcel(0), &[], 0.0, itself);
+}
+
+/// A lake of the rows in the middle; a creek comes in from the north and leaves to the south where the shore is lowest. Water is
+/// a waterway of its own whatever line runs through it, and one reach.
+#[test]
+fn a_lake_between_two_creeks_is_one_reach() {
+    let frame = Frame::new(5, 9, (0.0, 9.0), (1.0, 1.0)).unwrap();
+    let is_water = |cell: Cell| {
+        let (col, row) = frame.col_row(cell);
+        (1..4).contains(&col) && (3..6).contains(&row)
+    };
+    let height = |cell: Cell| {
+        let (col, row) = frame.col_row(cell);
+        if is_water(cell) { 5.0 } else { 9.0 - row as f32 * 0.5 + col.abs_diff(2) as f32 }
+    };
+    let ground = Raster { frame, values: (0..frame.len()).map(Cell).map(height).collect() };
+    let water: Vec<Cell> = (0..frame.len()).map(Cell).filter(|&cell| is_water(cell)).collect();
+    let column = |rows: std::ops::Range<usize>| rows.map(|row| frame.cell(2, row)).collect::<Vec<Cell>>();
+    let waterway = |id: &str, chains, waters| Waterway {
+        id: WaterwayId::new(id),
+        class: "x".into(),
+        lawful: true,
+        chains,
+        shares: vec![],
+        waters,
+    };
+    let check = |creeks: Vec<Vec<Cell>>, expected: &[(&str, usize)]| {
+        let known = Conditioning { channels: creeks.clone(), ..Conditioning::default() };
+        let conditioned = condition(&ground, known).unwrap();
+        let waterways = ti_vec![waterway("CREEK", creeks, vec![]), waterway("LAKE", vec![], vec![water.clone()])];
+        let parties = Parties::new((0..frame.len()).map(|_| Party::Unowned));
+        let setting = Setting::new(ground.clone().into(), conditioned, parties.into(), 0, waterways, TiVec::new());
+        let reaches = reaches(&setting);
+        let found: Vec<(&str, usize)> =
+            reaches.list.iter().map(|reach| (reach.id.as_str(), reach.cells.len())).collect();
+        assert_eq!(found, expected);
+        let network = OutletNetwork::build(&setting, &reaches, &TiVec::new());
+        let next = |id: &str| {
+            let position = reaches.list.position(|reach| reach.id.as_str() == id).unwrap();
+            network.next_reach(position).map(|next| reaches.list[next].id.as_str())
+        };
+        assert_eq!((next("CREEK/2"), next("LAKE/1")), (Some("LAKE/1"), Some("CREEK/1")));
+    };
+    check(vec![column(0..9)], &[("CREEK/1", 3), ("CREEK/2", 3), ("LAKE/1", 9)]);
+    check(vec![column(0..4), column(5..9)], &[("CREEK/1", 3), ("CREEK/2", 3), ("LAKE/1", 9)]);
 }

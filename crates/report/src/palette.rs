@@ -78,7 +78,9 @@ fn style_of(standing: Standing, has_outlet: bool, reasons: &[Reason]) -> &'stati
     match standing {
         Standing::Right => "right",
         Standing::RightInPart => "right_in_part",
-        Standing::Acquire if !has_outlet && any(&[Reason::EndsInKeptDepression]) => "ends_in_depression",
+        Standing::Acquire if !has_outlet && any(&[Reason::EndsInKeptDepression, Reason::EndsInClosedLake]) => {
+            "ends_in_depression"
+        }
         Standing::Acquire => "acquire",
         Standing::Undecided
             if any(&[Reason::OutsideElevationData, Reason::ElevationMissing, Reason::SmallerThanACell]) =>

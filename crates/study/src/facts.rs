@@ -6,7 +6,7 @@ mod piped;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use fallwright_case::{AssessedFor, AssessedLand, Schedule};
+use fallwright_case::{AssessedFor, AssessedLand, MappedWaterway, Schedule};
 use fallwright_land::{Abutting, Bed, BedIx, LandBetween, LandIndex, frontage};
 use fallwright_law::{
     Assessed, Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath,
@@ -122,14 +122,24 @@ fn mapped_features(study: &Study) -> TiVec<BedIx, (Feature, Bed)> {
         .inputs
         .waterways
         .iter_enumerated()
-        .map(|(position, waterway)| (Feature::Waterway(position), (waterway.lines.clone(), waterway.width_m)));
+        .map(|(position, waterway)| (Feature::Waterway(position), bed(waterway)));
     let frame = study.setting.frame();
     let enclosed = study.setting.structures.iter_enumerated().filter(|(_, structure)| structure.lawful);
     let enclosed = enclosed.map(|(position, structure)| {
         let ends = [structure.link.inlet, structure.link.outlet].map(|cell| frame.centre(cell));
-        (Feature::Structure(position), (MultiLineString::new(vec![LineString::from(ends.to_vec())]), 0.0))
+        let lines = MultiLineString::new(vec![LineString::from(ends.to_vec())]);
+        (Feature::Structure(position), Bed::Line { lines, width_m: 0.0 })
     });
     waterways.chain(enclosed).collect()
+}
+
+/// Where a waterway runs, as its frontage and its strips are measured.
+pub(crate) fn bed(waterway: &MappedWaterway) -> Bed {
+    if waterway.is_polygon() {
+        Bed::Water(waterway.shape.clone())
+    } else {
+        Bed::Line { lines: waterway.lines.clone(), width_m: waterway.width_m }
+    }
 }
 
 fn frontages(study: &Study, features: &TiSlice<BedIx, (Feature, Bed)>, holdings: &Holdings) -> Vec<Abutting> {
@@ -267,6 +277,7 @@ fn path_end(end: Option<End>) -> PathEnd {
     match end {
         Some(End::Hole) => PathEnd::Hole,
         Some(End::KeptDepression) => PathEnd::KeptDepression,
+        Some(End::ClosedLake) => PathEnd::ClosedLake,
         Some(End::Edge) | None => PathEnd::Edge,
     }
 }

@@ -5,6 +5,7 @@ mod channels;
 mod inverts;
 mod kept;
 mod links;
+mod open_water;
 mod shared_channels;
 
 use std::collections::BTreeSet;
@@ -22,6 +23,7 @@ use fallwright_case::{Inputs, Note};
 use channels::Channels;
 pub(crate) use inverts::{InvertSource, Inverts, inverts};
 pub(crate) use kept::spills_over_road;
+use open_water::OpenWater;
 use typed_index_collections::{TiSlice, TiVec};
 
 /// Levels that differ by less say nothing about which way water runs, where the survey states no accuracy (our choice).
@@ -49,17 +51,21 @@ pub struct Ground {
 /// An elevation without data; culverts whose direction nothing determines.
 pub fn build(inputs: &Inputs) -> Result<Ground, StudyError> {
     let mut notes = Vec::new();
-    let Channels { waterways, surveyed_beds } = channels::on_cells(inputs, &mut notes);
+    let Channels { waterways, mut surveyed_beds } = channels::on_cells(inputs, &mut notes);
     let structures = links::on_cells(inputs, &waterways, &mut notes)?;
     let parties = parties(inputs, &mut notes);
+    let mut open_water = OpenWater::find(inputs, &waterways, &structures, &mut notes);
+    surveyed_beds.append(&mut open_water.beds);
+    let lines = waterways.iter().flat_map(|w| w.chains.clone()).chain(links::beds(&structures, &waterways));
     let known = Conditioning {
-        channels: waterways.iter().flat_map(|w| w.chains.clone()).chain(links::beds(&structures, &waterways)).collect(),
+        channels: lines.chain(std::mem::take(&mut open_water.channels)).collect(),
         surveyed_beds,
         links: links::links(&structures),
         sinks: kept::named(inputs, &channel_cells(&waterways), &mut notes),
         cuts: None,
         uncut: BTreeSet::new(),
     };
+    let known = open_water.with_closed_lakes(inputs, &waterways, &parties, known, &mut notes)?;
     let known = kept::with_larger(inputs, &parties, known)?;
     let terrain = &inputs.case.terrain;
     let cuts = Some(CutLimits { longest_m: terrain.longest_cut_m, deepest_m: terrain.deepest_cut_m });
@@ -159,7 +165,9 @@ pub(crate) fn level_doubt_m(inputs: &Inputs) -> f64 {
     inputs.case.terrain.rmse_z_m.map_or(LEVEL_DOUBT_M, |rmse| STANDARD_DEVIATIONS_OF_DOUBT * rmse)
 }
 
-/// Chains of cells that carry open water.
+/// Cells that carry open water: those of chains and of waters.
 fn channel_cells(waterways: &TiSlice<WaterwayIx, Waterway>) -> BTreeSet<Cell> {
-    waterways.iter().flat_map(|waterway| waterway.chains.iter().flatten().copied()).collect()
+    let cells =
+        |waterway: &Waterway| waterway.chains.iter().chain(&waterway.waters).flatten().copied().collect::<Vec<_>>();
+    waterways.iter().flat_map(cells).collect()
 }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use fallwright_geodata::release_free_memory;
 use fallwright_network::{
-    ChannelTest, Courses, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reaches, Setting, Share,
+    ChannelTest, Courses, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reach, Reaches, Setting, Share,
     ShareLimits, Trace, marked_channels, path, piped_by_reach, reaches, shares,
 };
 use fallwright_terrain::{Revised, RevisionBase};
@@ -167,6 +167,19 @@ impl Study {
 
     pub fn hectares(&self, cells: u64) -> f64 {
         fallwright_units::rounded_hectares(self.setting.frame().hectares(cells))
+    }
+
+    /// Cells whose surface water leaves a reach: at its last cell, of a lake or wide river that is mapped as a polygon at every
+    /// cell from which it goes on.
+    pub fn cells_through(&self, reach: ReachIx) -> u64 {
+        let Reach { waterway, cells, .. } = &self.reaches.list[reach];
+        let is_in = |cell: Cell| self.reaches.of(cell) == Some(reach);
+        let leaves = |&&cell: &&Cell| !self.setting.flow().receiver(cell).is_some_and(is_in);
+        if self.setting.waterways[*waterway].is_polygon() {
+            cells.iter().filter(leaves).map(|&cell| self.setting.area(cell)).sum()
+        } else {
+            cells.last().map_or(0, |&last| self.setting.area(last))
+        }
     }
 
     pub fn party_owner(&self, party: Party) -> Option<&str> {

@@ -9,6 +9,7 @@ mod commands;
 mod cuts;
 mod demonstration;
 mod engine;
+mod lakes;
 mod oxpindle;
 mod piped;
 mod results;

@@ -13,6 +13,7 @@ use crate::small_case::{SmallCase, polygon};
 const FIELDS: &str = "source = \"roads.geojson\"\nid = \"road\"\nname = \"name\"\nauthority = \"owner\"";
 
 /// A road's strip from one easting to another: id, name, authority.
+#[expect(clippy::needless_pass_by_value, reason = "values are written where they are used")]
 fn road(id: Value, name: Value, authority: Value, u: (f64, f64)) -> Value {
     polygon(json!({ "road": id, "name": name, "owner": authority }), u, (180.0, 220.0))
 }

@@ -122,6 +122,11 @@ impl SmallCase {
         let height = |col: usize, row: usize| {
             if (6..10).contains(&col) && (28..32).contains(&row) { height(9, 31) } else { height(col, row) }
         };
+        self.ground(height);
+    }
+
+    /// The whole extent with other ground: heights by column and row, `NaN` for none.
+    pub(crate) fn ground(&self, height: impl Fn(usize, usize) -> f32) {
         let corner = (WEST, SOUTH + SIZE as f64 * CELL);
         self.raster("elevation.tif", ("EPSG:26917", corner, CELL), (0, 0), (SIZE, SIZE), Some("m"), height);
     }
@@ -156,7 +161,7 @@ impl SmallCase {
 }
 
 /// 1 % along the creek, 2 % towards it.
-fn height(col: usize, row: usize) -> f32 {
+pub(crate) fn height(col: usize, row: usize) -> f32 {
     let (u, v) = ((col as f64 + 0.5) * CELL, (SIZE as f64 - row as f64 - 0.5) * CELL);
     (100.0 + 0.01 * v + 0.02 * (u - 200.0).abs()) as f32
 }

@@ -188,8 +188,7 @@ fn place(known: Known, id: &str, kind: LevelKind, (x, y): (f64, f64)) -> Result<
     let structure = known.structures.position(|structure| structure.id.as_str() == id);
     let (place, distance_m) = match (kind, waterway, structure) {
         (LevelKind::Bed | LevelKind::Water, Some(position), _) => {
-            let lines = &known.waterways[position].lines;
-            (LevelPlace::Waterway(position), Euclidean.distance(&at, lines))
+            (LevelPlace::Waterway(position), known.waterways[position].distance_m(at))
         }
         (LevelKind::Invert | LevelKind::Water, _, Some(position)) => {
             let ends = known.structures[position].ends;
@@ -213,7 +212,11 @@ fn place(known: Known, id: &str, kind: LevelKind, (x, y): (f64, f64)) -> Result<
         }
     };
     if distance_m > NEAR_M {
-        let whose = if matches!(place, LevelPlace::Waterway(_)) { "its line" } else { "both its ends" };
+        let whose = match place {
+            LevelPlace::Waterway(position) if known.waterways[position].is_polygon() => "its water",
+            LevelPlace::Waterway(_) => "its line",
+            LevelPlace::Structure(..) => "both its ends",
+        };
         let hint = format!("correct the place or the id; at most {NEAR_M} m are taken for unevenness of the mapping");
         let found = format!("a level {distance_m:.1} m from {id}");
         return Err((format!("{found}, measured to {whose}"), "a level at its feature", hint));
@@ -271,7 +274,7 @@ pub(super) fn far_from_ground(levels: &[Level], ground: &Raster<f32>) -> Vec<Pro
 mod tests {
     use fallwright_units::StructureKind;
     use fallwright_units::{LinkId, WaterwayId};
-    use geo::{Coord, LineString, MultiLineString};
+    use geo::{Coord, LineString, MultiLineString, MultiPolygon};
 
     use super::*;
 
@@ -286,6 +289,7 @@ mod tests {
             agreed: None,
             bylaw: None,
             lines: MultiLineString::new(vec![LineString::from(vec![(0.0, 0.0), (0.0, -500.0)])]),
+            shape: MultiPolygon::new(Vec::new()),
         }
     }
 

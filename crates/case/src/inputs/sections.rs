@@ -3,7 +3,7 @@
 use fallwright_geodata::Problem;
 use fallwright_hydraulics::{OutOfRange, Roughness, Section};
 use fallwright_units::{Metres, WaterwayIx};
-use geo::{Distance, Euclidean, Point};
+use geo::Point;
 use typed_index_collections::TiSlice;
 
 use super::csv_rows::{self, CsvRow};
@@ -188,7 +188,13 @@ fn kind_of(faults: &mut Faults, kind: &str) -> Option<SectionKind> {
 }
 
 fn near_its_drain(faults: &mut Faults, (x, y): (f64, f64), waterway: &MappedWaterway) {
-    let distance_m = Euclidean.distance(&Point::new(x, y), &waterway.lines);
+    if waterway.is_polygon() {
+        let found = format!("a section of {}, which is mapped as a polygon", waterway.id);
+        let hint = "map the centre line if its capacity is to be checked, or leave the section out";
+        faults.add(found, "a section of a waterway that is mapped as a line", hint);
+        return;
+    }
+    let distance_m = waterway.distance_m(Point::new(x, y));
     if distance_m > NEAR_M {
         let hint = format!("correct the place or the id; at most {NEAR_M} m are taken for unevenness of the mapping");
         let found = format!("a section {distance_m:.1} m from the line of {}", waterway.id);

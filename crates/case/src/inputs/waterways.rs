@@ -3,8 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_geodata::Problem;
+use fallwright_law::ClassKind;
 use fallwright_units::{PartialDate, WaterwayId, WaterwayIx};
-use geo::MultiLineString;
+use geo::{Distance, Euclidean, Geometry, MultiLineString, MultiPolygon, Point};
 use typed_index_collections::TiVec;
 
 use super::classes::{self, ClassField};
@@ -26,7 +27,26 @@ pub struct MappedWaterway {
     /// When the agreement was made: `YYYY`, `YYYY-MM` or `YYYY-MM-DD`.
     pub agreed: Option<PartialDate>,
     pub bylaw: Option<String>,
+    /// Its centre line; empty where it is mapped as a polygon.
     pub lines: MultiLineString<f64>,
+    /// The water's surface of a lake or a wide river; empty where it is mapped as a line.
+    pub shape: MultiPolygon<f64>,
+}
+
+impl MappedWaterway {
+    /// A lake, a pond or a wide river that is mapped with its shores.
+    pub fn is_polygon(&self) -> bool {
+        !self.shape.0.is_empty()
+    }
+
+    /// From its line, or from its water where it is a polygon, metres.
+    pub(super) fn distance_m(&self, place: Point<f64>) -> f64 {
+        if self.is_polygon() {
+            Euclidean.distance(&place, &self.shape)
+        } else {
+            Euclidean.distance(&place, &self.lines)
+        }
+    }
 }
 
 /// Reads all waterway layers, in the order of the case and of the features' ids.
@@ -71,10 +91,10 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
     for feature in &layer.features {
         let place = FeaturePlace { layer: &layer, feature };
         let id = reading.id(place, &table.id);
-        let lines = reading.lines(place, id.as_deref());
         let class = class.of(reading, place, id.as_deref());
+        let course = course(reading, place, id.as_deref(), &class);
         let width_m = width(reading, place, id.as_deref(), table.width_m.as_ref());
-        let (Some(id), Some(lines)) = (id, lines) else {
+        let (Some(id), Some((lines, shape))) = (id, course) else {
             reading.drains_are_known = false;
             continue;
         };
@@ -91,10 +111,20 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
             agreed,
             bylaw: place.text(table.bylaw.as_ref()),
             lines,
+            shape,
         };
         match waterways.get_mut(&waterway.id) {
             None => drop(waterways.insert(waterway.id.clone(), waterway)),
-            Some(known) if known.class == waterway.class => known.lines.0.extend(waterway.lines.0),
+            Some(known) if known.is_polygon() != waterway.is_polygon() => reading.problems.push(place.problem(
+                Some(&id),
+                format!("a line and a polygon that are both {id}"),
+                "lines alone or polygons alone for the parts of a waterway",
+                "give the polygon an id of its own",
+            )),
+            Some(known) if known.class == waterway.class => {
+                known.lines.0.extend(waterway.lines.0);
+                known.shape.0.extend(waterway.shape.0);
+            }
             Some(known) => reading.problems.push(place.problem(
                 Some(&id),
                 format!("the class {:?}, and {:?} on another part of {id}", waterway.class, known.class),
@@ -113,6 +143,28 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
         reading.problems.push(problem.in_layer(&layer.layer).at_feature(waterway.id.as_str()));
     }
     waterways
+}
+
+/// A feature's lines, or its polygon where its class is that of a lake or a natural channel; the other of the two is empty.
+fn course(
+    reading: &mut Reading,
+    place: FeaturePlace,
+    id: Option<&str>,
+    class: &str,
+) -> Option<(MultiLineString<f64>, MultiPolygon<f64>)> {
+    if !matches!(place.feature.geometry, Some(Geometry::Polygon(_) | Geometry::MultiPolygon(_))) {
+        return Some((reading.lines(place, id)?, MultiPolygon::new(Vec::new())));
+    }
+    let kind = reading.profile.and_then(|profile| profile.class(class)).map(|class| class.kind);
+    if let Some(kind) = kind.filter(|kind| !matches!(kind, ClassKind::Lake | ClassKind::Channel)) {
+        let found = format!("a polygon of the class {class}, whose kind is {}", kind.code());
+        let expected = "a line; polygons are lakes, ponds and wide rivers";
+        let hint =
+            "draw its centre line, with its width in a field, or give it the class of a lake or a natural channel";
+        reading.problems.push(place.problem(id, found, expected, hint));
+        return None;
+    }
+    Some((MultiLineString::new(Vec::new()), reading.polygon(place, id)?))
 }
 
 /// Where the classes of a layer come from.

@@ -203,6 +203,7 @@ pub(crate) fn piped_item(study: &Study, piped: &PipedFinding) -> PipedItem {
             fallwright_law::PathEnd::Edge => PathEnd::Edge,
             fallwright_law::PathEnd::Hole => PathEnd::Hole,
             fallwright_law::PathEnd::KeptDepression => PathEnd::KeptDepression,
+            fallwright_law::PathEnd::ClosedLake => PathEnd::ClosedLake,
         },
         lands_crossed: piped.lands.iter().map(land_metres).collect(),
         confidence: piped.confidence.code(),

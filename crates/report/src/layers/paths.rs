@@ -196,6 +196,7 @@ fn path_end(end: Option<End>) -> PathEnd {
     match end {
         Some(End::Hole) => PathEnd::Hole,
         Some(End::KeptDepression) => PathEnd::KeptDepression,
+        Some(End::ClosedLake) => PathEnd::ClosedLake,
         Some(End::Edge) | None => PathEnd::Edge,
     }
 }

@@ -33,7 +33,7 @@ fn reach(study: &Study, position: ReachIx) -> Record<ReachProperties> {
         length_m: metres(line.as_ref().map_or(0.0, length)),
         ground_up_m: study.surveyed_m(first),
         ground_down_m: study.surveyed_m(last),
-        surface_ha: study.hectares(study.setting.area(last)),
+        surface_ha: study.hectares(study.cells_through(position)),
         piped_ha: study.hectares(study.piped_by_reach[position]),
     };
     Record { geometry: line.map(Into::into), properties }

@@ -35,7 +35,7 @@ pub(crate) struct PathProperties {
     pub parcels_crossed: Vec<String>,
     /// Ids of the reaches from the one first entered to where the water leaves the data
     pub reaches: Vec<String>,
-    /// Where the water ends at last: the edge of the elevation, a hole in it, or a kept depression
+    /// Where the water ends at last: the edge of the elevation, a hole in it, a kept depression, or a lake without an outlet
     pub ends: PathEnd,
 }
 
@@ -46,6 +46,7 @@ pub enum PathEnd {
     Edge,
     Hole,
     KeptDepression,
+    ClosedLake,
 }
 
 /// How water leaves a parcel.

@@ -3,7 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Mapped waterways cut at junctions and structures, as the water was found to run.
+/// Mapped waterways cut at junctions and structures, as the water was found to run. A lake or a wide river that is mapped as a
+/// polygon is one reach, its line the longest way of its water to where it leaves.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ReachProperties {
     /// Id of the waterway and a number, 1 for its lowest reach

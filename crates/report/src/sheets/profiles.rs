@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint};
-use fallwright_network::{Carrier, Feature, Path};
+use fallwright_network::{Carrier, Feature, Path, Setting};
 use fallwright_units::{Cell, WaterwayIx};
 
 use crate::layers::lands::land_item;
@@ -68,11 +68,15 @@ fn structures(study: &Study, stations: &[(f64, Carrier)]) -> (Vec<ProfileMark>, 
 }
 
 /// Of a mapped waterway, from its upper end down; station 0 is that end. Of several heads, the one with the longest way is
-/// taken.
+/// taken. Of a lake or a wide river that is mapped as a polygon there is none.
 pub(crate) fn along_drain(study: &Study, waterway: WaterwayIx) -> Option<Profile> {
     let setting = &study.setting;
-    let heads = setting.waterways[waterway].chains.iter().filter_map(|chain| chain.first().copied());
-    let cells = heads.map(|head| course(study, waterway, head)).max_by_key(Vec::len).filter(|cells| cells.len() > 1)?;
+    let chains = setting.waterways[waterway].chains.iter();
+    let cells = chains
+        .flat_map(|chain| heads(setting, chain))
+        .map(|head| course(study, waterway, head))
+        .max_by_key(Vec::len)
+        .filter(|cells| cells.len() > 1)?;
     let mapped = &study.inputs.waterways[waterway];
     let mut stations = Vec::new();
     let mut station_m = 0.0;
@@ -95,6 +99,12 @@ pub(crate) fn along_drain(study: &Study, waterway: WaterwayIx) -> Option<Profile
     grades.extend(beds(study, waterway, &cells, &stations));
     let name = mapped.name.as_ref().map_or_else(|| mapped.id.to_string(), |name| format!("{} ({name})", mapped.id));
     Some(Profile { name, start: "the upper end of the drain as mapped".to_owned(), points, marks, grades })
+}
+
+/// The first cell of a chain, and those where it comes out of a lake or a wide river that is mapped as a polygon.
+fn heads<'a>(setting: &'a Setting, chain: &'a [Cell]) -> impl Iterator<Item = Cell> + 'a {
+    let in_polygon = |at: usize| setting.water_of(chain[at]).is_some();
+    (0..chain.len()).filter(move |&at| !in_polygon(at) && (at == 0 || in_polygon(at - 1))).map(|at| chain[at])
 }
 
 /// Down the flow while the water is in the waterway, or under a structure that gives it back to it.

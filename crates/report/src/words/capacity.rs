@@ -59,6 +59,9 @@ fn ground_fall_words(doubt: GroundFallDoubt) -> String {
 
 pub(crate) fn remark_words(remark: &Remark) -> String {
     match remark {
+        Remark::OpenWater => {
+            "open water that is mapped as a polygon: no cross-section is asked, nothing was checked".to_owned()
+        }
         Remark::LargerThanDesign => "it carries the flow as it is now, and would not as the by-law has it".to_owned(),
         Remark::BedAboveBylaw { height_m } => {
             format!("the present bed lies {:.2} m {} the by-law's", height_m.abs(), side(*height_m))

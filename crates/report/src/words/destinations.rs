@@ -16,6 +16,7 @@ const fn end_words(end: End) -> &'static str {
     match end {
         End::Hole => "runs into a hole in the elevation",
         End::KeptDepression => "ends in a real depression",
+        End::ClosedLake => "ends in a lake without an outlet",
         End::Edge => "leaves the elevation data without having met a lawful outlet",
     }
 }

@@ -81,6 +81,9 @@ pub const fn reason_words(reason: Reason) -> &'static str {
         Reason::EndsInKeptDepression => {
             "the water ends in a real depression, which is no outlet unless one is cut or piped"
         }
+        Reason::EndsInClosedLake => {
+            "the water ends in a lake without an outlet: what is brought to it stays there, so its level may rise"
+        }
         Reason::NoFrontage => "the water reaches a watercourse on which the parcel has no frontage",
         Reason::FrontageWithoutFlow => "the parcel has frontage on a watercourse to which this water does not go",
         Reason::FrontageWithinBoundaryAccuracy => {

@@ -6,6 +6,7 @@ use geo::{BooleanOps, MultiPolygon};
 use typed_index_collections::{TiVec, ti_vec};
 
 use crate::Study;
+use crate::facts::bed;
 
 /// The strip of a waterway on a parcel.
 pub struct BufferStrip {
@@ -22,8 +23,7 @@ pub fn buffers(study: &Study) -> Vec<BufferStrip> {
     let waterways = study.inputs.waterways.iter_enumerated();
     let waterways: TiVec<BedIx, _> =
         waterways.filter(|(_, waterway)| buffer.classes.contains(&waterway.class)).collect();
-    let beds: TiVec<BedIx, _> =
-        waterways.iter().map(|(_, waterway)| (waterway.lines.clone(), waterway.width_m)).collect();
+    let beds: TiVec<BedIx, _> = waterways.iter().map(|(_, waterway)| bed(waterway)).collect();
     let parcels: TiVec<ParcelIx, MultiPolygon<f64>> =
         study.inputs.parcels.iter().map(|parcel| parcel.shape.clone()).collect();
     let fields = fields_by_parcel(study);

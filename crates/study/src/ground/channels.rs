@@ -1,6 +1,6 @@
 //! Mapped waterways on cells, in the direction of flow.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_land::cells_along;
 use fallwright_network::Waterway;
@@ -8,6 +8,7 @@ use fallwright_units::{Cell, WaterwayIx};
 use geo::LineString;
 
 use super::beds::{self, Surveyed};
+use super::open_water;
 use super::shared_channels::SharedChannels;
 use super::{STANDARD_DEVIATIONS_OF_DOUBT, level_doubt_m, waterway_is_lawful};
 use fallwright_case::{Inputs, MappedWaterway, Note};
@@ -27,8 +28,13 @@ pub(super) fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Channels {
     strongest_first.sort_by_key(|&position| strength(inputs, &inputs.waterways[position]));
     let mut shared = SharedChannels::default();
     let mut waterways: BTreeMap<WaterwayIx, Waterway> = BTreeMap::new();
+    let mut in_polygons: BTreeSet<Cell> = BTreeSet::new();
     for position in strongest_first {
-        let waterway = waterway(inputs, position, &shared, notes);
+        let waterway = if inputs.waterways[position].is_polygon() {
+            polygon(inputs, position, &mut in_polygons, notes)
+        } else {
+            waterway(inputs, position, &shared, notes)
+        };
         shared.add(position, &inputs.waterways[position], &waterway);
         waterways.insert(position, waterway);
     }
@@ -40,6 +46,30 @@ pub(super) fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Channels {
 fn strength(inputs: &Inputs, mapped: &MappedWaterway) -> (bool, usize) {
     let rank = inputs.profile.class_ids().position(|class| class == mapped.class);
     (!waterway_is_lawful(inputs, &mapped.class), rank.unwrap_or(usize::MAX))
+}
+
+/// A lake or a wide river; where polygons overlap, the strongest class has the cells.
+fn polygon(inputs: &Inputs, position: WaterwayIx, taken: &mut BTreeSet<Cell>, notes: &mut Vec<Note>) -> Waterway {
+    let mapped = &inputs.waterways[position];
+    let waters = open_water::waters(inputs, position, taken);
+    if waters.is_empty() {
+        let found =
+            "a polygon that holds the centre of no cell of the elevation, or of none that a stronger one leaves";
+        notes.push(Note::new(
+            format!("waterway {}", mapped.id),
+            found,
+            "it carries no water; frontage on it is measured",
+        ));
+    }
+    let (id, class) = (mapped.id.clone(), mapped.class.clone());
+    Waterway {
+        id,
+        class,
+        lawful: waterway_is_lawful(inputs, &mapped.class),
+        chains: Vec::new(),
+        shares: Vec::new(),
+        waters,
+    }
 }
 
 fn waterway(inputs: &Inputs, position: WaterwayIx, shared: &SharedChannels, notes: &mut Vec<Note>) -> Waterway {
@@ -69,7 +99,7 @@ fn waterway(inputs: &Inputs, position: WaterwayIx, shared: &SharedChannels, note
     note_course(inputs, mapped, &along_m, chains.is_empty() && shares.is_empty(), notes);
     notes.extend(beds::notes(mapped.id.as_str(), &inputs.ground, &lines.concat(), &surveyed));
     let (id, class) = (mapped.id.clone(), mapped.class.clone());
-    Waterway { id, class, lawful: waterway_is_lawful(inputs, &mapped.class), chains, shares }
+    Waterway { id, class, lawful: waterway_is_lawful(inputs, &mapped.class), chains, shares, waters: Vec::new() }
 }
 
 fn note_course(

@@ -165,11 +165,11 @@ pub struct Checked {
 }
 
 impl Checked {
-    /// Insufficient for one known cause, whatever else is missing; sufficient only if nothing is.
+    /// Insufficient for one known cause, whatever else is missing; sufficient only if nothing is; open water is not checked.
     pub fn sufficiency(&self) -> Sufficiency {
         if self.cause.is_some() {
             Sufficiency::Insufficient
-        } else if self.to_measure.is_empty() {
+        } else if self.to_measure.is_empty() && !self.remarks.contains(&Remark::OpenWater) {
             Sufficiency::Sufficient
         } else {
             Sufficiency::NotChecked

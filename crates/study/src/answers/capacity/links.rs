@@ -1,5 +1,7 @@
 //! The cascade's links: reaches and structures in the order of flow.
 
+use std::cmp::Reverse;
+
 use fallwright_network::Edge;
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, Raster, ReachIx, StructureIx, position};
@@ -36,11 +38,11 @@ impl Links {
     pub fn find(study: &Study) -> Self {
         let reaches = study.reaches.list.keys().map(Link::Reach);
         let list: TiVec<LinkIx, Link> = reaches.chain(study.setting.structures.keys().map(Link::Structure)).collect();
-        let next = list.iter().map(|&link| next(study, link)).collect();
-        let cells: TiVec<LinkIx, u64> = list.iter().map(|&link| study.setting.area(lower_cell(study, link))).collect();
+        let next: TiVec<LinkIx, Option<LinkIx>> = list.iter().map(|&link| next(study, link)).collect();
+        let cells: TiVec<LinkIx, u64> = list.iter().map(|&link| cells(study, link)).collect();
         let mut order: Vec<LinkIx> = list.keys().collect();
-        // More land drains through a link than through any link upstream of it.
-        order.sort_by_key(|&position| (cells[position], position));
+        // Below a link there is one link less than below any that gives it water.
+        order.sort_by_cached_key(|&position| (Reverse(links_below(&next, position)), cells[position], position));
         Self { first: first(study, &list), list, next, cells, order }
     }
 
@@ -80,6 +82,17 @@ pub(super) fn lower_cell(study: &Study, link: Link) -> Cell {
         Link::Reach(reach) => *study.reaches.list[reach].cells.last().expect("a reach has cells"),
         Link::Structure(structure) => study.setting.structures[structure].link.inlet,
     }
+}
+
+fn cells(study: &Study, link: Link) -> u64 {
+    match link {
+        Link::Reach(reach) => study.cells_through(reach),
+        Link::Structure(structure) => study.setting.area(study.setting.structures[structure].link.inlet),
+    }
+}
+
+fn links_below(next: &TiSlice<LinkIx, Option<LinkIx>>, from: LinkIx) -> usize {
+    std::iter::successors(next[from], |&position| next[position]).count()
 }
 
 /// The position of a link after so many reaches.

@@ -8,6 +8,7 @@ use typed_index_collections::{TiSlice, TiVec};
 
 use super::checked::{Cause, Checked, Sufficiency};
 use super::links::{Link, LinkIx, Links};
+use super::reach;
 use crate::study::Study;
 
 /// Whether a parcel's outlet is enough, and which link decides it.
@@ -56,7 +57,7 @@ fn mains(study: &Study) -> BTreeMap<ParcelIx, BTreeSet<StructureIx>> {
 }
 
 /// The links that a parcel's water passes, in order: down to its lawful outlet, and below it as long as the parcel is more
-/// than a small part of the land that the link serves. The remainder of small leaving points counts only where it is all.
+/// than a small part of the land that the link serves; open water is not among them. The remainder of small leaving points counts only where it is all.
 fn links_of(
     study: &Study,
     links: &Links,
@@ -77,12 +78,16 @@ fn links_of(
                 break;
             }
             has_reached_outlet |= is_lawful(study, links.list[link]);
-            if !passed.contains(&link) {
+            if !is_open_water(study, links.list[link]) && !passed.contains(&link) {
                 passed.push(link);
             }
         }
     }
     passed
+}
+
+fn is_open_water(study: &Study, link: Link) -> bool {
+    matches!(link, Link::Reach(reach) if reach::is_open_water(study, reach))
 }
 
 fn is_lawful(study: &Study, link: Link) -> bool {

@@ -24,6 +24,9 @@ const BOTTOM_STEP_M: f64 = 0.1;
 const MOST_STEPS: usize = 300;
 
 pub(super) fn check(study: &Study, choices: &Choices, reach: ReachIx, storm: &Storm) -> Checked {
+    if is_open_water(study, reach) {
+        return Checked { remarks: vec![Remark::OpenWater], ..Checked::default() };
+    }
     let (design, present) = (section(study, reach, SectionKind::Design), section(study, reach, SectionKind::Present));
     let mut checked = Checked { assumed: storm.assumed.clone(), remarks: storm.remarks.clone(), ..Checked::default() };
     let flow = match &storm.flow {
@@ -70,6 +73,11 @@ pub(super) fn check(study: &Study, choices: &Choices, reach: ReachIx, storm: &St
     }
     checked.remarks.extend(silt_m(study, reach).map(|height_m| Remark::BedAboveBylaw { height_m }));
     checked
+}
+
+/// A lake or a wide river that is mapped as a polygon.
+pub(super) fn is_open_water(study: &Study, reach: ReachIx) -> bool {
+    study.inputs.waterways[study.reaches.list[reach].waterway].is_polygon()
 }
 
 /// A section under a flow.

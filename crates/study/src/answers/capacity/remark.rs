@@ -3,6 +3,8 @@
 /// Something seen that does not decide whether a link is sufficient.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Remark {
+    /// A lake or a wide river that is mapped as a polygon: no cross-section is asked of it, and nothing is checked.
+    OpenWater,
     /// A reach carries the flow as it is now, and would not as the by-law has it.
     LargerThanDesign,
     /// Metres of the present bed above the by-law's; less than 0 below it.

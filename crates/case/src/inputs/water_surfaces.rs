@@ -1,0 +1,140 @@
+//! Heights of the water's surface in polygons of lakes and rivers, where lidar often has none.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fallwright_land::cover;
+use fallwright_law::{ClassKind, Profile};
+use fallwright_units::{Cell, Raster, WaterwayIx};
+use geo::MultiPolygon;
+use typed_index_collections::TiSlice;
+
+use super::{MappedWaterway, Note};
+
+/// Sets the heights in polygons, which must not be taken for holes. A lake is level: every cell of it has the height of the
+/// lowest ground on its shore, whatever the elevation says in it, a bottom or ripples. A river falls: its cells keep their
+/// heights, and those without one take the lowest beside them that is known, from the banks and the water inward.
+///
+/// *Units*: metres. *Complexity*: O(c log c) for c cells in polygons, once over the raster.
+pub(super) fn set(
+    ground: &mut Raster<f32>,
+    waterways: &TiSlice<WaterwayIx, MappedWaterway>,
+    profile: &Profile,
+) -> Vec<Note> {
+    let parts: Vec<(&MappedWaterway, MultiPolygon<f64>)> = waterways
+        .iter()
+        .flat_map(|waterway| waterway.shape.iter().map(move |part| (waterway, part.clone().into())))
+        .collect();
+    if parts.is_empty() {
+        return Vec::new();
+    }
+    let shapes: Vec<MultiPolygon<f64>> = parts.iter().map(|(_, shape)| shape.clone()).collect();
+    let labels = cover(&ground.frame, &shapes);
+    let mut cells: Vec<Vec<Cell>> = vec![Vec::new(); parts.len()];
+    for (index, label) in labels.values.iter().enumerate().filter(|(_, label)| **label != 0) {
+        cells[*label as usize - 1].push(Cell(index));
+    }
+    let is_land = |cell: Cell| labels[cell] == 0;
+    let is_lake =
+        |waterway: &MappedWaterway| profile.class(&waterway.class).is_some_and(|class| class.kind == ClassKind::Lake);
+    let set_part = |(cells, (waterway, _)): (&Vec<Cell>, &(&MappedWaterway, MultiPolygon<f64>))| {
+        let missing = cells.iter().filter(|&&cell| ground[cell].is_nan()).count();
+        let (heights, surface) = if is_lake(waterway) { level(ground, cells, is_land)? } else { filled(ground, cells) };
+        let without = format!("{} cells in it, {missing} of them without elevation", cells.len());
+        let noted = missing > 0 || is_lake(waterway);
+        let note = noted.then(|| Note::new(format!("waterway {}", waterway.id), without, surface));
+        Some((heights, note))
+    };
+    let found: Vec<(BTreeMap<Cell, f32>, Option<Note>)> = cells.iter().zip(&parts).filter_map(set_part).collect();
+    let mut notes = Vec::new();
+    for (heights, note) in found {
+        notes.extend(note);
+        for (cell, height) in heights {
+            ground[cell] = height;
+        }
+    }
+    notes
+}
+
+/// Heights by cell, and what was done.
+type Set = (BTreeMap<Cell, f32>, String);
+
+/// All cells at the height of the lowest ground on the shore, or in the water where no ground beside it is known; `None` where
+/// neither is.
+fn level(ground: &Raster<f32>, cells: &[Cell], is_land: impl Fn(Cell) -> bool) -> Option<Set> {
+    let lowest = |cells: &mut dyn Iterator<Item = Cell>| {
+        cells.map(|cell| ground[cell]).filter(|height| !height.is_nan()).min_by(f32::total_cmp)
+    };
+    let beside = |&cell: &Cell| ground.frame.neighbours(cell).map(|(_, next)| next).collect::<Vec<_>>();
+    let shore = lowest(&mut cells.iter().flat_map(beside).filter(|&next| is_land(next)));
+    let height = shore.or_else(|| lowest(&mut cells.iter().copied()))?;
+    let done = format!("its surface was taken to lie at {height:.2} m, the lowest ground on its shore");
+    Some((cells.iter().map(|&cell| (cell, height)).collect(), done))
+}
+
+/// The cells without a height, each with the lowest of those beside it that are known one step before.
+fn filled(ground: &Raster<f32>, cells: &[Cell]) -> Set {
+    let mut known: BTreeMap<Cell, f32> = BTreeMap::new();
+    let mut open: BTreeSet<Cell> = cells.iter().copied().filter(|&cell| ground[cell].is_nan()).collect();
+    loop {
+        let height = |cell: Cell| known.get(&cell).copied().unwrap_or(ground[cell]);
+        let lowest = |cell: Cell| {
+            let beside = ground.frame.neighbours(cell).map(|(_, next)| height(next));
+            beside.filter(|height| !height.is_nan()).min_by(f32::total_cmp)
+        };
+        let reached: Vec<(Cell, f32)> = open.iter().filter_map(|&cell| Some((cell, lowest(cell)?))).collect();
+        if reached.is_empty() {
+            return (known, "they were taken to lie as low as the lowest ground or water beside them".to_owned());
+        }
+        open.retain(|cell| reached.binary_search_by_key(cell, |&(cell, _)| cell).is_err());
+        known.extend(reached);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use fallwright_units::{Frame, WaterwayId};
+    use geo::{MultiLineString, Rect};
+    use typed_index_collections::TiVec;
+
+    use super::*;
+
+    const NAN: f32 = f32::NAN;
+
+    /// Five cells by three of 1 m; the polygon holds the three in the middle of the middle row. Expected are their heights.
+    fn check(class: &str, rows: [[f32; 5]; 3], expected: [f32; 3]) {
+        let frame = Frame::new(5, 3, (0.0, 3.0), (1.0, 1.0)).unwrap();
+        let mut ground = Raster { frame, values: rows.concat() };
+        let water = MappedWaterway {
+            id: WaterwayId::new("W"),
+            name: None,
+            class: class.to_owned(),
+            width_m: 0.0,
+            members: None,
+            registered: None,
+            agreed: None,
+            bylaw: None,
+            lines: MultiLineString::new(Vec::new()),
+            shape: Rect::new((1.0, 1.0), (4.0, 2.0)).to_polygon().into(),
+        };
+        let waterways: TiVec<WaterwayIx, MappedWaterway> = TiVec::from(vec![water]);
+        set(&mut ground, &waterways, &Profile::shipped("ontario").unwrap());
+        assert_eq!(ground.values[6..9], expected, "{class}");
+        let around = |values: &[f32]| [&values[..6], &values[9..]].concat();
+        assert_eq!(around(&ground.values), around(&rows.concat()));
+    }
+
+    /// By the definition of a level surface at the lowest shore.
+    #[test]
+    fn a_lake_is_level_with_the_lowest_ground_on_its_shore() {
+        check("lake", [[9.0; 5], [8.0, NAN, NAN, NAN, 7.0], [9.0; 5]], [7.0; 3]);
+        check("lake", [[9.0; 5], [8.0, 2.0, 1.0, 6.0, 7.0], [9.0; 5]], [7.0; 3]);
+        check("lake", [[9.0; 5], [8.0, 8.5, NAN, 8.5, 9.0], [9.0, 9.0, 9.0, 9.0, 6.5]], [6.5; 3]);
+    }
+
+    #[test]
+    fn a_river_keeps_its_heights_and_takes_those_beside_it_in_holes() {
+        check("natural_watercourse", [[9.0; 5], [8.0, 7.0, 6.0, 5.0, 4.0], [9.0; 5]], [7.0, 6.0, 5.0]);
+        check("natural_watercourse", [[9.0; 5], [8.0, 7.0, NAN, 5.0, 4.0], [9.0; 5]], [7.0, 5.0, 5.0]);
+        check("natural_watercourse", [[9.0; 5], [8.0, NAN, NAN, NAN, 4.0], [9.0; 5]], [8.0, 9.0, 4.0]);
+    }
+}
