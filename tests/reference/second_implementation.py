@@ -238,14 +238,23 @@ class Worked:
         return lines
 
     def frontage(self, parcel, feature):
-        """Length in metres of a feature on a parcel or no farther from it than the tolerance, and the lowest ground along it."""
-        polygon = self.case.parcels[parcel].buffer(small_cases.TOLERANCE_M / small_cases.CELL_M)
-        on_it = shapely.union_all([polygon.intersection(line) for line in self.lines(feature)])
+        """Length in metres of a feature on a parcel or no farther from it than the tolerance, and the lowest ground along it: on
+        the parcel, and where the tolerance and the spacing of samples may reach beside it."""
+        tolerance = small_cases.TOLERANCE_M / small_cases.CELL_M
+        length, lowest = 0.0, []
+        for beyond in (0.0, tolerance, tolerance + SAMPLED_M / small_cases.CELL_M):
+            polygon = self.case.parcels[parcel].buffer(beyond)
+            on_it = shapely.union_all([polygon.intersection(line) for line in self.lines(feature)])
+            length = on_it.length * small_cases.CELL_M if beyond == tolerance else length
+            lowest.append(self.lowest_along(on_it))
+        return length, lowest[0], lowest[-1]
+
+    def lowest_along(self, lines):
         spacing = SAMPLED_M / small_cases.CELL_M / 4.0
-        points = [line.interpolate(at) for line in shapely.get_parts(on_it) for at in np.arange(0.0, line.length, spacing)]
-        ground = [self.ground(self.index((int(point.x), int(self.rows - point.y)))) for point in points]
-        known = [height for height in ground if not np.isnan(height)]
-        return on_it.length * small_cases.CELL_M, min(known, default=np.inf)
+        points = [line.interpolate(at) for line in shapely.get_parts(lines) for at in np.arange(0.0, line.length + spacing, spacing)]
+        cells = [(min(int(point.x), self.cols - 1), min(int(self.rows - point.y), self.rows - 1)) for point in points]
+        ground = [self.ground(self.index(cell)) for cell in cells]
+        return min((height for height in ground if not np.isnan(height)), default=np.inf)
 
     def ground(self, cell):
         """To the millimetre, as levels are compared."""

@@ -65,6 +65,8 @@ class Law:
         self.paths = [Path(worked, self.own, share.leaving) for share in shares]
         self.claims = [[(feature, self.right(feature, path)) for feature in path.outlets] for path in self.paths]
         self.pieces = self.judged()
+        self.in_doubt = set()
+        """Ways that rest on what lies within the tolerance of frontage."""
 
     def provision(self, feature):
         return self.profile.classes[self.worked.kind[feature]]["provision"]
@@ -204,8 +206,12 @@ class Law:
         return None
 
     def can_be_led(self, piece, feature):
-        length, lowest = self.worked.frontage(self.parcel, feature)
-        return length > self.profile.minimums["frontage_m"] and lowest < self.worked.ground(self.shares[piece.share - 1].leaving)
+        """Where the ground beside the parcel would decide, the way is left in doubt and not compared."""
+        length, on_parcel, lowest = self.worked.frontage(self.parcel, feature)
+        level = self.worked.ground(self.shares[piece.share - 1].leaving)
+        if on_parcel >= level > lowest or abs(length - self.profile.minimums["frontage_m"]) < 1.0:
+            self.in_doubt.add(("lead_to_own_frontage", feature))
+        return length > self.profile.minimums["frontage_m"] and on_parcel < level
 
     def lead_to_own_frontage(self, piece, path):
         if piece.standing == "acquire":

@@ -200,7 +200,8 @@ pub struct FeatureMet {
     pub feature: String,
     pub name: Option<String>,
     pub class: String,
-    /// Parcels crossed before the path meets the feature, in order, the parcel itself not among them.
+    /// Parcels crossed before the path meets the feature, in order, the last where it meets it; the parcel itself not among
+    /// them.
     pub crossed_before: Vec<ParcelId>,
 }
 

@@ -55,8 +55,8 @@ fn awaits_document(piece: &Piece) -> bool {
 /// Where a way leads, over whose land and for which shares.
 struct Candidate<'a> {
     outlet: Option<&'a OutletOnPath>,
-    /// What takes the water at the end of the way, where somebody has to agree to that.
-    ends_in: Option<&'a OutletOnPath>,
+    /// What takes the water at the end of the way, where somebody may have to agree to that; each once.
+    ends_in: Vec<&'a OutletOnPath>,
     crossed: Vec<ParcelId>,
     shares: BTreeSet<u32>,
     cures: Hectares,
@@ -79,7 +79,7 @@ impl<'a> Candidate<'a> {
             if pipe.is_some() { (Hectares::ZERO, piece.hectares) } else { (piece.hectares, Hectares::ZERO) };
         Self {
             outlet,
-            ends_in: None,
+            ends_in: Vec::new(),
             crossed: crossed.to_vec(),
             shares: if pipe.is_some() { BTreeSet::new() } else { BTreeSet::from([piece.share.share]) },
             cures,
@@ -92,7 +92,7 @@ impl<'a> Candidate<'a> {
     /// The same way, whose water goes into that outlet: the municipality has to agree and to assess where it is a municipal
     /// drain, the parties where it is an agreement drain.
     fn ending_in(self, outlet: Option<&'a OutletOnPath>) -> Self {
-        Self { ends_in: outlet, ..self }
+        Self { ends_in: outlet.into_iter().collect(), ..self }
     }
 
     fn to_first_outlet(piece: &Piece<'a>) -> Self {
@@ -123,7 +123,11 @@ impl<'a> Candidate<'a> {
         let new: Vec<&str> = other.pipes.into_iter().filter(|pipe| !self.pipes.contains(pipe)).collect();
         self.pipes.extend(new);
         self.cures_piped = self.cures_piped + other.cures_piped;
-        self.ends_in = self.ends_in.or(other.ends_in);
+        for outlet in other.ends_in {
+            if self.ends_in.iter().all(|known| known.feature != outlet.feature) {
+                self.ends_in.push(outlet);
+            }
+        }
     }
 }
 
@@ -175,9 +179,9 @@ fn way(rule: &WayRule, course: Candidate, facts: &ParcelFacts, profile: &Profile
     if rule.way == WayKind::RoadAuthorityPermission && !course.crossed.is_empty() {
         steps.push(WayStep::AgreeOnWayToDitch);
     }
-    if let Some(drain) = course.ends_in.filter(|outlet| rule.way != WayKind::Connection && is_assessed(outlet, profile))
-    {
-        steps.push(WayStep::MunicipalityMustAssess(NamedOutlet::of(drain)));
+    if rule.way != WayKind::Connection {
+        let drains = course.ends_in.iter().filter(|outlet| is_assessed(outlet, profile));
+        steps.extend(drains.map(|drain| WayStep::MunicipalityMustAssess(NamedOutlet::of(drain))));
     }
     Way {
         way: rule.way,
@@ -205,17 +209,16 @@ fn consents(rule: &WayRule, course: &Candidate, facts: &ParcelFacts, profile: &P
     let on_way = course.lands.iter().filter(|on| !held(&on.land));
     let mut consents: Vec<Consent> =
         on_way.map(|on| Consent { who: Consenting::Land(on.land.clone()), metres: Some(on.metres) }).collect();
-    let joined = course.ends_in.filter(|outlet| is_agreement(outlet, profile));
-    let parties =
-        joined.and_then(|outlet| facts.membership_of(&outlet.feature)).map_or(&[][..], |member| &member.parties);
-    let others = parties.iter().filter(|&party| *party != facts.parcel && !facts.also_owned.contains(party));
+    let joined = course.ends_in.iter().filter(|outlet| is_agreement(outlet, profile));
+    let parties = joined.filter_map(|outlet| facts.membership_of(&outlet.feature)).flat_map(|member| &member.parties);
+    let others = parties.filter(|&party| *party != facts.parcel && !facts.also_owned.contains(party));
     for party in others.map(|party| Consenting::Land(Land::Parcel(party.clone()))) {
         if consents.iter().all(|known| known.who != party) {
             consents.push(Consent { who: party, metres: None });
         }
     }
-    let municipality = course.ends_in.filter(|outlet| is_assessed(outlet, profile));
-    let municipality = municipality.map(|drain| Consenting::Municipality { drain: NamedOutlet::of(drain) });
+    let drains = course.ends_in.iter().filter(|outlet| is_assessed(outlet, profile));
+    let municipality = drains.map(|drain| Consenting::Municipality { drain: NamedOutlet::of(drain) });
     consents.extend(municipality.map(|who| Consent { who, metres: None }));
     consents
 }

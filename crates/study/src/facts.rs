@@ -377,7 +377,8 @@ fn also_met(
         let class = study.setting.feature_class(feature)?.to_owned();
         let carries = |station: &Station| station.carrier == Carrier::Mapped(feature);
         let first = stations[..to_outlet].iter().position(carries)?;
-        let before = stations[..first].iter();
+        // The land on which the feature is met has to be crossed to get to it.
+        let before = stations[..=first].iter();
         let mut crossed_before: Vec<ParcelId> = Vec::new();
         for station in before {
             let Party::Parcel(on) = study.setting.parties.of(station.cell) else { continue };
