@@ -251,7 +251,8 @@ class Worked:
 
     def lowest_along(self, lines):
         spacing = SAMPLED_M / small_cases.CELL_M / 4.0
-        points = [line.interpolate(at) for line in shapely.get_parts(lines) for at in np.arange(0.0, line.length + spacing, spacing)]
+        parts = [part for part in shapely.get_parts(lines) if not part.is_empty]
+        points = [line.interpolate(at) for line in parts for at in np.arange(0.0, line.length + spacing, spacing)]
         cells = [(min(int(point.x), self.cols - 1), min(int(self.rows - point.y), self.rows - 1)) for point in points]
         ground = [self.ground(self.index(cell)) for cell in cells]
         return min((height for height in ground if not np.isnan(height)), default=np.inf)

@@ -35,7 +35,8 @@ class Walked:
     def __init__(self, case, out):
         self.case, self.grid, self.out = case, case.grid, out
         self.rows, self.cols = case.grid.shape
-        self.layers = {name: json.loads((out / f"{name}.geojson").read_text())["features"] for name in LAYERS}
+        self.written = {name: json.loads((out / f"{name}.geojson").read_text())["features"] for name in LAYERS}
+        self.layers = dict(self.written)
         for name in ("paths", "crossings"):
             # Piped paths do not begin at leaving points: `second_piped.py` walks them.
             self.layers[name] = [item for item in self.layers[name] if item["properties"]["water"] == "surface"]

@@ -129,7 +129,7 @@ def geopackage(walked):
     if not path.is_file():
         return
     layers = dict(pyogrio.list_layers(path))
-    for name, features in walked.layers.items():
+    for name, features in walked.written.items():
         if name not in layers:
             yield f"fallwright.gpkg: no layer {name}"
             continue

@@ -8,7 +8,7 @@ use textwrap::{Options, wrap};
 
 use super::trace;
 use crate::palette::PALETTE;
-use crate::words::{destination_words, hectares, next_step_sentence, party_words, reason_of};
+use crate::words::{destination_words, hectares, next_step_sentence, party_words, piped_sentences, reason_of};
 use crate::{CAUTION, standing_style};
 
 /// Columns of a terminal that are always there.
@@ -16,7 +16,7 @@ const COLUMNS: usize = 80;
 /// Lands and ends of less than this part of the parcel's water are counted together (our choice, no source).
 const SMALL: f64 = 0.05;
 
-/// The standing, the next step, the reasons, a row for each land that the water crosses and where it ends, in
+/// The standing, where tile water goes, the next step, the reasons, a row for each land that the water crosses and where it ends, in
 /// [`COLUMNS`] columns; `with_paths` adds every path with all that is on it.
 pub fn finding(study: &Study, parcel: ParcelIx, finding: &Finding, leaving: &Leaving, with_paths: bool) -> Vec<String> {
     let given = &study.inputs.parcels[parcel];
@@ -29,6 +29,9 @@ pub fn finding(study: &Study, parcel: ParcelIx, finding: &Finding, leaving: &Lea
         hectares(finding.undecided.hectares()),
         finding.confidence.code()
     ));
+    for way in &leaving.piped {
+        lines.extend(wrapped(&piped_sentences(study, way), "  "));
+    }
     let step = next_step_sentence(&finding.next_step, &given.id, &study.inputs.profile.ask);
     lines.extend(wrapped(&format!("next step: {step}"), "  "));
     for reason in &finding.reasons {
