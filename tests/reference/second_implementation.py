@@ -246,14 +246,17 @@ class Worked:
             polygon = self.case.parcels[parcel].buffer(beyond)
             on_it = shapely.union_all([polygon.intersection(line) for line in self.lines(feature)])
             length = on_it.length * small_cases.CELL_M if beyond == tolerance else length
-            lowest.append(self.lowest_along(on_it))
+            lowest.append(self.lowest_along(on_it, beyond))
         return length, lowest[0], lowest[-1]
 
-    def lowest_along(self, lines):
+    def lowest_along(self, lines, around):
+        """Of the ground at points of the lines and `around` them: a line may run along the border of two cells."""
         spacing = SAMPLED_M / small_cases.CELL_M / 4.0
         parts = [part for part in shapely.get_parts(lines) if not part.is_empty]
         points = [line.interpolate(at) for line in parts for at in np.arange(0.0, line.length + spacing, spacing)]
-        cells = [(min(int(point.x), self.cols - 1), min(int(self.rows - point.y), self.rows - 1)) for point in points]
+        places = [(point.x + east, point.y + north) for point in points for east in (-around, around) for north in (-around, around)]
+        last = self.cols - 1, self.rows - 1
+        cells = [(min(max(int(x), 0), last[0]), min(max(int(self.rows - y), 0), last[1])) for x, y in places]
         ground = [self.ground(self.index(cell)) for cell in cells]
         return min((height for height in ground if not np.isnan(height)), default=np.inf)
 
