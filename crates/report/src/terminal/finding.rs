@@ -17,7 +17,7 @@ const COLUMNS: usize = 80;
 const SMALL: f64 = 0.05;
 
 /// The standing, where tile water goes, the next step, the reasons, a row for each land that the water crosses and where it ends, in
-/// [`COLUMNS`] columns; `with_paths` adds every path with all that is on it.
+/// 80 columns; `with_paths` adds every path with all that is on it.
 pub fn finding(study: &Study, parcel: ParcelIx, finding: &Finding, leaving: &Leaving, with_paths: bool) -> Vec<String> {
     let given = &study.inputs.parcels[parcel];
     let style = PALETTE.standing(standing_style(finding));
