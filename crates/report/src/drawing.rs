@@ -19,6 +19,8 @@ const MARGIN_MM: f64 = 11.0;
 const GAP_MM: f64 = 3.0;
 /// A map is at least this high, millimetres; what does not fit beside it is cut off with a remark.
 const LEAST_MAP_MM: f64 = 70.0;
+/// A profile is never drawn lower (our choice).
+const LEAST_PROFILE_MM: f64 = 26.0;
 
 /// One page.
 #[derive(Clone, Debug)]
@@ -78,7 +80,11 @@ pub(crate) fn sheet_svg(sheet: &Sheet) -> String {
     let mut y = inner.y + heading(&mut canvas, inner, sheet);
     let foot_mm = furniture::height_mm(sheet, inner.width);
     let bottom = inner.bottom() - foot_mm;
-    let map_mm = (bottom - y - fixed_mm(sheet, inner.width)).max(LEAST_MAP_MM);
+    let free_mm = bottom - y - fixed_mm(sheet, inner.width);
+    let map_mm = free_mm.max(LEAST_MAP_MM);
+    // Where words leave the map too little room, the profile gives way.
+    let has_map = sheet.blocks.iter().any(|block| matches!(block, Block::Map(_)));
+    let lacking_mm = if has_map { (LEAST_MAP_MM - free_mm).max(0.0) } else { 0.0 };
     let mut shown = furniture::Shown::default();
     for (id, block) in sheet.blocks.iter().enumerate() {
         let area = Area { x: inner.x, y, width: inner.width, height: map_mm };
@@ -90,9 +96,10 @@ pub(crate) fn sheet_svg(sheet: &Sheet) -> String {
             Block::Profile { profile, stretch, exaggeration, height_mm } => {
                 let (from_m, to_m) = stretch.unwrap_or((0.0, profile.length_m()));
                 let stretch = Shown { from_m, to_m, exaggeration: *exaggeration };
-                let area = Area { height: *height_mm, ..area };
+                let height = (height_mm - lacking_mm).max(LEAST_PROFILE_MM.min(*height_mm));
+                let area = Area { height, ..area };
                 shown.profile = Some((draw_profile(&mut canvas, area, profile, stretch), profile.start.clone()));
-                *height_mm
+                height
             }
             other => words(&mut canvas, area, other),
         };
