@@ -338,7 +338,7 @@ fn acquire<'a>(piece: &Piece<'a>, profile: &Profile) -> (Option<&'a OutletOnPath
         Reason::EndsInKeptDepression,
         Reason::EndsInClosedLake,
     ];
-    // A lake that is an outlet for some is not to be drained for want of a right to it.
+    // A lake that is an outlet for some is not drained because this parcel has no right to it.
     let counts = |reason: &Reason| *reason != Reason::EndsInClosedLake || piece.share.outlets.is_empty();
     match IN_ORDER.into_iter().filter(counts).find(|reason| piece.reasons.contains(reason)) {
         Some(reason) => {

@@ -88,7 +88,7 @@ impl OpenWater {
         found
     }
 
-    /// Adds the lakes in which water stands for want of an outlet: no mapped one leads out, and the ground around stands clearly
+    /// Adds the lakes without an outlet: no mapped one leads out, and the ground around stands clearly
     /// above the water's surface on all sides. A lake that would spill over a road is not closed: the road holds the water
     /// back, not the land.
     pub(super) fn with_closed_lakes(
