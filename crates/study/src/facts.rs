@@ -273,7 +273,8 @@ fn share_facts(
     }
 }
 
-fn path_end(end: Option<End>) -> PathEnd {
+/// Where a path ends; one that the network leaves open leaves the data.
+pub fn path_end(end: Option<End>) -> PathEnd {
     match end {
         Some(End::Hole) => PathEnd::Hole,
         Some(End::KeptDepression) => PathEnd::KeptDepression,

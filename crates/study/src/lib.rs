@@ -35,6 +35,7 @@ pub use answers::watershed::{
 };
 pub use answers::watersheds::{OutletWatershed, watersheds};
 pub use error::StudyError;
+pub use facts::path_end;
 pub use fallwright_case::Progress;
 pub use fallwright_hydraulics::Control;
 pub use ground::{Ground, build};

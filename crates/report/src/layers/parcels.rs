@@ -13,12 +13,13 @@ use typed_index_collections::{TiSlice, TiVec};
 use super::evidence::evidence_item;
 use super::lands::{item_of_land, land_item};
 use super::paths::PipedPaths;
+use super::paths::written_end;
 use super::ways::way_items;
 use crate::WriteError;
 use crate::words::{field_check_sentence, next_step_sentence, reason_of};
 use crate::{
-    CAUTION, FieldHectares, LandMetres, ParcelProperties, PathEnd, PipedItem, Received, ReceivedPiped, Record,
-    ScheduleItem, ShareItem, hectares, metres,
+    CAUTION, FieldHectares, LandMetres, ParcelProperties, PipedItem, Received, ReceivedPiped, Record, ScheduleItem,
+    ShareItem, hectares, metres,
 };
 
 /// What the records of parcels need besides the findings.
@@ -199,12 +200,7 @@ pub(crate) fn piped_item(study: &Study, piped: &PipedFinding) -> PipedItem {
         basis: piped.basis.clone(),
         outlet_id: piped.outlet.clone(),
         path_m: metres(piped.path.metres()),
-        ends: match piped.end {
-            fallwright_law::PathEnd::Edge => PathEnd::Edge,
-            fallwright_law::PathEnd::Hole => PathEnd::Hole,
-            fallwright_law::PathEnd::KeptDepression => PathEnd::KeptDepression,
-            fallwright_law::PathEnd::ClosedLake => PathEnd::ClosedLake,
-        },
+        ends: written_end(piped.end),
         lands_crossed: piped.lands.iter().map(land_metres).collect(),
         confidence: piped.confidence.code(),
         reasons: piped.reasons.iter().map(|reason| reason.code()).collect(),

@@ -4,14 +4,14 @@ use std::collections::HashMap;
 
 use crate::{CrossingProperties, LandCrossed, PathEnd, PathProperties, Record, WaterCode, metres};
 use fallwright_geodata::SharedLine;
-use fallwright_network::{Crossing, End, Path, Share, joins, next_on_path, places_from};
+use fallwright_network::{Crossing, Path, Share, joins, next_on_path, places_from};
 use fallwright_units::{Cell, ParcelIx, ShareIx};
 use geo::{LineString, Point};
 
 use super::lands::land_item;
 use super::parcels::crossed;
 use crate::words::{Works, works};
-use fallwright_study::{PipedLand, Study};
+use fallwright_study::{PipedLand, Study, path_end};
 use typed_index_collections::{TiVec, ti_vec};
 
 /// The paths of all piped water.
@@ -165,7 +165,7 @@ fn path(study: &Study, parcel: ParcelIx, position: ShareIx, share: &Share) -> Pa
         fall_m: metres(trace.fall_m()),
         parcels_crossed: crossed(study, parcel, &trace),
         reaches: study.reach_chain(parcel, position),
-        ends: path_end(end),
+        ends: written_end(path_end(end)),
     }
 }
 
@@ -188,16 +188,17 @@ fn piped_path(
         fall_m: metres(trace.fall_m()),
         parcels_crossed: crossed(study, parcel, trace),
         reaches: study.reach_chain_below(pipe),
-        ends: path_end(study.piped_end(pipe)),
+        ends: written_end(path_end(study.piped_end(pipe))),
     }
 }
 
-fn path_end(end: Option<End>) -> PathEnd {
+/// The end of a path as records name it.
+pub(super) const fn written_end(end: fallwright_law::PathEnd) -> PathEnd {
     match end {
-        Some(End::Hole) => PathEnd::Hole,
-        Some(End::KeptDepression) => PathEnd::KeptDepression,
-        Some(End::ClosedLake) => PathEnd::ClosedLake,
-        Some(End::Edge) | None => PathEnd::Edge,
+        fallwright_law::PathEnd::Edge => PathEnd::Edge,
+        fallwright_law::PathEnd::Hole => PathEnd::Hole,
+        fallwright_law::PathEnd::KeptDepression => PathEnd::KeptDepression,
+        fallwright_law::PathEnd::ClosedLake => PathEnd::ClosedLake,
     }
 }
 
