@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use fallwright_units::{Cell, StructureIx};
 
-use crate::place::{carrier_at, points_along};
+use crate::place::{carrier_at, inside};
 use crate::{Carrier, Party, Setting};
 
 /// A stretch of the way that water takes to a place.
@@ -75,11 +75,10 @@ pub fn arriving(setting: &Setting, is_place: impl Fn(Cell) -> bool) -> Arriving 
     Arriving { arrivals: ways.arrivals(&cells), inflows }
 }
 
-/// The lands above a structure between its ends.
+/// The lands above a structure between its ends, and above those that it joins down to where the water comes to the surface or
+/// meets a lawful outlet.
 pub fn lands_above(setting: &Setting, structure: StructureIx) -> BTreeSet<Party> {
-    let link = setting.structures[structure].link;
-    let points = points_along(setting, link.inlet, link.outlet);
-    points.filter_map(|(_, point)| setting.frame().cell_at(point)).map(|cell| setting.parties.of(cell)).collect()
+    inside(setting, structure).into_iter().map(|place| setting.parties.of(place.cell)).collect()
 }
 
 fn donors(setting: &Setting, cell: Cell) -> impl Iterator<Item = Cell> {
@@ -105,10 +104,13 @@ impl RouteTree {
         {
             way = Some(self.node(Via::Land(land), way));
         }
-        match setting.structure_at(cell) {
-            Some(structure) => Some(self.node(Via::Structure(structure), way)),
-            None => way,
+        if let Some(structure) = setting.structure_at(cell) {
+            let joined: Vec<StructureIx> = setting.joined(structure).collect();
+            for &structure in joined.iter().rev() {
+                way = Some(self.node(Via::Structure(structure), way));
+            }
         }
+        way
     }
 
     fn node(&mut self, stretch: Via, below: Option<usize>) -> usize {

@@ -4,7 +4,7 @@ use fallwright_units::{Cell, Frame, ParcelIx, ShareIx};
 use typed_index_collections::{TiSlice, TiVec};
 
 use crate::joined::known_ahead;
-use crate::place::{PathPlace, between, next_on_path, place_at};
+use crate::place::{PathPlace, carried_on_by, inside, next_on_path, place_at};
 use crate::steps::Steps;
 use crate::{Carrier, Crossing, End, Feature, Party, Setting, Trace};
 
@@ -47,7 +47,7 @@ struct Downstream {
     carrier: Option<u32>,
     outlet: Option<Feature>,
     end: Option<End>,
-    last: Cell,
+    last: PathPlace,
     before_outlet: Cell,
     deepest_fill_m: f64,
     is_marked: bool,
@@ -132,13 +132,19 @@ impl Shared {
         beyond: Option<Ahead>,
     ) -> Ahead {
         let place = place_at(setting, cell);
-        let Some(mut beyond) = beyond else { return self.end(setting, is_marked, place, setting.lawful_at(cell)) };
-        let mut before = |place, beyond| self.before(setting, is_marked, place, beyond);
-        if setting.structure_at(cell).is_some() {
-            let over = between(setting, (cell, beyond.first.cell), place.carrier);
-            beyond = over.into_iter().rev().fold(beyond, |beyond, place| before(place, beyond));
+        let mut over = carried_on_by(setting, cell).map_or_else(Vec::new, |structure| inside(setting, structure));
+        let mut beyond = match beyond {
+            Some(beyond) => beyond,
+            None => {
+                let outlet = setting.lawful_at(cell);
+                let Some(last) = over.pop() else { return self.end(setting, is_marked, place, outlet) };
+                self.end(setting, is_marked, last, outlet)
+            }
+        };
+        for inside in over.into_iter().rev() {
+            beyond = self.before(setting, is_marked, inside, beyond);
         }
-        beyond = before(place, beyond);
+        beyond = self.before(setting, is_marked, place, beyond);
         beyond.way.deepest_fill_m = beyond.way.deepest_fill_m.max(setting.filled_m(cell));
         beyond
     }
@@ -160,7 +166,7 @@ impl Shared {
             carrier: self.carried_on(place.carrier, outlet, None),
             outlet,
             end: setting.ends().get(&cell).copied().filter(|_| is_end),
-            last: cell,
+            last: place,
             before_outlet: cell,
             deepest_fill_m: if is_end { setting.filled_m(cell).max(0.0) } else { 0.0 },
             is_marked: is_marked(cell),
@@ -229,7 +235,6 @@ impl Shared {
 
     fn trace(&self, setting: &Setting, way: &Downstream) -> Trace {
         let frame = setting.frame();
-        let station = |cell: Cell, distance_m: f64| place_at(setting, cell).station(distance_m);
         let mut carriers = Vec::new();
         for feature in self.carriers(way) {
             if !carriers.contains(&feature) {
@@ -242,8 +247,8 @@ impl Shared {
             end: way.end,
             carriers,
             deepest_fill_m: way.deepest_fill_m,
-            first: station(way.from, 0.0),
-            last: station(way.last, way.to_end.metres(&frame)),
+            first: place_at(setting, way.from).station(0.0),
+            last: way.last.station(way.to_end.metres(&frame)),
             before_outlet: way.before_outlet,
         }
     }
@@ -285,9 +290,7 @@ impl Ahead {
         }
         let trace = shared.trace(setting, &self.way);
         let crossings = shared.crossings(&setting.frame(), giver, &self.way);
-        let first = self.first.station(0.0);
-        let last = if self.way.to_end == Steps::default() { first } else { trace.last };
-        Trace { crossings, first, last, ..trace }
+        Trace { crossings, first: self.first.station(0.0), ..trace }
     }
 }
 

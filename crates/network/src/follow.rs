@@ -3,11 +3,11 @@
 use fallwright_units::{Cell, StructureIx};
 
 use crate::courses::{Ahead, Shared};
-use crate::place::{PathPlace, next_on_path, on_to};
+use crate::place::{PathPlace, inside, next_on_path, on_to, place_at};
 use crate::steps::Steps;
 use crate::{Feature, Party, Path, Setting, Station, Trace};
 
-/// Follows the water from a cell to the first lawful outlet. Through a structure the path is straight.
+/// Follows the water from a cell to the first lawful outlet.
 ///
 /// *Complexity*: O(length of the path in cells).
 pub fn trace(setting: &Setting, from: Cell) -> Trace {
@@ -23,38 +23,40 @@ pub fn path(setting: &Setting, from: Cell) -> Path {
 }
 
 /// Follows the water of a land that a structure takes by pipe, to the first lawful outlet or to where it ends: along the
-/// structure from its first place on that land (its upper end where none is), then as any water goes on below its lower end,
-/// by further structures too. A structure that is a lawful outlet itself ends the path where it takes the water.
-///
-/// *Assumptions*: the structure runs straight between its ends.
+/// structure from its first place on that land (its upper end where none is) and along those that it joins, then as any water
+/// goes on below the lower end, by further structures too. A structure that is a lawful outlet itself ends the path where it
+/// takes the water.
 ///
 /// *Complexity*: O(length of the path in cells), and as much memory.
 pub fn piped_path(setting: &Setting, giver: Party, structure: StructureIx) -> Path {
     let carrier = &setting.structures[structure];
-    let mut along: Vec<PathPlace> = on_to(setting, carrier.link.inlet, Some(carrier.link.outlet)).collect();
+    let mut along = vec![place_at(setting, carrier.link.inlet)];
+    along.extend(inside(setting, structure));
     let on_own = along.iter().position(|place| setting.parties.of(place.cell) == giver);
     along.drain(..on_own.unwrap_or(0));
     let mut shared = Shared::default();
-    let mut below = Vec::new();
-    let ahead = if carrier.lawful {
-        along.truncate(1);
-        shared.end(setting, &|_| false, along[0], Some(Feature::Structure(structure)))
-    } else {
-        let cells = cells_on_path(setting, carrier.link.outlet);
-        below = places_on(setting, &cells);
-        let ahead = reach_route(setting, &mut shared, &cells);
-        along.iter().rev().fold(ahead, |ahead, &place| shared.before(setting, &|_| false, place, ahead))
+    let is_marked = |_| false;
+    let (mut below, ahead) = match setting.lawful_inside(structure) {
+        Some(outlet) => {
+            if outlet == structure {
+                along.truncate(1);
+            }
+            let met = along.pop().expect("the first place was not taken away");
+            (vec![met], shared.end(setting, &is_marked, met, Some(Feature::Structure(outlet))))
+        }
+        None => {
+            let cells = cells_on_path(setting, carrier.link.outlet);
+            (places_on(setting, &cells), reach_route(setting, &mut shared, &cells))
+        }
     };
-    let places = along.into_iter().chain(below).collect();
-    Path { stations: stations(setting, places), trace: ahead.trace_from(setting, &mut shared, giver) }
+    let before = |ahead, &place: &PathPlace| shared.before(setting, &is_marked, place, ahead);
+    let ahead = along.iter().rev().fold(ahead, before);
+    along.append(&mut below);
+    Path { stations: stations(setting, along), trace: ahead.trace_from(setting, &mut shared, giver) }
 }
 
 fn places_on(setting: &Setting, cells: &[Cell]) -> Vec<PathPlace> {
-    let mut places = Vec::with_capacity(cells.len());
-    for (position, &cell) in cells.iter().enumerate() {
-        places.extend(on_to(setting, cell, cells.get(position + 1).copied()));
-    }
-    places
+    cells.iter().flat_map(|&cell| on_to(setting, cell)).collect()
 }
 
 /// The places with their distances from the first.

@@ -40,6 +40,8 @@ pub struct OutletNetwork {
     points: BTreeMap<Node, NodeIndex>,
     /// For each structure the waterways in whose channel it takes in the water.
     taken_from: TiVec<StructureIx, Vec<WaterwayIx>>,
+    /// For each structure whether its water goes on in another without coming to the surface.
+    joins: TiVec<StructureIx, bool>,
 }
 
 impl OutletNetwork {
@@ -49,8 +51,9 @@ impl OutletNetwork {
     pub fn build(setting: &Setting, reaches: &Reaches, leaving: &TiSlice<ParcelIx, TiVec<ShareIx, Cell>>) -> Self {
         let taken_from = |structure: &Structure| setting.waterways_at(structure.link.inlet).collect();
         let taken_from = setting.structures.iter().map(taken_from).collect();
+        let joins = setting.structures.iter().map(|structure| structure.joins.is_some()).collect();
         let mut network =
-            Self { graph: DiGraph::new(), reach_nodes: TiVec::new(), points: BTreeMap::new(), taken_from };
+            Self { graph: DiGraph::new(), reach_nodes: TiVec::new(), points: BTreeMap::new(), taken_from, joins };
         let stops = stops(setting, reaches);
         for (position, reach) in reaches.list.iter_enumerated() {
             let last = *reach.cells.last().expect("a reach has cells");
@@ -64,8 +67,10 @@ impl OutletNetwork {
         }
         for (position, structure) in setting.structures.iter_enumerated() {
             let inlet = network.node(Node::Point(structure.link.inlet));
-            let outlet = network.node(Node::Point(structure.link.outlet));
-            network.graph.add_edge(inlet, outlet, Edge::Structure(position));
+            let joined = structure.joins.map(|junction| setting.structures[junction.structure].link.inlet);
+            let lower = joined.unwrap_or(structure.link.outlet);
+            let lower = network.node(Node::Point(lower));
+            network.graph.add_edge(inlet, lower, Edge::Structure(position));
         }
         let points: Vec<Node> = network.points.keys().copied().collect();
         for node in points {
@@ -118,18 +123,28 @@ impl OutletNetwork {
 
     /// The channels and structures that carry water below a node, in order: for each every feature that runs in it, the
     /// one whose channel it is first. A channel comes before the structure that takes in its water, also where no other
-    /// cell of it is met.
+    /// cell of it is met; water that comes to a structure by another meets no such channel.
     pub fn channels_below(&self, from: NodeIndex, reaches: &Reaches) -> Vec<Vec<Feature>> {
         let waterways = |all: &[WaterwayIx]| all.iter().copied().map(Feature::Waterway).collect::<Vec<_>>();
-        let features = |edge| match edge {
-            Edge::Overland => [Vec::new(), Vec::new()],
-            Edge::Reach(reach) | Edge::Joins(reach) => {
-                [reaches.list[reach].waterways().map(Feature::Waterway).collect(), Vec::new()]
+        let mut channels = Vec::new();
+        let mut is_inside = false;
+        for edge in self.downstream(from) {
+            match edge {
+                Edge::Overland => {}
+                Edge::Reach(reach) | Edge::Joins(reach) => {
+                    channels.push(reaches.list[reach].waterways().map(Feature::Waterway).collect());
+                }
+                Edge::Structure(structure) => {
+                    if !is_inside {
+                        channels.push(waterways(&self.taken_from[structure]));
+                    }
+                    channels.push(vec![Feature::Structure(structure)]);
+                }
             }
-            Edge::Structure(structure) => [waterways(&self.taken_from[structure]), vec![Feature::Structure(structure)]],
-        };
-        let channels = self.downstream(from).into_iter().flat_map(features);
-        channels.filter(|features| !features.is_empty()).collect()
+            is_inside = matches!(edge, Edge::Structure(structure) if self.joins[structure]);
+        }
+        channels.retain(|features| !features.is_empty());
+        channels
     }
 
     fn node(&mut self, node: Node) -> NodeIndex {

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use fallwright_units::{Cell, Raster};
 
-use crate::place::points_along;
+use crate::place::{carried_on_by, inside};
 use crate::{Destination, Party, Setting};
 
 /// What water does next.
@@ -77,20 +77,20 @@ impl Entries {
 
     /// The entry of a cell whose receiver has one. The land in which a path meets its outlet is not crossed.
     fn at(&mut self, setting: &Setting, of: &Raster<u32>, cell: Cell) -> usize {
-        if let Some(destination) = destination(setting, cell) {
-            return self.add(Onward::Meets(destination));
-        }
-        let next = setting.flow().receiver(cell).expect("a path without receiver has an end");
         let party = |cell: Cell| setting.parties.of(cell);
         let mut lands = vec![party(cell)];
-        if setting.structure_at(cell).is_some() {
-            let over = points_along(setting, cell, next).filter_map(|(_, point)| setting.frame().cell_at(point));
-            lands.extend(over.map(party));
-        }
-        if setting.lawful_at(next).is_none() {
-            lands.push(party(next));
-        }
-        let mut then = of[next] as usize - 1;
+        let over = carried_on_by(setting, cell).map_or_else(Vec::new, |structure| inside(setting, structure));
+        lands.extend(over.iter().map(|place| party(place.cell)));
+        let mut then = if let Some(destination) = destination(setting, cell) {
+            lands.truncate(lands.len().saturating_sub(1));
+            self.add(Onward::Meets(destination))
+        } else {
+            let next = setting.flow().receiver(cell).expect("a path without receiver has an end");
+            if setting.lawful_at(next).is_none() || carried_on_by(setting, next).is_some() {
+                lands.push(party(next));
+            }
+            of[next] as usize - 1
+        };
         for pair in lands.windows(2).rev().filter(|pair| pair[0] != pair[1]) {
             then = self.add(Onward::Crosses { land: pair[1], then });
         }

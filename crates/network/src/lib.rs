@@ -33,6 +33,7 @@ mod reach;
 mod setting;
 mod share;
 mod steps;
+mod structure;
 mod trace;
 
 #[cfg(test)]
@@ -55,6 +56,7 @@ pub use party::{Parties, Party};
 pub use piped::piped_by_reach;
 pub use place::{next_on_path, places_from};
 pub use reach::{Reach, Reaches, reaches};
-pub use setting::{Feature, Setting, Structure, WaterIx, Waterway};
+pub use setting::{Feature, Setting, WaterIx, Waterway};
 pub use share::{Share, ShareLimits, shares};
+pub use structure::{Junction, Structure, beyond};
 pub use trace::{Carrier, Crossing, Path, Station, Trace};

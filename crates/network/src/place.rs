@@ -1,8 +1,9 @@
 //! Places on a path, and where it goes on from each.
 
-use fallwright_units::Cell;
+use fallwright_units::{Cell, StructureIx};
 
 use crate::steps::Steps;
+use crate::structure::PlaceInside;
 use crate::{Carrier, Feature, Setting, Station};
 
 /// A place on a path.
@@ -43,41 +44,41 @@ pub(crate) fn carrier_at(setting: &Setting, cell: Cell) -> Carrier {
     structure.or_else(waterway).map_or(Carrier::Overland, Carrier::Mapped)
 }
 
-/// Places along a structure between its ends, about a cell apart, so that the land above it is listed.
-pub(crate) fn between(setting: &Setting, (from, to): (Cell, Cell), carrier: Carrier) -> Vec<PathPlace> {
-    let (upper_m, lower_m) = (f64::from(setting.ground[from]), f64::from(setting.ground[to]));
-    let place = |(along, (x, y)): (f64, (f64, f64))| {
+/// Places in a structure between its inlet and where its water comes to the surface, or meets a lawful outlet before.
+pub(crate) fn inside(setting: &Setting, structure: StructureIx) -> Vec<PathPlace> {
+    let link = setting.structures[structure].link;
+    let (upper_m, lower_m) = (f64::from(setting.ground[link.inlet]), f64::from(setting.ground[link.outlet]));
+    let place = |PlaceInside { at: (x, y), carrier, along }| {
         let cell = setting.frame().cell_at((x, y))?;
+        let carrier = Carrier::Mapped(Feature::Structure(carrier));
         Some(PathPlace { x, y, cell, carrier, level_m: upper_m + along * (lower_m - upper_m) })
     };
-    points_along(setting, from, to).filter_map(place).collect()
+    setting.places_inside(structure).into_iter().filter_map(place).collect()
 }
 
-/// Points of a structure between its ends, about a cell apart, each with how far along it is (0 to 1).
-pub(crate) fn points_along(setting: &Setting, from: Cell, to: Cell) -> impl Iterator<Item = (f64, (f64, f64))> + use<> {
-    let frame = setting.frame();
-    let ((x0, y0), (x1, y1)) = (frame.centre(from), frame.centre(to));
-    let pieces = ((x1 - x0).hypot(y1 - y0) / frame.cell_width().min(frame.cell_height())).ceil() as usize;
-    (1..pieces).map(move |piece| {
-        let along = piece as f64 / pieces as f64;
-        (along, (x0 + along * (x1 - x0), y0 + along * (y1 - y0)))
-    })
+/// The structure by which a path goes on from a cell; `None` where it runs open or ends there.
+pub(crate) fn carried_on_by(setting: &Setting, cell: Cell) -> Option<StructureIx> {
+    let structure = setting.structure_at(cell)?;
+    match setting.lawful_at(cell) {
+        Some(Feature::Structure(outlet)) if outlet != structure => Some(structure),
+        Some(_) => None,
+        None => Some(structure),
+    }
 }
 
-/// Where a path goes on; `None` in the first lawful outlet and where the water ends.
+/// The cell where a path goes on; `None` where it meets its first lawful outlet, be it in the structure that the cell's water
+/// enters, and where the water ends.
 pub fn next_on_path(setting: &Setting, cell: Cell) -> Option<Cell> {
     if setting.lawful_at(cell).is_some() { None } else { setting.flow().receiver(cell) }
 }
 
-/// The places on a path from a cell on, before the next cell: the cell itself and those along the structure that takes in its
+/// The places on a path from a cell on, before the next cell: the cell itself and those in the structure that takes in its
 /// water, each with the cell that it lies in.
-pub fn places_from(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl Iterator<Item = (Cell, (f64, f64))> {
-    on_to(setting, cell, next).map(|place| (place.cell, (place.x, place.y)))
+pub fn places_from(setting: &Setting, cell: Cell) -> impl Iterator<Item = (Cell, (f64, f64))> {
+    on_to(setting, cell).map(|place| (place.cell, (place.x, place.y)))
 }
 
-pub(crate) fn on_to(setting: &Setting, cell: Cell, next: Option<Cell>) -> impl Iterator<Item = PathPlace> + use<> {
-    let own = place_at(setting, cell);
-    let carried_to = next.filter(|_| setting.structure_at(cell).is_some());
-    let over = carried_to.map_or_else(Vec::new, |next| between(setting, (cell, next), own.carrier));
-    std::iter::once(own).chain(over)
+pub(crate) fn on_to(setting: &Setting, cell: Cell) -> impl Iterator<Item = PathPlace> + use<> {
+    let over = carried_on_by(setting, cell).map_or_else(Vec::new, |structure| inside(setting, structure));
+    std::iter::once(place_at(setting, cell)).chain(over)
 }

@@ -3,14 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use fallwright_terrain::{Conditioned, Flow, Link, Revised};
-use fallwright_units::{
-    Cell, CellMap, Frame, LinkId, Raster, StructureIx, StructureKind, WaterwayId, WaterwayIx, position,
-};
+use fallwright_terrain::{Conditioned, Flow, Revised};
+use fallwright_units::{Cell, CellMap, Frame, Raster, StructureIx, WaterwayId, WaterwayIx, position};
 use typed_index_collections::{TiSlice, TiVec};
 
 use crate::corner::give_corners;
-use crate::{End, Parties};
+use crate::{End, Parties, Structure};
 
 /// A mapped open waterway on cells.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,16 +37,6 @@ position!(
     /// A water's position among those of all waterways that are mapped as polygons, in their order.
     WaterIx
 );
-
-/// A mapped culvert, pipe or tile main on cells.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Structure {
-    pub id: LinkId,
-    pub kind: StructureKind,
-    pub class: Option<String>,
-    pub lawful: bool,
-    pub link: Link,
-}
 
 /// A mapped feature that carries water.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -230,10 +218,11 @@ impl Setting {
         self.waterway_of(cell).into_iter().chain(self.also_at(cell).iter().copied())
     }
 
-    /// The lawful outlet that water reaches in this cell: the first lawful waterway in its channel, or the structure it enters.
+    /// The lawful outlet that water reaches in this cell: the first lawful waterway in its channel, or the structure that it
+    /// enters or comes to from there without coming to the surface.
     pub fn lawful_at(&self, cell: Cell) -> Option<Feature> {
         let waterway = self.waterways_at(cell).find(|&position| self.waterways[position].lawful);
-        let structure = || self.structure_at(cell).filter(|&position| self.structures[position].lawful);
+        let structure = || self.structure_at(cell).and_then(|position| self.lawful_inside(position));
         waterway.map(Feature::Waterway).or_else(|| structure().map(Feature::Structure))
     }
 

@@ -10,8 +10,8 @@ use proptest::prelude::*;
 use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use crate::{
-    Carrier, Contribution, Courses, Destination, Edge, Feature, LandsCrossed, Onward, OutletNetwork, Parties, Party,
-    Path, Setting, ShareLimits, Station, Structure, Via, Waterway, arriving, contributing, draining_through,
+    Carrier, Contribution, Courses, Destination, Edge, Feature, Junction, LandsCrossed, Onward, OutletNetwork, Parties,
+    Party, Path, Setting, ShareLimits, Station, Structure, Via, Waterway, arriving, contributing, draining_through,
     flow_lines, lands_crossed, path, piped_path, reaches, shares, trace,
 };
 
@@ -92,6 +92,8 @@ fn setting(
             class: None,
             lawful,
             link: Link { inlet, outlet },
+            bends: Vec::new(),
+            joins: None,
         })
         .collect();
     let parties = Parties::new((0..frame.len()).map(|index| {
@@ -518,7 +520,15 @@ fn a_ditch_that_a_pipe_takes_in_at_once_is_met_before_the_pipe() {
         waters: vec![],
     };
     let link = Link { inlet: frame.cell(4, 0), outlet: frame.cell(7, 0) };
-    let pipe = Structure { id: LinkId::new("P"), kind: StructureKind::Pipe, class: None, lawful: true, link };
+    let pipe = Structure {
+        id: LinkId::new("P"),
+        kind: StructureKind::Pipe,
+        class: None,
+        lawful: true,
+        link,
+        bends: vec![],
+        joins: None,
+    };
     let known =
         Conditioning { channels: ditch.chains.clone(), links: Links::new(&[link]).unwrap(), ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
@@ -592,6 +602,46 @@ fn a_corner_that_leads_into_a_corner_belongs_to_the_reach_below_both() {
 #[track_caller]
 fn check_piped(pipes: &[(usize, usize, bool)], giver: Party, crossed: &[(Party, f64)], length_m: f64, outlet: Feature) {
     let frame = Frame::new(12, 1, (0.0, 1.0), (10.0, 10.0)).unwrap();
+    let structure = |&(inlet, end, lawful): &(usize, usize, bool)| Structure {
+        id: LinkId::new(format!("T-{inlet}")),
+        kind: StructureKind::Pipe,
+        class: None,
+        lawful,
+        link: Link { inlet: frame.cell(inlet, 0), outlet: frame.cell(end, 0) },
+        bends: Vec::new(),
+        joins: None,
+    };
+    check_structures(pipes.iter().map(structure).collect(), giver, crossed, length_m, outlet);
+}
+
+/// The same for two pipes, of which the first ends on the line of the second, 28 m from that one's beginning in the first cell. The
+/// second, lawful or not, ends in the drain.
+#[track_caller]
+fn check_joined(lawful: bool, giver: Party, crossed: &[(Party, f64)], length_m: f64, outlet: Feature) {
+    let to_drain = |id: &str, inlet| Structure {
+        id: LinkId::new(id),
+        kind: StructureKind::Pipe,
+        class: None,
+        lawful: false,
+        link: Link { inlet: Cell(inlet), outlet: Cell(10) },
+        bends: Vec::new(),
+        joins: None,
+    };
+    let junction = Junction { structure: StructureIx(1), at: (33.0, -4.0), along_m: 28.0 };
+    let joining = Structure { joins: Some(junction), ..to_drain("T-1", 1) };
+    let structures = ti_vec![joining, Structure { lawful, ..to_drain("T-2", 0) }];
+    check_structures(structures, giver, crossed, length_m, outlet);
+}
+
+#[track_caller]
+fn check_structures(
+    structures: TiVec<StructureIx, Structure>,
+    giver: Party,
+    crossed: &[(Party, f64)],
+    length_m: f64,
+    outlet: Feature,
+) {
+    let frame = Frame::new(12, 1, (0.0, 1.0), (10.0, 10.0)).unwrap();
     let ground = Raster { frame, values: (0_u8..12).rev().map(f32::from).collect() };
     let drain = Waterway {
         id: WaterwayId::new("D"),
@@ -601,14 +651,6 @@ fn check_piped(pipes: &[(usize, usize, bool)], giver: Party, crossed: &[(Party, 
         shares: vec![],
         waters: vec![],
     };
-    let structure = |&(inlet, end, lawful): &(usize, usize, bool)| Structure {
-        id: LinkId::new(format!("T-{inlet}")),
-        kind: StructureKind::Pipe,
-        class: None,
-        lawful,
-        link: Link { inlet: frame.cell(inlet, 0), outlet: frame.cell(end, 0) },
-    };
-    let structures: TiVec<StructureIx, Structure> = pipes.iter().map(structure).collect();
     let links: Vec<Link> = structures.iter().map(|structure| structure.link).collect();
     let known =
         Conditioning { channels: drain.chains.clone(), links: Links::new(&links).unwrap(), ..Conditioning::default() };
@@ -623,6 +665,14 @@ fn check_piped(pipes: &[(usize, usize, bool)], giver: Party, crossed: &[(Party, 
     assert_eq!((trace.length_m(), trace.outlet), (length_m, Some(outlet)));
     assert_eq!((stations[0], stations[stations.len() - 1]), (trace.first, trace.last));
     assert_eq!(trace.first.carrier, Carrier::Mapped(Feature::Structure(StructureIx(0))));
+}
+
+/// Places on the second pipe are 9 m apart from the junction on.
+#[test]
+fn a_pipe_that_joins_another_goes_on_in_it() {
+    let (a, b) = (parcel(1), parcel(2));
+    check_joined(false, parcel(0), &[(a, 27.0), (ROAD, 18.0), (b, 27.0)], 90.0, DRAIN);
+    check_joined(true, parcel(0), &[], 18.0, Feature::Structure(StructureIx(1)));
 }
 
 const DRAIN: Feature = Feature::Waterway(WaterwayIx(0));

@@ -126,8 +126,7 @@ fn mapped_features(study: &Study) -> TiVec<BedIx, (Feature, Bed)> {
     let frame = study.setting.frame();
     let enclosed = study.setting.structures.iter_enumerated().filter(|(_, structure)| structure.lawful);
     let enclosed = enclosed.map(|(position, structure)| {
-        let ends = [structure.link.inlet, structure.link.outlet].map(|cell| frame.centre(cell));
-        let lines = MultiLineString::new(vec![LineString::from(ends.to_vec())]);
+        let lines = MultiLineString::new(vec![LineString::from(structure.course(&frame))]);
         (Feature::Structure(position), Bed::Line { lines, width_m: 0.0 })
     });
     waterways.chain(enclosed).collect()

@@ -3,6 +3,7 @@
 mod beds;
 mod channels;
 mod inverts;
+mod junctions;
 mod kept;
 mod links;
 mod open_water;
@@ -71,8 +72,8 @@ pub fn build(inputs: &Inputs) -> Result<Ground, StudyError> {
     let cuts = Some(CutLimits { longest_m: terrain.longest_cut_m, deepest_m: terrain.deepest_cut_m });
     let (conditioned, known) = kept::with_holding(inputs, Conditioning { cuts, ..known }, &mut notes)?;
     let (channels, kept) = (known.channels, known.sinks);
-    let (blocked, structures): (Vec<Structure>, Vec<Structure>) =
-        structures.into_iter().partition(|structure| conditioned.blocked.contains(&structure.link.inlet));
+    let is_blocked = |structure: &Structure| conditioned.blocked.contains(&structure.link.inlet);
+    let (blocked, structures) = junctions::without(&inputs.ground.frame, structures, is_blocked);
     for structure in blocked {
         notes.push(Note::new(
             format!("structure {}", structure.id),
@@ -80,7 +81,6 @@ pub fn build(inputs: &Inputs) -> Result<Ground, StudyError> {
             "left out; check which way it is drawn",
         ));
     }
-    let structures = TiVec::from(structures);
     let mapped = mapped(inputs, &structures);
     let tiled = Arc::new(tiled(inputs, &mapped));
     let setting = Setting::new(

@@ -211,6 +211,12 @@ impl Study {
         (position, &self.inputs.structures[position])
     }
 
+    /// Cells whose surface water goes through a structure: by its own inlet and by those of the pipes that join it.
+    pub fn cells_into(&self, structure: StructureIx) -> u64 {
+        let inlets = self.setting.joining(structure).map(|joining| self.setting.structures[joining].link.inlet);
+        inlets.map(|inlet| self.setting.area(inlet)).sum()
+    }
+
     /// The structure that a cell is drained to by pipe; `None` where it is not tiled.
     pub fn drained_to(&self, cell: Cell) -> Option<StructureIx> {
         StructureIx::from_number(self.tiled[cell])

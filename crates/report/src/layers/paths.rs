@@ -90,7 +90,7 @@ fn share_lines(study: &Study) -> impl Iterator<Item = SharedLine<PathProperties>
                 line.joints.push(line.own.len());
             }
             cell = next_on_path(setting, here);
-            line.own.extend(places_from(setting, here, cell).map(|(_, point)| point));
+            line.own.extend(places_from(setting, here).map(|(_, point)| point));
         }
         line
     })

@@ -90,12 +90,13 @@ pub(crate) fn links(study: &Study) -> Vec<Record<LinkProperties>> {
     let frame = study.setting.frame();
     let cell = |cell: Cell| <[usize; 2]>::from(frame.col_row(cell));
     let ground = |cell: Cell| study.surveyed_m(cell).unwrap_or(f64::NAN);
-    let structures = study.setting.structures.iter().zip(&study.tiled_by_structure);
+    let structures = study.setting.structures.iter_enumerated().zip(&study.tiled_by_structure);
     structures
-        .map(|(structure, &tiled)| {
+        .map(|((position, structure), &tiled)| {
             let ends = [structure.link.inlet, structure.link.outlet];
+            let joined = structure.joins.map(|junction| study.setting.structures[junction.structure].id.to_string());
             Record {
-                geometry: Some(LineString::from(ends.map(|cell| frame.centre(cell)).to_vec()).into()),
+                geometry: Some(LineString::from(structure.course(&frame)).into()),
                 properties: LinkProperties {
                     link_id: structure.id.to_string(),
                     kind: match structure.kind {
@@ -107,7 +108,8 @@ pub(crate) fn links(study: &Study) -> Vec<Record<LinkProperties>> {
                     outlet_cell: cell(ends[1]),
                     inlet_ground_m: ground(ends[0]),
                     outlet_ground_m: ground(ends[1]),
-                    surface_ha: study.hectares(study.setting.area(ends[0])),
+                    joins: joined,
+                    surface_ha: study.hectares(study.cells_into(position)),
                     piped_ha: study.hectares(tiled),
                 },
             }

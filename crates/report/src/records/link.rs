@@ -15,16 +15,18 @@ pub struct LinkProperties {
     pub class: Option<String>,
     /// Column and row of the inlet, counted from 0 at the north-west corner
     pub inlet_cell: [usize; 2],
-    /// Column and row of the outlet, counted from 0 at the north-west corner
+    /// Column and row of the place where its water comes to the surface, counted from 0 at the north-west corner
     pub outlet_cell: [usize; 2],
     /// Ground as surveyed at the inlet
     pub inlet_ground_m: f64,
     /// Ground as surveyed at the outlet
     pub outlet_ground_m: f64,
-    /// Hectares whose surface water enters at the inlet
+    /// The pipe that it joins between that one's ends, whose outlet is then its own
+    pub joins: Option<String>,
+    /// Hectares whose surface water goes through it: by its inlet and by those of the pipes that join it
     #[schemars(range(min = 0))]
     pub surface_ha: f64,
-    /// Hectares of tiled land that drain to it
+    /// Hectares of tiled land that drain straight to it
     #[schemars(range(min = 0))]
     pub piped_ha: f64,
 }

@@ -44,8 +44,10 @@ fn parts(
         .structures
         .iter_enumerated()
         .map(|(position, structure)| {
-            let by_itself = structure.lawful.then_some(Destination::Outlet(Feature::Structure(position)));
-            by_itself.or_else(|| destinations.of(structure.link.outlet))
+            let inside = study.setting.lawful_inside(position);
+            inside
+                .map(|outlet| Destination::Outlet(Feature::Structure(outlet)))
+                .or_else(|| destinations.of(structure.link.outlet))
         })
         .collect();
     let mut all: BTreeMap<(ParcelIx, StructureIx), Parts> = BTreeMap::new();
@@ -73,7 +75,8 @@ fn piped_facts(
     let open = || before_outlet.iter().filter(is_open);
     let met = also_met(study, parcel, (&stations, &trace), holdings);
     let below_m = study.setting.ground[structure.link.outlet];
-    let runs_on = !structure.lawful && trace.last.cell != structure.link.outlet;
+    let is_met_inside = study.setting.lawful_inside(pipe).is_some();
+    let runs_on = !is_met_inside && trace.last.cell != structure.link.outlet;
     PipedFacts {
         pipe: structure.id.to_string(),
         water: ShareFacts {
@@ -128,7 +131,7 @@ fn under(study: &Study, parcel: ParcelIx, stations: &[Station], holdings: &Holdi
     under
 }
 
-/// The lawful outlets that the water of a pipe meets: the pipe itself where it is one, then those below.
+/// The lawful outlets that the water of a pipe meets: the pipe itself or one that it joins where it is one, then those below.
 fn outlets(
     study: &Study,
     parcel: ParcelIx,
@@ -138,7 +141,7 @@ fn outlets(
     let structure = &study.setting.structures[pipe];
     let first = piped.outlet.map_or_else(Vec::new, |outlet| features_at(study, outlet, piped));
     let mut channels = vec![first.clone()];
-    if structure.lawful {
+    if study.setting.lawful_inside(pipe).is_some() {
         let below = trace(&study.setting, structure.link.outlet);
         channels.extend(below.outlet.map(|outlet| features_at(study, outlet, &below)));
     }

@@ -5,14 +5,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use fallwright_geodata::Problem;
 use fallwright_network::{Structure, Waterway};
 use fallwright_terrain::{Link, Links};
-use fallwright_units::{Cell, Frame};
-use fallwright_units::{StructureKind, WaterwayIx};
-use geo::Coord;
+use fallwright_units::{Cell, Frame, StructureIx, StructureKind, WaterwayIx};
+use geo::{Coord, LineString};
 
 use super::inverts::{Inverts, inverts};
+use super::junctions::{self, Drawn};
 use super::{channel_cells, level_doubt_m, waterway_is_lawful};
 use fallwright_case::{Inputs, MappedStructure, Note};
-use typed_index_collections::TiSlice;
+use typed_index_collections::{TiSlice, TiVec};
 
 /// How far an end may be moved to the channel or low ground it belongs to, metres (our choice).
 const SNAP_M: f64 = 3.0;
@@ -22,15 +22,16 @@ const SNAP_CELLS: f64 = 1.5;
 /// The structures that can carry water, each between two cells. Those that cannot are noted and left out.
 ///
 /// # Errors
-/// Every culvert whose direction nothing determines.
+/// Every culvert whose direction nothing determines; every loop of pipes.
 pub(super) fn on_cells(
     inputs: &Inputs,
     waterways: &TiSlice<WaterwayIx, Waterway>,
     notes: &mut Vec<Note>,
-) -> Result<Vec<Structure>, Vec<Problem>> {
+) -> Result<TiVec<StructureIx, Structure>, Vec<Problem>> {
     let channel = channel_cells(waterways);
     let mut taken: BTreeMap<Cell, &MappedStructure> = BTreeMap::new();
-    let mut structures = Vec::new();
+    let mut structures = TiVec::new();
+    let mut drawn = TiVec::new();
     let mut problems = Vec::new();
     for (position, mapped) in inputs.structures.iter_enumerated() {
         let about = format!("structure {}", mapped.id);
@@ -58,15 +59,27 @@ pub(super) fn on_cells(
             continue;
         }
         taken.insert(link.inlet, mapped);
+        let line = if link.inlet == first { mapped.line.clone() } else { reversed(&mapped.line) };
         structures.push(Structure {
             id: mapped.id.clone(),
             kind: mapped.kind,
             class: mapped.class.clone(),
             lawful: mapped.class.as_deref().is_some_and(|class| waterway_is_lawful(inputs, class)),
             link,
+            bends: line.0[1..line.0.len() - 1].iter().map(Coord::x_y).collect(),
+            joins: None,
         });
+        drawn.push(Drawn { mapped, line });
     }
-    if problems.is_empty() { Ok(structures) } else { Err(problems) }
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    junctions::join(inputs, &mut structures, &drawn, &channel, notes)?;
+    Ok(structures)
+}
+
+fn reversed(line: &LineString<f64>) -> LineString<f64> {
+    line.0.iter().rev().copied().collect()
 }
 
 /// A culvert without inverts whose ends stand at exactly the same level.
@@ -86,13 +99,16 @@ fn undirected(
     })
 }
 
-pub(super) fn links(structures: &[Structure]) -> Links {
+pub(super) fn links(structures: &TiSlice<StructureIx, Structure>) -> Links {
     let links: Vec<Link> = structures.iter().map(|structure| structure.link).collect();
     Links::new(&links).expect("inlets were made to differ and to lie apart from their outlets")
 }
 
 /// Culverts between two channels join their beds.
-pub(super) fn beds(structures: &[Structure], waterways: &TiSlice<WaterwayIx, Waterway>) -> Vec<Vec<Cell>> {
+pub(super) fn beds(
+    structures: &TiSlice<StructureIx, Structure>,
+    waterways: &TiSlice<WaterwayIx, Waterway>,
+) -> Vec<Vec<Cell>> {
     let channel = channel_cells(waterways);
     structures
         .iter()

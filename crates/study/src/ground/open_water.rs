@@ -7,7 +7,7 @@ use fallwright_land::cells_inside;
 use fallwright_law::ClassKind;
 use fallwright_network::{Parties, Structure, Waterway};
 use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Conditioning, depressions};
-use fallwright_units::{Cell, Raster, WaterwayIx};
+use fallwright_units::{Cell, Raster, StructureIx, WaterwayIx};
 use typed_index_collections::TiSlice;
 
 use super::kept::spills_over_road;
@@ -55,7 +55,7 @@ impl OpenWater {
     pub(super) fn find(
         inputs: &Inputs,
         waterways: &TiSlice<WaterwayIx, Waterway>,
-        structures: &[Structure],
+        structures: &TiSlice<StructureIx, Structure>,
         notes: &mut Vec<Note>,
     ) -> Self {
         let bodies = Bodies::find(&inputs.ground, waterways);
@@ -171,7 +171,7 @@ impl<'a> Bodies<'a> {
         &self,
         body: usize,
         waterways: &TiSlice<WaterwayIx, Waterway>,
-        structures: &[Structure],
+        structures: &TiSlice<StructureIx, Structure>,
     ) -> Vec<(Cell, Option<Cell>)> {
         let is_in = |cell: &Cell| self.of.get(cell) == Some(&body);
         let line = |chain: &Vec<Cell>| {

@@ -26,7 +26,7 @@ pub struct Links {
     pub list: TiVec<LinkIx, Link>,
     /// The link that takes each link's water next.
     pub next: TiVec<LinkIx, Option<LinkIx>>,
-    /// Cells whose surface water passes each link's lower end.
+    /// Cells whose surface water passes each link's lower end; of a structure, through it.
     pub cells: TiVec<LinkIx, u64>,
     /// Upstream first.
     pub order: Vec<LinkIx>,
@@ -87,7 +87,7 @@ pub(super) fn lower_cell(study: &Study, link: Link) -> Cell {
 fn cells(study: &Study, link: Link) -> u64 {
     match link {
         Link::Reach(reach) => study.cells_through(reach),
-        Link::Structure(structure) => study.setting.area(study.setting.structures[structure].link.inlet),
+        Link::Structure(structure) => study.cells_into(structure),
     }
 }
 
@@ -106,7 +106,13 @@ fn position(reaches: usize, link: Link) -> LinkIx {
 fn next(study: &Study, link: Link) -> Option<LinkIx> {
     let from = match link {
         Link::Reach(reach) => study.network.reach_nodes[reach].1,
-        Link::Structure(structure) => study.network.point(study.setting.structures[structure].link.outlet)?,
+        Link::Structure(structure) => {
+            let structure = &study.setting.structures[structure];
+            if let Some(junction) = structure.joins {
+                return Some(position(study.reaches.list.len(), Link::Structure(junction.structure)));
+            }
+            study.network.point(structure.link.outlet)?
+        }
     };
     let next = study.network.downstream(from).into_iter().find_map(|edge| match edge {
         Edge::Reach(reach) | Edge::Joins(reach) => Some(Link::Reach(reach)),

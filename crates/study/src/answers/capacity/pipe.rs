@@ -192,7 +192,7 @@ fn check_outlet(
 fn joins(study: &Study, works: &Conduit, next: StructureIx) -> bool {
     let inlet = study.setting.structures[next].link.inlet;
     let outlet = works.structure.link.outlet;
-    outlet == inlet || study.setting.flow().receiver(outlet) == Some(inlet)
+    works.structure.joins.is_some() || outlet == inlet || study.setting.flow().receiver(outlet) == Some(inlet)
 }
 
 /// The lowest water surveyed at the outlet, or near it in the waterway that takes its water.

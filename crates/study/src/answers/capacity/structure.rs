@@ -1,7 +1,7 @@
 //! What a pipe and a culvert have in common: where it is mapped, its inverts, length and grade.
 
 use fallwright_network::Structure;
-use fallwright_units::{MappedStructureIx, Slope, StructureIx};
+use fallwright_units::{Cell, MappedStructureIx, Slope, StructureIx};
 use geo::{Euclidean, Length};
 
 use super::checked::{Checked, GradeSource};
@@ -21,6 +21,8 @@ pub(super) struct Conduit<'a> {
     pub length_m: f64,
     /// The end as drawn where its water comes out.
     pub outlet_end: StructureEnd,
+    /// The cell where it ends, be it on the pipe that it joins.
+    pub end: Cell,
     /// Levels of the inverts at the inlet and at the outlet.
     pub inverts_m: Option<(f64, f64)>,
     pub are_surveyed: bool,
@@ -31,7 +33,10 @@ impl<'a> Conduit<'a> {
         let (position, mapped) = study.mapped(structure);
         let structure = &study.setting.structures[structure];
         let found = inverts(&study.inputs, position, &mut Vec::new());
-        let outlet_end = outlet_end(study, structure, mapped);
+        let frame = study.setting.frame();
+        let joined = structure.joins.and_then(|junction| frame.cell_at(junction.at));
+        let end = joined.unwrap_or(structure.link.outlet);
+        let outlet_end = outlet_end(frame.centre(end), mapped);
         let (first, last) = (|i: Inverts| i.first_m, |i: Inverts| i.last_m);
         Self {
             structure,
@@ -39,6 +44,7 @@ impl<'a> Conduit<'a> {
             position,
             length_m: Euclidean.length(&mapped.line),
             outlet_end,
+            end,
             inverts_m: found.map(|found| match outlet_end {
                 StructureEnd::Last => (first(found), last(found)),
                 StructureEnd::First => (last(found), first(found)),
@@ -82,15 +88,14 @@ impl<'a> Conduit<'a> {
         Ok((slope(fall_m)?, GradeSource::Ground))
     }
 
-    /// Ground at the inlet less ground at the outlet.
+    /// Ground at the inlet less ground at the end.
     pub(super) fn ground_fall_m(&self, study: &Study) -> f64 {
         let ground = |cell| f64::from(study.setting.ground[cell]);
-        ground(self.structure.link.inlet) - ground(self.structure.link.outlet)
+        ground(self.structure.link.inlet) - ground(self.end)
     }
 }
 
-fn outlet_end(study: &Study, structure: &Structure, mapped: &MappedStructure) -> StructureEnd {
-    let (x, y) = study.setting.frame().centre(structure.link.outlet);
+fn outlet_end((x, y): (f64, f64), mapped: &MappedStructure) -> StructureEnd {
     let metres = |end: geo::Coord<f64>| (end.x - x).hypot(end.y - y);
     if metres(mapped.ends.0) < metres(mapped.ends.1) { StructureEnd::First } else { StructureEnd::Last }
 }

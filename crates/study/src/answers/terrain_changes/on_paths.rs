@@ -74,10 +74,9 @@ fn meetings(study: &Study, changes: &Changes) -> (Vec<Meeting>, Vec<Option<u32>>
     let (mut met, mut here): (Vec<Meeting>, Vec<u32>) = (Vec::new(), Vec::new());
     let next = |cell| next_on_path(setting, cell);
     let first = known_ahead(setting.frame().len(), &starts, next, |cell, beyond| {
-        let (next, ahead) = beyond.unzip();
-        let ahead: Option<u32> = ahead.flatten();
+        let ahead: Option<u32> = beyond.and_then(|(_, ahead)| ahead);
         here.clear();
-        places_from(setting, cell, next).for_each(|(cell, _)| changes.at(cell, &mut here));
+        places_from(setting, cell).for_each(|(cell, _)| changes.at(cell, &mut here));
         if here.is_empty() || ahead.is_some_and(|ahead| met[ahead as usize].changes == here) {
             return ahead;
         }

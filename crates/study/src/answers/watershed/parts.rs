@@ -54,7 +54,12 @@ impl WatershedParts {
 
     /// The part that the piped water of a structure goes to.
     pub fn piped_to(&self, study: &Study, structure: StructureIx) -> u32 {
-        if self.structure == Some(structure) { 1 } else { self.labels[study.setting.structures[structure].link.outlet] }
+        let goes_through = |own| study.setting.joined(structure).any(|on| on == own);
+        if self.structure.is_some_and(goes_through) {
+            1
+        } else {
+            self.labels[study.setting.structures[structure].link.outlet]
+        }
     }
 }
 
@@ -66,9 +71,7 @@ pub(super) fn parts(study: &Study, place: &Place, snap_m: f64) -> Result<Watersh
             match (waterway, structure) {
                 (Some(waterway), _) => of_waterway(study, id, waterway),
                 (None, Some(structure)) => {
-                    let inlet = study.setting.structures[structure].link.inlet;
-                    let above = of_cell(study, inlet, None);
-                    Ok(WatershedParts { outlet: Some(id.clone()), structure: Some(structure), ..above })
+                    Ok(WatershedParts { outlet: Some(id.clone()), ..of_structure(study, structure) })
                 }
                 (None, None) => {
                     let waterways = study.inputs.waterways.iter().map(|waterway| waterway.id.as_str());
@@ -136,6 +139,21 @@ fn part_of_inlet(study: &Study, labels: &Raster<u32>, inlet: Cell) -> u32 {
     let beside = labels.frame.neighbours(inlet).map(|(_, beside)| beside);
     let above = beside.filter(|&beside| labels[beside] != 0 && flow.receiver(beside) == Some(inlet));
     above.max_by_key(|&cell| (study.setting.area(cell), cell)).map_or(0, |cell| labels[cell])
+}
+
+/// What drains into a structure and into those that join it.
+fn of_structure(study: &Study, structure: StructureIx) -> WatershedParts {
+    let mut inlets = Raster::filled(study.setting.frame(), 0_u32);
+    for joining in study.setting.joining(structure) {
+        inlets[study.setting.structures[joining].link.inlet] = 1;
+    }
+    WatershedParts {
+        outlet: None,
+        at: study.setting.structures[structure].link.inlet,
+        labels: label_upstream(study.setting.flow(), inlets),
+        list: vec![WatershedPart::Upstream],
+        structure: Some(structure),
+    }
 }
 
 /// What drains to a cell; where it lies on a waterway, also what joins that waterway farther down.
