@@ -129,6 +129,7 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         conclusion(&pieces, &counted, bases.first(), facts);
     let of_parcel = reasons_of_parcel(whole_parcel, &counted, &piped, facts, profile);
     let reasons = reasons(&of_parcel, &counted);
+    let schedule = schedule_checks(facts, &claims, profile);
     let excesses = if whole_parcel.is_none() { excesses(facts, &claims, profile) } else { Vec::new() };
     Finding {
         standing,
@@ -143,12 +144,12 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         confidence: confidence(&counted, &of_parcel, profile),
         field_checks: field_checks(&reasons),
         reasons,
-        schedule: schedule_checks(facts, &claims, profile),
         piped: piped_findings(&piped),
         evidence: evidence(facts, (&claims, &piped_claims), &all, &excesses, profile),
         excesses,
         ways: ways(&all, facts, profile),
-        next_step: next_step(whole_parcel, &all, facts, profile),
+        next_step: next_step(whole_parcel, (&pieces, &piped), &schedule, facts, profile),
+        schedule,
     }
 }
 
@@ -260,7 +261,7 @@ fn judged_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profi
 }
 
 /// The pieces that the standing rests on: those of the remainder only where there are no others.
-fn counted<'p, 'a>(pieces: &'p [Piece<'a>]) -> Vec<&'p Piece<'a>> {
+pub(crate) fn counted<'p, 'a>(pieces: &'p [Piece<'a>]) -> Vec<&'p Piece<'a>> {
     let shares: Vec<_> = pieces.iter().filter(|piece| !piece.share.is_remainder).collect();
     if shares.is_empty() { pieces.iter().collect() } else { shares }
 }

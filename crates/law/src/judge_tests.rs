@@ -12,7 +12,7 @@ use crate::example::{
 };
 use crate::{
     AcquireStep, Action, Assessed, Consenting, DataStep, Frontage, Land, MarkedChannel, Membership, NamedOutlet,
-    Observation, Otherwise, PathEnd, RightStep, Rule, Step, Way, WayKind, WayStep,
+    Observation, PathEnd, RightStep, Rule, Step, UnusedAssessment, Way, WayKind, WayStep,
 };
 
 const CREEK: &str = "natural_watercourse";
@@ -38,8 +38,8 @@ fn named(feature: &str) -> NamedOutlet {
 
 /// The first step.
 fn check_step(facts: &ParcelFacts, feature: Option<&str>, ha: f64, action: Action) {
-    let expected = Step { hectares: hectares(ha), pipe: None, outlet: feature.map(named), action };
-    assert_eq!(judged(facts).next_step.first, expected);
+    let Step { hectares: area, pipe, outlet, action: found, .. } = judged(facts).next_step.first;
+    assert_eq!((area, pipe, outlet, found), (hectares(ha), None, feature.map(named), action));
 }
 
 /// The parcel has 20 ha.
@@ -144,6 +144,8 @@ fn a_stranger_to_an_agreement_has_no_right_by_the_creek_below_it() {
     facts.members = [member("OL", false, None)].into();
     let expected = [Reason::NotNamedParty, Reason::RightBeyondDrain, Reason::NaturalSurfaceFlow];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
+    let lead = AcquireStep::LeadToOwnFrontage { past: Some(named("OL")) };
+    check_acquires(&facts, "MC", 20.0, lead);
 }
 
 #[test]
@@ -223,7 +225,7 @@ fn water_over_a_neighbour_must_be_led_to_own_frontage() {
     let facts = on_creek(vec![meets(share(1, 20.0), "MC", CREEK, &["101"])]);
     check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[Reason::WaterLeavesOverNeighbour]);
     assert_eq!(ways_of(&facts), [], "nothing has to be acquired");
-    check_keeps(&facts, "MC", RightStep::LeadToOwnFrontage { crossed: parcels(&["101"]) });
+    check_keeps(&facts, "MC", RightStep::LeadToOwnFrontage);
 }
 
 #[test]
@@ -256,7 +258,7 @@ fn without_frontage_the_owners_between_must_agree() {
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
     let crossed = parcels(&["101", "102"]);
     assert_eq!((found.ways[0].through(), &found.ways[0].outlet), (crossed.as_slice(), &Some(named("MC"))));
-    check_acquires(&facts, "MC", 20.0, AcquireStep::AgreeOnDrain { crossed, otherwise: Otherwise::AskOtherWays });
+    check_acquires(&facts, "MC", 20.0, AcquireStep::AgreeOnDrain);
 }
 
 #[test]
@@ -265,7 +267,8 @@ fn a_road_between_brings_in_its_authority() {
     let way = &judged(&facts).ways[0];
     assert_eq!((way.way, way.through().len()), (WayKind::MutualAgreement, 0));
     assert_eq!(way.steps[0], WayStep::AskRoadAuthority);
-    check_acquires(&facts, "MC", 20.0, AcquireStep::AskHowToDrain);
+    check_acquires(&facts, "MC", 20.0, AcquireStep::AgreeOnDrain);
+    assert_eq!(judged(&facts).next_step.first.lands, [mill_road()]);
 }
 
 #[test]
@@ -378,7 +381,7 @@ fn an_assessment_without_the_drain_needs_a_way_there() {
     let expected = [Reason::AssessedButNotTouching, Reason::NaturalSurfaceFlow];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
-    check_acquires(&facts, "D-07", 20.0, AcquireStep::AgreeOnWayToDrain { crossed: parcels(&["101"]) });
+    check_acquires(&facts, "D-07", 20.0, AcquireStep::AgreeOnWayToDrain);
 }
 
 #[test]
@@ -415,7 +418,7 @@ fn a_stranger_to_the_agreement_has_none() {
     assert_eq!(ways_of(&facts), [WayKind::MutualAgreement, WayKind::Petition]);
     let way = &judged(&facts).ways[0];
     assert_eq!((&way.steps[0], &way.outlet), (&WayStep::AskParties, &Some(named("OL"))));
-    check_acquires(&facts, "OL", 20.0, AcquireStep::JoinAgreement { otherwise: Otherwise::AskOtherWays });
+    check_acquires(&facts, "OL", 20.0, AcquireStep::JoinAgreement);
 }
 
 #[test]
@@ -434,8 +437,7 @@ fn a_road_ditch_never_gives_a_right() {
     let expected = [Reason::NoFrontage, Reason::RoadDitchIsNoOutlet];
     check(&facts, Standing::Acquire, None, Confidence::High, &expected);
     assert!(ways_of(&facts).contains(&WayKind::RoadAuthorityPermission));
-    let crossed = parcels(&["101"]);
-    let step = AcquireStep::AgreeOnDrain { crossed, otherwise: Otherwise::AskRoadAuthority };
+    let step = AcquireStep::AgreeOnDrain;
     check_acquires(&facts, "MC", 20.0, step);
     facts.members = [member("R-2", true, None)].into();
     let expected = [Reason::NoFrontage, Reason::RoadPermissionIsRevocable];
@@ -466,7 +468,7 @@ fn a_road_ditch_on_the_way_to_a_right_needs_its_permission() {
     let path = runs_in(meets(share(1, 20.0), "MC", CREEK, &[]), "R-2", "road_ditch");
     let mut facts = on_creek(vec![over_road(path)]);
     check(&facts, Standing::Right, Some(CREEK), Confidence::Medium, &[Reason::RoadDitchOnTheWay]);
-    check_keeps(&facts, "MC", RightStep::AskRoadAuthority);
+    check_keeps(&facts, "MC", RightStep::AskRoadAuthority { can_be_led: true });
     assert_eq!(asked(&facts, WayKind::RoadAuthorityPermission), [Consenting::Land(mill_road())]);
     facts.members = [member("R-2", true, None)].into();
     check(&facts, Standing::Right, Some(CREEK), Confidence::High, &[]);
@@ -744,11 +746,39 @@ fn the_next_step_settles_the_most_land_first() {
     let to_cc = |number, ha, neighbour| meets(share(number, ha), "CC", CREEK, &[neighbour]);
     let facts = parcel(vec![to_cc(1, 5.0, "101"), share(2, 9.0), to_cc(3, 6.0, "102")]);
     let found = judged(&facts).next_step;
-    let crossed = parcels(&["101", "102"]);
-    let agree = AcquireStep::AgreeOnDrain { crossed, otherwise: Otherwise::AskOtherWays };
+    let agree = AcquireStep::AgreeOnDrain;
     assert_eq!((found.first.hectares, found.first.action), (hectares(11.0), Action::Acquire(agree)));
     let then: Vec<_> = found.then.into_iter().map(|step| (step.hectares, step.action)).collect();
     assert_eq!(then, [(hectares(9.0), Action::CompleteData(DataStep::ExtendDownstream))]);
+}
+
+/// Each document and each consent that a right lacks is a step of its own.
+#[test]
+fn a_presumed_right_hides_no_road_and_no_neighbour() {
+    let by_ditch = over_road(runs_in(to_drain(1, 18.0), "R-2", "road_ditch"));
+    let found = judged(&on_drain(vec![by_ditch], Assessed::NotSupplied)).next_step;
+    let actions: Vec<Action> = std::iter::once(found.first).chain(found.then).map(|step| step.action).collect();
+    let road = RightStep::AskRoadAuthority { can_be_led: true };
+    assert_eq!(actions, [RightStep::GetSchedule, road].map(Action::KeepRight));
+}
+
+/// 12 ha are assessed and 8 drain there: 4 ha more than the accuracy of 1.2 ha leaves in doubt.
+#[test]
+fn an_assessment_that_is_not_used_is_named_where_something_is_open() {
+    let elsewhere = || meets(share(2, 5.0), "CC", CREEK, &["101"]);
+    let unused = |shares| judged(&on_drain(shares, assessed(12.0))).next_step.unused;
+    let expected = UnusedAssessment { drain: named("D-07"), assessed: hectares(12.0), draining: hectares(8.0) };
+    assert_eq!(unused(vec![to_drain(1, 8.0), elsewhere()]), [expected]);
+    assert_eq!(unused(vec![to_drain(1, 11.0), elsewhere()]), []);
+    assert_eq!(unused(vec![to_drain(1, 8.0)]), []);
+}
+
+/// A culvert that is only suspected decides where the water goes, whatever else is open.
+#[test]
+fn a_suspected_culvert_on_the_way_of_undecided_land_is_named() {
+    let shares = vec![ShareFacts { over_suspected_culvert: true, ..share(1, 20.0) }];
+    let found = judged(&parcel(shares));
+    assert!(found.reasons.contains(&Reason::PathOverSuspectedCulvert) && found.next_step.first.over_suspected_culvert);
 }
 
 /// A tenth of the hectares is the profile's doubtful fraction.
@@ -799,7 +829,8 @@ fn a_right_is_confirmed_and_its_doubts_settled() {
     };
     check_keeps(&creek(0.0), "MC", RightStep::ConfirmOutlet);
     check_keeps(&creek(0.31), "MC", RightStep::SurveyLevels);
-    check_keeps(&in_agreement(true, Some(false), true), "OL", RightStep::CheckRegistration);
+    check_keeps(&in_agreement(true, Some(false), true), "OL", RightStep::Register);
+    check_keeps(&in_agreement(true, None, true), "OL", RightStep::CheckRegistration);
     check_keeps(&in_agreement(true, Some(true), false), "OL", RightStep::AskWhereDrainEnds);
 }
 

@@ -2,9 +2,11 @@
 
 use fallwright_units::{Hectares, ParcelId};
 
+use crate::judge::counted;
 use crate::own_frontage::can_be_led;
 use crate::share::{ACROSS, Claim, Piece};
-use crate::{NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ShareStanding};
+use crate::ways::led_to_own_frontage;
+use crate::{Land, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ScheduleCheck, ShareStanding};
 
 /// What to do about the parcel that was judged: first what settles the most land, then the rest.
 #[derive(Clone, Debug, PartialEq)]
@@ -12,6 +14,8 @@ pub struct NextStep {
     pub first: Step,
     /// Largest first. What needs nothing but a confirmation is not among them.
     pub then: Vec<Step>,
+    /// Assessments of more hectares than drain to the drain, where something is open.
+    pub unused: Vec<UnusedAssessment>,
 }
 
 /// One thing to do, for some hectares of the parcel, with what its sentence names.
@@ -20,9 +24,28 @@ pub struct Step {
     pub hectares: Hectares,
     /// The pipe that drains them; `None` for surface water.
     pub pipe: Option<String>,
+    /// Of the hectares those that the pipe takes out of their watershed.
+    pub leaving_watershed: Hectares,
     /// Absent where the path meets no lawful one.
     pub outlet: Option<NamedOutlet>,
+    /// Whether the outlet is a natural watercourse or a lake.
+    pub is_natural: bool,
+    /// Parcels and roads of others that the water crosses before the first lawful outlet, in order, each once.
+    pub lands: Vec<Land>,
+    /// The other parties of the agreement or award for the outlet.
+    pub parties: Vec<ParcelId>,
+    /// Whether the water passes a place where a culvert is only suspected.
+    pub over_suspected_culvert: bool,
     pub action: Action,
+}
+
+/// A schedule that assesses more hectares of the parcel into a drain than drain there, by more than the accuracy of
+/// watershed areas.
+#[derive(Clone, Debug, PartialEq)]
+pub struct UnusedAssessment {
+    pub drain: NamedOutlet,
+    pub assessed: Hectares,
+    pub draining: Hectares,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -56,56 +79,52 @@ pub enum DataStep {
     AskWhetherOutlet,
 }
 
-/// What keeps a right or makes it sure. `crossed` are the parcels that the water crosses before the outlet, in order.
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// What keeps a right or makes it sure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RightStep {
     ConfirmOutlet,
     /// With the other parties of the agreement or award.
     ConfirmWithParties,
-    /// The road authority's permission for its ditch, or a way on own land.
-    AskRoadAuthority,
-    LeadToOwnFrontage {
-        crossed: Vec<ParcelId>,
+    /// The road authority's permission for its ditch, or a way on own land where levels allow one.
+    AskRoadAuthority {
+        can_be_led: bool,
     },
-    /// With the owners on the way, before water is led across them; what runs there by itself needs no agreement.
-    AgreeOnWay {
-        crossed: Vec<ParcelId>,
-    },
+    LeadToOwnFrontage,
+    /// With those whose land is crossed, before water is led across; what runs there by itself needs no agreement.
+    AgreeOnWay,
     /// Check that the document behind the right gives the way across others too.
-    CheckWayAcross {
-        crossed: Vec<ParcelId>,
-    },
-    LeaveNaturalCourse {
-        crossed: Vec<ParcelId>,
-    },
+    CheckWayAcross,
+    LeaveNaturalCourse,
     GetSchedule,
     /// Whether the agreement or award is registered on title.
     CheckRegistration,
+    /// The agreement or award, which is known not to be registered.
+    Register,
     /// Whether the parcel touches the outlet.
     SurveyFrontage,
     AskWhereDrainEnds,
     SurveyLevels,
 }
 
-/// What may acquire an outlet. `crossed` are the parcels that the water crosses before the outlet, in order.
+/// What may acquire an outlet.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum AcquireStep {
     /// How the water may reach a drain that assesses the parcel.
     AskHowToReach,
-    /// With the owners on the way to a drain that assesses the parcel.
-    AgreeOnWayToDrain {
-        crossed: Vec<ParcelId>,
-    },
+    /// With those whose land lies on the way to a drain that assesses the parcel.
+    AgreeOnWayToDrain,
     /// More hectares, to be assessed into a drain that assesses some.
     AssessMore,
+    /// To own frontage on the outlet, past the one that the water meets first, on own land.
+    LeadToOwnFrontage {
+        past: Option<NamedOutlet>,
+    },
     /// To a drain that does not assess the parcel: by a connection, or by a schedule that is varied.
     Connect,
     /// To a feature mapped just too far away.
     MeasureDistance,
-    /// Of the owners on the way, and the approval.
-    GetPermissions {
-        crossed: Vec<ParcelId>,
-    },
+    /// Of those on the way, and the approval.
+    GetPermissions,
     /// On record, or apply for one.
     FindApproval,
     /// Check whether the agreement is registered on title; otherwise have a new one made.
@@ -116,62 +135,114 @@ pub enum AcquireStep {
     KeepRoadPermission,
     /// By cutting or piping an outlet.
     DrainDepression,
-    JoinAgreement {
-        otherwise: Otherwise,
-    },
+    JoinAgreement,
     /// How land may drain to an outlet that its water reaches across nobody.
     AskHowToDrain,
-    /// With the owners on the way.
-    AgreeOnDrain {
-        crossed: Vec<ParcelId>,
-        otherwise: Otherwise,
-    },
+    /// With those whose land lies on the way.
+    AgreeOnDrain,
 }
 
-/// What to do where no agreement is reached.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Otherwise {
-    /// Ask the road authority for the use of its ditch.
-    AskRoadAuthority,
-    /// Ask about other ways.
-    AskOtherWays,
-}
-
-/// `pieces` are those that the standing rests on, and those of piped water. What is open comes first, what settles the most
-/// land before the rest; a part that is no more than the profile's doubtful fraction of the hectares and than the accuracy of
-/// watershed areas is small, and is named after what holds for the whole. Piped water is named only where something is open.
+/// What is open comes first, what settles the most land before the rest; a part that is no more than the profile's doubtful
+/// fraction of the hectares and than the accuracy of watershed areas is small, and is named after what holds for the whole.
+/// Piped water is named only where something is open. The remainder counts where the same is to be done for another share.
 pub(crate) fn next_step(
     whole_parcel: Option<Reason>,
-    pieces: &[&Piece],
+    (surface, piped): (&[Piece], &[Piece]),
+    schedule: &[ScheduleCheck],
     facts: &ParcelFacts,
     profile: &Profile,
 ) -> NextStep {
-    let supply =
-        |action| Step { hectares: facts.own_ha, pipe: None, outlet: None, action: Action::CompleteData(action) };
     if let Some(reason) = whole_parcel {
-        return NextStep { first: supply(supply_elevation(reason, facts)), then: Vec::new() };
+        return NextStep {
+            first: supply(supply_elevation(reason, facts), facts),
+            then: Vec::new(),
+            unused: Vec::new(),
+        };
     }
-    let mut steps = merged(pieces.iter().map(|piece| step(piece, facts, profile)));
-    let surface = steps.iter().filter(|step| step.pipe.is_none());
-    let all: f64 = surface.map(|step| step.hectares.hectares()).sum();
-    let small = (profile.minimums.doubtful_fraction.value * all).min(profile.minimums.excess_ha.value);
+    let mut steps = merged(counted(surface).into_iter().chain(piped).flat_map(|piece| steps(piece, facts, profile)));
+    let small = small_part(surface, profile);
+    add_remainder(&mut steps, surface, facts, profile);
     steps.retain(|step| step.pipe.is_none() || step.action.is_open());
     steps.sort_by(|a, b| b.hectares.hectares().total_cmp(&a.hectares.hectares()));
     let open = |step: &&Step| step.action.is_open();
     let first = match (steps.iter().find(open), steps.iter().find(|step| !open(step))) {
         (Some(step), Some(_)) if step.hectares.hectares() > small => step.clone(),
         (Some(step), None) | (_, Some(step)) => step.clone(),
-        (None, None) => supply(DataStep::RefineElevation),
+        (None, None) => supply(DataStep::RefineElevation, facts),
     };
+    let is_open = steps.iter().any(|step| !matches!(step.action, Action::KeepRight(_)));
     let then = steps.into_iter().filter(|step| step.action.is_open() && *step != first).collect();
-    NextStep { first, then }
+    NextStep { first, then, unused: if is_open { unused_assessments(schedule, facts) } else { Vec::new() } }
+}
+
+/// Hectares up to which a part is small.
+fn small_part(surface: &[Piece], profile: &Profile) -> f64 {
+    let all: f64 = counted(surface).iter().map(|piece| piece.hectares.hectares()).sum();
+    (profile.minimums.doubtful_fraction.value * all).min(profile.minimums.excess_ha.value)
+}
+
+/// Adds the hectares of the remainder to those for which the same is to be done.
+fn add_remainder(steps: &mut [Step], surface: &[Piece], facts: &ParcelFacts, profile: &Profile) {
+    if surface.iter().all(|piece| piece.share.is_remainder) {
+        return;
+    }
+    for piece in surface.iter().filter(|piece| piece.share.is_remainder) {
+        for more in self::steps(piece, facts, profile) {
+            if let Some(known) = steps.iter_mut().find(|known| known.is_alike(&more)) {
+                known.hectares = known.hectares + more.hectares;
+            }
+        }
+    }
+}
+
+fn supply(action: DataStep, facts: &ParcelFacts) -> Step {
+    Step {
+        hectares: facts.own_ha,
+        pipe: None,
+        leaving_watershed: Hectares::ZERO,
+        outlet: None,
+        is_natural: false,
+        lands: Vec::new(),
+        parties: Vec::new(),
+        over_suspected_culvert: false,
+        action: Action::CompleteData(action),
+    }
+}
+
+/// Assessments of more hectares than drain to the drain, beyond the accuracy of watershed areas.
+fn unused_assessments(schedule: &[ScheduleCheck], facts: &ParcelFacts) -> Vec<UnusedAssessment> {
+    let unused = |check: &ScheduleCheck| {
+        let (assessed, draining) = (check.assessed?, check.draining + check.piped_in);
+        let is_unused = check.within_accuracy == Some(false) && draining < assessed;
+        is_unused.then(|| UnusedAssessment { drain: named_drain(&check.drain, facts), assessed, draining })
+    };
+    schedule.iter().filter_map(unused).collect()
+}
+
+fn named_drain(drain: &str, facts: &ParcelFacts) -> NamedOutlet {
+    let on_path = facts.shares.iter().flat_map(|share| &share.outlets).find(|outlet| outlet.feature == drain);
+    on_path.map_or_else(
+        || NamedOutlet {
+            feature: drain.to_owned(),
+            name: facts.frontage_on(drain).and_then(|frontage| frontage.name.clone()),
+        },
+        NamedOutlet::of,
+    )
 }
 
 impl Step {
-    /// Whether it is the same but for the hectares and the parcels crossed.
+    /// Whether it is the same but for the hectares and the lands crossed.
     fn is_alike(&self, other: &Self) -> bool {
         let Self { pipe, outlet, action, .. } = self;
-        (pipe, outlet) == (&other.pipe, &other.outlet) && action.is_alike(&other.action)
+        (pipe, outlet, action) == (&other.pipe, &other.outlet, &other.action)
+    }
+
+    fn take_in(&mut self, other: Self) {
+        self.hectares = self.hectares + other.hectares;
+        self.leaving_watershed = self.leaving_watershed + other.leaving_watershed;
+        self.over_suspected_culvert |= other.over_suspected_culvert;
+        let new: Vec<Land> = other.lands.into_iter().filter(|land| !self.lands.contains(land)).collect();
+        self.lands.extend(new);
     }
 }
 
@@ -183,90 +254,65 @@ impl Action {
             Self::KeepRight(
                 RightStep::ConfirmOutlet
                     | RightStep::ConfirmWithParties
-                    | RightStep::LeaveNaturalCourse { .. }
+                    | RightStep::LeaveNaturalCourse
                     | RightStep::SurveyLevels
             )
         )
     }
-
-    /// The parcels crossed that the action names.
-    const fn crossed_mut(&mut self) -> Option<&mut Vec<ParcelId>> {
-        match self {
-            Self::KeepRight(
-                RightStep::LeadToOwnFrontage { crossed }
-                | RightStep::AgreeOnWay { crossed }
-                | RightStep::CheckWayAcross { crossed }
-                | RightStep::LeaveNaturalCourse { crossed },
-            )
-            | Self::Acquire(
-                AcquireStep::AgreeOnWayToDrain { crossed }
-                | AcquireStep::GetPermissions { crossed }
-                | AcquireStep::AgreeOnDrain { crossed, .. },
-            ) => Some(crossed),
-            _ => None,
-        }
-    }
-
-    /// What to do where no agreement is reached.
-    const fn otherwise_mut(&mut self) -> Option<&mut Otherwise> {
-        match self {
-            Self::Acquire(AcquireStep::JoinAgreement { otherwise } | AcquireStep::AgreeOnDrain { otherwise, .. }) => {
-                Some(otherwise)
-            }
-            _ => None,
-        }
-    }
-
-    /// The same thing to do, whoever is crossed and whatever remains if it fails.
-    fn is_alike(&self, other: &Self) -> bool {
-        let bare = |action: &Self| {
-            let mut bare = action.clone();
-            if let Some(crossed) = bare.crossed_mut() {
-                crossed.clear();
-            }
-            if let Some(otherwise) = bare.otherwise_mut() {
-                *otherwise = Otherwise::AskOtherWays;
-            }
-            bare
-        };
-        bare(self) == bare(other)
-    }
 }
 
-/// One step for each action, outlet and pipe, over all the parcels that its pieces cross.
+/// One step for each action, outlet and pipe.
 fn merged(steps: impl Iterator<Item = Step>) -> Vec<Step> {
     let mut list: Vec<Step> = Vec::new();
-    for mut step in steps {
-        let alike = list.iter_mut().find(|known| known.is_alike(&step));
-        let Some(known) = alike else {
-            list.push(step);
-            continue;
-        };
-        known.hectares = known.hectares + step.hectares;
-        if let (Some(known), Some(Otherwise::AskRoadAuthority)) =
-            (known.action.otherwise_mut(), step.action.otherwise_mut())
-        {
-            *known = Otherwise::AskRoadAuthority;
-        }
-        if let (Some(all), Some(more)) = (known.action.crossed_mut(), step.action.crossed_mut()) {
-            let new: Vec<ParcelId> = more.drain(..).filter(|parcel| !all.contains(parcel)).collect();
-            all.extend(new);
+    for step in steps {
+        match list.iter_mut().find(|known| known.is_alike(&step)) {
+            Some(known) => known.take_in(step),
+            None => list.push(step),
         }
     }
     list
 }
 
-fn step(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Step {
-    let (outlet, action) = match piece.standing {
-        ShareStanding::Right => (piece.outlet(), Action::KeepRight(keep_right(piece, facts, profile))),
-        ShareStanding::Undecided => (piece.outlet(), Action::CompleteData(find_out(piece))),
+/// What to do about a piece; where there is a right, each document and each consent that is missing is a step of its own.
+fn steps(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Step> {
+    let actions: Vec<(Option<&OutletOnPath>, Action)> = match piece.standing {
+        ShareStanding::Right => {
+            let keep = keep_right(piece, facts, profile).into_iter();
+            keep.map(|step| (piece.outlet(), Action::KeepRight(step))).collect()
+        }
+        ShareStanding::Undecided => vec![(piece.outlet(), Action::CompleteData(find_out(piece)))],
         ShareStanding::Acquire => {
-            let (outlet, step) = acquire(piece, profile);
-            (outlet, Action::Acquire(step))
+            let (outlet, step) = acquire(piece, facts, profile);
+            vec![(outlet, Action::Acquire(step))]
         }
     };
-    let pipe = piece.pipe().map(ToOwned::to_owned);
-    Step { hectares: piece.hectares, pipe, outlet: outlet.map(NamedOutlet::of), action }
+    actions.into_iter().map(|(outlet, action)| step(piece, outlet, action, facts, profile)).collect()
+}
+
+fn step(piece: &Piece, outlet: Option<&OutletOnPath>, action: Action, facts: &ParcelFacts, profile: &Profile) -> Step {
+    let class = outlet.and_then(|outlet| profile.class(&outlet.class));
+    let on_way = piece.share.lands.iter().map(|on| &on.land).filter(|land| **land != Land::Unowned);
+    Step {
+        hectares: piece.hectares,
+        pipe: piece.pipe().map(ToOwned::to_owned),
+        leaving_watershed: if piece.reasons.contains(&Reason::PipedOutOfWatershed) {
+            piece.hectares
+        } else {
+            Hectares::ZERO
+        },
+        outlet: outlet.map(NamedOutlet::of),
+        is_natural: class.is_some_and(|class| matches!(class.provision, Provision::Frontage | Provision::NaturalFlow)),
+        lands: on_way.cloned().collect(),
+        parties: outlet.map_or_else(Vec::new, |outlet| other_parties(outlet, facts)),
+        over_suspected_culvert: piece.reasons.contains(&Reason::PathOverSuspectedCulvert),
+        action,
+    }
+}
+
+/// The parties of an agreement or award but for the owner himself.
+fn other_parties(outlet: &OutletOnPath, facts: &ParcelFacts) -> Vec<ParcelId> {
+    let parties = facts.membership_of(&outlet.feature).into_iter().flat_map(|member| &member.parties);
+    parties.filter(|&party| *party != facts.parcel && !facts.also_owned.contains(party)).cloned().collect()
 }
 
 fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> DataStep {
@@ -277,14 +323,9 @@ fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> DataStep {
     }
 }
 
-fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightStep {
-    const IN_ORDER: [Reason; 12] = [
-        Reason::ScheduleNotSupplied,
-        Reason::AgreementNotRegistered,
-        Reason::RoadDitchOnTheWay,
-        Reason::WaterLeavesOverNeighbour,
-        Reason::PipedUnderNeighbour,
-        Reason::CollectedWaterOnNeighbour,
+fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<RightStep> {
+    const DOCUMENTS: [Reason; 2] = [Reason::ScheduleNotSupplied, Reason::AgreementNotRegistered];
+    const IN_DOUBT: [Reason; 6] = [
         Reason::NaturalFlowOverNeighbour,
         Reason::FrontageWithinBoundaryAccuracy,
         Reason::AgreementDrainWithoutOutlet,
@@ -292,30 +333,34 @@ fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightSte
         Reason::DivideWithinElevationAccuracy,
         Reason::PathCrossesFilledGround,
     ];
-    let found = IN_ORDER.into_iter().find(|reason| piece.reasons.contains(reason));
-    let by_agreement = |claim: &Claim| matches!(claim.class.provision, Provision::NamedParty | Provision::NamedInAward);
-    match found {
-        Some(reason) => settle(reason, piece, facts, profile),
-        None if piece.basis.is_some_and(by_agreement) => RightStep::ConfirmWithParties,
-        None => RightStep::ConfirmOutlet,
+    let first_of = |reasons: &[Reason]| reasons.iter().copied().find(|reason| piece.reasons.contains(reason));
+    let missing = [first_of(&DOCUMENTS), first_of(&[Reason::RoadDitchOnTheWay]), first_of(&ACROSS)];
+    let steps: Vec<RightStep> =
+        missing.into_iter().flatten().map(|reason| settle(reason, piece, facts, profile)).collect();
+    if !steps.is_empty() {
+        return steps;
     }
+    let by_agreement = |claim: &Claim| matches!(claim.class.provision, Provision::NamedParty | Provision::NamedInAward);
+    let confirm = || {
+        if piece.basis.is_some_and(by_agreement) { RightStep::ConfirmWithParties } else { RightStep::ConfirmOutlet }
+    };
+    vec![first_of(&IN_DOUBT).map_or_else(confirm, |reason| settle(reason, piece, facts, profile))]
 }
 
 /// What to do about a reason that clouds a right.
 fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> RightStep {
-    let crossed = || crossed_before(piece.outlet());
     let is_across = ACROSS.contains(&reason);
+    let can_be_led = || piece.outlet().is_some_and(|outlet| can_be_led(piece.share, outlet, facts, profile));
     match reason {
-        _ if is_across && piece.outlet().is_some_and(|outlet| can_be_led(piece.share, outlet, facts, profile)) => {
-            RightStep::LeadToOwnFrontage { crossed: crossed() }
-        }
+        _ if is_across && can_be_led() => RightStep::LeadToOwnFrontage,
         _ if is_across && piece.basis.is_some_and(|claim| claim.class.provision.is_by_document()) => {
-            RightStep::CheckWayAcross { crossed: crossed() }
+            RightStep::CheckWayAcross
         }
-        _ if is_across => RightStep::AgreeOnWay { crossed: crossed() },
-        Reason::RoadDitchOnTheWay => RightStep::AskRoadAuthority,
-        Reason::NaturalFlowOverNeighbour => RightStep::LeaveNaturalCourse { crossed: crossed() },
+        _ if is_across => RightStep::AgreeOnWay,
+        Reason::RoadDitchOnTheWay => RightStep::AskRoadAuthority { can_be_led: can_be_led() },
+        Reason::NaturalFlowOverNeighbour => RightStep::LeaveNaturalCourse,
         Reason::ScheduleNotSupplied => RightStep::GetSchedule,
+        Reason::AgreementNotRegistered if is_known_not_registered(piece, facts) => RightStep::Register,
         Reason::AgreementNotRegistered => RightStep::CheckRegistration,
         Reason::FrontageWithinBoundaryAccuracy => RightStep::SurveyFrontage,
         Reason::AgreementDrainWithoutOutlet => RightStep::AskWhereDrainEnds,
@@ -323,7 +368,12 @@ fn settle(reason: Reason, piece: &Piece, facts: &ParcelFacts, profile: &Profile)
     }
 }
 
-fn acquire<'a>(piece: &Piece<'a>, profile: &Profile) -> (Option<&'a OutletOnPath>, AcquireStep) {
+fn is_known_not_registered(piece: &Piece, facts: &ParcelFacts) -> bool {
+    let member = piece.outlet().and_then(|outlet| facts.membership_of(&outlet.feature));
+    member.is_some_and(|member| member.registered == Some(false))
+}
+
+fn acquire<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> (Option<&'a OutletOnPath>, AcquireStep) {
     const IN_ORDER: [Reason; 12] = [
         Reason::PermissionsMissing,
         Reason::ApprovalNotHeld,
@@ -338,26 +388,36 @@ fn acquire<'a>(piece: &Piece<'a>, profile: &Profile) -> (Option<&'a OutletOnPath
         Reason::EndsInKeptDepression,
         Reason::EndsInClosedLake,
     ];
+    let is_assessed = |outlet: &OutletOnPath| {
+        profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::AssessedBySchedule)
+    };
+    let first = piece.share.outlets.first();
+    // Of a drain with a schedule its superintendent says whether water may be led past it.
+    if let Some(outlet) = led_to_own_frontage(piece, facts, profile)
+        && !first.is_some_and(is_assessed)
+    {
+        let past = first.filter(|first| first.feature != outlet.feature).map(NamedOutlet::of);
+        return (Some(outlet), AcquireStep::LeadToOwnFrontage { past });
+    }
     // A lake that is an outlet for some is not drained because this parcel has no right to it.
     let counts = |reason: &Reason| *reason != Reason::EndsInClosedLake || piece.share.outlets.is_empty();
     match IN_ORDER.into_iter().filter(counts).find(|reason| piece.reasons.contains(reason)) {
         Some(reason) => {
             let outlet = concerned(reason, piece);
-            (outlet, acquire_because(reason, outlet))
+            (outlet, acquire_because(reason, piece))
         }
         None => (piece.outlet(), agree_or_petition(piece, profile)),
     }
 }
 
-fn acquire_because(reason: Reason, outlet: Option<&OutletOnPath>) -> AcquireStep {
-    let crossed = crossed_before(outlet);
+fn acquire_because(reason: Reason, piece: &Piece) -> AcquireStep {
     match reason {
-        Reason::AssessedButNotTouching if crossed.is_empty() => AcquireStep::AskHowToReach,
-        Reason::AssessedButNotTouching => AcquireStep::AgreeOnWayToDrain { crossed },
+        Reason::AssessedButNotTouching if !crosses_others(piece) => AcquireStep::AskHowToReach,
+        Reason::AssessedButNotTouching => AcquireStep::AgreeOnWayToDrain,
         Reason::ExceedsAssessedHectares => AcquireStep::AssessMore,
         Reason::NotInSchedule => AcquireStep::Connect,
         Reason::FrontageJustBeyondTolerance => AcquireStep::MeasureDistance,
-        Reason::PermissionsMissing => AcquireStep::GetPermissions { crossed },
+        Reason::PermissionsMissing => AcquireStep::GetPermissions,
         Reason::ApprovalNotHeld | Reason::ApprovalNotSupplied => AcquireStep::FindApproval,
         Reason::LaterOwnerNotBound => AcquireStep::RenewAgreement,
         Reason::PartiesNotSupplied => AcquireStep::AskWhetherNamed,
@@ -376,20 +436,18 @@ fn concerned<'a>(reason: Reason, piece: &Piece<'a>) -> Option<&'a OutletOnPath> 
 }
 
 fn agree_or_petition(piece: &Piece, profile: &Profile) -> AcquireStep {
-    let crossed = piece.share.crossed();
-    let otherwise = if piece.reasons.contains(&Reason::RoadDitchIsNoOutlet) {
-        Otherwise::AskRoadAuthority
-    } else {
-        Otherwise::AskOtherWays
-    };
     let class = piece.outlet().and_then(|outlet| profile.class(&outlet.class));
     if class.is_some_and(|class| class.provision == Provision::NamedParty) {
-        AcquireStep::JoinAgreement { otherwise }
-    } else if crossed.is_empty() {
-        AcquireStep::AskHowToDrain
+        AcquireStep::JoinAgreement
+    } else if crosses_others(piece) {
+        AcquireStep::AgreeOnDrain
     } else {
-        AcquireStep::AgreeOnDrain { crossed, otherwise }
+        AcquireStep::AskHowToDrain
     }
+}
+
+fn crosses_others(piece: &Piece) -> bool {
+    piece.share.lands.iter().any(|on| on.land != Land::Unowned)
 }
 
 /// What would decide a share that the data leave open.
@@ -402,8 +460,4 @@ fn find_out(piece: &Piece) -> DataStep {
     ];
     let found = IN_ORDER.into_iter().find(|(reason, _)| piece.reasons.contains(reason));
     found.map_or(DataStep::GetSchedule, |(_, step)| step)
-}
-
-fn crossed_before(outlet: Option<&OutletOnPath>) -> Vec<ParcelId> {
-    outlet.map_or_else(Vec::new, |outlet| outlet.crossed_before.clone())
 }

@@ -245,7 +245,7 @@ fn an_agreement_serves_its_parties() {
         ParcelFacts { members: [member("OL", named, Some(true))].into(), ..facts }
     };
     check(&facts(true), &[(HasRight, Some(AGREEMENT), 4.0, &[PipedUnderNeighbour])]);
-    let check_way = Action::KeepRight(RightStep::CheckWayAcross { crossed: parcels(&["101"]) });
+    let check_way = Action::KeepRight(RightStep::CheckWayAcross);
     assert_eq!(judged(&facts(true)).next_step.first.action, check_way);
     let refused = [Reason::RightBeyondDrain, PipedUnderNeighbour, Reason::NotNamedParty];
     check(&facts(false), &[(Acquire, None, 4.0, &refused)]);
@@ -353,7 +353,7 @@ fn a_main_into_a_drain_that_does_not_list_the_parcel_may_be_connected() {
 
 #[track_caller]
 fn check_next(facts: &ParcelFacts, first: (Option<&str>, f64), then: &[(Option<&str>, f64)]) {
-    let NextStep { first: found, then: rest } = judged(facts).next_step;
+    let NextStep { first: found, then: rest, .. } = judged(facts).next_step;
     let shown = |step: &Step| (step.pipe.clone(), step.hectares.hectares());
     let expected = |(pipe, ha): (Option<&str>, f64)| (pipe.map(str::to_owned), ha);
     assert_eq!(shown(&found), expected(first));
@@ -376,13 +376,12 @@ fn open_piped_water_comes_first_where_it_is_the_largest_open_part() {
 #[test]
 fn the_step_says_what_the_pipe_needs() {
     let step = |facts: &ParcelFacts| judged(facts).next_step.first.action;
-    let crossed = || parcels(&["101"]);
-    let lead = RightStep::LeadToOwnFrontage { crossed: crossed() };
+    let lead = RightStep::LeadToOwnFrontage;
     assert_eq!(step(&on_creek(vec![to("MC", CREEK, &["101"])])), Action::KeepRight(lead));
     let mut level = on_creek(vec![to("MC", CREEK, &["101"])]);
     level.frontage[0].lowest_ground = None;
-    assert_eq!(step(&level), Action::KeepRight(RightStep::AgreeOnWay { crossed: crossed() }));
-    let agree = AcquireStep::AgreeOnDrain { crossed: crossed(), otherwise: crate::Otherwise::AskOtherWays };
+    assert_eq!(step(&level), Action::KeepRight(RightStep::AgreeOnWay));
+    let agree = AcquireStep::AgreeOnDrain;
     assert_eq!(step(&on_creek(vec![to("CC", CREEK, &["101"])])), Action::Acquire(agree));
     let edge = on_creek(vec![pipe(share(1, 4.0))]);
     assert_eq!(step(&edge), Action::CompleteData(DataStep::ExtendDownstream));

@@ -38,6 +38,8 @@ pub struct Ask {
     pub records: String,
     /// For what is registered on title.
     pub titles: String,
+    /// About permits for works in or beside natural water.
+    pub waters: String,
 }
 
 /// Below these a difference does not count.

@@ -304,12 +304,14 @@ pub(crate) fn lake_at_the_end(share: &ShareFacts) -> Option<Reason> {
 }
 
 /// What the elevations along the path to the first lawful outlet leave in doubt. Water that reaches it on the parcel
-/// itself, or that leaves straight into a feature that the parcel touches, does not rest on its fall.
+/// itself, or that leaves straight into a feature that the parcel touches, does not rest on its fall; where nothing is decided,
+/// only a culvert that has to be looked for counts.
 pub(crate) fn doubts_on_path(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Reason> {
+    let mut reasons: Vec<Reason> =
+        piece.share.over_suspected_culvert.then_some(Reason::PathOverSuspectedCulvert).into_iter().collect();
     if piece.standing == ShareStanding::Undecided {
-        return Vec::new();
+        return reasons;
     }
-    let mut reasons = Vec::new();
     let first = piece.share.outlets.first();
     if first.is_some_and(|outlet| rests_on_path(outlet, facts)) && below_doubt(piece.share.fall, facts) {
         reasons.push(Reason::FallWithinElevationAccuracy);
@@ -319,9 +321,6 @@ pub(crate) fn doubts_on_path(piece: &Piece, facts: &ParcelFacts, profile: &Profi
     }
     if below_doubt(piece.share.divide_height, facts) {
         reasons.push(Reason::DivideWithinElevationAccuracy);
-    }
-    if piece.share.over_suspected_culvert {
-        reasons.push(Reason::PathOverSuspectedCulvert);
     }
     reasons
 }

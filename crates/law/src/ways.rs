@@ -147,9 +147,7 @@ fn merged<'a>(courses: impl Iterator<Item = Candidate<'a>>) -> Vec<Candidate<'a>
 fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     match (rule.way, piece.standing) {
         (WayKind::LeadToOwnFrontage, ShareStanding::Right) => own_frontage(piece, facts, profile),
-        (WayKind::LeadToOwnFrontage, ShareStanding::Acquire) => {
-            own_frontage(piece, facts, profile).or_else(|| frontage_farther_down(piece, facts, profile))
-        }
+        (WayKind::LeadToOwnFrontage, ShareStanding::Acquire) => led_on_own_land(piece, facts, profile),
         (WayKind::MutualAgreement, ShareStanding::Acquire) => agreement(piece, profile),
         (WayKind::MutualAgreement, ShareStanding::Right) if is_under_neighbour(piece) => agreement(piece, profile),
         (WayKind::Connection, ShareStanding::Acquire) => connection(piece, facts, profile),
@@ -243,6 +241,19 @@ fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -
     let leaves = piece.reasons.contains(&Reason::PipedOutOfWatershed);
     (over_neighbour && !leaves && can_be_led(piece.share, outlet, facts, profile))
         .then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before))
+}
+
+/// Own frontage to which a share without a right may be led.
+pub(crate) fn led_to_own_frontage<'a>(
+    piece: &Piece<'a>,
+    facts: &ParcelFacts,
+    profile: &Profile,
+) -> Option<&'a OutletOnPath> {
+    led_on_own_land(piece, facts, profile)?.outlet
+}
+
+fn led_on_own_land<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
+    own_frontage(piece, facts, profile).or_else(|| frontage_farther_down(piece, facts, profile))
 }
 
 /// The path enters a drain that does not admit the parcel, and goes on to a watercourse on which the parcel has frontage: the

@@ -66,6 +66,36 @@ pub struct Table {
     pub most_rows: usize,
 }
 
+/// The sheet, and further ones for the blocks for which it has no room.
+pub(crate) fn paged(mut sheet: Sheet) -> Vec<Sheet> {
+    let (width, height) = size_mm(&sheet);
+    let inner_mm = width - 2.0 * MARGIN_MM;
+    let inner = Area { x: 0.0, y: 0.0, width: inner_mm, height: height - 2.0 * MARGIN_MM };
+    let foot_mm = furniture::height_mm(&sheet, inner_mm);
+    let room_mm = inner.height - heading(&mut Canvas::default(), inner, &sheet) - foot_mm;
+    let ends = sheet.blocks.iter().scan(0.0, |end, block| {
+        *end += least_mm(block, inner_mm) + GAP_MM;
+        Some(*end)
+    });
+    let fitting = ends.take_while(|&end| end <= room_mm).count().max(1);
+    if fitting >= sheet.blocks.len() {
+        return vec![sheet];
+    }
+    let blocks = sheet.blocks.split_off(fitting);
+    let title = format!("{} (continued)", sheet.title.trim_end_matches(" (continued)"));
+    let next = Sheet { title, lines: Vec::new(), blocks, ..sheet.clone() };
+    std::iter::once(sheet).chain(paged(next)).collect()
+}
+
+/// The height below which a block cannot be drawn, millimetres.
+fn least_mm(block: &Block, width: f64) -> f64 {
+    match block {
+        Block::Map(_) => LEAST_MAP_MM,
+        Block::Profile { height_mm, .. } => LEAST_PROFILE_MM.min(*height_mm),
+        other => words(&mut Canvas::default(), Area { x: 0.0, y: 0.0, width, height: 0.0 }, other),
+    }
+}
+
 /// The sheet as one SVG.
 pub(crate) fn sheet_svg(sheet: &Sheet) -> String {
     let (width, height) = size_mm(sheet);
@@ -134,7 +164,7 @@ fn fixed_mm(sheet: &Sheet, width: f64) -> f64 {
     let of = |block: &Block| match block {
         Block::Map(_) => 0.0,
         Block::Profile { height_mm, .. } => *height_mm,
-        other => words(&mut Canvas::default(), Area { x: 0.0, y: 0.0, width, height: 0.0 }, other),
+        other => least_mm(other, width),
     };
     sheet.blocks.iter().map(|block| of(block) + GAP_MM).sum()
 }

@@ -49,7 +49,7 @@ pub use write::{
 };
 
 pub(crate) use drawing::{
-    Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, SheetMap, SignKind, Table, sheet_svg,
+    Block, MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, SheetMap, SignKind, Table, paged, sheet_svg,
 };
 pub(crate) use fallwright_units::{
     rounded_cubic_metres_per_second as cubic_metres_per_second, rounded_hectares as hectares, rounded_metres as metres,

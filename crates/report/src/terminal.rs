@@ -2,6 +2,7 @@
 
 pub mod capacity;
 pub mod check;
+mod columns;
 pub mod finding;
 pub mod outlets;
 pub mod sheets;

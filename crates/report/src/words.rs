@@ -24,8 +24,8 @@ pub(crate) use lands::{
     NO_PARCEL, authority_words, owner_words, party_name, party_words, road_name, road_words, watershed_land_name,
 };
 pub(crate) use names::list;
-pub use next_step::next_step_sentence;
-pub use numbers::{counted, hectares, table};
+pub(crate) use next_step::next_step_words;
+pub use numbers::{counted, hectares};
 pub use piped::{piped_sentences, piped_words};
 pub use reasons::{reason_of, reason_words};
 pub(crate) use sources::{marked, rule_source};

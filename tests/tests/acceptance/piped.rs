@@ -19,6 +19,9 @@ const TO_CREEK: Ends = [[75.0, 105.0], [200.0, 95.0]];
 const TO_NEIGHBOUR: Ends = [[75.0, 105.0], [145.0, 95.0]];
 const ON_FROM_THERE: Ends = [[145.0, 95.0], [200.0, 75.0]];
 const ON_OWN_LAND: Ends = [[75.0, 285.0], [200.0, 275.0]];
+/// A main of 002 to the creek, and one that ends on its line.
+const OF_NEIGHBOUR: Ends = [[130.0, 130.0], [200.0, 70.0]];
+const INTO_THAT: Ends = [[75.0, 105.0], [165.0, 100.0]];
 
 fn case(neighbour: &str, mains: &[(&str, Ends)]) -> SmallCase {
     let case = SmallCase::sound();
@@ -100,7 +103,7 @@ fn a_main_under_a_neighbour_into_a_creek_needs_his_agreement() {
     let asked = &list(agreement, "consents")[0];
     assert_eq!((text(asked, "id"), text(asked, "owner")), ("002", "B. Thistlewood"));
     assert_eq!(asked["metres"], land["metres"]);
-    assert!(text(&parcels[0], "next_step").contains("0.70 ha (drained by pipe T)"), "{}", parcels[0]["next_step"]);
+    assert!(text(&parcels[0], "next_step").contains("0.70 ha that pipe T drains"), "{}", parcels[0]["next_step"]);
 }
 
 #[test]
@@ -133,6 +136,44 @@ fn a_main_into_a_main_goes_on_by_pipe() {
     // The second main runs in a class that gives nobody a right of its own.
     let reasons = ["piped_under_neighbour"];
     check(&case, "right", &json!("natural_watercourse"), "WC", &reasons);
+}
+
+/// Its water comes to the surface nowhere before the creek.
+#[test]
+fn a_main_that_joins_another_part_way_goes_on_in_it() {
+    let case = case("B. Thistlewood", &[("T", INTO_THAT), ("U", OF_NEIGHBOUR)]);
+    check(&case, "right", &json!("natural_watercourse"), "WC", &["piped_under_neighbour"]);
+    let joined: Vec<Value> = layer(&case, "links").iter().map(|link| link["joins"].clone()).collect();
+    assert_eq!(joined, [json!("U"), Value::Null]);
+    let watershed = layer(&case, "crossings").into_iter().find(|crossing| crossing["water"] == "piped");
+    assert_eq!(watershed.map(|crossing| crossing["carrier_id"].clone()), Some(json!("U")));
+}
+
+/// Straight from end to end it would lie under parcel 002.
+#[test]
+fn a_main_is_followed_around_its_bends() {
+    let case = case("B. Thistlewood", &[]);
+    let bent = line(json!({ "id": "T", "class": "private_tile" }), [[75.0, 105.0], [75.0, 285.0], [200.0, 275.0]]);
+    case.layer("mains.geojson", &[bent]);
+    let parcels = check(&case, "right", &json!("natural_watercourse"), "WC", &[]);
+    assert_eq!(list(&parcels[0], "piped")[0]["lands_crossed"], json!([]));
+}
+
+#[test]
+fn mains_that_end_on_each_other_are_refused() {
+    let mains = [("T", INTO_THAT), ("U", [[200.0, 150.0], [165.0, 60.0]]), ("V", [[165.0, 130.0], [165.0, 70.0]])];
+    let into_each_other = [("T", [[60.0, 105.0], [160.0, 105.0]]), ("U", [[160.0, 60.0], [160.0, 150.0]])];
+    assert!(case("B. Thistlewood", &mains).run().is_ok());
+    assert!(case("B. Thistlewood", &into_each_other).run().is_ok());
+    // Each ends on the line of the next.
+    let round = [
+        ("T", [[60.0, 100.0], [150.0, 100.0]]),
+        ("U", [[150.0, 60.0], [150.0, 150.0]]),
+        ("V", [[180.0, 150.0], [90.0, 150.0]]),
+        ("W", [[90.0, 180.0], [90.0, 100.0]]),
+    ];
+    let failure = case("B. Thistlewood", &round).run().expect_err("a loop");
+    assert!(failure.to_string().contains("a loop of pipes that end on each other's lines: T, U, V, W"), "{failure}");
 }
 
 #[test]

@@ -188,8 +188,8 @@ pub(crate) fn ring(properties: Value, corners: &[[f64; 2]]) -> Value {
     feature(properties, json!({ "type": "Polygon", "coordinates": [corners] }))
 }
 
-pub(crate) fn line(properties: Value, ends: [[f64; 2]; 2]) -> Value {
-    feature(properties, json!({ "type": "LineString", "coordinates": ends.map(on_map) }))
+pub(crate) fn line<const N: usize>(properties: Value, along: [[f64; 2]; N]) -> Value {
+    feature(properties, json!({ "type": "LineString", "coordinates": along.map(on_map).to_vec() }))
 }
 
 fn feature(properties: Value, geometry: Value) -> Value {

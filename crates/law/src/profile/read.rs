@@ -93,7 +93,8 @@ fn source(at: &str, table: Table, problems: &mut Problems) -> (String, String) {
 
 fn read_ask(table: Table, problems: &mut Problems) -> Ask {
     let mut part = ProfileTable::new("[ask]", table, problems);
-    let ask = Ask { drains: part.text("drains"), records: part.text("records"), titles: part.text("titles") };
+    let [drains, records, titles, waters] = ["drains", "records", "titles", "waters"].map(|key| part.text(key));
+    let ask = Ask { drains, records, titles, waters };
     part.close();
     ask
 }

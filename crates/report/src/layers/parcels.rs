@@ -16,7 +16,7 @@ use super::paths::PipedPaths;
 use super::paths::written_end;
 use super::ways::way_items;
 use crate::WriteError;
-use crate::words::{field_check_sentence, next_step_sentence, reason_of};
+use crate::words::{field_check_sentence, next_step_words, reason_of};
 use crate::{
     CAUTION, FieldHectares, LandMetres, ParcelProperties, PipedItem, Received, ReceivedPiped, Record, ScheduleItem,
     ShareItem, hectares, metres,
@@ -112,7 +112,7 @@ impl ParcelLayer {
             schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
             piped: finding.piped.iter().map(|piped| piped_item(study, piped)).collect(),
             ways_to_acquire: way_items(study, parcel, finding, &self.accounts),
-            next_step: next_step_sentence(&finding.next_step, &given.id, &study.inputs.profile.ask),
+            next_step: next_step_words(study, parcel, finding),
             sufficiency: "not_checked",
             limiting_reach: None,
             caution: CAUTION,

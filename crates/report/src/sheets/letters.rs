@@ -95,18 +95,12 @@ fn letter(sheets: &ParcelSheets, parcel: ParcelIx, told: &Told, (owner, crossing
             own.parcel_id,
             sheets.furniture.run_date
         )),
-        Block::Text("Dear neighbour,".to_owned()),
         Block::Text(format!(
             "{opening} {} From there the water goes on until it {}.",
             across(results, crossings),
             onward_words(results.study, told.destination)
         )),
-        Block::Text(
-            "I would like to talk with you about it before any drain is planned: where the water should go, what would \
-             be built and who would look after it. Nothing is decided by this letter and you agree to nothing by reading \
-             it. If the map is wrong at a place that you know, please tell me."
-                .to_owned(),
-        ),
+        Block::Text(format!("{} {LIMITS}", request(told))),
     ];
     if let Some(map) = map(sheets.maps, parcel, told, crossings) {
         blocks.push(Block::Map(map));
@@ -120,6 +114,23 @@ fn letter(sheets: &ParcelSheets, parcel: ParcelIx, told: &Told, (owner, crossing
         blocks,
         furniture: sheets.furniture.clone(),
         page: (1, 1),
+    }
+}
+
+const LIMITS: &str = "Nothing is decided by this letter and you agree to nothing by reading it. If the map is wrong at a place \
+     that you know, please tell me.";
+
+/// What the writer would like to talk about: a main that lies there, or a drain that may come.
+fn request(told: &Told) -> &'static str {
+    match told.pipe {
+        Some(_) => {
+            "I would like to talk with you about it: whether there is a written agreement for the main, where the water \
+             should go and who looks after it."
+        }
+        None => {
+            "I would like to talk with you about it before any drain is planned: where the water should go, what would \
+             be built and who would look after it."
+        }
     }
 }
 

@@ -47,11 +47,19 @@ pub(crate) fn finding(results: &CaseRecords, parcel: ParcelIx) -> String {
     let onward = onward_words(results.study, destination_of(&trace));
     let crossed: BTreeSet<Party> =
         trace.crossings.iter().map(|crossing| crossing.to).filter(|&party| party != Party::Parcel(parcel)).collect();
-    format!(
-        "Most water of parcel {} crosses {} and {onward}",
-        properties.parcel_id,
-        lands_in_title(results.study, &crossed)
-    )
+    format!("{} crosses {} and {onward}", water_in_title(results, parcel), lands_in_title(results.study, &crossed))
+}
+
+/// `The water of parcel 012`, or `The largest part (7.80 of 20.20 ha) of the water of parcel 012` where it leaves at several
+/// places.
+fn water_in_title(results: &CaseRecords, parcel: ParcelIx) -> String {
+    let properties = &results.parcels[parcel].properties;
+    let main_ha = results.study.hectares(results.study.shares[parcel][ShareIx(0)].cells);
+    let part = format!("({main_ha:.2} of {:.2} ha)", properties.own_ha);
+    match results.study.shares[parcel].len() {
+        1 => format!("The water of parcel {}", properties.parcel_id),
+        _ => format!("The largest part {part} of the water of parcel {}", properties.parcel_id),
+    }
 }
 
 /// `one other parcel and Mill Road`: parcels and several roads are counted, one road is named.
@@ -102,7 +110,8 @@ impl ParcelSheets<'_> {
         let properties = &self.maps.results.parcels[parcel].properties;
         let CaseRecords { study, standings, .. } = self.maps.results;
         let piped = study.piped_ways(parcel, &standings.findings[parcel]);
-        let mut blocks: Vec<Block> = piped.iter().map(|way| Block::Text(piped_sentences(study, way))).collect();
+        let mut blocks = vec![Block::Text(format!("What to do next: {}", properties.next_step))];
+        blocks.extend(piped.iter().map(|way| Block::Text(piped_sentences(study, way))));
         if let Some(trace) = main_trace(self.maps.results, parcel) {
             let path = self.maps.results.study.path(parcel, ShareIx(0));
             let line = Geometry::from(path_line(&path));
@@ -121,7 +130,6 @@ impl ParcelSheets<'_> {
                 blocks.push(Block::Profile { profile, stretch: None, exaggeration: None, height_mm: 42.0 });
             }
         }
-        blocks.push(Block::Text(format!("What to do next: {}", properties.next_step)));
         self.sheet(title, vec![self.about(parcel)], blocks)
     }
 

@@ -7,9 +7,10 @@ use fallwright_study::{
     AddedEffect, AddedWater, Capacity, CapacityCheck, Cause, LinkIx, ParcelSufficiency, Remedy, Study, Sufficiency,
 };
 
+use super::columns::indented_table;
 use crate::CAUTION;
 use crate::counts::CapacityCounts;
-use crate::words::{defaults_words, party_words, table};
+use crate::words::{defaults_words, party_words};
 
 pub fn capacity(study: &Study, capacity: &Capacity, out: &Path) -> Vec<String> {
     let Capacity { check, added, falls, defaults_used } = capacity;
@@ -66,7 +67,7 @@ fn water_lines(study: &Study, after: &CapacityCheck, before: &CapacityCheck, wat
     };
     let header = ["link", "before L/s", "after L/s", "carries L/s", "before", "after"].map(str::to_owned).to_vec();
     let rows: Vec<Vec<String>> = std::iter::once(header).chain(water.links.iter().map(row)).collect();
-    lines.extend(table(&rows).into_iter().map(|line| format!("  {line}")));
+    lines.extend(indented_table(&rows));
     lines.push(format!("  {}", first_limit(study, after, before, water)));
     lines
 }
@@ -116,5 +117,5 @@ fn limiting_lines(study: &Study, check: &CapacityCheck) -> Vec<String> {
     }
     let header =
         ["link", "cause", "m³/s", "carries", "limits parcels", "remedy", "adequate"].map(str::to_owned).to_vec();
-    table(&[vec![header], rows].concat()).into_iter().map(|line| format!("  {line}")).collect()
+    indented_table(&[vec![header], rows].concat())
 }

@@ -4,22 +4,19 @@ use fallwright_law::Finding;
 use fallwright_network::Party;
 use fallwright_study::{Leaving, Study};
 use fallwright_units::{ParcelIx, ShareIx};
-use textwrap::{Options, wrap};
 
+use super::columns::{hanging, wrapped};
 use super::trace;
 use crate::palette::PALETTE;
-use crate::words::{destination_words, hectares, next_step_sentence, party_words, piped_sentences, reason_of};
+use crate::words::{destination_words, hectares, next_step_words, party_words, piped_sentences, reason_of};
 use crate::{CAUTION, standing_style};
 
-/// Columns of a terminal that are always there.
-const COLUMNS: usize = 80;
 /// Lands and ends of less than this part of the parcel's water are counted together (our choice, no source).
 const SMALL: f64 = 0.05;
 
 /// The standing, where tile water goes, the next step, the reasons, a row for each land that the water crosses and where it ends, in
 /// 80 columns; `with_paths` adds every path with all that is on it.
 pub fn finding(study: &Study, parcel: ParcelIx, finding: &Finding, leaving: &Leaving, with_paths: bool) -> Vec<String> {
-    let given = &study.inputs.parcels[parcel];
     let style = PALETTE.standing(standing_style(finding));
     let mut lines = wrapped(&format!("{}: {}", party_words(study, Party::Parcel(parcel)), style.label), "");
     lines.push(format!(
@@ -32,7 +29,7 @@ pub fn finding(study: &Study, parcel: ParcelIx, finding: &Finding, leaving: &Lea
     for way in &leaving.piped {
         lines.extend(wrapped(&piped_sentences(study, way), "  "));
     }
-    let step = next_step_sentence(&finding.next_step, &given.id, &study.inputs.profile.ask);
+    let step = next_step_words(study, parcel, finding);
     lines.extend(wrapped(&format!("next step: {step}"), "  "));
     for reason in &finding.reasons {
         lines.extend(wrapped(&format!("- {}", reason_of(*reason, finding)), "  "));
@@ -112,25 +109,13 @@ fn share_hectares(study: &Study, parcel: ParcelIx, share: ShareIx) -> f64 {
 
 /// Hectares, then words over as many lines as they need.
 fn row(area: f64, words: &str) -> Vec<String> {
-    let head = format!("  {:>11}  ", hectares(area));
-    let below = " ".repeat(head.len());
-    wrap(words, Options::new(COLUMNS).initial_indent(&head).subsequent_indent(&below))
-        .into_iter()
-        .map(std::borrow::Cow::into_owned)
-        .collect()
-}
-
-fn wrapped(text: &str, indent: &str) -> Vec<String> {
-    let below = format!("{indent}  ");
-    wrap(text, Options::new(COLUMNS).initial_indent(indent).subsequent_indent(&below))
-        .into_iter()
-        .map(std::borrow::Cow::into_owned)
-        .collect()
+    hanging(&format!("  {:>11}  ", hectares(area)), words)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::terminal::columns::COLUMNS;
 
     fn tally(lands: &[(&str, f64)]) -> Tally {
         let lands = lands.iter().map(|&(words, area)| (words.to_owned(), area)).collect();

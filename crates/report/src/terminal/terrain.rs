@@ -2,9 +2,10 @@
 
 use std::path::Path;
 
+use super::columns::table;
 use crate::CAUTION;
 use crate::counts::{SuspectedCulvert, TerrainCounts};
-use crate::words::{counted, table};
+use crate::words::counted;
 
 pub fn terrain(counts: &TerrainCounts, dem: &Path, out: &Path) -> Vec<String> {
     let depressions = |count| counted(count, "depression", "depressions");

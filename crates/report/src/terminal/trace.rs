@@ -5,10 +5,11 @@ use std::collections::BTreeSet;
 use fallwright_network::{Carrier, Crossing, Feature, Inflow, Party, Trace, Via, lands_above};
 use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, Study};
 
+use super::columns::{indented_table, wrapped};
 use crate::CAUTION;
 use crate::words::works::outlet_works;
 use crate::words::{
-    Works, counted, destination_of, hectares, list, onward_words, party_name, party_words, piped_words, table, works,
+    Works, counted, destination_of, hectares, list, onward_words, party_name, party_words, piped_words, works,
 };
 
 /// More stretches of a way than this are not listed in the table (our choice).
@@ -28,7 +29,7 @@ pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
         let id = &study.setting.structures[way.pipe].id;
         lines.push(format!("by pipe {id}: {}", hectares(way.hectares().hectares())));
         lines.extend(path_lines(study, &way.path.trace));
-        lines.extend(way.findings.iter().map(|found| format!("  {}", piped_words(found))));
+        lines.extend(way.findings.iter().flat_map(|found| wrapped(&piped_words(found), "  ")));
         on_the_way.extend(works_on(study, &way.path.trace));
     }
     for leaving_path in &leaving.paths {
@@ -48,7 +49,7 @@ pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
         lines.push("no part of it lies on the elevation".to_owned());
     }
     lines.extend(works_lines(&on_the_way));
-    lines.push(CAUTION.to_owned());
+    lines.extend(wrapped(CAUTION, ""));
     lines
 }
 
@@ -65,7 +66,7 @@ pub fn arriving(study: &Study, water: &ArrivingWater) -> Vec<String> {
         lines.push("whose it is, and the way most of it comes".to_owned());
         lines.extend(giver_lines(study, &water.givers));
     }
-    lines.push(CAUTION.to_owned());
+    lines.extend(wrapped(CAUTION, ""));
     lines
 }
 
@@ -78,9 +79,9 @@ fn path_lines(study: &Study, trace: &Trace) -> Vec<String> {
         vec![at, on_it, fall, party_words(study, crossing.to), works(study, crossing.carrier, crossing.to).label]
     };
     let rows: Vec<Vec<String>> = std::iter::once(header).chain(trace.crossings.iter().map(row)).collect();
-    let mut lines = if trace.crossings.is_empty() { Vec::new() } else { table(&rows) };
-    lines.push(conclusion(study, trace));
-    lines.into_iter().map(|line| format!("  {line}")).collect()
+    let mut lines = if trace.crossings.is_empty() { Vec::new() } else { indented_table(&rows) };
+    lines.extend(wrapped(&conclusion(study, trace), "  "));
+    lines
 }
 
 /// The works that carry a path's water, and the outlet that it meets.
@@ -97,7 +98,7 @@ fn works_lines(on_the_way: &BTreeSet<Works>) -> Vec<String> {
     let row = |works: &Works| vec![works.label.clone(), works.maintained_by.clone(), works.notified.clone()];
     let rows: Vec<Vec<String>> = std::iter::once(header).chain(on_the_way.iter().map(row)).collect();
     let title = "maintenance on the way".to_owned();
-    std::iter::once(title).chain(table(&rows).into_iter().map(|line| format!("  {line}"))).collect()
+    std::iter::once(title).chain(indented_table(&rows)).collect()
 }
 
 fn inflow_lines(study: &Study, inflows: &[Inflow]) -> Vec<String> {
@@ -111,7 +112,7 @@ fn inflow_lines(study: &Study, inflows: &[Inflow]) -> Vec<String> {
             format!("{x:.0}, {y:.0}"),
         ]
     };
-    indented(&std::iter::once(header).chain(inflows.iter().map(row)).collect::<Vec<_>>())
+    indented_table(&std::iter::once(header).chain(inflows.iter().map(row)).collect::<Vec<_>>())
 }
 
 fn giver_lines(study: &Study, givers: &[Giver]) -> Vec<String> {
@@ -128,11 +129,7 @@ fn giver_lines(study: &Study, givers: &[Giver]) -> Vec<String> {
             format!("{main}{others}"),
         ]
     };
-    indented(&std::iter::once(header).chain(givers.iter().map(row)).collect::<Vec<_>>())
-}
-
-fn indented(rows: &[Vec<String>]) -> Vec<String> {
-    table(rows).into_iter().map(|line| format!("  {line}")).collect()
+    indented_table(&std::iter::once(header).chain(givers.iter().map(row)).collect::<Vec<_>>())
 }
 
 fn way_in_words(study: &Study, through: &[Via]) -> String {

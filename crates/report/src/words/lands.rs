@@ -1,9 +1,12 @@
 //! Lands: their names in texts.
 
 use fallwright_case::Road;
+use fallwright_law::Land;
 use fallwright_network::Party;
 use fallwright_study::{Study, WatershedLand};
 use fallwright_units::ParcelIx;
+
+use super::names::list;
 
 /// Land of no parcel and no road, as texts name it.
 pub(crate) const NO_PARCEL: &str = "land in no parcel";
@@ -53,6 +56,55 @@ pub(crate) fn owner_words(study: &Study, parcel: ParcelIx) -> String {
     study.party_owner(party).map_or_else(unnamed, ToOwned::to_owned)
 }
 
+/// Whom to ask about the way over some lands, each once: `Ann Field (012, 014), the owner of parcel 013 and County of Thrumbleby for
+/// Mill Road`.
+pub(crate) fn whom(study: &Study, lands: &[Land]) -> String {
+    let asked = lands.iter().filter_map(|land| asked_about(study, land));
+    let mut places: Vec<(Asked, Vec<String>)> = Vec::new();
+    for (who, place) in asked {
+        match places.iter_mut().find(|(known, _)| *known == who) {
+            Some((_, known)) => known.push(place),
+            None => places.push((who, vec![place])),
+        }
+    }
+    let names: Vec<String> = places.iter().map(|(who, places)| asked_words(who, places)).collect();
+    if names.is_empty() { "the owners on the way".to_owned() } else { list(&names) }
+}
+
+/// Who is asked.
+#[derive(PartialEq)]
+enum Asked {
+    Owner(String),
+    Authority(String),
+    UnknownOwner,
+    UnknownAuthority,
+}
+
+/// Who is asked about a land, and what that is called.
+fn asked_about(study: &Study, land: &Land) -> Option<(Asked, String)> {
+    match land {
+        Land::Parcel(id) => {
+            let owner = study.parcel_position(id.as_str()).and_then(|at| study.party_owner(Party::Parcel(at)));
+            Some((owner.map_or(Asked::UnknownOwner, |owner| Asked::Owner(owner.to_owned())), id.to_string()))
+        }
+        Land::Road(id) => {
+            let road = &study.inputs.roads[study.road_position(id.as_str())?];
+            Some((road.authority.clone().map_or(Asked::UnknownAuthority, Asked::Authority), road_name(road)))
+        }
+        Land::Unowned => None,
+    }
+}
+
+fn asked_words(who: &Asked, places: &[String]) -> String {
+    match (who, places) {
+        (Asked::Owner(owner), _) => format!("{owner} ({})", places.join(", ")),
+        (Asked::Authority(authority), _) => format!("{authority} for {}", list(places)),
+        (Asked::UnknownOwner, [only]) => format!("the owner of parcel {only}"),
+        (Asked::UnknownOwner, _) => format!("the owners of parcels {}", list(places)),
+        (Asked::UnknownAuthority, _) => format!("the authority of {}", list(places)),
+    }
+}
+
 /// The shortest name of a land of a watershed.
 pub(crate) fn watershed_land_name(study: &Study, land: &WatershedLand) -> String {
     match land {
@@ -70,6 +122,21 @@ mod tests {
     fn a_parcel_has_its_id_and_owner() {
         assert_eq!(parcel_words("012", Some("Ann Field")), "parcel 012 (Ann Field)");
         assert_eq!(parcel_words("012", None), "parcel 012 (owner not given)");
+    }
+
+    #[test]
+    fn who_is_asked_is_named_with_the_lands() {
+        let check = |who: Asked, places: &[&str], expected: &str| {
+            let places: Vec<String> = places.iter().map(|&place| place.to_owned()).collect();
+            assert_eq!(asked_words(&who, &places), expected);
+        };
+        check(Asked::Owner("Ann Field".to_owned()), &["012", "014"], "Ann Field (012, 014)");
+        check(Asked::UnknownOwner, &["012"], "the owner of parcel 012");
+        check(Asked::UnknownOwner, &["012", "014"], "the owners of parcels 012 and 014");
+        let county = || Asked::Authority("County of Thrumbleby".to_owned());
+        check(county(), &["Mill Road"], "County of Thrumbleby for Mill Road");
+        check(county(), &["Mill Road", "Ford Road"], "County of Thrumbleby for Mill Road and Ford Road");
+        check(Asked::UnknownAuthority, &["road R-4"], "the authority of road R-4");
     }
 
     #[test]

@@ -1,33 +1,57 @@
 //! The sentence that says what to do next about a parcel, whom to ask and what to bring.
 
-use fallwright_law::{AcquireStep, Action, Ask, DataStep, NextStep, Otherwise, RightStep, Step};
-use fallwright_units::{Hectares, ParcelId};
+use fallwright_law::{AcquireStep, Action, Ask, DataStep, Finding, Land, NextStep, RightStep, Step, UnusedAssessment};
+use fallwright_study::Study;
+use fallwright_units::{Hectares, ParcelId, ParcelIx};
 
-use super::names::{hectares, list_parcels, outlet_name};
+use super::lands::whom;
+use super::names::{hectares, outlet_name};
 
 /// More open parts than these are summed up.
 const NAMED: usize = 3;
 
-/// One sentence about what settles the most land, and a short one that names what else is open; `ask` names the offices as
-/// the rule profile does.
-pub fn next_step_sentence(step: &NextStep, parcel: &ParcelId, ask: &Ask) -> String {
-    let first = sentence(&step.first, parcel, ask);
-    if step.then.is_empty() {
-        return first;
-    }
-    let parts = open_parts(&step.then);
+/// What a sentence about one parcel names.
+#[derive(Clone, Copy)]
+pub(super) struct Wording<'a> {
+    pub(super) parcel: &'a ParcelId,
+    /// The offices, as the rule profile names them.
+    pub(super) ask: &'a Ask,
+    /// Whom to ask about some lands, as `Ann Field (012) and the County of Thrumbleby for Mill Road`.
+    pub(super) whom: &'a dyn Fn(&[Land]) -> String,
+}
+
+/// One sentence about what settles the most land, then what else is open: each pipe with a sentence of its own, the rest
+/// with a few words each, and assessments that are not used.
+fn next_step_sentence(step: &NextStep, wording: Wording) -> String {
+    let (piped, then): (Vec<Step>, Vec<Step>) = step.then.iter().cloned().partition(|step| step.pipe.is_some());
+    let mut sentences = vec![sentence(&step.first, wording)];
+    sentences.extend(piped.iter().map(|step| sentence(step, wording)));
+    sentences.extend(also_open(&then, wording));
+    sentences.extend(step.unused.iter().map(|unused| unused_assessment(unused, wording)));
+    sentences.join(" ")
+}
+
+/// The sentence about a parcel of a study.
+pub(crate) fn next_step_words(study: &Study, parcel: ParcelIx, finding: &Finding) -> String {
+    let (given, ask) = (&study.inputs.parcels[parcel], &study.inputs.profile.ask);
+    let wording = Wording { parcel: &given.id, ask, whom: &|lands| whom(study, lands) };
+    next_step_sentence(&finding.next_step, wording)
+}
+
+fn also_open(then: &[Step], wording: Wording) -> Option<String> {
+    let parts = open_parts(then, wording);
     let mut open: Vec<String> =
         parts.iter().take(NAMED).map(|(words, area)| format!("{} {words}", hectares(*area))).collect();
     let rest = parts.iter().skip(NAMED).map(|(_, area)| *area).reduce(|sum, area| sum + area);
     open.extend(rest.map(|rest| format!("{} more", hectares(rest))));
-    format!("{first} Also open: {}.", open.join("; "))
+    (!open.is_empty()).then(|| format!("Also open: {}.", open.join("; ")))
 }
 
 /// What else is open, each once with its hectares, the most first.
-fn open_parts(steps: &[Step]) -> Vec<(String, Hectares)> {
+fn open_parts(steps: &[Step], wording: Wording) -> Vec<(String, Hectares)> {
     let mut parts: Vec<(String, Hectares)> = Vec::new();
     for step in steps {
-        let words = open_part(step);
+        let words = open_part(step, wording);
         match parts.iter_mut().find(|(known, _)| *known == words) {
             Some((_, area)) => *area = *area + step.hectares,
             None => parts.push((words, step.hectares)),
@@ -37,24 +61,52 @@ fn open_parts(steps: &[Step]) -> Vec<(String, Hectares)> {
     parts
 }
 
-fn sentence(step: &Step, parcel: &ParcelId, ask: &Ask) -> String {
-    let (area, outlet) = (area(step), outlet_name(step.outlet.as_ref()));
-    match &step.action {
-        Action::CompleteData(step) => complete_data(*step, &area, &outlet, parcel, ask),
-        Action::KeepRight(step) => keep_right(step, &area, &outlet, parcel, ask),
-        Action::Acquire(step) => acquire(step, &area, &outlet, parcel, ask),
-    }
+fn unused_assessment(UnusedAssessment { drain, assessed, draining }: &UnusedAssessment, wording: Wording) -> String {
+    format!(
+        "The schedule of {} assesses {} of the parcel, and {} drain there: ask {} whether more may be led to it.",
+        outlet_name(Some(drain)),
+        hectares(*assessed),
+        hectares(*draining),
+        wording.ask.drains
+    )
 }
 
-/// `5.00 ha`, `5.00 ha (drained by pipe T-1)`
+fn sentence(step: &Step, wording: Wording) -> String {
+    let (area, outlet) = (area(step), outlet_name(step.outlet.as_ref()));
+    let told = match &step.action {
+        Action::CompleteData(data) => complete_data(*data, step, (&area, &outlet), wording),
+        Action::KeepRight(right) => keep_right(*right, step, (&area, &outlet), wording),
+        Action::Acquire(acquiring) => acquire(acquiring, step, (&area, &outlet), wording),
+    };
+    let leaving = (step.leaving_watershed > Hectares::ZERO).then(|| {
+        let part =
+            if step.leaving_watershed == step.hectares { "It".to_owned() } else { hectares(step.leaving_watershed) };
+        format!("{part} would drain elsewhere over the ground, and needs a right to be taken there.")
+    });
+    let culvert = step.over_suspected_culvert.then(|| {
+        "First look for the culvert that is only suspected on its way, among the places to check: the finding rests on it."
+            .to_owned()
+    });
+    [Some(told), leaving, culvert].into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+/// `5.00 ha`, `5.00 ha that pipe T-1 drains`
 fn area(step: &Step) -> String {
     let area = hectares(step.hectares);
-    step.pipe.as_ref().map_or_else(|| area.clone(), |pipe| format!("{area} (drained by pipe {pipe})"))
+    step.pipe.as_ref().map_or_else(|| area.clone(), |pipe| format!("{area} that pipe {pipe} drains"))
 }
 
-fn complete_data(step: DataStep, area: &str, outlet: &str, parcel: &ParcelId, ask: &Ask) -> String {
-    let Ask { drains, records, .. } = ask;
-    match step {
+/// What follows a request where others' land lies on the way: `; Ann Field (012) must agree to the way in writing`.
+fn and_owners(step: &Step, wording: Wording) -> String {
+    if step.lands.is_empty() {
+        return String::new();
+    }
+    format!("; for water led there, agree in writing with {}", (wording.whom)(&step.lands))
+}
+
+fn complete_data(data: DataStep, step: &Step, (area, outlet): (&str, &str), wording: Wording) -> String {
+    let Wording { parcel, ask: Ask { drains, records, .. }, .. } = wording;
+    match data {
         DataStep::CoverParcel => {
             format!("Supply elevation data that covers parcel {parcel}; it lies outside what is supplied.")
         }
@@ -75,47 +127,62 @@ fn complete_data(step: DataStep, area: &str, outlet: &str, parcel: &ParcelId, as
             "Have the channel by which {area} of parcel {parcel} drain looked at on the ground, and ask {drains} what it is; map it if it is a watercourse or a drain."
         ),
         DataStep::GetSchedule => format!(
-            "Ask {records} for the current by-law and schedule of {outlet}, and bring a map of the {area} of parcel {parcel} that drain to it: whether they are assessed decides."
+            "Ask {records} for the current by-law and schedule of {outlet}, and bring a map of the {area} of parcel {parcel} that go to it, to see whether they are assessed{}.",
+            and_owners(step, wording)
         ),
         DataStep::AskWhetherOutlet => format!(
-            "Ask {records} whether the assessment of parcel {parcel} into {outlet}, which names benefit alone, carries outlet too; bring the schedule and a map of the {area} that drain there."
+            "Ask {records} whether the assessment of parcel {parcel} into {outlet}, which names benefit alone, carries outlet too, and bring the schedule and a map of the {area} that go there{}.",
+            and_owners(step, wording)
         ),
     }
 }
 
-fn keep_right(step: &RightStep, area: &str, outlet: &str, parcel: &ParcelId, ask: &Ask) -> String {
-    let Ask { drains, records, titles } = ask;
-    match step {
+fn keep_right(right: RightStep, step: &Step, (area, outlet): (&str, &str), wording: Wording) -> String {
+    let Wording { parcel, ask: Ask { drains, records, titles, waters }, whom } = wording;
+    let others = || whom(&step.lands);
+    match right {
+        RightStep::ConfirmOutlet if step.is_natural => format!(
+            "Nothing has to be acquired for {area}, which drain to {outlet}: before any work there ask {waters} which permits it needs, and bring a plan of the work."
+        ),
         RightStep::ConfirmOutlet => format!(
             "Nothing has to be acquired for {area}: before any work, confirm the outlet to {outlet} with {drains}, and bring a plan of the work."
         ),
         RightStep::ConfirmWithParties => format!(
-            "Nothing has to be acquired for {area}: before any work, confirm the outlet with the other parties of {outlet}, and bring the agreement or award and a plan of the work."
+            "Nothing has to be acquired for {area}: before any work, confirm the outlet to {outlet} with {}, and bring the agreement or award and a plan of the work.",
+            parties(step, wording)
         ),
-        RightStep::AskRoadAuthority => format!(
-            "Ask the road authority in writing before water collected on {area} of parcel {parcel} is led in its ditch to {outlet}, and bring a plan and levels, or lead it over your own land where that reaches {outlet}."
+        RightStep::AskRoadAuthority { can_be_led } => {
+            let or_lead = if can_be_led { ", or lead it over your own land to your own frontage" } else { "" };
+            format!(
+                "Before water collected on {area} of parcel {parcel} is led by a road ditch to {outlet}, ask {} in writing and bring a plan and levels{or_lead}.",
+                others()
+            )
+        }
+        RightStep::LeadToOwnFrontage => format!(
+            "Before any work have levels surveyed: what is collected on {area} is to be led over your own land to your own frontage on {outlet}, not across {} as it runs now; ask {} which permits that needs.",
+            others(),
+            if step.is_natural { waters } else { drains }
         ),
-        RightStep::LeadToOwnFrontage { crossed } => format!(
-            "Before any work bring surveyed levels to {drains}; if they allow, lead what is collected on {area} over your own land to your own frontage on {outlet}, not across {} as the ground does.",
-            list_parcels(crossed)
+        RightStep::AgreeOnWay => format!(
+            "Agree in writing with {} before water collected on {area} is led across to {outlet}, and bring a plan and levels; what runs there by itself needs no agreement.",
+            others()
         ),
-        RightStep::AgreeOnWay { crossed } => format!(
-            "Agree in writing with the owners of {} before water collected on {area} is led across to {outlet}, and bring a plan and levels; what runs there by itself needs no agreement.",
-            list_parcels(crossed)
+        RightStep::CheckWayAcross => format!(
+            "Check that the agreement, award or approval for {outlet} gives the way over the land of {} for the water of {area}.",
+            others()
         ),
-        RightStep::CheckWayAcross { crossed } => format!(
-            "Check that the agreement, award or approval for {outlet} gives the way across {} for the water of {area}.",
-            list_parcels(crossed)
-        ),
-        RightStep::LeaveNaturalCourse { crossed } => format!(
-            "Leave the water of {area} its natural course over {} to {outlet}, and ask {drains} before any work that would add to it.",
-            list_parcels(crossed)
+        RightStep::LeaveNaturalCourse => format!(
+            "Leave the water of {area} its natural course to {outlet}; before you ditch or tile, ask {drains}, and agree in writing with {}.",
+            others()
         ),
         RightStep::GetSchedule => format!(
-            "Ask {records} for the current by-law and schedule of {outlet}, and check that it assesses the {area} of parcel {parcel} that drain there; until then the right is presumed."
+            "Ask {records} for the current by-law and schedule of {outlet}, and check that it assesses the {area} of parcel {parcel} that go there; until then the right is presumed."
         ),
         RightStep::CheckRegistration => format!(
-            "Check with {titles} whether the agreement or award for {outlet}, to which {area} drain, is registered on title of parcel {parcel}, and bring the document."
+            "Check with {titles} whether the agreement or award for {outlet}, to which {area} drain, is registered on the titles of its parties, and bring the document."
+        ),
+        RightStep::Register => format!(
+            "Have the agreement or award for {outlet}, to which {area} drain, registered on the titles of its parties, so that it binds later owners: ask {titles}, and bring the document."
         ),
         RightStep::SurveyFrontage => format!(
             "Have a surveyor confirm that parcel {parcel} touches {outlet}, to which {area} drain, since the lot lines leave that in doubt."
@@ -129,37 +196,59 @@ fn keep_right(step: &RightStep, area: &str, outlet: &str, parcel: &ParcelId, ask
     }
 }
 
-fn acquire(step: &AcquireStep, area: &str, outlet: &str, parcel: &ParcelId, ask: &Ask) -> String {
-    let Ask { drains, records, titles } = ask;
-    match step {
+/// The other parties of an agreement or award.
+fn parties(step: &Step, wording: Wording) -> String {
+    if step.parties.is_empty() {
+        return "its other parties".to_owned();
+    }
+    let lands: Vec<Land> = step.parties.iter().cloned().map(Land::Parcel).collect();
+    format!("its other parties, {}", (wording.whom)(&lands))
+}
+
+fn acquire(acquiring: &AcquireStep, step: &Step, (area, outlet): (&str, &str), wording: Wording) -> String {
+    let Wording { parcel, ask: Ask { drains, records, titles, waters }, whom } = wording;
+    let others = || whom(&step.lands);
+    let and_owners = || and_owners(step, wording);
+    match acquiring {
         AcquireStep::AskHowToReach => format!(
             "Ask {drains} how the water of {area} of parcel {parcel} may reach {outlet}, into which it is assessed, and bring the schedule."
         ),
-        AcquireStep::AgreeOnWayToDrain { crossed } => format!(
-            "Agree in writing with the owners of {} on a way for {area} to {outlet}, into which parcel {parcel} is assessed, or ask {drains} about a branch; bring the schedule.",
-            list_parcels(crossed)
+        AcquireStep::AgreeOnWayToDrain => format!(
+            "Agree in writing with {} on a way for {area} to {outlet}, into which parcel {parcel} is assessed, or ask {drains} about a branch; bring the schedule.",
+            others()
         ),
         AcquireStep::AssessMore => format!(
-            "Ask {drains} to assess {area} more of parcel {parcel} into {outlet}, and bring the schedule and the watershed map; that much drains there beyond what is assessed."
+            "Ask {drains} how {area} more of parcel {parcel} can be assessed into {outlet}, and bring the schedule and the watershed map; that much drains there beyond what is assessed{}.",
+            and_owners()
+        ),
+        AcquireStep::LeadToOwnFrontage { past } => format!(
+            "Have levels surveyed: the water of {area} may be led over your own land to your own frontage on {outlet}{}; ask {} which permits that needs.",
+            past.as_ref()
+                .map_or_else(String::new, |past| format!(", past {}, which takes it now", outlet_name(Some(past)))),
+            if step.is_natural { waters } else { drains }
         ),
         AcquireStep::Connect => format!(
-            "Ask {drains} whether {area} of parcel {parcel} can be connected to {outlet}, whose schedule does not list it, or the schedule varied, and bring the watershed map."
+            "Ask {drains} whether {area} of parcel {parcel} can be connected to {outlet}, whose schedule does not list it, or the schedule varied, and bring the watershed map{}.",
+            and_owners()
         ),
         AcquireStep::MeasureDistance => format!(
             "Have a surveyor measure whether parcel {parcel} touches {outlet}, to which {area} drain; on the map it lies just too far away."
         ),
-        AcquireStep::GetPermissions { crossed } => format!(
-            "Get the written permission of the owners of {} and the approval of {drains} for the way of {area} from parcel {parcel} to {outlet}.",
-            list_parcels(crossed)
+        AcquireStep::GetPermissions => format!(
+            "Get the written permission of {} and the approval of {drains} for the way of {area} from parcel {parcel} to {outlet}.",
+            others()
         ),
         AcquireStep::FindApproval => format!(
-            "Ask {records} whether an approval for works from parcel {parcel} to {outlet}, to which {area} drain, is on record, and apply for one if not."
+            "Ask {records} whether an approval for works from parcel {parcel} to {outlet}, to which {area} drain, is on record, and apply for one if not{}.",
+            and_owners()
         ),
         AcquireStep::RenewAgreement => format!(
-            "Ask {titles} whether the agreement for {outlet}, to which {area} drain, is registered on title of parcel {parcel}; if not, ask the parties to make and register a new one."
+            "Ask {titles} whether the agreement for {outlet}, to which {area} drain, is registered on the titles of its parties; if not, ask {} to make and register a new one.",
+            parties(step, wording)
         ),
         AcquireStep::AskWhetherNamed => format!(
-            "Ask {records} or the neighbours whether parcel {parcel}, of which {area} drain there, is named in the agreement or award for {outlet}."
+            "Ask {records} or the neighbours whether parcel {parcel}, of which {area} drain there, is named in the agreement or award for {outlet}{}.",
+            and_owners()
         ),
         AcquireStep::KeepRoadPermission => format!(
             "Keep the road authority's written permission, which can be withdrawn, and ask {drains} about a lasting outlet for {area} of parcel {parcel}."
@@ -167,42 +256,42 @@ fn acquire(step: &AcquireStep, area: &str, outlet: &str, parcel: &ParcelId, ask:
         AcquireStep::DrainDepression => format!(
             "Ask {drains} how an outlet could be cut or piped for {area} of parcel {parcel}, whose water ends in a depression, and bring levels."
         ),
-        AcquireStep::JoinAgreement { otherwise } => format!(
-            "Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement{}.",
-            instead(*otherwise, drains)
+        AcquireStep::JoinAgreement => format!(
+            "Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement: {}{}.",
+            parties(step, wording),
+            and_owners()
         ),
         AcquireStep::AskHowToDrain => {
             format!(
                 "Ask {drains} how {area} of parcel {parcel} may lawfully drain to {outlet}, and bring a plan of the way."
             )
         }
-        AcquireStep::AgreeOnDrain { crossed, otherwise } => format!(
-            "Agree in writing with the owners of {} on a drain for {area} from parcel {parcel} to {outlet}, and bring a plan of the way{}.",
-            list_parcels(crossed),
-            instead(*otherwise, drains)
+        AcquireStep::AgreeOnDrain => format!(
+            "Agree in writing with {} on a drain for {area} from parcel {parcel} to {outlet}, and bring a plan of the way, or ask {drains} about other ways{}.",
+            others(),
+            road_remark(step)
         ),
     }
 }
 
-fn instead(otherwise: Otherwise, drains: &str) -> String {
-    match otherwise {
-        Otherwise::AskRoadAuthority => {
-            "; the road authority must agree in writing too, and its ditch alone, by its permission, is no right and can be withdrawn"
-                .to_owned()
-        }
-        Otherwise::AskOtherWays => format!(", or ask {drains} about other ways"),
+fn road_remark(step: &Step) -> &'static str {
+    if step.lands.iter().any(|land| matches!(land, Land::Road(_))) {
+        "; a road authority's permission alone is no right and can be withdrawn"
+    } else {
+        ""
     }
 }
 
 /// As it follows the hectares: `to Elm Drain (D-07), whose schedule does not list the parcel`.
-fn open_part(step: &Step) -> String {
+fn open_part(step: &Step, wording: Wording) -> String {
     let outlet = outlet_name(step.outlet.as_ref());
-    let piped = step.pipe.as_ref().map_or_else(String::new, |pipe| format!("(drained by pipe {pipe}) "));
-    match &step.action {
-        Action::CompleteData(step) => format!("{piped}{}", open_data(*step, &outlet)),
-        Action::KeepRight(step) => format!("{piped}{}", open_right(step, &outlet)),
-        Action::Acquire(step) => format!("{piped}{}", open_acquisition(step, &outlet)),
-    }
+    let words = match &step.action {
+        Action::CompleteData(data) => open_data(*data, &outlet),
+        Action::KeepRight(right) => open_right(*right, &outlet),
+        Action::Acquire(acquiring) => open_acquisition(acquiring, &outlet),
+    };
+    let over = (!step.lands.is_empty()).then(|| format!(" (over land of {})", (wording.whom)(&step.lands)));
+    format!("{words}{}", over.unwrap_or_default())
 }
 
 fn open_data(step: DataStep, outlet: &str) -> String {
@@ -216,18 +305,20 @@ fn open_data(step: DataStep, outlet: &str) -> String {
     }
 }
 
-fn open_right(step: &RightStep, outlet: &str) -> String {
+fn open_right(step: RightStep, outlet: &str) -> String {
     match step {
-        RightStep::LeadToOwnFrontage { .. } => format!("to be led to own frontage on {outlet} where it is collected"),
-        RightStep::AgreeOnWay { .. } | RightStep::CheckWayAcross { .. } => format!("over neighbours to {outlet}"),
+        RightStep::LeadToOwnFrontage => format!("to be led to own frontage on {outlet} where it is collected"),
+        RightStep::AgreeOnWay | RightStep::CheckWayAcross => format!("to {outlet} by a way that others must allow"),
         RightStep::GetSchedule => format!("to {outlet}, whose schedule is not supplied"),
-        RightStep::CheckRegistration => format!("to {outlet}, not shown to be registered on title"),
+        RightStep::CheckRegistration | RightStep::Register => {
+            format!("to {outlet}, not shown to be registered on title")
+        }
         RightStep::SurveyFrontage => format!("to {outlet}, which the parcel may not touch"),
         RightStep::AskWhereDrainEnds => format!("to {outlet}, not seen to reach a lawful outlet"),
-        RightStep::AskRoadAuthority => format!("by a road ditch to {outlet}"),
+        RightStep::AskRoadAuthority { .. } => format!("by a road ditch without permission to {outlet}"),
         RightStep::ConfirmOutlet
         | RightStep::ConfirmWithParties
-        | RightStep::LeaveNaturalCourse { .. }
+        | RightStep::LeaveNaturalCourse
         | RightStep::SurveyLevels => {
             format!("to {outlet}, to be confirmed")
         }
@@ -239,10 +330,10 @@ fn open_acquisition(step: &AcquireStep, outlet: &str) -> String {
         AcquireStep::AssessMore => format!("to {outlet} beyond what is assessed"),
         AcquireStep::Connect => format!("to {outlet}, whose schedule does not list the parcel"),
         AcquireStep::DrainDepression => "whose water ends in a depression".to_owned(),
-        AcquireStep::GetPermissions { .. } | AcquireStep::FindApproval => {
+        AcquireStep::GetPermissions | AcquireStep::FindApproval => {
             format!("to {outlet} without the approval or permissions that it needs")
         }
-        AcquireStep::AskHowToReach | AcquireStep::AgreeOnWayToDrain { .. } => {
+        AcquireStep::AskHowToReach | AcquireStep::AgreeOnWayToDrain => {
             format!("to {outlet}, which assesses the parcel and does not touch it")
         }
         _ => format!("to {outlet} without a right shown"),

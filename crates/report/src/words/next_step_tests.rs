@@ -1,109 +1,184 @@
+use fallwright_law::NamedOutlet;
+use fallwright_units::RoadId;
+
 use super::*;
 use crate::words::example::{elm_drain, parcels};
 
-fn ask() -> Ask {
-    Ask { drains: "DRAINS".to_owned(), records: "RECORDS".to_owned(), titles: "TITLES".to_owned() }
+/// Lands are named by their ids.
+fn words(next: &NextStep) -> String {
+    let [drains, records, titles, waters] = ["DRAINS", "RECORDS", "TITLES", "WATERS"].map(str::to_owned);
+    let ask = Ask { drains, records, titles, waters };
+    let id = |land: &Land| match land {
+        Land::Parcel(id) => id.to_string(),
+        Land::Road(id) => format!("road {id}"),
+        Land::Unowned => unreachable!("nobody is asked"),
+    };
+    let whom = |lands: &[Land]| match lands {
+        [] => "the owners on the way".to_owned(),
+        _ => lands.iter().map(id).collect::<Vec<_>>().join(" & "),
+    };
+    next_step_sentence(next, Wording { parcel: &ParcelId::new("100"), ask: &ask, whom: &whom })
 }
 
-/// Five hectares to Elm Drain.
+/// Five hectares to Elm Drain, over nobody's land.
 fn step(action: Action) -> Step {
-    Step { hectares: Hectares::from_hectares(5.0).unwrap(), pipe: None, outlet: Some(elm_drain()), action }
+    Step {
+        hectares: Hectares::from_hectares(5.0).unwrap(),
+        pipe: None,
+        leaving_watershed: Hectares::ZERO,
+        outlet: Some(elm_drain()),
+        is_natural: false,
+        lands: Vec::new(),
+        parties: Vec::new(),
+        over_suspected_culvert: false,
+        action,
+    }
 }
 
-fn check(action: Action, expected: &str) {
-    let next = NextStep { first: step(action), then: Vec::new() };
-    assert_eq!(next_step_sentence(&next, &ParcelId::new("100"), &ask()), expected);
+/// The same over parcel 101 and a road.
+fn across(action: Action) -> Step {
+    Step { lands: vec![Land::Parcel(ParcelId::new("101")), Land::Road(RoadId::new("R-4"))], ..step(action) }
+}
+
+fn alone(step: Step) -> NextStep {
+    NextStep { first: step, then: Vec::new(), unused: Vec::new() }
+}
+
+#[track_caller]
+fn check(step: Step, expected: &str) {
+    assert_eq!(words(&alone(step)), expected);
 }
 
 #[test]
 fn data_to_complete() {
-    let check = |step, expected| check(Action::CompleteData(step), expected);
-    check(DataStep::CoverParcel, "Supply elevation data that covers parcel 100; it lies outside what is supplied.");
-    check(
+    let data = |step, expected| check(across(Action::CompleteData(step)), expected);
+    data(DataStep::CoverParcel, "Supply elevation data that covers parcel 100; it lies outside what is supplied.");
+    data(
         DataStep::ExtendDownstream,
         "Supply elevation data farther downstream of parcel 100: the water of 5.00 ha leaves the data before it meets a lawful outlet.",
     );
-    check(
+    data(
         DataStep::GetSchedule,
-        "Ask RECORDS for the current by-law and schedule of Elm Drain (D-07), and bring a map of the 5.00 ha of parcel 100 that drain to it: whether they are assessed decides.",
+        "Ask RECORDS for the current by-law and schedule of Elm Drain (D-07), and bring a map of the 5.00 ha of parcel 100 that go to it, to see whether they are assessed; for water led there, agree in writing with 101 & road R-4.",
     );
-    check(
+    data(
         DataStep::AskWhetherOutlet,
-        "Ask RECORDS whether the assessment of parcel 100 into Elm Drain (D-07), which names benefit alone, carries outlet too; bring the schedule and a map of the 5.00 ha that drain there.",
+        "Ask RECORDS whether the assessment of parcel 100 into Elm Drain (D-07), which names benefit alone, carries outlet too, and bring the schedule and a map of the 5.00 ha that go there; for water led there, agree in writing with 101 & road R-4.",
     );
 }
 
 #[test]
 fn a_right_to_keep() {
-    let check = |step, expected| check(Action::KeepRight(step), expected);
-    let crossed = || parcels(&["101", "102"]);
-    check(
+    let keep = |step, expected| check(across(Action::KeepRight(step)), expected);
+    keep(
         RightStep::ConfirmOutlet,
         "Nothing has to be acquired for 5.00 ha: before any work, confirm the outlet to Elm Drain (D-07) with DRAINS, and bring a plan of the work.",
     );
-    check(
-        RightStep::LeadToOwnFrontage { crossed: crossed() },
-        "Before any work bring surveyed levels to DRAINS; if they allow, lead what is collected on 5.00 ha over your own land to your own frontage on Elm Drain (D-07), not across parcels 101 and 102 as the ground does.",
+    keep(
+        RightStep::LeadToOwnFrontage,
+        "Before any work have levels surveyed: what is collected on 5.00 ha is to be led over your own land to your own frontage on Elm Drain (D-07), not across 101 & road R-4 as it runs now; ask DRAINS which permits that needs.",
     );
-    check(
-        RightStep::AgreeOnWay { crossed: crossed() },
-        "Agree in writing with the owners of parcels 101 and 102 before water collected on 5.00 ha is led across to Elm Drain (D-07), and bring a plan and levels; what runs there by itself needs no agreement.",
+    keep(
+        RightStep::AgreeOnWay,
+        "Agree in writing with 101 & road R-4 before water collected on 5.00 ha is led across to Elm Drain (D-07), and bring a plan and levels; what runs there by itself needs no agreement.",
     );
-    check(
+    keep(
         RightStep::GetSchedule,
-        "Ask RECORDS for the current by-law and schedule of Elm Drain (D-07), and check that it assesses the 5.00 ha of parcel 100 that drain there; until then the right is presumed.",
+        "Ask RECORDS for the current by-law and schedule of Elm Drain (D-07), and check that it assesses the 5.00 ha of parcel 100 that go there; until then the right is presumed.",
     );
+    keep(
+        RightStep::AskRoadAuthority { can_be_led: true },
+        "Before water collected on 5.00 ha of parcel 100 is led by a road ditch to Elm Drain (D-07), ask 101 & road R-4 in writing and bring a plan and levels, or lead it over your own land to your own frontage.",
+    );
+}
+
+/// Works in natural water are not the drainage superintendent's.
+#[test]
+fn a_creek_is_asked_about_where_creeks_are_known() {
+    let creek = |right| Step { is_natural: true, ..across(Action::KeepRight(right)) };
+    check(
+        creek(RightStep::ConfirmOutlet),
+        "Nothing has to be acquired for 5.00 ha, which drain to Elm Drain (D-07): before any work there ask WATERS which permits it needs, and bring a plan of the work.",
+    );
+    assert!(words(&alone(creek(RightStep::LeadToOwnFrontage))).ends_with("ask WATERS which permits that needs."));
 }
 
 #[test]
 fn an_outlet_to_acquire() {
-    let check = |step, expected| check(Action::Acquire(step), expected);
-    check(
+    let get = |step, expected| check(across(Action::Acquire(step)), expected);
+    get(
         AcquireStep::AssessMore,
-        "Ask DRAINS to assess 5.00 ha more of parcel 100 into Elm Drain (D-07), and bring the schedule and the watershed map; that much drains there beyond what is assessed.",
+        "Ask DRAINS how 5.00 ha more of parcel 100 can be assessed into Elm Drain (D-07), and bring the schedule and the watershed map; that much drains there beyond what is assessed; for water led there, agree in writing with 101 & road R-4.",
     );
-    check(
+    get(
         AcquireStep::Connect,
-        "Ask DRAINS whether 5.00 ha of parcel 100 can be connected to Elm Drain (D-07), whose schedule does not list it, or the schedule varied, and bring the watershed map.",
+        "Ask DRAINS whether 5.00 ha of parcel 100 can be connected to Elm Drain (D-07), whose schedule does not list it, or the schedule varied, and bring the watershed map; for water led there, agree in writing with 101 & road R-4.",
     );
+    get(
+        AcquireStep::AgreeOnDrain,
+        "Agree in writing with 101 & road R-4 on a drain for 5.00 ha from parcel 100 to Elm Drain (D-07), and bring a plan of the way, or ask DRAINS about other ways; a road authority's permission alone is no right and can be withdrawn.",
+    );
+    let past = Some(NamedOutlet { feature: "OL".to_owned(), name: None });
+    get(
+        AcquireStep::LeadToOwnFrontage { past },
+        "Have levels surveyed: the water of 5.00 ha may be led over your own land to your own frontage on Elm Drain (D-07), past OL, which takes it now; ask DRAINS which permits that needs.",
+    );
+}
+
+#[test]
+fn the_parties_of_an_agreement_are_named() {
+    let parties = parcels(&["103", "104"]);
+    let join = Step { parties: parties.clone(), ..across(Action::Acquire(AcquireStep::JoinAgreement)) };
     check(
-        AcquireStep::AgreeOnDrain { crossed: parcels(&["101"]), otherwise: Otherwise::AskRoadAuthority },
-        "Agree in writing with the owners of parcel 101 on a drain for 5.00 ha from parcel 100 to Elm Drain (D-07), and bring a plan of the way; the road authority must agree in writing too, and its ditch alone, by its permission, is no right and can be withdrawn.",
+        join,
+        "Ask the parties of Elm Drain (D-07) to take 5.00 ha of parcel 100 into their agreement: its other parties, 103 & 104; for water led there, agree in writing with 101 & road R-4.",
+    );
+    let confirm = Step { parties, ..step(Action::KeepRight(RightStep::ConfirmWithParties)) };
+    assert!(
+        words(&alone(confirm)).contains("confirm the outlet to Elm Drain (D-07) with its other parties, 103 & 104,")
     );
 }
 
 #[test]
 fn small_parts_are_named_after_the_first_step() {
-    let small = |ha, action| Step { hectares: Hectares::from_hectares(ha).unwrap(), ..step(action) };
+    let small = |ha, step: Step| Step { hectares: Hectares::from_hectares(ha).unwrap(), ..step };
     let then = vec![
-        small(0.4, Action::Acquire(AcquireStep::Connect)),
-        small(0.3, Action::CompleteData(DataStep::ExtendDownstream)),
+        small(0.4, across(Action::Acquire(AcquireStep::Connect))),
+        small(0.3, step(Action::CompleteData(DataStep::ExtendDownstream))),
     ];
-    let next = NextStep { first: step(Action::KeepRight(RightStep::ConfirmOutlet)), then };
-    let sentence = next_step_sentence(&next, &ParcelId::new("100"), &ask());
-    let expected = " Also open: 0.40 ha to Elm Drain (D-07), whose schedule does not list the parcel; 0.30 ha whose water leaves the data.";
+    let sentence = words(&NextStep { then, ..alone(step(Action::KeepRight(RightStep::ConfirmOutlet))) });
+    let expected = " Also open: 0.40 ha to Elm Drain (D-07), whose schedule does not list the parcel (over land of 101 & road R-4); 0.30 ha whose water leaves the data.";
     assert!(sentence.ends_with(expected), "{sentence}");
 }
 
+/// The land that a pipe drains is land of the parcel whose surface water is named too.
 #[test]
-fn piped_water_is_named_by_its_pipe() {
-    let piped = |action| Step { pipe: Some("T-1".to_owned()), ..step(action) };
-    let agree = RightStep::AgreeOnWay { crossed: parcels(&["101"]) };
-    let next = NextStep {
-        first: piped(Action::KeepRight(agree)),
-        then: vec![piped(Action::Acquire(AcquireStep::Connect)), step(Action::Acquire(AcquireStep::Connect))],
+fn a_pipe_has_a_sentence_of_its_own() {
+    let piped = Step {
+        pipe: Some("T-1".to_owned()),
+        leaving_watershed: Hectares::from_hectares(2.0).unwrap(),
+        ..across(Action::KeepRight(RightStep::AgreeOnWay))
     };
+    let next = NextStep { then: vec![piped], ..alone(step(Action::Acquire(AcquireStep::AskHowToDrain))) };
     assert_eq!(
-        next_step_sentence(&next, &ParcelId::new("100"), &ask()),
-        "Agree in writing with the owners of parcel 101 before water collected on 5.00 ha (drained by pipe T-1) is led across to Elm Drain (D-07), and bring a plan and levels; what runs there by itself needs no agreement. Also open: 5.00 ha (drained by pipe T-1) to Elm Drain (D-07), whose schedule does not list the parcel; 5.00 ha to Elm Drain (D-07), whose schedule does not list the parcel."
+        words(&next),
+        "Ask DRAINS how 5.00 ha of parcel 100 may lawfully drain to Elm Drain (D-07), and bring a plan of the way. Agree in writing with 101 & road R-4 before water collected on 5.00 ha that pipe T-1 drains is led across to Elm Drain (D-07), and bring a plan and levels; what runs there by itself needs no agreement. 2.00 ha would drain elsewhere over the ground, and needs a right to be taken there."
     );
+}
+
+#[test]
+fn a_suspected_culvert_and_an_unused_assessment_follow() {
+    let first = Step { over_suspected_culvert: true, ..step(Action::Acquire(AcquireStep::Connect)) };
+    let (assessed, draining) = (Hectares::from_hectares(6.0).unwrap(), Hectares::from_hectares(1.86).unwrap());
+    let unused = vec![UnusedAssessment { drain: elm_drain(), assessed, draining }];
+    let expected = " First look for the culvert that is only suspected on its way, among the places to check: the finding rests on it. The schedule of Elm Drain (D-07) assesses 6.00 ha of the parcel, and 1.86 ha drain there: ask DRAINS whether more may be led to it.";
+    let found = words(&NextStep { unused, ..alone(first) });
+    assert!(found.ends_with(expected), "{found}");
 }
 
 /// Every variant with and without an outlet gives whole sentences.
 #[test]
 fn every_step_is_a_complete_sentence() {
-    let crossed = || parcels(&["101"]);
-    let otherwise = Otherwise::AskOtherWays;
     let data = [
         DataStep::CoverParcel,
         DataStep::FillGaps { missing: Hectares::ZERO },
@@ -117,39 +192,40 @@ fn every_step_is_a_complete_sentence() {
     let rights = [
         RightStep::ConfirmOutlet,
         RightStep::ConfirmWithParties,
-        RightStep::AskRoadAuthority,
-        RightStep::LeadToOwnFrontage { crossed: crossed() },
-        RightStep::AgreeOnWay { crossed: crossed() },
-        RightStep::CheckWayAcross { crossed: crossed() },
-        RightStep::LeaveNaturalCourse { crossed: crossed() },
+        RightStep::AskRoadAuthority { can_be_led: false },
+        RightStep::LeadToOwnFrontage,
+        RightStep::AgreeOnWay,
+        RightStep::CheckWayAcross,
+        RightStep::LeaveNaturalCourse,
         RightStep::GetSchedule,
         RightStep::CheckRegistration,
+        RightStep::Register,
         RightStep::SurveyFrontage,
         RightStep::AskWhereDrainEnds,
         RightStep::SurveyLevels,
     ];
     let acquired = [
         AcquireStep::AskHowToReach,
-        AcquireStep::AgreeOnWayToDrain { crossed: crossed() },
+        AcquireStep::AgreeOnWayToDrain,
         AcquireStep::AssessMore,
+        AcquireStep::LeadToOwnFrontage { past: None },
         AcquireStep::Connect,
         AcquireStep::MeasureDistance,
-        AcquireStep::GetPermissions { crossed: crossed() },
+        AcquireStep::GetPermissions,
         AcquireStep::FindApproval,
         AcquireStep::RenewAgreement,
         AcquireStep::AskWhetherNamed,
         AcquireStep::KeepRoadPermission,
         AcquireStep::DrainDepression,
-        AcquireStep::JoinAgreement { otherwise },
+        AcquireStep::JoinAgreement,
         AcquireStep::AskHowToDrain,
-        AcquireStep::AgreeOnDrain { crossed: crossed(), otherwise },
+        AcquireStep::AgreeOnDrain,
     ];
     let actions = data.map(Action::CompleteData).into_iter().chain(rights.map(Action::KeepRight));
     for action in actions.chain(acquired.map(Action::Acquire)) {
         for outlet in [None, Some(elm_drain())] {
             let step = Step { outlet, ..step(action.clone()) };
-            let next = NextStep { first: step.clone(), then: vec![step] };
-            let words = next_step_sentence(&next, &ParcelId::new("100"), &ask());
+            let words = words(&NextStep { then: vec![step.clone()], ..alone(step) });
             assert!(words.contains(". Also open: ") && words.ends_with('.') && !words.contains("  "), "{words}");
         }
     }

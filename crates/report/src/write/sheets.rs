@@ -15,7 +15,9 @@ use crate::sheets::names::file_part;
 use crate::sheets::parcel_sheets::ParcelSheets;
 use crate::sheets::pdfs::{Pdfs, failed, font_digests};
 use crate::sheets::{case_sheets, furniture, letters, overview, profiles};
-use crate::{Block, CaseRecords, Furniture, Paper, Profile, Sheet, WriteError, overview_page, profile_csv, sheet_svg};
+use crate::{
+    Block, CaseRecords, Furniture, Paper, Profile, Sheet, WriteError, overview_page, paged, profile_csv, sheet_svg,
+};
 
 /// What is drawn, and what stands on it.
 #[derive(Clone, Debug, Default)]
@@ -114,6 +116,15 @@ struct Drawing<'a> {
     files: usize,
 }
 
+/// A sheet on as many pages as it needs, whose files are numbered from the second on.
+fn on_pages((name, sheet): NamedSheet) -> impl Iterator<Item = NamedSheet> {
+    let named = move |(number, sheet): (u32, Sheet)| match number {
+        1 => (name.clone(), sheet),
+        _ => (format!("{name}_page_{number}"), sheet),
+    };
+    (1..).zip(paged(sheet)).map(named)
+}
+
 impl Drawing<'_> {
     /// One PDF for each kind of sheet, a page or more for each parcel.
     fn parcel_sets(&self, asked: &[ParcelIx]) -> Vec<(&'static str, Vec<NamedSheet>)> {
@@ -143,6 +154,7 @@ impl Drawing<'_> {
         pdfs: Option<&mut Pdfs>,
         progress: Progress,
     ) -> Result<(), WriteError> {
+        set = set.into_iter().flat_map(on_pages).collect();
         let pages = set.len();
         for (page, (_, sheet)) in (1..).zip(&mut set) {
             sheet.page = (page, pages);
