@@ -8,6 +8,7 @@ mod capacity;
 mod class_map;
 mod keys;
 mod layers;
+mod range;
 mod source;
 mod table;
 mod terrain;

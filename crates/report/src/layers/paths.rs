@@ -9,7 +9,7 @@ use fallwright_units::{Cell, ParcelIx, ShareIx};
 use geo::{LineString, Point};
 
 use super::lands::land_item;
-use super::parcels::crossed;
+use super::parcels_crossed::crossed;
 use crate::words::{Works, works};
 use fallwright_study::{PipedLand, Study, path_end};
 use typed_index_collections::{TiVec, ti_vec};
