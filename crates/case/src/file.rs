@@ -104,6 +104,11 @@ impl Draft {
         if self.problems.is_empty() { Ok(self.case) } else { Err(self.problems) }
     }
 
+    /// What was read, or its faults added to the others.
+    pub(crate) fn noted<T>(&mut self, read: Result<T, Vec<Problem>>) -> Option<T> {
+        read.map_err(|faults| self.problems.extend(faults)).ok()
+    }
+
     /// Whether one of these keys may not hold what was meant.
     pub(crate) fn doubts(&self, keys: &[&str]) -> bool {
         keys.iter().any(|&key| self.doubtful.contains(key))
