@@ -14,10 +14,10 @@ use typed_index_collections::TiSlice;
 
 use self::rerouted::is_harmless;
 use self::same_barrier::{Barriers, SameBarrier};
-use crate::Progress;
 use crate::answers::terrain_changes::{TerrainChange, Undone};
 use crate::facts::each_facts;
 use crate::study::{SMALL_SHARE_HA, Study, channel_test, size};
+use fallwright_case::Progress;
 
 /// Fills in `depending` of cuts and fills. Those by which no finding can change are sorted out first, where the water
 /// turns; the others are worked out: suspected culverts first, then those through which most land drains, as many as

@@ -12,10 +12,10 @@ use fallwright_units::{
     Cell, LabelRuns, MappedStructureIx, ParcelIx, ReachIx, RoadIx, SQUARE_METRES_PER_HECTARE, ShareIx, StructureIx,
 };
 
-use crate::Progress;
-use crate::StudyError;
+use crate::error::StudyError;
 use crate::ground::{self, Ground};
 use crate::suspected_culvert::suspected_cells;
+use fallwright_case::Progress;
 use fallwright_case::{CaseSize, Inputs, MappedStructure, Note};
 use typed_index_collections::{TiSlice, TiVec, ti_vec};
 

@@ -7,8 +7,10 @@ use typed_index_collections::TiVec;
 use super::capacity::CapacityCheck;
 use super::terrain_changes::{Filled, TerrainChange, terrain_changes};
 use crate::dependence::work_out_dependence;
+use crate::error::StudyError;
 use crate::facts::each_facts;
-use crate::{Progress, Study, StudyError};
+use crate::study::Study;
+use fallwright_case::Progress;
 
 /// Every parcel's finding, with what conditioning changed.
 pub struct Standings {
