@@ -5,6 +5,7 @@ mod same_barrier;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use fallwright_case::Progress;
 use fallwright_geodata::release_free_memory;
 use fallwright_law::{Conclusion, Finding, ParcelFacts};
 use fallwright_terrain::{Revised, RevisionBase};
@@ -17,7 +18,6 @@ use self::same_barrier::{Barriers, SameBarrier};
 use crate::answers::terrain_changes::{TerrainChange, Undone};
 use crate::facts::each_facts;
 use crate::study::{SMALL_SHARE_HA, Study, channel_test, size};
-use fallwright_case::Progress;
 
 /// Fills in `depending` of cuts and fills. Those by which no finding can change are sorted out first, where the water
 /// turns; the others are worked out: suspected culverts first, then those through which most land drains, as many as

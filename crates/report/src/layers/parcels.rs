@@ -15,12 +15,14 @@ use super::lands::{item_of_land, land_item};
 use super::parcels_crossed::crossed;
 use super::paths::{PipedPaths, written_end};
 use super::ways::way_items;
-use crate::WriteError;
-use crate::words::{field_check_sentence, next_step_sentence, reason_of};
-use crate::{
-    CAUTION, FieldHectares, LandMetres, ParcelProperties, PipedItem, Received, ReceivedPiped, Record, ScheduleItem,
-    ShareItem, hectares, metres,
+use crate::caution::CAUTION;
+use crate::error::WriteError;
+use crate::layer::Record;
+use crate::records::parcel::{
+    FieldHectares, LandMetres, ParcelProperties, PipedItem, Received, ReceivedPiped, ScheduleItem, ShareItem,
 };
+use crate::rounded::{hectares, metres};
+use crate::words::{field_check_sentence, next_step_sentence, reason_of};
 
 /// What the records of parcels need besides the findings.
 pub(crate) struct ParcelLayer {

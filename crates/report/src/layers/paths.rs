@@ -2,7 +2,10 @@
 
 use std::collections::HashMap;
 
-use crate::{CrossingProperties, LandCrossed, PathEnd, PathProperties, Record, WaterCode, metres};
+use crate::layer::Record;
+use crate::records::crossing::{CrossingProperties, LandCrossed};
+use crate::records::path::{PathEnd, PathProperties, WaterCode};
+use crate::rounded::metres;
 use fallwright_geodata::SharedLine;
 use fallwright_network::{Crossing, Path, Share, joins, next_on_path, places_from};
 use fallwright_units::{Cell, ParcelIx, ShareIx};

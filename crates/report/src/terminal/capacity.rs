@@ -7,7 +7,7 @@ use fallwright_study::{
     AddedEffect, AddedWater, Capacity, CapacityCheck, Cause, LinkIx, ParcelSufficiency, Remedy, Study, Sufficiency,
 };
 
-use crate::CAUTION;
+use crate::caution::CAUTION;
 use crate::counts::CapacityCounts;
 use crate::words::{defaults_words, party_words, table};
 

@@ -7,9 +7,10 @@ use fallwright_units::{ParcelIx, ShareIx};
 use textwrap::{Options, wrap};
 
 use super::trace;
+use crate::caution::CAUTION;
 use crate::palette::PALETTE;
+use crate::palette::standing_style;
 use crate::words::{destination_words, hectares, next_step_sentence, party_words, piped_sentences, reason_of};
-use crate::{CAUTION, standing_style};
 
 /// Columns of a terminal that are always there.
 const COLUMNS: usize = 80;

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use crate::CAUTION;
+use crate::caution::CAUTION;
 use crate::counts::{SuspectedCulvert, TerrainCounts};
 use crate::words::{counted, table};
 

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use fallwright_network::{Carrier, Crossing, Feature, Inflow, Party, Trace, Via, lands_above};
 use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, Study};
 
-use crate::CAUTION;
+use crate::caution::CAUTION;
 use crate::words::works::outlet_works;
 use crate::words::{
     Works, counted, destination_of, hectares, list, onward_words, party_name, party_words, piped_words, table, works,

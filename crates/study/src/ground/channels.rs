@@ -2,17 +2,17 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use fallwright_case::{Inputs, MappedWaterway, Note};
 use fallwright_land::cells_along;
 use fallwright_network::Waterway;
 use fallwright_units::{Cell, WaterwayIx};
 use geo::LineString;
+use typed_index_collections::{TiSlice, TiVec};
 
 use super::beds::{self, Surveyed};
 use super::level_doubt::{STANDARD_DEVIATIONS_OF_DOUBT, level_doubt_m};
 use super::open_water;
 use super::shared_channels::SharedChannels;
-use fallwright_case::{Inputs, MappedWaterway, Note};
-use typed_index_collections::{TiSlice, TiVec};
 
 /// Waterways on cells with what is surveyed of their beds.
 pub(super) struct Channels {

@@ -2,14 +2,14 @@
 
 use std::collections::BTreeSet;
 
+use fallwright_case::KeptSize;
+use fallwright_case::{Inputs, Note};
 use fallwright_land::cells_inside;
 use fallwright_network::{Parties, Party};
 use fallwright_terrain::{Conditioned, Conditioning, Depression, condition, depressions, lowest_cell, storage};
 use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
 
 use crate::error::StudyError;
-use fallwright_case::KeptSize;
-use fallwright_case::{Inputs, Note};
 
 /// The lowest cell of each depression of the layer. What is no hollow in the ground, or holds a mapped channel, is noted and
 /// left out.
