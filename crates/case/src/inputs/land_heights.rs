@@ -2,8 +2,7 @@
 
 use fallwright_geodata::Problem;
 
-/// Metres: the lowest shore lies at about -430 m, the highest summit at about 8850 m (from
-/// memory).
+/// Metres: the lowest shore lies at about -430 m, the highest summit at about 8850 m (from memory).
 pub(super) const LAND_M: std::ops::RangeInclusive<f32> = -500.0..=9000.0;
 
 /// A problem where a height is none that land has: it stands for missing data that the file does not declare, or is in
