@@ -8,6 +8,7 @@ mod capacity;
 mod class_map;
 mod keys;
 mod layers;
+mod range;
 mod source;
 mod table;
 mod terrain;
@@ -101,6 +102,11 @@ impl Draft {
     /// Every fault.
     fn whole(self) -> Result<CaseFile, Vec<Problem>> {
         if self.problems.is_empty() { Ok(self.case) } else { Err(self.problems) }
+    }
+
+    /// What was read, or its faults added to the others.
+    pub(crate) fn noted<T>(&mut self, read: Result<T, Vec<Problem>>) -> Option<T> {
+        read.map_err(|faults| self.problems.extend(faults)).ok()
     }
 
     /// Whether one of these keys may not hold what was meant.

@@ -11,6 +11,7 @@ mod file;
 mod inputs;
 mod nearest;
 mod page;
+mod progress;
 mod spelling;
 
 pub use budget::{Budget, CaseSize, Estimate};
@@ -23,6 +24,4 @@ pub use inputs::{
 };
 pub use nearest::meant;
 pub use page::case_file_page;
-
-/// Receives the name of each step at its start, in plain words.
-pub type Progress<'a> = &'a (dyn Fn(&str) + Sync);
+pub use progress::Progress;

@@ -116,7 +116,7 @@ use crate::{
 pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
     let claims: Vec<_> = facts.shares.iter().map(|share| claims(share, facts, profile)).collect();
     let whole_parcel = undecided_as_a_whole(facts, profile);
-    let pieces = pieces(facts, &claims, whole_parcel, profile);
+    let (pieces, excesses) = pieces_and_excesses(facts, &claims, whole_parcel, profile);
     let counted = counted(&pieces);
     let piped_claims = piped_claims(facts, profile);
     let piped = match whole_parcel {
@@ -130,7 +130,6 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
     let of_parcel = reasons_of_parcel(whole_parcel, &counted, &piped, facts, profile);
     let reasons = reasons(&of_parcel, &counted);
     let schedule = schedule_checks(facts, &claims, profile);
-    let excesses = if whole_parcel.is_none() { excesses(facts, &claims, profile) } else { Vec::new() };
     Finding {
         standing,
         right,
@@ -170,7 +169,7 @@ impl Conclusion {
     /// *Complexity*: as [`judge`].
     pub fn on(facts: &ParcelFacts, profile: &Profile) -> Self {
         let claims: Vec<_> = facts.shares.iter().map(|share| claims(share, facts, profile)).collect();
-        let pieces = pieces(facts, &claims, undecided_as_a_whole(facts, profile), profile);
+        let (pieces, _) = pieces_and_excesses(facts, &claims, undecided_as_a_whole(facts, profile), profile);
         let counted = counted(&pieces);
         conclusion(&pieces, &counted, bases(&counted, profile).first(), facts)
     }
@@ -216,16 +215,18 @@ fn undecided_as_a_whole(facts: &ParcelFacts, profile: &Profile) -> Option<Reason
     }
 }
 
-fn pieces<'a>(
+/// The pieces of the shares, and the drains to which more hectares drain than are assessed.
+fn pieces_and_excesses<'a>(
     facts: &'a ParcelFacts,
     claims: &'a [Vec<Claim<'a>>],
     whole_parcel: Option<Reason>,
     profile: &Profile,
-) -> Vec<Piece<'a>> {
-    match whole_parcel {
-        Some(reason) => undecided_pieces(facts, claims, reason),
-        None => judged_pieces(facts, claims, profile),
+) -> (Vec<Piece<'a>>, Vec<Excess>) {
+    if let Some(reason) = whole_parcel {
+        return (undecided_pieces(facts, claims, reason), Vec::new());
     }
+    let mut allotment = Allotment::new(&demands(facts, claims), profile);
+    (judged_pieces(facts, claims, &mut allotment, profile), allotment.excesses())
 }
 
 fn undecided_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], reason: Reason) -> Vec<Piece<'a>> {
@@ -236,9 +237,13 @@ fn undecided_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], re
     shares.map(undecided).collect()
 }
 
-fn judged_pieces<'a>(facts: &'a ParcelFacts, claims: &'a [Vec<Claim<'a>>], profile: &Profile) -> Vec<Piece<'a>> {
+fn judged_pieces<'a>(
+    facts: &'a ParcelFacts,
+    claims: &'a [Vec<Claim<'a>>],
+    allotment: &mut Allotment<'a>,
+    profile: &Profile,
+) -> Vec<Piece<'a>> {
     let shares = facts.shares.iter().zip(claims.iter().map(Vec::as_slice));
-    let mut allotment = Allotment::new(&demands(facts, claims), profile);
     let mut pieces = Vec::new();
     for (position, (share, claims)) in shares.enumerate() {
         let origin = Origin::Surface(ShareIx(position));
@@ -284,11 +289,6 @@ fn standing(pieces: &[&Piece]) -> Standing {
 fn sum<'p, 'a: 'p>(pieces: impl IntoIterator<Item = &'p Piece<'a>>, standing: ShareStanding) -> Hectares {
     let of_standing = pieces.into_iter().filter(|piece| piece.standing == standing);
     of_standing.fold(Hectares::ZERO, |sum, piece| sum + piece.hectares)
-}
-
-/// Drains to which more hectares drain than are assessed.
-fn excesses(facts: &ParcelFacts, claims: &[Vec<Claim>], profile: &Profile) -> Vec<Excess> {
-    Allotment::new(&demands(facts, claims), profile).excesses()
 }
 
 /// The hectares of each share with its claims.

@@ -335,8 +335,12 @@ fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Righ
     ];
     let first_of = |reasons: &[Reason]| reasons.iter().copied().find(|reason| piece.reasons.contains(reason));
     let missing = [first_of(&DOCUMENTS), first_of(&[Reason::RoadDitchOnTheWay]), first_of(&ACROSS)];
-    let steps: Vec<RightStep> =
+    let mut steps: Vec<RightStep> =
         missing.into_iter().flatten().map(|reason| settle(reason, piece, facts, profile)).collect();
+    if steps.contains(&RightStep::LeadToOwnFrontage) {
+        // Own land leads past the road too.
+        steps.retain(|step| !matches!(step, RightStep::AskRoadAuthority { .. }));
+    }
     if !steps.is_empty() {
         return steps;
     }

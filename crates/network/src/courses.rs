@@ -133,13 +133,12 @@ impl Shared {
     ) -> Ahead {
         let place = place_at(setting, cell);
         let mut over = carried_on_by(setting, cell).map_or_else(Vec::new, |structure| inside(setting, structure));
-        let mut beyond = match beyond {
-            Some(beyond) => beyond,
-            None => {
-                let outlet = setting.lawful_at(cell);
-                let Some(last) = over.pop() else { return self.end(setting, is_marked, place, outlet) };
-                self.end(setting, is_marked, last, outlet)
-            }
+        let mut beyond = if let Some(beyond) = beyond {
+            beyond
+        } else {
+            let outlet = setting.lawful_at(cell);
+            let Some(last) = over.pop() else { return self.end(setting, is_marked, place, outlet) };
+            self.end(setting, is_marked, last, outlet)
         };
         for inside in over.into_iter().rev() {
             beyond = self.before(setting, is_marked, inside, beyond);

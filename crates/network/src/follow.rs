@@ -36,18 +36,15 @@ pub fn piped_path(setting: &Setting, giver: Party, structure: StructureIx) -> Pa
     along.drain(..on_own.unwrap_or(0));
     let mut shared = Shared::default();
     let is_marked = |_| false;
-    let (mut below, ahead) = match setting.lawful_inside(structure) {
-        Some(outlet) => {
-            if outlet == structure {
-                along.truncate(1);
-            }
-            let met = along.pop().expect("the first place was not taken away");
-            (vec![met], shared.end(setting, &is_marked, met, Some(Feature::Structure(outlet))))
+    let (mut below, ahead) = if let Some(outlet) = setting.lawful_inside(structure) {
+        if outlet == structure {
+            along.truncate(1);
         }
-        None => {
-            let cells = cells_on_path(setting, carrier.link.outlet);
-            (places_on(setting, &cells), reach_route(setting, &mut shared, &cells))
-        }
+        let met = along.pop().expect("the first place was not taken away");
+        (vec![met], shared.end(setting, &is_marked, met, Some(Feature::Structure(outlet))))
+    } else {
+        let cells = cells_on_path(setting, carrier.link.outlet);
+        (places_on(setting, &cells), reach_route(setting, &mut shared, &cells))
     };
     let before = |ahead, &place: &PathPlace| shared.before(setting, &is_marked, place, ahead);
     let ahead = along.iter().rev().fold(ahead, before);

@@ -5,6 +5,9 @@ use fallwright_units::{Frame, LinkId, StructureIx, StructureKind};
 
 use crate::Setting;
 
+/// A point in metres of the frame's system.
+type Point = (f64, f64);
+
 /// A mapped culvert, pipe or tile main on cells.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Structure {
@@ -15,7 +18,7 @@ pub struct Structure {
     /// From its inlet to where its water comes to the surface: its own lower end, or that of the pipe it joins.
     pub link: Link,
     /// Where it bends between its ends, in the direction of flow.
-    pub bends: Vec<(f64, f64)>,
+    pub bends: Vec<Point>,
     pub joins: Option<Junction>,
 }
 
@@ -24,7 +27,7 @@ pub struct Structure {
 pub struct Junction {
     pub structure: StructureIx,
     /// On the course of the other one.
-    pub at: (f64, f64),
+    pub at: Point,
     /// From the other one's inlet along its course.
     pub along_m: f64,
 }
@@ -32,7 +35,7 @@ pub struct Junction {
 /// A place in a structure.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct PlaceInside {
-    pub(crate) at: (f64, f64),
+    pub(crate) at: Point,
     /// What carries the water on from there.
     pub(crate) carrier: StructureIx,
     /// How far along the way from the inlet to where the water comes to the surface, 0 to 1.
@@ -41,7 +44,7 @@ pub(crate) struct PlaceInside {
 
 impl Structure {
     /// Where it runs between its own ends, in the direction of flow.
-    pub fn course(&self, frame: &Frame) -> Vec<(f64, f64)> {
+    pub fn course(&self, frame: &Frame) -> Vec<Point> {
         let last = self.joins.map_or_else(|| frame.centre(self.link.outlet), |junction| junction.at);
         std::iter::once(frame.centre(self.link.inlet)).chain(self.bends.iter().copied()).chain([last]).collect()
     }
@@ -94,11 +97,11 @@ impl Setting {
     }
 
     /// The straight stretches from a structure's inlet to where its water comes to the surface, with what carries it on each.
-    fn stretches(&self, structure: StructureIx) -> Vec<(StructureIx, (f64, f64), (f64, f64))> {
+    fn stretches(&self, structure: StructureIx) -> Vec<(StructureIx, Point, Point)> {
         let mut stretches = Vec::new();
         let mut from_m = 0.0;
         for on in self.joined(structure) {
-            let course = beyond(self.structures[on].course(&self.frame()), from_m);
+            let course = beyond(&self.structures[on].course(&self.frame()), from_m);
             stretches.extend(course.windows(2).map(|ends| (on, ends[0], ends[1])));
             from_m = self.structures[on].joins.map_or(0.0, |junction| junction.along_m);
         }
@@ -107,7 +110,7 @@ impl Setting {
 }
 
 /// What is left of a course from a distance along it on.
-pub fn beyond(course: Vec<(f64, f64)>, from_m: f64) -> Vec<(f64, f64)> {
+pub fn beyond(course: &[Point], from_m: f64) -> Vec<Point> {
     let mut left_m = from_m;
     for (number, ends) in course.windows(2).enumerate() {
         let length_m = distance_m(ends[0], ends[1]);
@@ -121,6 +124,6 @@ pub fn beyond(course: Vec<(f64, f64)>, from_m: f64) -> Vec<(f64, f64)> {
     course[course.len() - 1..].to_vec()
 }
 
-fn distance_m(from: (f64, f64), to: (f64, f64)) -> f64 {
+fn distance_m(from: Point, to: Point) -> f64 {
     (to.0 - from.0).hypot(to.1 - from.1)
 }

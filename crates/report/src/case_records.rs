@@ -4,13 +4,17 @@ use fallwright_study::{Standings, Study};
 use fallwright_units::ParcelIx;
 use typed_index_collections::TiVec;
 
+use crate::error::WriteError;
+use crate::layer::Record;
 use crate::layers::parcels::ParcelLayer;
 use crate::layers::paths::PipedPaths;
 use crate::layers::terrain_changes::terrain_change;
 use crate::layers::water;
-use crate::{
-    LinkProperties, ParcelProperties, ReachProperties, Record, TerrainChangeProperties, WatershedProperties, WriteError,
-};
+use crate::records::link::LinkProperties;
+use crate::records::parcel::ParcelProperties;
+use crate::records::reach::ReachProperties;
+use crate::records::terrain_change::TerrainChangeProperties;
+use crate::records::watershed::WatershedProperties;
 
 pub struct CaseRecords<'a> {
     pub study: &'a Study,

@@ -8,8 +8,9 @@ use fallwright_units::ParcelIx;
 use serde::{Serialize, Serializer};
 use typed_index_collections::TiSlice;
 
+use crate::palette::standing_style;
+use crate::rounded::{hectares, metres};
 use crate::words::reason_words;
-use crate::{hectares, metres, standing_style};
 
 /// Of the main job.
 #[derive(Clone, Debug, PartialEq, Serialize)]

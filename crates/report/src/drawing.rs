@@ -6,14 +6,17 @@ pub(crate) mod canvas;
 mod furniture;
 pub(crate) mod map;
 mod paper;
+mod profile;
+mod sheet;
 
 pub(crate) use map::{MapLine, MapParcel, MapPath, MapPicture, MapSign, Outline, SheetMap, SignKind};
 pub use paper::Paper;
+pub use sheet::Sheet;
+pub(crate) use sheet::{Block, Table};
 
-use self::canvas::{Area, Canvas, Letters, fitted, wrapped};
+use self::canvas::{Area, Canvas, Letters, fitted};
+use self::profile::{Shown, draw as draw_profile};
 use crate::escape::html;
-use crate::overview::Furniture;
-use crate::profile::{Profile, Shown, draw as draw_profile};
 
 const MARGIN_MM: f64 = 11.0;
 const GAP_MM: f64 = 3.0;
@@ -21,50 +24,6 @@ const GAP_MM: f64 = 3.0;
 const LEAST_MAP_MM: f64 = 70.0;
 /// A profile is never drawn lower (our choice).
 const LEAST_PROFILE_MM: f64 = 26.0;
-
-/// One page.
-#[derive(Clone, Debug)]
-pub struct Sheet {
-    /// States the finding.
-    pub title: String,
-    pub lines: Vec<String>,
-    pub paper: Paper,
-    pub landscape: bool,
-    pub blocks: Vec<Block>,
-    pub furniture: Furniture,
-    /// Page and pages.
-    pub page: (usize, usize),
-}
-
-/// What stands on a sheet, from top to bottom. The map takes the room that is left.
-#[derive(Clone, Debug)]
-pub enum Block {
-    Map(SheetMap),
-    /// The whole of a profile, or a stretch of it, with its height in millimetres.
-    Profile {
-        profile: Profile,
-        stretch: Option<(f64, f64)>,
-        exaggeration: Option<f64>,
-        height_mm: f64,
-    },
-    Text(String),
-    Small(String),
-    /// Signs with words: a number or a short word, then what it stands for.
-    Items(Vec<(String, String)>),
-    Table(Table),
-}
-
-/// Rows of text under heads; widths are parts of the whole.
-#[derive(Clone, Debug)]
-pub struct Table {
-    pub heads: Vec<String>,
-    pub widths: Vec<f64>,
-    /// Columns of figures, set to the right.
-    pub figures: Vec<bool>,
-    pub rows: Vec<Vec<String>>,
-    /// Rows are left out beyond the room, and their number is said.
-    pub most_rows: usize,
-}
 
 /// The sheet, and further ones for the blocks for which it has no room.
 pub(crate) fn paged(mut sheet: Sheet) -> Vec<Sheet> {
@@ -232,9 +191,4 @@ fn draw_table(canvas: &mut Canvas, area: Area, table: &Table) -> f64 {
         canvas.text((area.x, y), &format!("and {left} more, which the overview page lists"), CELL);
     }
     y + 1.5 - area.y
-}
-
-/// Lines that a text takes at a width, as they are drawn in the body.
-pub(crate) fn lines_of(text: &str, width: f64, letters: Letters) -> usize {
-    wrapped(text, width, letters).len()
 }

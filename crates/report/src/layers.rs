@@ -5,6 +5,7 @@ pub(crate) mod capacity;
 mod evidence;
 pub(crate) mod lands;
 pub(crate) mod parcels;
+mod parcels_crossed;
 pub(crate) mod paths;
 pub(crate) mod terrain_changes;
 pub(crate) mod traced;

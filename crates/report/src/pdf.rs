@@ -2,36 +2,24 @@
 //!
 //! Each page is an SVG with its size in millimetres. The bytes depend on the pages, the fonts and the day of the run alone.
 
+mod error;
 mod fonts;
 mod missing;
 
+pub(crate) use error::{MissingGlyph, PdfError};
 pub(crate) use fonts::Fonts;
-pub(crate) use missing::MissingGlyph;
 
 use krilla::Document;
 use krilla::geom::Size;
 use krilla::metadata::{DateTime, Metadata};
 use krilla::page::PageSettings;
 use krilla_svg::{SurfaceExt, SvgSettings};
-use thiserror::Error;
 use usvg::{FontResolver, ImageHrefResolver, Options, Tree};
 
 use self::missing::MissingGlyphs;
 
 /// Points in a pixel of SVG: 72 and 96 to the inch (CSS Values and Units 3, 6.2).
 const POINTS_PER_PIXEL: f32 = 0.75;
-
-#[derive(Debug, Error)]
-pub(crate) enum PdfError {
-    #[error("not a TrueType or OpenType font")]
-    NotAFont,
-    #[error("page {page} cannot be read as SVG: {reason}")]
-    Svg { page: usize, reason: String },
-    #[error("the fonts lack {} of the sheets' characters", .0.len())]
-    MissingGlyphs(Vec<MissingGlyph>),
-    #[error("the PDF cannot be written: {0}")]
-    Writing(String),
-}
 
 /// A PDF that grows by a page at a time, so that no more than one SVG is held.
 pub(crate) struct PdfPages {

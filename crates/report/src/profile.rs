@@ -1,11 +1,6 @@
 //! Profiles: the ground along a path or a drain, with stations, lot lines, crossings and structures.
 
-mod draw;
-
-pub(crate) use draw::ProfileScale;
-pub(crate) use draw::{Shown, draw};
-
-use crate::LandItem;
+use crate::records::land::LandItem;
 
 /// A profile in the direction of flow.
 #[derive(Clone, Debug, PartialEq)]

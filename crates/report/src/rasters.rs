@@ -6,7 +6,7 @@ use fallwright_geodata::{Crs, OutputFolder, RasterMeta, RasterValues};
 use fallwright_terrain::{Conditioned, Flow, UNITS_PER_CELL, direction, spread_accumulation};
 use fallwright_units::Raster;
 
-use crate::WriteError;
+use crate::error::WriteError;
 
 /// Where results are written.
 #[derive(Clone, Copy, Debug)]

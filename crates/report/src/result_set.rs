@@ -5,7 +5,7 @@ use std::path::Path;
 use fallwright_geodata::{Problem, sha256};
 use serde::Deserialize;
 
-use crate::FileDigest;
+use crate::records::run::FileDigest;
 use crate::run_record::RECORD;
 
 #[derive(Deserialize)]

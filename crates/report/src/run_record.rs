@@ -2,13 +2,15 @@
 
 use std::path::Path;
 
+use fallwright_case::{CaseFile, Note};
 use fallwright_geodata::{OutputFolder, sha256};
+use fallwright_study::Study;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
-use crate::{FileDigest, RunProperties, Warning, WriteError};
-use fallwright_case::{CaseFile, Note};
-use fallwright_study::Study;
+use crate::caution::CAUTION;
+use crate::error::WriteError;
+use crate::records::run::{FileDigest, RunProperties, Warning};
 
 /// The file that holds the record of a run.
 pub(crate) const RECORD: &str = "run.json";
@@ -31,7 +33,7 @@ impl<S: Serialize, C: Serialize> RunRecord<'_, S, C> {
             program: "fallwright",
             version: env!("CARGO_PKG_VERSION"),
             command: self.command,
-            caution: crate::CAUTION,
+            caution: CAUTION,
             settings: object(&self.settings),
             inputs: digests(inputs),
             outputs: digests(folder.digests()),

@@ -2,16 +2,21 @@
 
 use std::fmt::Write;
 
-use schemars::generate::SchemaSettings;
-use schemars::transform::{Transform, transform_subschemas};
 use schemars::{JsonSchema, Schema, json_schema};
 use serde_json::{Value, json};
 
-use crate::{
-    BufferProperties, CapacityProperties, CrossingProperties, FallRow, LinkProperties, ParcelProperties,
-    PathProperties, ProfileRow, ReachProperties, RunProperties, TerrainChangeProperties, WatershedLandRow,
-    WatershedParcelRow, WatershedPartProperties, WatershedProperties,
-};
+use crate::record_schema::record;
+use crate::records::buffer::BufferProperties;
+use crate::records::capacity::CapacityProperties;
+use crate::records::crossing::CrossingProperties;
+use crate::records::link::LinkProperties;
+use crate::records::parcel::ParcelProperties;
+use crate::records::path::PathProperties;
+use crate::records::reach::ReachProperties;
+use crate::records::run::RunProperties;
+use crate::records::terrain_change::TerrainChangeProperties;
+use crate::records::watershed::{WatershedPartProperties, WatershedProperties};
+use crate::tables::{FallRow, ProfileRow, WatershedLandRow, WatershedParcelRow};
 
 /// Each output file with its schema (JSON Schema, draft 2020-12), derived from the records of this crate.
 pub fn schemas() -> Vec<(&'static str, Schema)> {
@@ -38,19 +43,6 @@ pub fn schemas() -> Vec<(&'static str, Schema)> {
 
 const DIALECT: &str = "https://json-schema.org/draft/2020-12/schema";
 const AREAS: [&str; 2] = ["Polygon", "MultiPolygon"];
-
-/// The schema of a record: closed objects, no formats of one programming language.
-fn record<R: JsonSchema>() -> Schema {
-    SchemaSettings::draft2020_12()
-        .for_serialize()
-        .with(|settings| {
-            settings.inline_subschemas = true;
-            settings.meta_schema = None;
-        })
-        .with_transform(Closed)
-        .into_generator()
-        .into_root_schema_for::<R>()
-}
 
 /// The schema of a `FeatureCollection` (RFC 7946) whose features have the properties `P` and one of the geometries or none.
 fn collection<P: JsonSchema>(geometries: &[&str]) -> Schema {
@@ -100,40 +92,6 @@ fn published(file: &str, mut schema: Schema) -> Schema {
 
 fn stem(file: &str) -> &str {
     file.split('.').next().unwrap_or(file)
-}
-
-/// Closes every object with named members, writes descriptions on one line and leaves out number formats.
-#[derive(Clone, Debug)]
-struct Closed;
-
-impl Transform for Closed {
-    fn transform(&mut self, schema: &mut Schema) {
-        transform_subschemas(self, schema);
-        schema.remove("format");
-        if let Some(description) = schema.get("description").and_then(Value::as_str) {
-            let on_one_line = description.replace('\n', " ");
-            schema.insert("description".to_owned(), json!(on_one_line));
-        }
-        if schema.get("properties").is_some() {
-            schema.insert("additionalProperties".to_owned(), json!(false));
-        }
-    }
-}
-
-/// The values of a code that may be absent.
-pub(crate) fn or_null<const N: usize>(codes: [&'static str; N]) -> Vec<Option<&'static str>> {
-    codes.into_iter().map(Some).chain([None]).collect()
-}
-
-/// The names of a record's members, in the order in which they are written.
-pub(crate) fn member_names<R: JsonSchema>() -> Vec<String> {
-    let schema = record::<R>();
-    schema
-        .get("properties")
-        .and_then(Value::as_object)
-        .into_iter()
-        .flat_map(|members| members.keys().cloned())
-        .collect()
 }
 
 /// The field dictionary in Markdown: for each output its fields, types and meanings, as the schemas say them.
@@ -225,7 +183,7 @@ mod tests {
 
     #[test]
     fn published_rules_are_current() {
-        check_published("../../docs/rules.md", &crate::rules_page());
+        check_published("../../docs/rules.md", &crate::rules_page::rules_page());
     }
 
     /// One record of `watersheds.geojson` with a member changed.

@@ -5,6 +5,7 @@ mod same_barrier;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use fallwright_case::Progress;
 use fallwright_geodata::release_free_memory;
 use fallwright_law::{Conclusion, Finding, ParcelFacts};
 use fallwright_terrain::{Revised, RevisionBase};
@@ -14,7 +15,6 @@ use typed_index_collections::TiSlice;
 
 use self::rerouted::is_harmless;
 use self::same_barrier::{Barriers, SameBarrier};
-use crate::Progress;
 use crate::answers::terrain_changes::{TerrainChange, Undone};
 use crate::facts::each_facts;
 use crate::study::{SMALL_SHARE_HA, Study, channel_test, size};

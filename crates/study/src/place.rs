@@ -3,7 +3,7 @@
 use fallwright_geodata::Projector;
 use fallwright_units::{Cell, ParcelIx};
 
-use crate::StudyError;
+use crate::error::StudyError;
 use crate::study::Study;
 
 /// A place to ask about.

@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use fallwright_case::Progress;
+use fallwright_case::{CaseSize, Inputs, MappedStructure, Note};
 use fallwright_geodata::release_free_memory;
 use fallwright_network::{
     ChannelTest, Courses, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reach, Reaches, Setting, Share,
@@ -11,13 +13,11 @@ use fallwright_terrain::{Revised, RevisionBase};
 use fallwright_units::{
     Cell, LabelRuns, MappedStructureIx, ParcelIx, ReachIx, RoadIx, SQUARE_METRES_PER_HECTARE, ShareIx, StructureIx,
 };
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
-use crate::Progress;
-use crate::StudyError;
+use crate::error::StudyError;
 use crate::ground::{self, Ground};
 use crate::suspected_culvert::suspected_cells;
-use fallwright_case::{CaseSize, Inputs, MappedStructure, Note};
-use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 /// Below both, a leaving point is part of the remainder (our choice).
 const SMALL_SHARE_FRACTION: f64 = 0.02;

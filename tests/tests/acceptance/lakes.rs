@@ -8,21 +8,9 @@ use fallwright::{Error, Paper, Place, SheetParcels, SheetsOptions};
 use serde_json::{Value, json};
 
 use crate::results::{BUDGET, into, list, number, properties, read_json, silent, table, text, texts};
-use crate::small_case::{SmallCase, height, line, polygon, ring};
+use crate::small_case::{SmallCase, case_file, height, line, polygon, ring};
 
-const CASE: &str = r#"name = "an invented lake"
-
-[terrain]
-elevation = ["elevation.tif"]
-vertical_unit = "m"
-
-[parcels]
-source = "parcels.geojson"
-id = "roll"
-owner = "owner"
-accuracy_m = 2.0
-
-[[waterways]]
+const LAYERS: &str = r#"[[waterways]]
 source = "water.geojson"
 id = "id"
 class_field = "kind"
@@ -52,7 +40,7 @@ fn creek(id: &str, ends: [[f64; 2]; 2]) -> Value {
 
 fn case(water: &[Value], parcels: &[Value], road: ((f64, f64), (f64, f64))) -> SmallCase {
     let case = SmallCase::sound();
-    case.write("case.toml", CASE);
+    case.write("case.toml", case_file("an invented lake", LAYERS));
     case.layer("water.geojson", water);
     case.layer("parcels.geojson", parcels);
     case.layer("roads.geojson", &[polygon(json!({}), road.0, road.1)]);

@@ -21,8 +21,8 @@ const SOUTH: f64 = 4_850_000.0;
 const CELL: f64 = 10.0;
 const SIZE: usize = 40;
 
-const CASE: &str = r#"name = "a small case"
-
+/// What the case files here begin with, after their names.
+const BEGINNING: &str = r#"
 [terrain]
 elevation = ["elevation.tif"]
 vertical_unit = "m"
@@ -33,7 +33,10 @@ id = "roll"
 owner = "owner"
 accuracy_m = 2.0
 
-[[waterways]]
+"#;
+
+/// The layers of the small case.
+const LAYERS: &str = r#"[[waterways]]
 source = "creek.geojson"
 id = "id"
 class_field = "kind"
@@ -63,6 +66,11 @@ profile = "ontario"
 abut_tolerance_m = 2.0
 "#;
 
+/// A case file with a name, the small case's elevation and parcels, and some layers.
+pub(crate) fn case_file(name: &str, layers: &str) -> String {
+    format!("name = \"{name}\"\n{BEGINNING}{layers}")
+}
+
 pub(crate) struct SmallCase {
     folder: TempDir,
 }
@@ -70,7 +78,7 @@ pub(crate) struct SmallCase {
 impl SmallCase {
     pub(crate) fn sound() -> Self {
         let case = Self { folder: tempfile::tempdir().unwrap() };
-        case.write("case.toml", CASE);
+        case.write("case.toml", case_file("a small case", LAYERS));
         case.elevation("elevation.tif", (0, 0), (SIZE, SIZE), Some("m"));
         case.layer("parcels.geojson", &[parcel("001", (20.0, 200.0)), parcel("002", (200.0, 380.0))]);
         case.layer("creek.geojson", &[creek([[200.0, 395.0], [200.0, 5.0]])]);

@@ -2,8 +2,9 @@
 
 use fallwright_hydraulics::{RainfallDistribution, StormMethod};
 
+use super::range::Range;
 use super::source::Source;
-use super::table::{Range, Table};
+use super::table::Table;
 
 /// More years than any rainfall record bears out (our choice, no source).
 const MOST_YEARS: f64 = 1e6;

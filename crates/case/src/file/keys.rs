@@ -1,6 +1,6 @@
 //! What the reader of a table asks for: each key with what it may hold and what its absence means.
 
-use super::table::Range;
+use super::range::Range;
 
 /// A key that a table may have.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,8 +5,9 @@ use std::path::Path;
 use fallwright_units::{HECTARES_PER_ACRE, PartialDate};
 
 use super::class_map::ClassMap;
+use super::range::Range;
 use super::source::Source;
-use super::table::{Range, Table};
+use super::table::Table;
 
 /// Accuracy of parcel boundaries where the case says none, in metres (our choice, no source).
 const BOUNDARY_ACCURACY_M: f64 = 2.0;

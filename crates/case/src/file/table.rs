@@ -11,6 +11,7 @@ use fallwright_units::PartialDate;
 use toml::Value;
 
 use super::keys::{Absent, Holds, Key};
+use super::range::Range;
 use super::source::{self, NoFile, Source};
 use crate::nearest::{meant, nearest};
 use crate::spelling;
@@ -37,31 +38,6 @@ impl Notes {
         self.problems.push(Problem::in_file(&self.file, found, expected, hint).at_key(key));
         self.doubtful.push(key.to_owned());
         self.stand_ins += 1;
-    }
-}
-
-/// The numbers a key may hold; all must be finite.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Range {
-    /// 0 to this.
-    UpTo(f64),
-    /// Above 0 to this.
-    AboveZeroUpTo(f64),
-}
-
-impl Range {
-    fn holds(self, number: f64) -> bool {
-        match self {
-            Self::UpTo(most) => (0.0..=most).contains(&number),
-            Self::AboveZeroUpTo(most) => number > 0.0 && number <= most,
-        }
-    }
-
-    pub(crate) fn words(self) -> String {
-        match self {
-            Self::UpTo(most) => format!("a number from 0 to {most}"),
-            Self::AboveZeroUpTo(most) => format!("a number above 0, {most} at most"),
-        }
     }
 }
 

@@ -5,8 +5,9 @@ use std::path::PathBuf;
 use fallwright_geodata::{LARGEST_CELL_M, Resampling, Warp};
 use fallwright_units::VerticalUnit;
 
+use super::range::Range;
 use super::source::Source;
-use super::table::{Range, Table};
+use super::table::Table;
 
 /// The longest barrier that may be cut, in metres (our choice, no source).
 pub const LONGEST_CUT_M: f64 = 60.0;

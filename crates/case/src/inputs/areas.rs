@@ -6,7 +6,9 @@ use fallwright_units::{FieldId, MappedStructureIx, ParcelId};
 use geo::MultiPolygon;
 use typed_index_collections::TiSlice;
 
-use super::{MappedStructure, Reading, shapes::FeaturePlace, structures_by_id};
+use super::reading::Reading;
+use super::shapes::FeaturePlace;
+use super::structures::{MappedStructure, positions_by_id};
 use crate::file::{Fields, Source, TiledAreas};
 
 /// A field within a parcel.
@@ -57,7 +59,7 @@ pub(super) fn tiled(
     structures: &TiSlice<MappedStructureIx, MappedStructure>,
 ) -> Vec<TiledArea> {
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &[&table.pipe]) else { return Vec::new() };
-    let known = structures_by_id(structures);
+    let known = positions_by_id(structures);
     let mut areas = Vec::new();
     for feature in &layer.features {
         let place = FeaturePlace { layer: &layer, feature };

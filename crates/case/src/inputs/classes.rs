@@ -8,7 +8,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use fallwright_geodata::{Problem, VectorLayer};
 use fallwright_law::Profile;
 
-use super::{Note, Reading, shapes::FeaturePlace};
+use super::note::Note;
+use super::reading::Reading;
+use super::shapes::FeaturePlace;
 use crate::file::ClassMap;
 use crate::nearest::meant;
 use crate::spelling;

@@ -3,15 +3,25 @@
 use fallwright_geodata::Problem;
 use fallwright_hydraulics::Defaults;
 
-use crate::CaseFile;
+use crate::file::{CaseFile, Draft};
 use crate::nearest::meant;
 use crate::spelling;
+
+/// The table of defaults, and the case's choices from it; `None` where there is a fault in the table.
+pub(super) fn read(draft: &mut Draft) -> Option<Defaults> {
+    if draft.doubts(&["capacity", "capacity.defaults"]) {
+        return None;
+    }
+    let defaults = draft.noted(table(&draft.case).map_err(|fault| vec![*fault]))?;
+    draft.problems.extend(settle_choices(&mut draft.case, &defaults));
+    Some(defaults)
+}
 
 /// The table that the case names, or the shipped one.
 ///
 /// # Errors
 /// A file that cannot be read or is no complete table.
-pub(super) fn read(case: &CaseFile) -> Result<Defaults, Box<Problem>> {
+fn table(case: &CaseFile) -> Result<Defaults, Box<Problem>> {
     let Some(source) = &case.capacity.defaults else { return Ok(Defaults::shipped()) };
     let problem = |found: String, hint: &str| {
         Box::new(Problem::in_file(&source.given, found, "a complete table of defaults in TOML", hint))
@@ -26,7 +36,7 @@ pub(super) fn read(case: &CaseFile) -> Result<Defaults, Box<Problem>> {
 ///
 /// # Errors
 /// Names that the table does not have.
-pub(super) fn settle_choices(case: &mut CaseFile, defaults: &Defaults) -> Vec<Problem> {
+fn settle_choices(case: &mut CaseFile, defaults: &Defaults) -> Vec<Problem> {
     let covers: Vec<&str> = defaults.covers.iter().map(|cover| cover.name.as_str()).collect();
     let soils: Vec<&str> = defaults.soils.iter().map(|soil| soil.name.as_str()).collect();
     let file = case.file.as_str();

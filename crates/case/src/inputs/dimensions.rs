@@ -1,6 +1,7 @@
 //! Size, grade and material of culverts and pipes, as their layers give them.
 
-use super::{Reading, shapes::FeaturePlace};
+use super::reading::Reading;
+use super::shapes::FeaturePlace;
 use crate::nearest::meant;
 use crate::spelling;
 

@@ -8,7 +8,11 @@ use geo::{Distance, Euclidean, Point};
 use typed_index_collections::TiSlice;
 
 use super::csv_rows::{self, CsvRow};
-use super::{LAND_M, MappedStructure, MappedWaterway, Note, Reading};
+use super::land_heights::LAND_M;
+use super::note::Note;
+use super::reading::Reading;
+use super::structures::MappedStructure;
+use super::waterways::MappedWaterway;
 use crate::file::{self, Source};
 use crate::nearest::meant;
 use crate::spelling;

@@ -6,7 +6,9 @@ use fallwright_units::{ParcelId, ParcelIx, PartialDate};
 use geo::{BoundingRect, CoordsIter, MultiPolygon};
 use typed_index_collections::{TiSlice, TiVec};
 
-use super::{Note, Reading, shapes::FeaturePlace};
+use super::note::Note;
+use super::reading::Reading;
+use super::shapes::FeaturePlace;
 use crate::file::Parcels;
 
 /// One parcel as given; lengths in metres.

@@ -3,7 +3,7 @@
 use fallwright_geodata::Problem;
 use fallwright_units::StructureKind;
 
-use super::MappedStructure;
+use super::structures::MappedStructure;
 
 /// How far a pipe's end may lie from the beginning of the next, metres (our choice; as far as ends are moved to channels).
 const JOINED_M: f64 = 3.0;

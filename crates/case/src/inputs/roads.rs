@@ -7,7 +7,9 @@ use fallwright_units::{RoadId, RoadIx};
 use geo::{BooleanOps, MultiPolygon};
 use typed_index_collections::TiVec;
 
-use super::{Note, Reading, shapes::FeaturePlace};
+use super::note::Note;
+use super::reading::Reading;
+use super::shapes::FeaturePlace;
 use crate::file::Roads;
 
 /// One road as given.

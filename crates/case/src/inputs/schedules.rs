@@ -8,7 +8,10 @@ use geo::Area;
 use typed_index_collections::TiSlice;
 
 use super::csv_rows::{self, CsvRow};
-use super::{Note, Parcel, Reading, Road};
+use super::note::Note;
+use super::parcels::Parcel;
+use super::reading::Reading;
+use super::roads::Road;
 use crate::file::{self, AreaUnit};
 use crate::nearest::meant;
 use crate::spelling::folded;

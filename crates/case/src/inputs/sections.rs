@@ -7,7 +7,10 @@ use geo::Point;
 use typed_index_collections::TiSlice;
 
 use super::csv_rows::{self, CsvRow};
-use super::{LAND_M, Level, MappedWaterway, Reading};
+use super::land_heights::LAND_M;
+use super::levels::Level;
+use super::reading::Reading;
+use super::waterways::MappedWaterway;
 use crate::file::{self, Source};
 use crate::nearest::meant;
 use crate::spelling;

@@ -7,7 +7,7 @@ use fallwright_geodata::{Problem, VectorFeature, VectorLayer, read_vector};
 use fallwright_units::PartialDate;
 use geo::{BoundingRect, Geometry, LineString, MultiLineString, MultiPolygon, Rect, Validation};
 
-use super::Reading;
+use super::reading::Reading;
 use crate::file::Source;
 
 /// Where a feature is: the start of every message about it.

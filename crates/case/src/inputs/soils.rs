@@ -2,7 +2,8 @@
 
 use geo::MultiPolygon;
 
-use super::{Reading, shapes::FeaturePlace};
+use super::reading::Reading;
+use super::shapes::FeaturePlace;
 use crate::file;
 use crate::spelling;
 

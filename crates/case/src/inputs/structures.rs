@@ -1,15 +1,16 @@
 //! Mapped culverts, pipes and tile mains.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_geodata::{Problem, VectorLayer};
 use fallwright_units::{LinkId, MappedStructureIx, StructureKind};
 use geo::{Coord, LineString};
-use typed_index_collections::TiVec;
+use typed_index_collections::{TiSlice, TiVec};
 
 use super::classes::ClassField;
 use super::dimensions::{self, Dimensions};
-use super::{Reading, shapes::FeaturePlace};
+use super::reading::Reading;
+use super::shapes::FeaturePlace;
 use crate::file::{CaseFile, ClassMap, Source};
 
 /// One structure as mapped.
@@ -76,6 +77,17 @@ pub(super) fn read(reading: &mut Reading, case: &CaseFile) -> TiVec<MappedStruct
         read_layer(reading, &table, &mut structures);
     }
     structures
+}
+
+/// The position of each structure by its id, of several with one id the first.
+pub(super) fn positions_by_id(
+    structures: &TiSlice<MappedStructureIx, MappedStructure>,
+) -> BTreeMap<&str, MappedStructureIx> {
+    let mut positions = BTreeMap::new();
+    for (position, structure) in structures.iter_enumerated() {
+        positions.entry(structure.id.as_str()).or_insert(position);
+    }
+    positions
 }
 
 fn read_layer(reading: &mut Reading, table: &Table, structures: &mut TiVec<MappedStructureIx, MappedStructure>) {

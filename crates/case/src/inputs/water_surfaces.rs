@@ -8,7 +8,8 @@ use fallwright_units::{Cell, Raster, WaterwayIx};
 use geo::MultiPolygon;
 use typed_index_collections::TiSlice;
 
-use super::{MappedWaterway, Note};
+use super::note::Note;
+use super::waterways::MappedWaterway;
 
 /// Sets the heights in polygons, which must not be taken for holes. A lake is level: every cell of it has the height of the
 /// lowest ground on its shore, whatever the elevation says in it, a bottom or ripples. A river falls: its cells keep their

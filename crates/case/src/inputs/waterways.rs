@@ -9,8 +9,10 @@ use geo::{Distance, Euclidean, Geometry, MultiLineString, MultiPolygon, Point};
 use typed_index_collections::TiVec;
 
 use super::classes::{self, ClassField};
+use super::note::Note;
+use super::reading::Reading;
+use super::shapes::FeaturePlace;
 use super::tangles::{MOST_CROSSINGS, is_tangled};
-use super::{Note, Reading, shapes::FeaturePlace};
 use crate::file::{WaterwayClass, Waterways};
 
 /// One mapped waterway; features of one layer that share an id are its parts.

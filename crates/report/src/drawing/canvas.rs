@@ -172,6 +172,11 @@ pub(crate) fn wrapped(text: &str, width: f64, letters: Letters) -> Vec<String> {
     lines
 }
 
+/// Lines that a text takes at a width, as they are drawn in the body.
+pub(crate) fn lines_of(text: &str, width: f64, letters: Letters) -> usize {
+    wrapped(text, width, letters).len()
+}
+
 /// A text cut to a width, with an ellipsis where it was.
 pub(crate) fn fitted(text: &str, width: f64, letters: Letters) -> String {
     if text_width(text, letters) <= width {

@@ -1,10 +1,10 @@
 //! What every drawing carries: legend, north arrow, scale bar, reference systems, sources, date, version, caution, page.
 
-use super::canvas::{Area, Canvas, Letters, text_width};
-use super::map::{MapFrame, styled, swatch as map_swatch};
-use super::{Block, Sheet, SheetMap, lines_of};
+use super::canvas::{Area, Canvas, Letters, lines_of, text_width};
+use super::map::{MapFrame, SheetMap, styled, swatch as map_swatch};
+use super::profile::ProfileScale;
+use super::sheet::{Block, Sheet};
 use crate::palette::PALETTE;
-use crate::profile::ProfileScale;
 
 const SMALL: Letters = Letters::plain(2.5);
 const CAUTION: Letters = Letters::bold(2.8);

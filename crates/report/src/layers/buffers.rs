@@ -4,7 +4,9 @@ use fallwright_study::{BufferStrip, Study};
 use fallwright_units::SQUARE_METRES_PER_HECTARE;
 use geo::{Area, MultiPolygon};
 
-use crate::{BufferProperties, MeasuredFrom, Record, hectares};
+use crate::layer::Record;
+use crate::records::buffer::{BufferProperties, MeasuredFrom};
+use crate::rounded::hectares;
 
 /// A record for each parcel and waterway; none where the profile states no buffer.
 pub(crate) fn buffers(study: &Study) -> Vec<Record<BufferProperties>> {

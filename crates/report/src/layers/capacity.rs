@@ -1,11 +1,14 @@
 //! The links as records of the output layer.
 
-use crate::{CAUTION, CapacityProperties, Record, cubic_metres_per_second as flow, metres, percent};
+use fallwright_study::{CapacityCheck, Cause, Control, Fall, Link, LinkIx, PipeOutlet, Remedy, Study};
 use fallwright_units::StructureKind;
 
 use super::water::reach_line;
+use crate::caution::CAUTION;
+use crate::layer::Record;
+use crate::records::capacity::CapacityProperties;
+use crate::rounded::{cubic_metres_per_second as flow, metres, percent};
 use crate::words::{default_name, link_next_step, remark_words, to_measure_words};
-use fallwright_study::{CapacityCheck, Cause, Control, Fall, Link, LinkIx, PipeOutlet, Remedy, Study};
 
 /// A record for each link, reaches first.
 pub(crate) fn records(study: &Study, check: &CapacityCheck) -> Vec<Record<CapacityProperties>> {

@@ -4,8 +4,9 @@ use fallwright_law::{Evidence, Land, Observation, Rule};
 use fallwright_units::{Hectares, Metres};
 use serde_json::Value;
 
+use crate::records::parcel::EvidenceItem;
+use crate::rounded::{hectares, metres};
 use crate::words::rule_source;
-use crate::{EvidenceItem, hectares, metres};
 
 pub(crate) fn evidence_item(Evidence { rule, feature, observation }: &Evidence) -> EvidenceItem {
     let (measure, value, unit) = observed(observation);

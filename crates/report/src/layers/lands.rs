@@ -5,7 +5,7 @@ use fallwright_law::Land;
 use fallwright_network::Party;
 use fallwright_study::Study;
 
-use crate::LandItem;
+use crate::records::land::LandItem;
 
 const PARCEL: &str = "parcel";
 const ROAD: &str = "road";

@@ -12,15 +12,17 @@ use typed_index_collections::{TiSlice, TiVec};
 
 use super::evidence::evidence_item;
 use super::lands::{item_of_land, land_item};
-use super::paths::PipedPaths;
-use super::paths::written_end;
+use super::parcels_crossed::crossed;
+use super::paths::{PipedPaths, written_end};
 use super::ways::way_items;
-use crate::WriteError;
-use crate::words::{field_check_sentence, next_step_words, reason_of};
-use crate::{
-    CAUTION, FieldHectares, LandMetres, ParcelProperties, PipedItem, Received, ReceivedPiped, Record, ScheduleItem,
-    ShareItem, hectares, metres,
+use crate::caution::CAUTION;
+use crate::error::WriteError;
+use crate::layer::Record;
+use crate::records::parcel::{
+    FieldHectares, LandMetres, ParcelProperties, PipedItem, Received, ReceivedPiped, ScheduleItem, ShareItem,
 };
+use crate::rounded::{hectares, metres};
+use crate::words::{field_check_sentence, next_step_words, reason_of};
 
 /// What the records of parcels need besides the findings.
 pub(crate) struct ParcelLayer {
@@ -126,12 +128,6 @@ impl ParcelLayer {
         };
         finding.shares.iter().map(share).collect()
     }
-}
-
-/// Parcels between a parcel and its outlet, itself not among them.
-pub(crate) fn crossed(study: &Study, parcel: ParcelIx, trace: &fallwright_network::Trace) -> Vec<String> {
-    let others = trace.parcels_crossed().into_iter().filter(|&other| other != parcel);
-    others.map(|other| study.inputs.parcels[other].id.to_string()).collect()
 }
 
 /// Where each share leaves, but for remainders: longitude and latitude to nine places as in the geometries, about a tenth of a

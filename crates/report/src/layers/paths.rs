@@ -2,14 +2,17 @@
 
 use std::collections::HashMap;
 
-use crate::{CrossingProperties, LandCrossed, PathEnd, PathProperties, Record, WaterCode, metres};
+use crate::layer::Record;
+use crate::records::crossing::{CrossingProperties, LandCrossed};
+use crate::records::path::{PathEnd, PathProperties, WaterCode};
+use crate::rounded::metres;
 use fallwright_geodata::SharedLine;
 use fallwright_network::{Crossing, Path, Share, joins, next_on_path, places_from};
 use fallwright_units::{Cell, ParcelIx, ShareIx};
 use geo::{LineString, Point};
 
 use super::lands::land_item;
-use super::parcels::crossed;
+use super::parcels_crossed::crossed;
 use crate::words::{Works, works};
 use fallwright_study::{PipedLand, Study, path_end};
 use typed_index_collections::{TiVec, ti_vec};

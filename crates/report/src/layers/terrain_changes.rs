@@ -3,7 +3,9 @@
 use fallwright_study::{Study, TerrainChange};
 use fallwright_units::ParcelIx;
 
-use crate::{ChangeKind, Record, TerrainChangeProperties, metres};
+use crate::layer::Record;
+use crate::records::terrain_change::{ChangeKind, TerrainChangeProperties};
+use crate::rounded::metres;
 
 pub(crate) fn terrain_change(study: &Study, change: &TerrainChange) -> Record<TerrainChangeProperties> {
     let id = |&parcel: &ParcelIx| study.inputs.parcels[parcel].id.clone();

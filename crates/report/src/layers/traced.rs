@@ -9,9 +9,14 @@ use serde_json::{Value, json};
 use super::lands::land_item;
 use super::parcels::piped_item;
 use super::paths::land_crossed;
+use crate::caution::CAUTION;
+use crate::error::WriteError;
+use crate::records::land::LandItem;
+use crate::records::path::WaterCode;
+use crate::records::traced::{FromLand, Stretch, Traced, TracedWay};
+use crate::rounded::{hectares, metres};
 use crate::words::works;
 use crate::words::works::outlet_works;
-use crate::{CAUTION, FromLand, LandItem, Stretch, Traced, TracedWay, WaterCode, WriteError, hectares, metres};
 
 /// Crossings and paths.
 ///

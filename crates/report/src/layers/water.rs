@@ -2,13 +2,17 @@
 
 use std::collections::HashSet;
 
-use crate::{LinkProperties, ReachProperties, Record, StatusItem, WatershedProperties, metres};
+use crate::layer::Record;
+use crate::records::link::LinkProperties;
+use crate::records::reach::{ReachProperties, StatusItem};
+use crate::records::watershed::WatershedProperties;
+use crate::rounded::metres;
 use fallwright_network::Node;
 use fallwright_units::StructureKind;
 use fallwright_units::{Cell, ReachIx, WaterwayIx};
 use geo::LineString;
 
-use crate::WriteError;
+use crate::error::WriteError;
 use fallwright_study::{OutletWatershed, Study};
 
 pub(crate) fn reaches(study: &Study) -> Vec<Record<ReachProperties>> {

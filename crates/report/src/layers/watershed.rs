@@ -6,7 +6,9 @@ use fallwright_geodata::outlines;
 use fallwright_study::{Study, Watershed, WatershedPart, sum};
 use fallwright_units::ReachIx;
 
-use crate::{Record, WatershedPartProperties, WriteError};
+use crate::error::WriteError;
+use crate::layer::Record;
+use crate::records::watershed::WatershedPartProperties;
 
 /// The whole first, then each reach; for a point on a waterway, last what joins it farther down.
 pub(crate) fn records(

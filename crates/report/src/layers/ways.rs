@@ -6,8 +6,11 @@ use fallwright_study::{ParcelAccounts, PetitionArea, Study};
 use fallwright_units::ParcelIx;
 
 use super::lands::item_of_land;
+use crate::records::land::LandItem;
+use crate::records::parcel::{AreaItem, ConsentItem, ParcelHectares, WayItem};
+use crate::records::path::WaterCode;
+use crate::rounded::{hectares, metres};
 use crate::words::{marked, step_sentences};
-use crate::{AreaItem, ConsentItem, LandItem, ParcelHectares, WaterCode, WayItem, hectares, metres};
 
 pub(crate) fn way_items(study: &Study, parcel: ParcelIx, finding: &Finding, accounts: &ParcelAccounts) -> Vec<WayItem> {
     finding.ways.iter().map(|way| way_item(study, parcel, way, accounts)).collect()

@@ -4,7 +4,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
 
-use super::Overview;
+use super::content::Overview;
 use crate::escape::{html, json_in_html};
 use crate::palette::PALETTE_JSON;
 

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use usvg::fontdb::{Database, ID, Source};
 
-use super::PdfError;
+use super::error::PdfError;
 
 /// The family that sheets are drawn with, in plain and in bold letters.
 const FAMILY: &str = "DejaVu Sans";

@@ -1,32 +1,11 @@
 //! Characters of a drawing that its fonts lack, so that none is drawn as a box.
 
 use std::collections::BTreeMap;
-use std::fmt;
 
 use usvg::{Group, Node, Text};
 
+use super::error::MissingGlyph;
 use super::fonts::{Fonts, is_drawn};
-
-/// A character without a glyph.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct MissingGlyph {
-    pub character: char,
-    /// The first line of text that holds it.
-    pub text: String,
-    /// Lines of text that hold it.
-    pub lines: usize,
-}
-
-impl fmt::Display for MissingGlyph {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{:?} (U+{:04X}) in {:?}", self.character, u32::from(self.character), self.text)?;
-        match self.lines - 1 {
-            0 => Ok(()),
-            1 => f.write_str(" and 1 more line"),
-            more => write!(f, " and {more} more lines"),
-        }
-    }
-}
 
 #[derive(Debug, Default)]
 pub(super) struct MissingGlyphs {

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::schema::or_null;
+use crate::record_schema::or_null;
 
 /// Every reach, culvert and pipe of the cascade: the flow to carry, the capacity, and an adequate size where it is
 /// insufficient. Sizes are for screening; a licensed engineer designs.

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::WaterCode;
+use super::path::WaterCode;
 
 /// Every lot line that the path of a share, or of piped water, crosses before it meets a lawful outlet, in order.
 #[derive(Clone, Debug, Serialize, JsonSchema)]

@@ -3,7 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::{LandItem, PathEnd, WaterCode};
+use super::land::LandItem;
+use super::path::{PathEnd, WaterCode};
 
 /// Every parcel with its standing, one polygon each, in the order of their ids.
 #[derive(Clone, Debug, Serialize, JsonSchema)]

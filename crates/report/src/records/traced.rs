@@ -2,7 +2,10 @@
 
 use serde::Serialize;
 
-use crate::{LandCrossed, LandItem, PipedItem, WaterCode};
+use super::crossing::LandCrossed;
+use super::land::LandItem;
+use super::parcel::PipedItem;
+use super::path::WaterCode;
 
 #[derive(Clone, Debug, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]

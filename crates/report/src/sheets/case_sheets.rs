@@ -1,10 +1,12 @@
 //! Sheets about the whole case: the situation, and the places in doubt.
 
-use crate::{Block, DoubtOnPage, Furniture, MapSign, Outline, Paper, Plan, Sheet, SheetMap, SignKind, Table};
 use fallwright_units::ParcelIx;
 use geo::{Coord, Geometry};
 
 use super::maps::{Maps, extent_of};
+use crate::drawing::{Block, MapSign, Outline, Paper, Sheet, SheetMap, SignKind, Table};
+use crate::overview::{DoubtOnPage, Furniture};
+use crate::plan::Plan;
 use crate::words::counted;
 
 /// Places and rows on the doubt sheet; the page lists all.

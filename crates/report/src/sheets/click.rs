@@ -1,13 +1,14 @@
 //! Where the water of any place goes: followed at full resolution for the points of a grid.
 
-use crate::{ClickGrid, Texts, deflated_base64};
 use fallwright_network::{Destination, FlowLines, LandsCrossed, Onward, Party};
+use fallwright_study::Study;
 use fallwright_units::Cell;
 use rayon::prelude::*;
 
 use super::page_parcels::land;
+use crate::overview::{ClickGrid, Texts};
+use crate::picture::deflated_base64;
 use crate::words::destination_words;
-use fallwright_study::Study;
 
 /// Most points of the grid (our choice: it keeps the page small).
 const MOST_POINTS: usize = 400_000;

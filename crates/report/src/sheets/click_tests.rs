@@ -3,10 +3,10 @@
 use std::path::Path;
 use std::sync::Arc;
 
+use fallwright_case::{Budget, Inputs};
 use fallwright_network::{Destination, End, flow_lines, lands_crossed, trace};
 
 use super::*;
-use fallwright_case::{Budget, Inputs};
 
 const POINTS: usize = 1000;
 

@@ -2,10 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use crate::{ChangeKind, DoubtOnPage, Plan, Record, TerrainChangeProperties};
 use geo::{Centroid, Euclidean, Geometry, InterpolatableLine, LineString};
 
-use crate::CaseRecords;
+use crate::case_records::CaseRecords;
+use crate::layer::Record;
+use crate::overview::DoubtOnPage;
+use crate::plan::Plan;
+use crate::records::terrain_change::{ChangeKind, TerrainChangeProperties};
 
 /// Shallower lows are not worth a visit (our choice).
 const DEEP_M: f64 = 0.3;

@@ -2,11 +2,12 @@
 
 use std::fmt::Write;
 
-use crate::{CAUTION, Furniture, SourceFile};
+use fallwright_study::Study;
 use sha2::{Digest, Sha256};
 
+use crate::caution::CAUTION;
+use crate::overview::{Furniture, SourceFile};
 use crate::run_record::settings_of;
-use fallwright_study::Study;
 
 const DIGITS: usize = 12;
 

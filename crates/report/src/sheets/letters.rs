@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use crate::{Block, Outline, Sheet, SheetMap};
 use fallwright_network::{Crossing, Destination, Party, Path};
 use fallwright_study::Study;
 use fallwright_units::{ParcelIx, ShareIx};
@@ -10,7 +9,8 @@ use geo::Geometry;
 
 use super::maps::{Maps, add_main_path, extent_of, path_line};
 use super::parcel_sheets::{ParcelSheets, main_trace};
-use crate::CaseRecords;
+use crate::case_records::CaseRecords;
+use crate::drawing::{Block, Outline, Sheet, SheetMap};
 use crate::words::{authority_words, destination_of, onward_words, owner_words, party_name, road_name};
 
 /// Water that is written about.

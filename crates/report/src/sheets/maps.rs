@@ -2,13 +2,14 @@
 
 use std::sync::Arc;
 
-use crate::{MapLine, MapParcel, MapPath, MapSign, Outline, SheetMap, SignKind, standing_style, waterway_style};
 use fallwright_network::Path;
 use fallwright_units::ParcelIx;
 use geo::{BoundingRect, Coord, Geometry, LineString, Rect, Simplify};
 
 use super::shade::shade_within;
-use crate::CaseRecords;
+use crate::case_records::CaseRecords;
+use crate::drawing::{MapLine, MapParcel, MapPath, MapSign, Outline, SheetMap, SignKind};
+use crate::palette::{standing_style, waterway_style};
 
 /// Of the larger side of what a map is about, left free around it (our choice).
 const FREE: f64 = 0.08;

@@ -1,20 +1,26 @@
 //! The overview page's content, from what was worked out.
 
-use crate::{
-    ChannelOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview, Plan, RoadOnPage, StructureOnPage, Texts, kept,
-    waterway_style,
-};
+use fallwright_case::Road;
 use fallwright_network::{FlowLines, flow_lines, lands_crossed};
+use fallwright_study::Study;
 use fallwright_units::Cell;
 use geo::{Geometry, LineString, MultiPolygon, Polygon};
 
 use super::click::{Lengths, click_grid, spacing};
 use super::page_parcels::{PageParcels, positions};
 use super::{doubts, shade};
-use crate::CaseRecords;
+use crate::case_records::CaseRecords;
+use crate::layer::Record;
+use crate::overview::{
+    ChannelOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview, RoadOnPage, StructureOnPage, Texts,
+};
+use crate::palette::waterway_style;
+use crate::plan::{Plan, kept};
+use crate::records::link::LinkProperties;
+use crate::records::reach::ReachProperties;
+use crate::records::watershed::WatershedProperties;
+use crate::rounded::metres;
 use crate::words::{NO_PARCEL, road_words};
-use fallwright_case::Road;
-use fallwright_study::Study;
 
 /// Lines are drawn where at least this much land drains (our choice), and on large cases where more does.
 const LEAST_HA: f64 = 0.02;
@@ -76,7 +82,7 @@ pub(crate) fn overview(results: &CaseRecords, furniture: Furniture) -> Overview 
 
 fn channels(results: &CaseRecords, plan: Plan) -> Vec<ChannelOnPage> {
     let profile = &results.study.inputs.profile;
-    let channel = |record: &crate::Record<crate::ReachProperties>| {
+    let channel = |record: &Record<ReachProperties>| {
         let Some(Geometry::LineString(line)) = &record.geometry else { return None };
         let reach = &record.properties;
         Some(ChannelOnPage {
@@ -92,7 +98,7 @@ fn channels(results: &CaseRecords, plan: Plan) -> Vec<ChannelOnPage> {
 }
 
 fn structures(results: &CaseRecords, plan: Plan) -> Vec<StructureOnPage> {
-    let structure = |record: &crate::Record<crate::LinkProperties>| {
+    let structure = |record: &Record<LinkProperties>| {
         let Some(Geometry::LineString(line)) = &record.geometry else { return None };
         let points = plan.thinned(line, 0.0);
         Some(StructureOnPage { id: record.properties.link_id.clone(), kind: record.properties.kind, points })
@@ -106,7 +112,7 @@ fn roads(study: &Study, plan: Plan) -> Vec<RoadOnPage> {
 }
 
 fn limits(results: &CaseRecords, plan: Plan, tolerance_m: f64) -> Vec<LimitOnPage> {
-    let limit = |record: &crate::Record<crate::WatershedProperties>| {
+    let limit = |record: &Record<WatershedProperties>| {
         let Some(Geometry::MultiPolygon(shape)) = &record.geometry else { return None };
         let watershed = &record.properties;
         Some(LimitOnPage {
@@ -155,7 +161,7 @@ fn flow_line(
     }
     FlowLineOnPage {
         next: line.next.map_or(-1, |next| next as i64),
-        length_m: crate::metres(lengths.line_m(position)),
+        length_m: metres(lengths.line_m(position)),
         points: packed,
     }
 }

@@ -2,18 +2,20 @@
 
 use std::collections::BTreeMap;
 
-use crate::{
-    EvidenceItem, EvidenceOnPage, ParcelOnPage, ParcelProperties, Plan, Record, ShareOnPage, Texts, WayItem, WayOnPage,
-    standing_style,
-};
 use fallwright_network::{FlowLines, Party};
-use geo::Geometry;
-
-use crate::CaseRecords;
-use crate::layers::lands::party_of;
-use crate::words::{destination_words, piped_sentences, reason_of, works};
 use fallwright_study::Study;
 use fallwright_units::ParcelIx;
+use geo::Geometry;
+
+use crate::case_records::CaseRecords;
+use crate::layer::Record;
+use crate::layers::lands::party_of;
+use crate::overview::{EvidenceOnPage, ParcelOnPage, ShareOnPage, Texts, WayOnPage};
+use crate::palette::standing_style;
+use crate::plan::Plan;
+use crate::records::parcel::{EvidenceItem, ParcelProperties, WayItem};
+use crate::rounded::metres;
+use crate::words::{destination_words, piped_sentences, reason_of, works};
 
 /// Vertices of lot lines nearer than this to the line that is kept are left out, metres.
 const LOT_LINE_M: f64 = 0.2;
@@ -122,8 +124,8 @@ impl PageParcels<'_> {
             to: texts.add(&destination_words(study, share.destination)),
             has_outlet: trace.outlet.is_some(),
             line: self.lines.at(share.leaving).map(|(line, _)| line).filter(|_| !share.is_remainder),
-            path_m: crate::metres(trace.length_m()),
-            fall_m: if fall_m.is_nan() { 0.0 } else { crate::metres(fall_m) },
+            path_m: metres(trace.length_m()),
+            fall_m: if fall_m.is_nan() { 0.0 } else { metres(fall_m) },
             is_remainder: share.is_remainder,
             crossings,
         }

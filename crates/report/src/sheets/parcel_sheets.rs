@@ -2,7 +2,6 @@
 
 use std::collections::BTreeSet;
 
-use crate::{Block, Furniture, MapPath, MapSign, Outline, Paper, Profile, Sheet, SignKind, Table, station};
 use fallwright_network::{Party, Path, Trace};
 use fallwright_study::Study;
 use fallwright_units::{ParcelIx, ShareIx};
@@ -11,8 +10,11 @@ use geo::{Coord, Geometry, LineString};
 use super::incoming::Incoming;
 use super::maps::{Maps, add_main_path, extent_of, path_line};
 use super::profiles::along_path;
-use crate::CaseRecords;
+use crate::case_records::CaseRecords;
+use crate::drawing::{Block, MapPath, MapSign, Outline, Paper, Sheet, SheetMap, SignKind, Table};
 use crate::layers::lands::party_of;
+use crate::overview::Furniture;
+use crate::profile::{Profile, station};
 use crate::words::{
     counted, destination_of, destination_words, list, onward_words, party_name, party_words, piped_sentences, works,
 };
@@ -133,7 +135,7 @@ impl ParcelSheets<'_> {
         self.sheet(title, vec![self.about(parcel)], blocks)
     }
 
-    fn add_other_paths(&self, map: &mut crate::SheetMap, parcel: ParcelIx) {
+    fn add_other_paths(&self, map: &mut SheetMap, parcel: ParcelIx) {
         let own = self.maps.results.study.shares[parcel].iter_enumerated().skip(1);
         for (share, _) in own.filter(|(_, share)| !share.is_remainder) {
             map.paths.push(MapPath { line: path_line(&self.maps.results.study.path(parcel, share)), is_main: false });

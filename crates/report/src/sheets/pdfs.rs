@@ -2,9 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::run_record::digest;
-use crate::{Fonts, MissingGlyph, PdfError, PdfPages, WriteError};
 use fallwright_geodata::Problem;
+
+use crate::error::WriteError;
+use crate::pdf::{Fonts, MissingGlyph, PdfError, PdfPages};
+use crate::run_record::digest;
 
 /// Fonts of the PDFs, and the characters found so far that none of them has.
 pub struct Pdfs {

@@ -2,14 +2,14 @@
 
 use std::collections::BTreeSet;
 
-use crate::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint};
+use fallwright_case::{LevelKind, LevelPlace};
 use fallwright_network::{Carrier, Feature, Path, Setting};
+use fallwright_study::Study;
 use fallwright_units::{Cell, WaterwayIx};
 
 use crate::layers::lands::land_item;
+use crate::profile::{Grade, MarkKind, Profile, ProfileMark, ProfilePoint};
 use crate::words::{party_name, works};
-use fallwright_case::{LevelKind, LevelPlace};
-use fallwright_study::Study;
 
 /// Of a share's path, from its leaving point to its outlet; station 0 is the leaving point.
 pub(crate) fn along_path(study: &Study, Path { stations, trace }: &Path, name: String) -> Profile {

@@ -1,9 +1,12 @@
 //! The shape of the ground as a picture.
 
-use crate::{MapPicture, Picture, grey_png};
 use fallwright_terrain::hillshade;
 use fallwright_units::{Cell, Frame, Raster};
 use geo::Rect;
+
+use crate::drawing::MapPicture;
+use crate::overview::Picture;
+use crate::picture::grey_png;
 
 /// Longest side of the picture, pixels (our choice).
 const MOST_PIXELS: usize = 1500;

@@ -3,8 +3,9 @@
 use serde_json::Value;
 
 use super::csv_text::as_csv_text;
-use super::text_of;
-use crate::{CapacityProperties, Record};
+use super::rows::text_of;
+use crate::layer::Record;
+use crate::records::capacity::CapacityProperties;
 
 /// The properties of all links but their cautions; lists have `; ` between their entries.
 pub(crate) fn capacity_csv(records: &[Record<CapacityProperties>]) -> String {

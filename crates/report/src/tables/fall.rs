@@ -6,8 +6,9 @@ use serde::Serialize;
 use fallwright_study::{Capacity, Fall, ParcelSufficiency, Study};
 use fallwright_units::ParcelIx;
 
-use super::{Decimal, Text, rows_csv};
-use crate::metres;
+use super::cells::{Decimal, Text};
+use super::rows::rows_csv;
+use crate::rounded::metres;
 
 /// A row for each parcel: sufficiency and fall of its main path.
 #[derive(Clone, Debug, Serialize, JsonSchema)]

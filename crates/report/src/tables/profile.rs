@@ -3,9 +3,10 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Millis, Text, rows_csv};
-use crate::Profile;
-use crate::schema::or_null;
+use super::cells::{Millis, Text};
+use super::rows::rows_csv;
+use crate::profile::Profile;
+use crate::record_schema::or_null;
 
 /// A row for each point of a profile, and one for each mark at its station, in order.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -76,7 +77,8 @@ pub(crate) fn profile_csv(profile: &Profile) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Grade, LandItem, MarkKind, ProfileMark, ProfilePoint};
+    use crate::profile::{Grade, MarkKind, ProfileMark, ProfilePoint};
+    use crate::records::land::LandItem;
 
     #[test]
     fn points_and_marks_stand_in_order_of_their_stations() {

@@ -5,10 +5,12 @@ use serde::Serialize;
 
 use fallwright_study::{LandInWatershed, Study, WatershedLand};
 
-use super::{Decimal, Text, rows_csv};
+use super::cells::{Decimal, Text};
+use super::rows::rows_csv;
 use crate::layers::lands::land_item;
-use crate::schema::or_null;
-use crate::{LandItem, hectares};
+use crate::record_schema::or_null;
+use crate::records::land::LandItem;
+use crate::rounded::hectares;
 
 /// A row for each land with water in the watershed and each land of the schedule.
 #[derive(Clone, Debug, Serialize, JsonSchema)]

@@ -5,9 +5,10 @@ use serde::Serialize;
 
 use fallwright_study::{Cells, Study, Watershed, WatershedPart};
 
-use super::{Decimal, Text, rows_csv};
-use crate::LandItem;
+use super::cells::{Decimal, Text};
+use super::rows::rows_csv;
 use crate::layers::lands::land_item;
+use crate::records::land::LandItem;
 
 /// A row for each land and part of the watershed.
 #[derive(Clone, Debug, Serialize, JsonSchema)]

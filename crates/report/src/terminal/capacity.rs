@@ -8,7 +8,7 @@ use fallwright_study::{
 };
 
 use super::columns::indented_table;
-use crate::CAUTION;
+use crate::caution::CAUTION;
 use crate::counts::CapacityCounts;
 use crate::words::{defaults_words, party_words};
 

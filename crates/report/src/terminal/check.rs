@@ -3,7 +3,7 @@
 use fallwright_case::{Estimate, Inputs, Note};
 use serde_json::{Value, json};
 
-use crate::Warning;
+use crate::records::run::Warning;
 use crate::words::counted;
 
 /// A case that was read and put on the ground.

@@ -7,9 +7,10 @@ use fallwright_units::{ParcelIx, ShareIx};
 
 use super::columns::{hanging, wrapped};
 use super::trace;
+use crate::caution::CAUTION;
 use crate::palette::PALETTE;
+use crate::palette::standing_style;
 use crate::words::{destination_words, hectares, next_step_words, party_words, piped_sentences, reason_of};
-use crate::{CAUTION, standing_style};
 
 /// Lands and ends of less than this part of the parcel's water are counted together (our choice, no source).
 const SMALL: f64 = 0.05;

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use fallwright_study::{Standings, Study};
 
-use crate::CAUTION;
+use crate::caution::CAUTION;
 use crate::counts::{OutletsCounts, undecided_reasons};
 use crate::words::{counted, hectares};
 

@@ -2,7 +2,8 @@
 
 use std::path::Path;
 
-use crate::{CAUTION, SheetsWritten};
+use crate::caution::CAUTION;
+use crate::write::SheetsWritten;
 
 pub fn sheets(SheetsWritten { files, page_bytes, .. }: &SheetsWritten, out: &Path) -> Vec<String> {
     vec![

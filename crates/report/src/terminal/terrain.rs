@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::columns::table;
-use crate::CAUTION;
+use crate::caution::CAUTION;
 use crate::counts::{SuspectedCulvert, TerrainCounts};
 use crate::words::counted;
 

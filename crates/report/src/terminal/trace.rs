@@ -6,7 +6,7 @@ use fallwright_network::{Carrier, Crossing, Feature, Inflow, Party, Trace, Via, 
 use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, Study};
 
 use super::columns::{indented_table, wrapped};
-use crate::CAUTION;
+use crate::caution::CAUTION;
 use crate::words::works::outlet_works;
 use crate::words::{
     Works, counted, destination_of, hectares, list, onward_words, party_name, party_words, piped_words, works,

@@ -4,8 +4,10 @@ use std::path::Path;
 
 use fallwright_study::{Comparison, LandInWatershed, Study, Watershed};
 
+use crate::caution::CAUTION;
+use crate::layer::Record;
+use crate::records::watershed::WatershedPartProperties;
 use crate::words::{counted, hectares, watershed_land_name};
-use crate::{CAUTION, Record, WatershedPartProperties};
 
 /// Smaller lands are not listed one by one (our choice); the tables hold them all.
 const LISTED_HA: f64 = 0.05;

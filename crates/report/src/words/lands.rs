@@ -85,7 +85,10 @@ fn asked_about(study: &Study, land: &Land) -> Option<(Asked, String)> {
     match land {
         Land::Parcel(id) => {
             let owner = study.parcel_position(id.as_str()).and_then(|at| study.party_owner(Party::Parcel(at)));
-            Some((owner.map_or(Asked::UnknownOwner, |owner| Asked::Owner(owner.to_owned())), id.to_string()))
+            Some((
+                owner.map_or(Asked::UnknownOwner, |owner| Asked::Owner(owner.replace("; ", " and "))),
+                id.to_string(),
+            ))
         }
         Land::Road(id) => {
             let road = &study.inputs.roads[study.road_position(id.as_str())?];

@@ -7,6 +7,8 @@ use fallwright_units::{Hectares, ParcelId, ParcelIx};
 use super::lands::whom;
 use super::names::{hectares, outlet_name};
 
+/// Of open parts of fewer hectares it is not said whose land lies on the way; the ways list everybody (our choice).
+const OTHERS_NAMED_HA: f64 = 1.0;
 /// More open parts than these are summed up.
 const NAMED: usize = 3;
 
@@ -84,10 +86,12 @@ fn sentence(step: &Step, wording: Wording) -> String {
         format!("{part} would drain elsewhere over the ground, and needs a right to be taken there.")
     });
     let culvert = step.over_suspected_culvert.then(|| {
-        "First look for the culvert that is only suspected on its way, among the places to check: the finding rests on it."
-            .to_owned()
+        format!(
+            "First look for the culvert that is only suspected on the way of {}, among the places to check: the finding rests on it.",
+            hectares(step.hectares)
+        )
     });
-    [Some(told), leaving, culvert].into_iter().flatten().collect::<Vec<_>>().join(" ")
+    [culvert, Some(told), leaving].into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
 /// `5.00 ha`, `5.00 ha that pipe T-1 drains`
@@ -290,8 +294,19 @@ fn open_part(step: &Step, wording: Wording) -> String {
         Action::KeepRight(right) => open_right(*right, &outlet),
         Action::Acquire(acquiring) => open_acquisition(acquiring, &outlet),
     };
-    let over = (!step.lands.is_empty()).then(|| format!(" (over land of {})", (wording.whom)(&step.lands)));
-    format!("{words}{}", over.unwrap_or_default())
+    let is_named = asks_others(&step.action) && !step.lands.is_empty() && step.hectares.hectares() >= OTHERS_NAMED_HA;
+    let over = if is_named { format!(" (over land of {})", (wording.whom)(&step.lands)) } else { String::new() };
+    let culvert = if step.over_suspected_culvert { " (over a culvert that is only suspected)" } else { "" };
+    format!("{words}{over}{culvert}")
+}
+
+/// Whether others' land on the way matters to what is open.
+const fn asks_others(action: &Action) -> bool {
+    match action {
+        Action::CompleteData(data) => matches!(data, DataStep::GetSchedule | DataStep::AskWhetherOutlet),
+        Action::KeepRight(right) => !matches!(right, RightStep::LeadToOwnFrontage),
+        Action::Acquire(acquiring) => !matches!(acquiring, AcquireStep::LeadToOwnFrontage { .. }),
+    }
 }
 
 fn open_data(step: DataStep, outlet: &str) -> String {

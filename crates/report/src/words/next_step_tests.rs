@@ -143,11 +143,12 @@ fn the_parties_of_an_agreement_are_named() {
 fn small_parts_are_named_after_the_first_step() {
     let small = |ha, step: Step| Step { hectares: Hectares::from_hectares(ha).unwrap(), ..step };
     let then = vec![
-        small(0.4, across(Action::Acquire(AcquireStep::Connect))),
+        small(1.4, across(Action::Acquire(AcquireStep::Connect))),
+        small(0.4, across(Action::Acquire(AcquireStep::AgreeOnDrain))),
         small(0.3, step(Action::CompleteData(DataStep::ExtendDownstream))),
     ];
     let sentence = words(&NextStep { then, ..alone(step(Action::KeepRight(RightStep::ConfirmOutlet))) });
-    let expected = " Also open: 0.40 ha to Elm Drain (D-07), whose schedule does not list the parcel (over land of 101 & road R-4); 0.30 ha whose water leaves the data.";
+    let expected = " Also open: 1.40 ha to Elm Drain (D-07), whose schedule does not list the parcel (over land of 101 & road R-4); 0.40 ha to Elm Drain (D-07) without a right shown; 0.30 ha whose water leaves the data.";
     assert!(sentence.ends_with(expected), "{sentence}");
 }
 
@@ -171,9 +172,11 @@ fn a_suspected_culvert_and_an_unused_assessment_follow() {
     let first = Step { over_suspected_culvert: true, ..step(Action::Acquire(AcquireStep::Connect)) };
     let (assessed, draining) = (Hectares::from_hectares(6.0).unwrap(), Hectares::from_hectares(1.86).unwrap());
     let unused = vec![UnusedAssessment { drain: elm_drain(), assessed, draining }];
-    let expected = " First look for the culvert that is only suspected on its way, among the places to check: the finding rests on it. The schedule of Elm Drain (D-07) assesses 6.00 ha of the parcel, and 1.86 ha drain there: ask DRAINS whether more may be led to it.";
+    let expected = " The schedule of Elm Drain (D-07) assesses 6.00 ha of the parcel, and 1.86 ha drain there: ask DRAINS whether more may be led to it.";
     let found = words(&NextStep { unused, ..alone(first) });
     assert!(found.ends_with(expected), "{found}");
+    let look = "First look for the culvert that is only suspected on the way of 5.00 ha, among the places to check: the finding rests on it. Ask DRAINS";
+    assert!(found.starts_with(look), "{found}");
 }
 
 /// Every variant with and without an outlet gives whole sentences.

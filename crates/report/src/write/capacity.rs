@@ -8,6 +8,8 @@ use serde_json::{Value, json};
 use typed_index_collections::TiSlice;
 
 use crate::counts::CapacityCounts;
+use crate::error::WriteError;
+use crate::layer::{feature, layer};
 use crate::layers::capacity::records;
 use crate::layers::parcels::ParcelLayer;
 use crate::layers::paths::PipedPaths;
@@ -15,7 +17,6 @@ use crate::run_record::{RunRecord, input_digests, settings_of};
 use crate::tables::capacity_csv;
 use crate::tables::fall::fall_csv;
 use crate::words::defaults_words;
-use crate::{WriteError, feature, layer};
 
 /// # Errors
 /// Places without longitude and latitude; inputs that can no longer be read; a folder that cannot be written to.

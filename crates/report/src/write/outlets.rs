@@ -6,6 +6,8 @@ use serde::Serialize;
 use serde_json::json;
 
 use crate::counts::OutletsCounts;
+use crate::error::WriteError;
+use crate::layer::{Record, feature};
 use crate::layers::parcels::ParcelLayer;
 use crate::layers::paths::PipedPaths;
 use crate::layers::terrain_changes::terrain_change;
@@ -13,7 +15,6 @@ use crate::layers::{buffers, paths, water};
 use crate::rasters::{SPREAD, write_area, write_spread, write_terrain};
 use crate::run_record::{RunRecord, input_digests, settings_of};
 use crate::words::defaults_words;
-use crate::{Record, WriteError, feature};
 
 const GEOPACKAGE: &str = "fallwright.gpkg";
 

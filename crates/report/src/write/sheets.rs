@@ -7,7 +7,12 @@ use fallwright_study::{Progress, Standings, Study, StudyError};
 use fallwright_units::ParcelIx;
 use serde_json::json;
 
+use crate::case_records::CaseRecords;
 use crate::counts::OutletsCounts;
+use crate::drawing::{Block, Paper, Sheet, paged, sheet_svg};
+use crate::error::WriteError;
+use crate::overview::{Furniture, overview_page};
+use crate::profile::Profile;
 use crate::run_record::{RunRecord, input_digests, settings_of};
 use crate::sheets::incoming::Incoming;
 use crate::sheets::maps::Maps;
@@ -15,9 +20,7 @@ use crate::sheets::names::file_part;
 use crate::sheets::parcel_sheets::ParcelSheets;
 use crate::sheets::pdfs::{Pdfs, failed, font_digests};
 use crate::sheets::{case_sheets, furniture, letters, overview, profiles};
-use crate::{
-    Block, CaseRecords, Furniture, Paper, Profile, Sheet, WriteError, overview_page, paged, profile_csv, sheet_svg,
-};
+use crate::tables::profile_csv;
 
 /// What is drawn, and what stands on it.
 #[derive(Clone, Debug, Default)]

@@ -5,11 +5,13 @@ use fallwright_study::{Study, Watershed};
 use serde_json::{Value, json};
 
 use crate::counts::WatershedCounts;
+use crate::error::WriteError;
+use crate::layer::{Record, layer};
 use crate::layers::watershed::records;
+use crate::records::watershed::WatershedPartProperties;
 use crate::run_record::{RunRecord, input_digests};
 use crate::tables::watershed_lands::lands_csv;
 use crate::tables::watershed_parcels::parcels_csv;
-use crate::{Record, WatershedPartProperties, WriteError, layer};
 
 /// What was written of a watershed.
 pub struct WatershedWritten {

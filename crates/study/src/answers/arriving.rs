@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use fallwright_network::{Arrival, Inflow, Party, arriving};
 use fallwright_units::ParcelIx;
 
-use crate::{MapPoint, Place, Study, StudyError};
+use crate::error::StudyError;
+use crate::place::{MapPoint, Place};
+use crate::study::Study;
 
 /// Where water arrives.
 #[derive(Clone, Copy, Debug, PartialEq)]

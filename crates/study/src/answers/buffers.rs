@@ -5,8 +5,8 @@ use fallwright_units::{ParcelIx, WaterwayIx};
 use geo::{BooleanOps, MultiPolygon};
 use typed_index_collections::{TiVec, ti_vec};
 
-use crate::Study;
 use crate::facts::bed;
+use crate::study::Study;
 
 /// The strip of a waterway on a parcel.
 pub struct BufferStrip {

@@ -38,7 +38,8 @@ pub use self::storm::Storm;
 use self::tile::Added;
 pub use self::tile::{AddedWater, TileFlow};
 pub use self::to_measure::{GroundFallDoubt, ToMeasure};
-use crate::{Study, StudyError};
+use crate::error::StudyError;
+use crate::study::Study;
 
 /// Land that somebody means to drain by pipe, to see the effect.
 #[derive(Clone, Debug, PartialEq)]

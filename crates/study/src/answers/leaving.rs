@@ -4,7 +4,9 @@ use fallwright_network::{Path, path};
 use fallwright_units::{Cell, ParcelIx, ShareIx};
 
 use super::piped::PipedWay;
-use crate::{MapPoint, Place, Study, StudyError};
+use crate::error::StudyError;
+use crate::place::{MapPoint, Place};
+use crate::study::Study;
 
 /// Where water leaves from.
 #[derive(Clone, Copy, Debug, PartialEq)]

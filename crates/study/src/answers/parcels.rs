@@ -8,9 +8,9 @@ use fallwright_units::{ParcelIx, ShareIx};
 use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use super::petition_area::PetitionAreas;
-use crate::Study;
 use crate::answers::piped::PipedLand;
 use crate::share_cells::ShareCells;
+use crate::study::Study;
 
 /// Cells of each field by share: for each share, the fields' positions with their cells.
 type FieldCells = BTreeMap<(ParcelIx, ShareIx), BTreeMap<usize, u64>>;

@@ -6,7 +6,7 @@ use fallwright_law::{Finding, PipedFinding};
 use fallwright_network::{End, Party, Path, piped_path};
 use fallwright_units::{Hectares, ParcelIx, StructureIx};
 
-use crate::Study;
+use crate::study::Study;
 
 /// Land of a parcel that one pipe drains.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,5 +1,6 @@
 //! The main job: every parcel's standing, and which findings depend on what conditioning changed.
 
+use fallwright_case::Progress;
 use fallwright_law::{Finding, judge};
 use fallwright_units::ParcelIx;
 use typed_index_collections::TiVec;
@@ -7,8 +8,9 @@ use typed_index_collections::TiVec;
 use super::capacity::CapacityCheck;
 use super::terrain_changes::{Filled, TerrainChange, terrain_changes};
 use crate::dependence::work_out_dependence;
+use crate::error::StudyError;
 use crate::facts::each_facts;
-use crate::{Progress, Study, StudyError};
+use crate::study::Study;
 
 /// Every parcel's finding, with what conditioning changed.
 pub struct Standings {

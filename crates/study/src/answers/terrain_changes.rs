@@ -11,7 +11,7 @@ use fallwright_units::{Cell, Frame, ParcelIx, Raster, WaterwayIx};
 use geo::{Geometry, LineString, MultiLineString, MultiPolygon};
 
 use self::on_paths::parcels_crossing;
-use crate::StudyError;
+use crate::error::StudyError;
 use crate::ground::spills_over_road;
 use crate::study::Study;
 use crate::suspected_culvert::{LEAST_HELD_BACK_M, is_suspected_culvert, released};

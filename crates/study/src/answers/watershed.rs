@@ -8,7 +8,9 @@ pub use lands::{Comparison, LandInWatershed, WatershedLand};
 pub use parts::{WatershedPart, WatershedParts};
 pub use tally::{Cells, Tally, sum};
 
-use crate::{Place, Study, StudyError};
+use crate::error::StudyError;
+use crate::place::Place;
+use crate::study::Study;
 
 /// A watershed in parts, with the lands in it.
 pub struct Watershed {

@@ -8,7 +8,8 @@ use fallwright_terrain::label_upstream;
 use fallwright_units::Raster;
 use geo::MultiPolygon;
 
-use crate::{Study, StudyError};
+use crate::error::StudyError;
+use crate::study::Study;
 
 /// The watershed of one lawful outlet.
 pub struct OutletWatershed {

@@ -8,7 +8,9 @@ use fallwright_units::{Cell, CellSet, Metres, ParcelId, ParcelIx, ShareIx, Struc
 use typed_index_collections::{TiVec, ti_vec};
 
 use super::holdings::Holdings;
-use super::{also_met, features_at, hectares, land, lands, lawful_outlets, metres, parcels_crossed, path_end};
+use super::lands::land;
+use super::path::{also_met, features_at, lands, lawful_outlets, parcels_crossed, path_end};
+use super::quantities::{hectares, metres};
 use crate::study::Study;
 use crate::suspected_culvert::suspected_cells;
 

@@ -2,17 +2,17 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use fallwright_case::{Inputs, MappedWaterway, Note};
 use fallwright_land::cells_along;
 use fallwright_network::Waterway;
 use fallwright_units::{Cell, WaterwayIx};
 use geo::LineString;
+use typed_index_collections::{TiSlice, TiVec};
 
 use super::beds::{self, Surveyed};
+use super::level_doubt::{STANDARD_DEVIATIONS_OF_DOUBT, level_doubt_m};
 use super::open_water;
 use super::shared_channels::SharedChannels;
-use super::{STANDARD_DEVIATIONS_OF_DOUBT, level_doubt_m, waterway_is_lawful};
-use fallwright_case::{Inputs, MappedWaterway, Note};
-use typed_index_collections::{TiSlice, TiVec};
 
 /// Waterways on cells with what is surveyed of their beds.
 pub(super) struct Channels {
@@ -40,6 +40,18 @@ pub(super) fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Channels {
     }
     let waterways: TiVec<WaterwayIx, Waterway> = waterways.into_values().collect();
     Channels { surveyed_beds: surveyed_beds(inputs, &waterways), waterways }
+}
+
+/// Whether the rule profile has a class as a lawful outlet.
+pub(super) fn waterway_is_lawful(inputs: &Inputs, class: &str) -> bool {
+    inputs.profile.is_lawful(class)
+}
+
+/// Cells that carry open water: those of chains and of waters.
+pub(super) fn channel_cells(waterways: &TiSlice<WaterwayIx, Waterway>) -> BTreeSet<Cell> {
+    let cells =
+        |waterway: &Waterway| waterway.chains.iter().chain(&waterway.waters).flatten().copied().collect::<Vec<_>>();
+    waterways.iter().flat_map(cells).collect()
 }
 
 /// Lawful outlets first, then by the profile's order.

@@ -34,49 +34,46 @@ pub(super) fn join(
     notes: &mut Vec<Note>,
 ) -> Result<(), Vec<Problem>> {
     let frame = &inputs.ground.frame;
-    let mut joins: TiVec<StructureIx, Option<Junction>> = structures
+    let others: TiVec<StructureIx, Option<StructureIx>> = structures
         .iter_enumerated()
         .map(|(pipe, structure)| {
             let ends_open = structure.kind != StructureKind::Pipe || channel.contains(&structure.link.outlet);
-            if ends_open { None } else { junction(frame, structures, drawn, pipe) }
+            if ends_open { None } else { joined(structures, drawn, pipe) }
         })
         .collect();
-    let problems = loops(&joins, drawn);
+    let problems = loops(&others, drawn);
     if !problems.is_empty() {
         return Err(problems);
     }
-    let outlet = |joins: &TiSlice<StructureIx, Option<Junction>>, pipe| structures[last_of(joins, pipe)].link.outlet;
-    // Such a pipe would have to give its water back to its own inlet.
-    let leads_back = |joins: &TiSlice<StructureIx, Option<Junction>>, pipe: StructureIx| {
-        joins[pipe].is_some() && outlet(joins, pipe) == structures[pipe].link.inlet
-    };
-    while let Some(pipe) = joins.keys().find(|&pipe| leads_back(&joins, pipe)) {
-        joins[pipe] = None;
-    }
-    let outlets: TiVec<StructureIx, Cell> = joins.keys().map(|pipe| outlet(&joins, pipe)).collect();
-    for (pipe, junction) in joins.into_iter_enumerated() {
-        let Some(junction) = junction else { continue };
-        let other = structures[junction.structure].id.clone();
+    // From the lowest pipe up, since the course of one that joins another ends on that one's.
+    let mut order: Vec<StructureIx> = others.keys().filter(|&pipe| others[pipe].is_some()).collect();
+    order.sort_by_key(|&pipe| chain(&others, pipe).count());
+    for pipe in order {
+        let Some(other) = others[pipe] else { continue };
+        let outlet = structures[other].link.outlet;
+        let junction = junction(frame, &structures[other], (other, end_of(&drawn[pipe])));
+        // A pipe whose water would come to the surface at its own inlet is left as it is.
+        let Some(junction) = junction.filter(|_| outlet != structures[pipe].link.inlet) else { continue };
+        let id = structures[other].id.clone();
         let structure = &mut structures[pipe];
         structure.joins = Some(junction);
-        structure.link.outlet = outlets[pipe];
+        structure.link.outlet = outlet;
         notes.push(Note::new(
             format!("structure {}", structure.id),
-            format!("its lower end lies on the line of {other}, {:.0} m from its upper end", junction.along_m),
-            format!("its water goes on in {other}"),
+            format!("its lower end lies on the line of {id}, {:.0} m from its upper end", junction.along_m),
+            format!("its water goes on in {id}"),
         ));
     }
     Ok(())
 }
 
 /// The nearest pipe on whose line another ends, neither at that one's beginning nor at its end.
-fn junction(
-    frame: &Frame,
+fn joined(
     structures: &TiSlice<StructureIx, Structure>,
     drawn: &TiSlice<StructureIx, Drawn>,
     pipe: StructureIx,
-) -> Option<Junction> {
-    let end = Point::from(*drawn[pipe].line.0.last()?);
+) -> Option<StructureIx> {
+    let end = end_of(&drawn[pipe]);
     let near = drawn.iter_enumerated().filter(|&(other, _)| other != pipe).filter_map(|(other, it)| {
         let from = |point: &geo::Coord<f64>| Euclidean.distance(end, Point::from(*point));
         let at_an_end = it.line.0.first().into_iter().chain(it.line.0.last()).any(|point| from(point) <= JOINED_M);
@@ -84,31 +81,41 @@ fn junction(
         let is_near = structures[other].kind == StructureKind::Pipe && metres <= JOINED_M && !at_an_end;
         is_near.then_some((other, metres))
     });
-    let (other, _) = near.min_by(|a, b| a.1.total_cmp(&b.1))?;
-    let course = LineString::from(structures[other].course(frame));
+    near.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(other, _)| other)
+}
+
+fn end_of(drawn: &Drawn) -> Point<f64> {
+    Point::from(*drawn.line.0.last().expect("a line has points"))
+}
+
+/// The place on a pipe's course that is nearest to where another ends.
+fn junction(frame: &Frame, course_of: &Structure, (structure, end): (StructureIx, Point<f64>)) -> Option<Junction> {
+    let course = LineString::from(course_of.course(frame));
     let (Closest::Intersection(at) | Closest::SinglePoint(at)) = course.closest_point(&end) else { return None };
     let along_m = course.line_locate_point(&at)? * Euclidean.length(&course);
-    Some(Junction { structure: other, at: at.x_y(), along_m })
+    Some(Junction { structure, at: at.x_y(), along_m })
 }
 
-fn last_of(joins: &TiSlice<StructureIx, Option<Junction>>, pipe: StructureIx) -> StructureIx {
-    let next = |&pipe: &StructureIx| joins[pipe].map(|junction| junction.structure);
-    std::iter::successors(Some(pipe), next).last().unwrap_or(pipe)
+/// A pipe and those that it joins, one after the other.
+fn chain(
+    others: &TiSlice<StructureIx, Option<StructureIx>>,
+    pipe: StructureIx,
+) -> impl Iterator<Item = StructureIx> + '_ {
+    std::iter::successors(Some(pipe), |&pipe| others[pipe])
 }
 
-fn loops(joins: &TiSlice<StructureIx, Option<Junction>>, drawn: &TiSlice<StructureIx, Drawn>) -> Vec<Problem> {
+fn loops(others: &TiSlice<StructureIx, Option<StructureIx>>, drawn: &TiSlice<StructureIx, Drawn>) -> Vec<Problem> {
     let mut problems = Vec::new();
     let mut known: BTreeSet<StructureIx> = BTreeSet::new();
-    for start in joins.keys() {
+    for start in others.keys() {
         let mut members = Vec::new();
         let mut next = Some(start).filter(|start| !known.contains(start));
         while let Some(pipe) = next.filter(|pipe| !members.contains(pipe) && !known.contains(pipe)) {
             members.push(pipe);
-            next = joins[pipe].map(|junction| junction.structure);
+            next = others[pipe];
         }
-        if next == Some(start) {
-            problems.push(looping(&members, drawn));
-        }
+        let looping_from = next.and_then(|next| members.iter().position(|&pipe| pipe == next));
+        problems.extend(looping_from.map(|from| looping(&members[from..], drawn)));
         known.extend(members);
     }
     problems
@@ -125,7 +132,7 @@ fn looping(members: &[StructureIx], drawn: &TiSlice<StructureIx, Drawn>) -> Prob
 /// Leaves out the structures whose inlets are named. The way of a pipe that joins one of them goes on as it did.
 pub(super) fn without(
     frame: &Frame,
-    structures: TiVec<StructureIx, Structure>,
+    structures: &TiSlice<StructureIx, Structure>,
     is_out: impl Fn(&Structure) -> bool,
 ) -> (Vec<Structure>, TiVec<StructureIx, Structure>) {
     let mut kept = TiVec::<StructureIx, Structure>::new();
@@ -138,7 +145,7 @@ pub(super) fn without(
         })
         .collect();
     let mut out = Vec::new();
-    for structure in &structures {
+    for structure in structures {
         if is_out(structure) {
             out.push(structure.clone());
             continue;
@@ -150,7 +157,7 @@ pub(super) fn without(
                 break;
             }
             let other = &structures[junction.structure];
-            let mut rest = beyond(other.course(frame), junction.along_m);
+            let mut rest = beyond(&other.course(frame), junction.along_m);
             rest.pop();
             structure.bends.extend(rest);
             structure.joins = other.joins;

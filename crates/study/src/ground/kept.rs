@@ -2,15 +2,14 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_land::cells_inside;
-use fallwright_network::{Parties, Party};
-use fallwright_terrain::{Conditioned, Conditioning, Depression, depressions, lowest_cell, storage};
-use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
-
-use super::conditioned;
-use crate::StudyError;
 use fallwright_case::KeptSize;
 use fallwright_case::{Inputs, Note};
+use fallwright_land::cells_inside;
+use fallwright_network::{Parties, Party};
+use fallwright_terrain::{Conditioned, Conditioning, Depression, condition, depressions, lowest_cell, storage};
+use fallwright_units::{Cell, Raster, SQUARE_METRES_PER_HECTARE};
+
+use crate::error::StudyError;
 
 /// The lowest cell of each depression of the layer. What is no hollow in the ground, or holds a mapped channel, is noted and
 /// left out.
@@ -45,7 +44,7 @@ fn has_lower_neighbour(ground: &Raster<f32>, cell: Cell) -> bool {
 /// back, not the land.
 pub(super) fn with_larger(inputs: &Inputs, parties: &Parties, known: Conditioning) -> Result<Conditioning, StudyError> {
     let Some(size) = inputs.case.terrain.keep_larger else { return Ok(known) };
-    let filled = conditioned(inputs, known.clone())?;
+    let filled = condition(&inputs.ground, known.clone())?;
     let cell_m2 = inputs.ground.frame.cell_square_metres();
     let real = depressions(&filled.enforced, &filled.surface)
         .filter(|depression| is_larger(depression, size, cell_m2) && !spills_over_road(&filled, parties, depression))
@@ -69,7 +68,7 @@ pub(super) fn with_holding(
     notes: &mut Vec<Note>,
 ) -> Result<(Conditioned, Conditioning), StudyError> {
     loop {
-        let found = conditioned(inputs, known.clone())?;
+        let found = condition(&inputs.ground, known.clone())?;
         let (holding, dry): (Vec<Cell>, Vec<Cell>) = known.sinks.iter().partition(|&&sink| !is_dry(&found, sink));
         if dry.is_empty() {
             return Ok((found, known));

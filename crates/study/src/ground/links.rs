@@ -8,9 +8,10 @@ use fallwright_terrain::{Link, Links};
 use fallwright_units::{Cell, Frame, StructureIx, StructureKind, WaterwayIx};
 use geo::{Coord, LineString};
 
+use super::channels::{channel_cells, waterway_is_lawful};
 use super::inverts::{Inverts, inverts};
 use super::junctions::{self, Drawn};
-use super::{channel_cells, level_doubt_m, waterway_is_lawful};
+use super::level_doubt::level_doubt_m;
 use fallwright_case::{Inputs, MappedStructure, Note};
 use typed_index_collections::{TiSlice, TiVec};
 

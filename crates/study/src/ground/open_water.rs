@@ -6,13 +6,13 @@ use fallwright_case::{Inputs, Note};
 use fallwright_land::cells_inside;
 use fallwright_law::ClassKind;
 use fallwright_network::{Parties, Structure, Waterway};
-use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Conditioning, depressions};
+use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Conditioning, condition, depressions};
 use fallwright_units::{Cell, Raster, StructureIx, WaterwayIx};
 use typed_index_collections::TiSlice;
 
 use super::kept::spills_over_road;
-use super::{conditioned, level_doubt_m};
-use crate::StudyError;
+use super::level_doubt::level_doubt_m;
+use crate::error::StudyError;
 
 /// The connected cells of each water of a polygon, those taken by stronger waterways left out.
 pub(super) fn waters(inputs: &Inputs, position: WaterwayIx, taken: &mut BTreeSet<Cell>) -> Vec<Vec<Cell>> {
@@ -102,7 +102,7 @@ impl OpenWater {
         if self.without_outlet.is_empty() {
             return Ok(known);
         }
-        let filled = conditioned(inputs, known.clone())?;
+        let filled = condition(&inputs.ground, known.clone())?;
         let mut sinks = known.sinks.clone();
         for &(shore, waterway) in &self.without_outlet {
             let rise_m = f64::from(filled.surface[shore]) - f64::from(inputs.ground[shore]);

@@ -3,8 +3,8 @@
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, Raster, ReachIx, StructureIx, WaterwayIx};
 
-use crate::Place;
-use crate::StudyError;
+use crate::error::StudyError;
+use crate::place::Place;
 use crate::place::no_such;
 use crate::study::Study;
 

@@ -1,8 +1,8 @@
 //! Profiles drawn: ground line over grey, grade line, stations, lot lines and structures.
 
-use super::{MarkKind, Profile, station};
-use crate::drawing::canvas::{Area, Canvas, Letters, fitted, path_data};
+use super::canvas::{Area, Canvas, Letters, fitted, path_data};
 use crate::palette::PALETTE;
+use crate::profile::{MarkKind, Profile, station};
 
 /// Room left of the drawing for levels and below it for stations, millimetres.
 const LEFT_MM: f64 = 15.0;
