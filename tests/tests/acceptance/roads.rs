@@ -158,6 +158,20 @@ fn a_schedule_s_row_for_a_road_is_the_road_s() {
     assert_eq!(lands_of_creek(&case), expected);
 }
 
+/// What is assessed for benefit alone is no outlet: it counts in no sum of assessed hectares.
+#[test]
+fn a_row_for_benefit_alone_is_no_assessment_for_outlet() {
+    let case = case(&[road(json!("M"), json!("Mill Road"), json!(null), (0.0, 400.0))], "001", "002");
+    case.edit("hectares = \"ha\"", "hectares = \"ha\"\noutlet = \"out\"\nbenefit = \"ben\"");
+    case.write("schedule.csv", "roll,ha,out,ben\n001,7.2,10,0\n002,7.0,0,50\n");
+    let expected = [
+        ["road", "M", "1.6", "", "not_compared"],
+        ["parcel", "001", "7.2", "7.2", "in_both"],
+        ["parcel", "002", "7.2", "", "benefit_only"],
+    ];
+    assert_eq!(lands_of_creek(&case), expected);
+}
+
 #[test]
 fn a_schedule_s_row_with_the_id_of_a_parcel_and_a_road_is_the_parcel_s() {
     let case = case(&[road(json!("002"), json!("Mill Road"), json!(null), (0.0, 400.0))], "001", "002");

@@ -36,7 +36,7 @@ pub(crate) struct WatershedLandRow {
     pub meets_edge: bool,
     /// Hectares of the parcel without elevation
     pub unknown_ha: Decimal,
-    /// Hectares assessed; empty where the schedule does not list the land
+    /// Hectares assessed for outlet; empty where the schedule does not list the land, or for benefit alone
     pub assessed_ha: Option<Decimal>,
     /// Measured less assessed hectares; empty where not assessed
     pub measured_less_assessed_ha: Option<Decimal>,

@@ -65,11 +65,13 @@ fn schedule_lines(study: &Study, lands: &[LandInWatershed]) -> Vec<String> {
     )];
     for (compared, words) in [
         (Comparison::NotInSchedule, "drain here and are not in the schedule"),
+        (Comparison::BenefitOnly, "are in the schedule for benefit alone, which is no outlet"),
         (Comparison::NotInWatershed, "are in the schedule and do not drain here"),
         (Comparison::NotInParcelLayer, "are in the schedule and not in the parcel layer"),
     ] {
-        let area = |land: &LandInWatershed| {
-            if compared == Comparison::NotInSchedule { land.drains_ha } else { land.assessed_ha.unwrap_or(0.0) }
+        let area = |land: &LandInWatershed| match compared {
+            Comparison::NotInSchedule | Comparison::BenefitOnly => land.drains_ha,
+            _ => land.assessed_ha.unwrap_or(0.0),
         };
         let listed: Vec<String> = of(compared)
             .filter(|land| area(land) >= LISTED_HA)

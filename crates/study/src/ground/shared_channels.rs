@@ -38,32 +38,35 @@ impl SharedChannels {
     pub(super) fn course(&self, inputs: &Inputs, mapped: &MappedWaterway, line: &LineString<f64>) -> Course {
         let frame = inputs.ground.frame;
         let near_m = inputs.case.rules.abut_tolerance_m.max(frame.cell_width().max(frame.cell_height()) / 2.0);
+        let reach_m = |other: WaterwayIx| {
+            let half_width_m = inputs.waterways[other].width_m.max(mapped.width_m) / 2.0;
+            near_m.max(half_width_m) + frame.cell_width().hypot(frame.cell_height())
+        };
         let stretches = self.courses.stretches(line, mapped.width_m, near_m);
         let mut course = Course::default();
         for (position, stretch) in stretches.iter().enumerate() {
             if let Some(other) = stretch.along {
-                let half_width_m = inputs.waterways[other].width_m.max(mapped.width_m) / 2.0;
-                let beside = self.cells_beside(&frame, other, &stretch.line, near_m.max(half_width_m));
+                let beside = self.cells_beside(&frame, other, &stretch.line, reach_m(other));
                 course.shares.extend(beside.into_iter().map(|cell| (other, cell)));
                 *course.along_m.entry(other).or_default() += Euclidean.length(&stretch.line);
             } else {
                 let before = position.checked_sub(1).and_then(|before| stretches[before].along);
                 let after = stretches.get(position + 1).and_then(|after| after.along);
-                course.own.push(self.led_in(&frame, stretch.line.clone(), (before, after)));
+                let ends = [before, after].map(|other| other.map(|other| (other, reach_m(other))));
+                course.own.push(self.led_in(&frame, stretch.line.clone(), ends));
             }
         }
         course
     }
 
-    /// The cells of a waterway's chains within a distance of a line, and a cell more.
+    /// The cells of a waterway's chains within a distance of a line.
     fn cells_beside(
         &self,
         frame: &Frame,
         waterway: WaterwayIx,
         line: &LineString<f64>,
-        within_m: f64,
+        reach_m: f64,
     ) -> BTreeSet<Cell> {
-        let reach_m = within_m + frame.cell_width().hypot(frame.cell_height());
         let cells = (reach_m / frame.cell_width().min(frame.cell_height())).ceil() as i32;
         let window = || (-cells..=cells).flat_map(|dr| (-cells..=cells).map(move |dc| (dc, dr)));
         let mut beside = BTreeSet::new();
@@ -76,20 +79,22 @@ impl SharedChannels {
         beside
     }
 
-    /// The line with the nearest cells of the channels that it leaves and comes into added at its ends.
+    /// The line with the nearest cells of the channels that it leaves and comes into added at its ends, each within a distance:
+    /// what lies farther off is not where the lines come together.
     fn led_in(
         &self,
         frame: &Frame,
         mut line: LineString<f64>,
-        (before, after): (Option<WaterwayIx>, Option<WaterwayIx>),
+        [before, after]: [Option<(WaterwayIx, f64)>; 2],
     ) -> LineString<f64> {
-        let nearest = |waterway: WaterwayIx, point: Coord<f64>| {
+        let nearest = |((waterway, reach_m), point): ((WaterwayIx, f64), Coord<f64>)| {
             let distance = |centre: &(f64, f64)| (centre.0 - point.x).hypot(centre.1 - point.y);
             let centres = self.chains[&waterway].iter().map(|&cell| frame.centre(cell));
-            centres.min_by(|a, b| distance(a).total_cmp(&distance(b))).map(Coord::from)
+            let near = centres.filter(|centre| distance(centre) <= reach_m);
+            near.min_by(|a, b| distance(a).total_cmp(&distance(b))).map(Coord::from)
         };
-        let first = before.zip(line.0.first().copied()).and_then(|(waterway, point)| nearest(waterway, point));
-        let last = after.zip(line.0.last().copied()).and_then(|(waterway, point)| nearest(waterway, point));
+        let first = before.zip(line.0.first().copied()).and_then(nearest);
+        let last = after.zip(line.0.last().copied()).and_then(nearest);
         line.0.splice(0..0, first);
         line.0.extend(last);
         line

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_case::AssessedLand;
+use fallwright_case::{AssessedFor, AssessedLand};
 use fallwright_network::Party;
 
 use super::parts::WatershedParts;
@@ -14,6 +14,8 @@ use crate::study::Study;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Comparison {
     InBoth,
+    /// The schedule lists it for benefit alone, which is no outlet.
+    BenefitOnly,
     NotInSchedule,
     NotInWatershed,
     NotInParcelLayer,
@@ -26,6 +28,7 @@ impl Comparison {
     pub fn code(self) -> &'static str {
         match self {
             Self::InBoth => "in_both",
+            Self::BenefitOnly => "benefit_only",
             Self::NotInSchedule => "not_in_schedule",
             Self::NotInWatershed => "not_in_watershed",
             Self::NotInParcelLayer => "not_in_parcel_layer",
@@ -53,6 +56,7 @@ pub struct LandInWatershed {
     pub meets_edge: bool,
     /// Of the parcel, without elevation: unknown where it drains.
     pub unknown_ha: f64,
+    /// For outlet.
     pub assessed_ha: Option<f64>,
     pub compared: Comparison,
 }
@@ -61,7 +65,7 @@ pub struct LandInWatershed {
 pub(super) fn lands(study: &Study, parts: &WatershedParts, tally: &Tally) -> Vec<LandInWatershed> {
     let schedule = study.inputs.schedules.iter().find(|schedule| Some(&schedule.drain) == parts.outlet.as_ref());
     let missing = missing_hectares(study);
-    let of_id = |id: &str| schedule?.assessed.get(id).map(AssessedLand::hectares);
+    let of_id = |id: &str| schedule?.assessed.get(id).map(AssessedLand::assessed);
     let assessed = |party: Party| {
         let id = match party {
             Party::Parcel(parcel) => study.inputs.parcels[parcel].id.as_str(),
@@ -76,7 +80,7 @@ pub(super) fn lands(study: &Study, parts: &WatershedParts, tally: &Tally) -> Vec
     let land = |party: Party| {
         let is_inside = |label: u32| parts.is_inside(label);
         let drains = tally.either.get(&party).copied().unwrap_or(0);
-        let assessed_ha = assessed(party);
+        let assessed = assessed(party);
         LandInWatershed {
             land: WatershedLand::Party(party),
             surface_ha: study.hectares(sum_on(party, &tally.surface, is_inside)),
@@ -87,13 +91,13 @@ pub(super) fn lands(study: &Study, parts: &WatershedParts, tally: &Tally) -> Vec
                 Party::Parcel(parcel) => fallwright_units::rounded_hectares(missing[parcel]),
                 Party::Road(_) | Party::Unowned => 0.0,
             },
-            assessed_ha,
-            compared: match (schedule, party) {
-                (None, _) | (_, Party::Unowned) => Comparison::NotMade,
-                (_, Party::Road(_)) if assessed_ha.is_none() => Comparison::NotMade,
-                (_, Party::Parcel(_)) if assessed_ha.is_none() => Comparison::NotInSchedule,
-                _ if drains == 0 => Comparison::NotInWatershed,
-                _ => Comparison::InBoth,
+            assessed_ha: assessed.and_then(for_outlet),
+            compared: match (schedule, party, assessed) {
+                (None, ..) | (_, Party::Unowned, _) | (_, Party::Road(_), None) => Comparison::NotMade,
+                (_, Party::Parcel(_), None) => Comparison::NotInSchedule,
+                (_, _, Some(AssessedFor::BenefitOnly(_))) => Comparison::BenefitOnly,
+                (_, _, Some(AssessedFor::Outlet(_))) if drains == 0 => Comparison::NotInWatershed,
+                (_, _, Some(AssessedFor::Outlet(_))) => Comparison::InBoth,
             },
         }
     };
@@ -104,8 +108,16 @@ pub(super) fn lands(study: &Study, parts: &WatershedParts, tally: &Tally) -> Vec
         drains_ha: 0.0,
         meets_edge: false,
         unknown_ha: 0.0,
-        assessed_ha: of_id(id),
+        assessed_ha: of_id(id).and_then(for_outlet),
         compared: Comparison::NotInParcelLayer,
     });
     parties.into_iter().map(land).chain(not_in_layer).collect()
+}
+
+/// Hectares for which land is assessed as an outlet.
+const fn for_outlet(assessed: AssessedFor) -> Option<f64> {
+    match assessed {
+        AssessedFor::Outlet(hectares) => Some(hectares),
+        AssessedFor::BenefitOnly(_) => None,
+    }
 }
