@@ -80,7 +80,7 @@ def compare(case, out, profiles, seen):
         for number, share in enumerate(shares, 1):
             seen["shares"] += 1
             if not share.is_remainder:
-                check_way(worked, check, (parcel, number), share, ways.pop((parcel, number), None), crossings)
+                check_way(worked, check, (parcel, number), share, ways.pop((parcel, number), None), crossings, seen)
         if found["parcels_crossed"] or shares:
             check(parcel, "parcels_crossed", found["parcels_crossed"], crossed(worked, shares[0], parcel))
         check_standing(worked, check, parcel, found, shares, seen)
@@ -105,13 +105,15 @@ def crossed(worked, share, parcel):
     return [land for land in others if is_parcel(land) and land != parcel]
 
 
-def check_way(worked, check, name, share, path, crossings):
+def check_way(worked, check, name, share, path, crossings, seen):
     if path is None:
         return check(name, "its path", None, share)
     metres, lands = worked.way(share.leaving)
     check(name, "outlet_id of the path", path["outlet_id"], share.outlet)
     check(name, "hectares of the path", path["hectares"], share.cells * second_implementation.HECTARES_PER_CELL)
     check(name, "where it ends", path["ends"], worked.ends[worked.paths[share.leaving][-1]])
+    seen[f"paths that end at {path['ends']}"] += 1
+    seen["paths to a lake or river mapped as a polygon"] += share.outlet in worked.waters.of
     check(name, "path_m", bool(abs(path["path_m"] - metres) < PLACES_M), True)
     reported = [(party(crossing, "to_"), crossing["metres_on_land"]) for crossing in crossings.get(name, [])]
     check(name, "lands crossed", [to for to, _ in reported], [land for land, _ in lands[1:]])
@@ -131,6 +133,7 @@ def check_standing(worked, check, parcel, found, shares, seen):
     else:
         law = second_law.Law(worked, parcel, shares, ha)
         standing, pieces, ways, in_doubt = law.standing(), law.pieces, law.ways(), law.in_doubt
+        check_schedules(law, check, found, seen)
     seen[standing] += 1
     check(parcel, "standing", found["standing"], standing)
     reported = [(share["share"], share["standing"], share["basis"]) for share in found["shares"]]
@@ -140,6 +143,22 @@ def check_standing(worked, check, parcel, found, shares, seen):
     for word in ("right", "acquire", "undecided"):
         check(parcel, f"{word}_ha", found[f"{word}_ha"], float(sum(piece.hectares for piece in pieces if piece.standing == word)))
     check_ways(check, parcel, found, (ways, in_doubt), seen)
+
+
+def check_schedules(law, check, found, seen):
+    """The drains that assess the parcel for benefit alone, and the shares that await what the municipality answers."""
+    benefit = second_law.BENEFIT_ONLY
+    listed = sorted(drain for drain in law.case.schedules if law.assessed_in(drain) == benefit)
+    reported = sorted(item["drain_id"] for item in found["schedule"] if item["case"] == benefit)
+    check(law.parcel, "drains that assess it for benefit alone", reported, listed)
+    seen["drains that assess a parcel for benefit alone"] += len(listed)
+    for share, piece in zip(found["shares"], law.pieces):
+        if piece.standing != "undecided":
+            continue
+        awaited = [reason for reason in second_law.OPEN if reason in share["reasons"] and reason != piece.awaits]
+        lacking = piece.awaits is not None and piece.awaits not in share["reasons"]
+        check(law.parcel, f"what share {piece.share} awaits", (awaited, lacking), ([], False))
+        seen[f"shares that are undecided: {piece.awaits or 'no outlet'}"] += 1
 
 
 def check_ways(check, parcel, found, ways, seen):

@@ -1,0 +1,67 @@
+"""Lakes and wide rivers once more, from their polygons: whose cells they are, how high their surface lies, where their water leaves.
+
+Like `second_implementation.py` it shares no code with the program. What it takes for right is what the documentation of the layer
+promises: a lake is level with the lowest ground on its shore, whatever the elevation says in it; a river keeps its heights, and takes
+those beside it where it has none; of polygons that overlap the strongest class has the cells.
+"""
+
+import numpy as np
+import shapely
+from scipy import ndimage
+
+AROUND = np.ones((3, 3))
+
+
+class Waters:
+    """Of a small case: `kinds` gives the kind of each class of the profile, in the profile's order, strongest first."""
+
+    def __init__(self, case, kinds):
+        self.rows, self.cols = case.terrain.elevation.shape
+        rank = list(kinds)
+        polygons = [way for way in case.waterways if way.polygons]
+        strongest_first = sorted(polygons, key=lambda way: (rank.index(way.kind), way.id))
+        self.lakes = {way.id for way in polygons if kinds[way.kind] == "lake"}
+        self.of = np.full((self.rows, self.cols), "", dtype=object)
+        """The waterway whose water each cell is."""
+        for way in strongest_first:
+            self.of[self.inside(shapely.union_all(way.polygons)) & (self.of == "")] = way.id
+        self.surveyed = case.terrain.elevation.astype(np.float64)
+        """Heights with the surfaces of waters, metres."""
+        self.levels = {way.id: {} for way in polygons if way.id in self.lakes}
+        for way in strongest_first:
+            # Parts that share a shore are one water.
+            for part in shapely.get_parts(shapely.union_all(way.polygons)):
+                self.set_heights(way.id, self.inside(part) & (self.of == way.id), case.terrain.elevation)
+
+    def inside(self, polygon):
+        """Which cells have their centre in a polygon."""
+        east, north = np.meshgrid(np.arange(self.cols) + 0.5, self.rows - np.arange(self.rows) - 0.5)
+        return shapely.contains_xy(polygon, east, north)
+
+    def set_heights(self, id, cells, elevation):
+        if id not in self.lakes:
+            self.fill(cells)
+            return
+        shore = ndimage.binary_dilation(cells, AROUND) & (self.of == "")
+        known = [values[~np.isnan(values)] for values in (elevation[shore], elevation[cells])]
+        if cells.any() and (heights := next((values for values in known if values.size), None)) is not None:
+            self.surveyed[cells] = heights.min()
+            self.levels[id][tuple(np.flatnonzero(cells))] = float(heights.min())
+
+    def fill(self, cells):
+        """From the banks and the water inward, all that is beside known heights at once."""
+        while True:
+            missing = cells & np.isnan(self.surveyed)
+            filled = np.where(np.isnan(self.surveyed), np.inf, self.surveyed)
+            lowest = ndimage.minimum_filter(filled, footprint=AROUND, mode="constant", cval=np.inf)
+            reached = missing & np.isfinite(lowest)
+            if not reached.any():
+                return
+            self.surveyed[reached] = lowest[reached]
+
+    def bodies(self):
+        """(waterway, mask) of each connected water."""
+        for id in sorted(set(self.of[self.of != ""])):
+            labels, count = ndimage.label((self.of == id) & ~np.isnan(self.surveyed), AROUND)
+            for number in range(1, count + 1):
+                yield id, labels == number
