@@ -230,7 +230,7 @@ class Worked:
         """Whether a stretch of the feature lies on the parcel; `None` where no more than a point does, or so little that it
         cannot be distinguished from one: the program measures frontage at every metre."""
         lines, polygon = self.lines(feature), self.case.parcels[parcel]
-        if self.lies_in(parcel, feature):
+        if self.in_water(parcel, feature):
             return True
         near = small_cases.TOLERANCE_M / small_cases.CELL_M
         on_it = sum(polygon.intersection(line).length for line in lines)
@@ -238,10 +238,11 @@ class Worked:
             return True
         return None if min(polygon.distance(line) for line in lines) <= 2.0 * near else False
 
-    def lies_in(self, parcel, feature):
-        """Whether a parcel lies wholly in a water."""
+    def in_water(self, parcel, feature):
+        """The parts of a parcel that lie wholly in a water."""
         polygons = [polygon for way in self.case.waterways if way.id == feature for polygon in way.polygons]
-        return shapely.union_all(polygons).contains(self.case.parcels[parcel])
+        water = shapely.union_all(polygons)
+        return [part for part in shapely.get_parts(self.case.parcels[parcel]) if water.contains(part)]
 
     def lines(self, feature):
         """Its lines, or the shores of a lake or river."""
@@ -255,19 +256,18 @@ class Worked:
         return lines
 
     def frontage(self, parcel, feature):
-        """Length in metres of a feature on a parcel or no farther from it than the tolerance, and the lowest ground along it: on
-        the parcel, and where the tolerance and the spacing of samples may reach beside it."""
+        """Length in metres of a feature on a parcel or no farther from it than the tolerance, and the lowest ground along it: well
+        inside the parcel, and where the tolerance and the spacing of samples may reach beside it. Of a part of the parcel that lies
+        wholly in a water, the outline is measured."""
         tolerance = small_cases.TOLERANCE_M / small_cases.CELL_M
         length, lowest = 0.0, []
-        if self.lies_in(parcel, feature):
-            outline = self.case.parcels[parcel].boundary
-            lowest = self.lowest_along(outline, 0.0)
-            return outline.length * small_cases.CELL_M, lowest, lowest
-        for beyond in (0.0, tolerance, tolerance + SAMPLED_M / small_cases.CELL_M):
+        sampled = SAMPLED_M / small_cases.CELL_M
+        outlines = [part.boundary for part in self.in_water(parcel, feature)]
+        for beyond in (-sampled, tolerance, tolerance + sampled):
             polygon = self.case.parcels[parcel].buffer(beyond)
-            on_it = shapely.union_all([polygon.intersection(line) for line in self.lines(feature)])
+            on_it = shapely.union_all([*outlines, *(polygon.intersection(line) for line in self.lines(feature))])
             length = on_it.length * small_cases.CELL_M if beyond == tolerance else length
-            lowest.append(self.lowest_along(on_it, beyond))
+            lowest.append(self.lowest_along(on_it, max(beyond, 0.0)))
         return length, lowest[0], lowest[-1]
 
     def lowest_along(self, lines, around):

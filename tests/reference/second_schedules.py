@@ -7,10 +7,14 @@ BENEFIT_ONLY = "assessed_for_benefit_only"
 def assessed(schedule, parcel):
     """Hectares for outlet; `BENEFIT_ONLY`; `None` where the schedule does not assess the parcel. Rows of several branches add up."""
     rows = [row for row in schedule.rows if row.land == parcel]
-    for_outlet = [row.hectares for row in rows if not schedule.has_amounts or is_some(row.outlet)]
-    if for_outlet:
-        return sum(for_outlet)
+    hectares = [row.hectares for row in rows if for_outlet(schedule, row)]
+    if hectares:
+        return sum(hectares)
     return BENEFIT_ONLY if any(is_some(row.benefit) for row in rows) else None
+
+
+def for_outlet(schedule, row):
+    return not schedule.has_amounts or is_some(row.outlet)
 
 
 def is_some(amount):

@@ -5,6 +5,9 @@ promises: a lake is level with the lowest ground on its shore, whatever the elev
 those beside it where it has none; of polygons that overlap the strongest class has the cells.
 """
 
+import json
+import re
+
 import numpy as np
 import shapely
 from scipy import ndimage
@@ -59,9 +62,17 @@ class Waters:
                 return
             self.surveyed[reached] = lowest[reached]
 
-    def bodies(self):
-        """(waterway, mask) of each connected water."""
-        for id in sorted(set(self.of[self.of != ""])):
-            labels, count = ndimage.label((self.of == id) & ~np.isnan(self.surveyed), AROUND)
-            for number in range(1, count + 1):
-                yield id, labels == number
+
+SURFACE = re.compile(r"its surface was taken to lie at ([-0-9.]+) m")
+
+
+def differing_levels(waters, out, seen):
+    """Lakes whose surface the program takes to lie elsewhere, as text: by its notes, which name the level to the centimetre, once for
+    each part."""
+    notes = json.loads((out / "run.json").read_text())["warnings"]
+    for id, levels in waters.levels.items():
+        taken = [SURFACE.search(note["done"]) for note in notes if note["about"] == f"waterway {id}"]
+        found, expected = sorted({level[1] for level in taken if level}), sorted({f"{level:.2f}" for level in levels.values()})
+        seen["lakes"] += len(levels)
+        if found != expected:
+            yield f"the surface of {id} at {found} m, expected {expected}"

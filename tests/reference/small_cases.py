@@ -7,7 +7,7 @@ cross it, and whether a parcel touches a waterway is not a matter of tolerance.
 """
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -82,7 +82,13 @@ def small_case(seed, classes):
     if np.isnan(ground).all():
         ground[0, 0] = 100.0
     parcels, roads = land(rng, shape)
+    few = np.random.default_rng([seed, 23])
+    if few.random() < 0.15:
+        parcels = large(parcels)
     waterways = watercourses(rng, ground, classes, list(parcels))
+    if (kind := few.random()) < 0.4:
+        # Cases of drains alone, most with schedules, and of watercourses alone.
+        waterways = [replace(way, kind=OFTEN[1] if kind < 0.2 else OFTEN[0]) for way in waterways]
     structures = carriers(rng, ground, classes)
     pipes = [structure.id for structure in structures if structure.kind != "culvert"]
     case = SmallCase(Terrain(f"small-{seed}", ground, (CELL_M, CELL_M)), parcels, roads, waterways, structures)
@@ -92,7 +98,7 @@ def small_case(seed, classes):
     assessable = {road.id: road.polygon for road in roads if road.id} | parcels
     assessed = {drain: small_schedules.schedule(rng, assessable, HECTARES_PER_CELL) for drain in drains if rng.random() < 0.6}
     of_amounts = np.random.default_rng([seed, 65])
-    case.schedules = {drain: small_schedules.with_amounts(of_amounts, lands) for drain, lands in assessed.items()}
+    case.schedules = {drain: small_schedules.with_amounts(of_amounts, lands, assessable, HECTARES_PER_CELL) for drain, lands in assessed.items()}
     case.keep_larger = bool(rng.random() < 0.3)
     case.owners = {id: f"Invented {rng.choice(list(parcels)) if rng.random() < 0.2 else id}" for id in parcels}
     case.profile = str(rng.choice(PROFILES))
@@ -105,7 +111,10 @@ def small_case(seed, classes):
 def add_waters(rng, case):
     """Lakes and rivers; a line along which the ground rises, now that lakes are level, is left out: nothing says which way it runs."""
     ids = list(case.parcels)
-    for id, kind, polygons in small_waters.waters(rng, case.terrain.elevation):
+    waters = small_waters.waters(rng, case.terrain.elevation)
+    if rng.random() < 0.3:
+        waters.append(small_waters.in_bowl(rng, case.terrain.elevation))
+    for id, kind, polygons in waters:
         case.waterways.append(Waterway(id, kind, [], some(rng, ids) if rng.random() < 0.5 else None, None, polygons))
     ground = Waters(case, {"natural_watercourse": "channel", "lake": "lake"}).surveyed
     case.waterways = [way for way in case.waterways if way.polygons or falls(way.cells, ground)]
@@ -137,6 +146,13 @@ def land(rng, shape):
             lot = shapely.union(lot, shapely.affinity.translate(lot, SLIVER, 0.0))
         parcels[f"{number:03}"] = lot
     return dict(sorted(parcels.items())), named(rng, roads, list(parcels))
+
+
+def large(parcels):
+    """Two parcels of all, so large that some of their water leaves in groups too small for a share."""
+    ids = list(parcels)
+    halves = [ids[: len(ids) // 2 + 1], ids[len(ids) // 2 + 1 :]]
+    return {some[0]: shapely.union_all([parcels[id] for id in some]) for some in halves if some}
 
 
 def named(rng, polygons, parcels):

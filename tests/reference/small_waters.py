@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 SHORES = (0.42, 0.7)
+BOWL_CELLS, BOWL_M = 1.5, 5.0
 CLASSES = ("lake", "lake", "natural_watercourse")
 
 
@@ -25,6 +26,19 @@ def waters(rng, ground):
         beside = touching(rng, found[0][2][0])
         found.append((f"T{len(found)}", str(rng.choice(CLASSES)), [beside]))
     return found
+
+
+def in_bowl(rng, ground):
+    """A small water in the middle, for which the ground at it and beside it is lowered: its water stays unless something leads it
+    out."""
+    rows, cols = ground.shape
+    west, south = cols // 2 - int(rng.integers(1, 3)), rows // 2 - int(rng.integers(1, 3))
+    polygon = shapely.box(west + 0.42, south + 0.42, west + rng.integers(1, 3) + 0.42, south + rng.integers(1, 3) + 0.42)
+    around = polygon.buffer(BOWL_CELLS)
+    for row, col in np.ndindex(rows, cols):
+        if around.contains(shapely.Point(col + 0.5, rows - row - 0.5)):
+            ground[row, col] -= BOWL_M
+    return "C0", str(rng.choice(CLASSES)), [polygon]
 
 
 def box(rng, rows, cols, most=6):

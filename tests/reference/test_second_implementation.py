@@ -16,6 +16,7 @@ import rasters
 import second_implementation
 import second_law
 import second_piped
+import second_waters
 import small_cases
 from road_lands import is_parcel, party
 
@@ -85,6 +86,7 @@ def compare(case, out, profiles, seen):
             check(parcel, "parcels_crossed", found["parcels_crossed"], crossed(worked, shares[0], parcel))
         check_standing(worked, check, parcel, found, shares, seen)
     differing += second_piped.differences(worked, out, seen)
+    differing += [f"{case.terrain.name}: {problem}" for problem in second_waters.differing_levels(worked.waters, out, seen)]
     differing += [f"{case.terrain.name}: a path of share {share}, which is none" for share in ways]
     return differing
 
