@@ -15,13 +15,13 @@ from scipy import ndimage
 import flow
 import small_cases
 from road_lands import UNOWNED, road_lands
-from second_waters import Waters
 
 SMALL_FRACTION, SMALL_HA = 0.02, 0.05
 HECTARES_PER_CELL = small_cases.HECTARES_PER_CELL
 # Stated in the design as our choice.
 CORNER_CELLS = 3
 SAMPLED_M = 1.0
+ROUNDING_HA = 1e-9
 
 
 @dataclass
@@ -49,7 +49,7 @@ class Worked:
         self.kind = {way.id: way.kind for way in case.waterways} | {
             link["properties"]["link_id"]: link["properties"]["class"] for link in links
         }
-        self.waters = Waters(case, profile.kinds)
+        self.waters = small_cases.waters_of(case, profile.kinds)
         self.link_at = {self.index(link["properties"]["inlet_cell"]): link["properties"] for link in links}
         self.waterway_at = self.waterways()
         self.ends = {cell: self.end(cell) for cell in self.cells if self.direction[cell] == flow.ENDS_HERE}
@@ -135,6 +135,12 @@ class Worked:
     def outlets(self, cell):
         """All lawful outlets on the way from a cell, in order, each once."""
         return list(dict.fromkeys(id for on in self.paths[cell] for id in self.lawful_at(on)))
+
+    def ends_below(self, cell):
+        """Where the water of a cell may end: a lake or river is one water, all of which may leave where most of it does."""
+        waters = {id for on in self.paths[cell] if (id := self.waters.of.ravel()[on])}
+        mixed = {on for on in self.cells if self.waters.of.ravel()[on] in waters}
+        return {self.ends[self.paths[on][-1]] for on in {cell} | mixed}
 
     # Counting
 
@@ -297,7 +303,7 @@ class Worked:
         if beyond and not covered:
             return "outside_elevation_data"
         minimums = self.profile.minimums
-        if missing > minimums["missing_elevation_ha"] and missing > minimums["missing_elevation_fraction"] * area:
+        if missing > max(minimums["missing_elevation_ha"], minimums["missing_elevation_fraction"] * area) + ROUNDING_HA:
             return "elevation_missing"
         return None if shares else "smaller_than_a_cell"
 

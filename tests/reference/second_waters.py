@@ -16,30 +16,25 @@ AROUND = np.ones((3, 3))
 
 
 class Waters:
-    """Of a small case: `kinds` gives the kind of each class of the profile, in the profile's order, strongest first."""
+    """Of a case with the given elevation in metres and waterways. `kinds` gives the kind of each class of the profile, in the profile's
+    order, strongest first; `inside` which cells have their centre in a polygon."""
 
-    def __init__(self, case, kinds):
-        self.rows, self.cols = case.terrain.elevation.shape
+    def __init__(self, elevation, waterways, kinds, inside):
         rank = list(kinds)
-        polygons = [way for way in case.waterways if way.polygons]
+        polygons = [way for way in waterways if way.polygons]
         strongest_first = sorted(polygons, key=lambda way: (rank.index(way.kind), way.id))
         self.lakes = {way.id for way in polygons if kinds[way.kind] == "lake"}
-        self.of = np.full((self.rows, self.cols), "", dtype=object)
+        self.of = np.full(elevation.shape, "", dtype=object)
         """The waterway whose water each cell is."""
         for way in strongest_first:
-            self.of[self.inside(shapely.union_all(way.polygons)) & (self.of == "")] = way.id
-        self.surveyed = case.terrain.elevation.astype(np.float64)
+            self.of[inside(shapely.union_all(way.polygons)) & (self.of == "")] = way.id
+        self.surveyed = elevation.astype(np.float64)
         """Heights with the surfaces of waters, metres."""
         self.levels = {way.id: {} for way in polygons if way.id in self.lakes}
         for way in strongest_first:
             # Parts that share a shore are one water.
             for part in shapely.get_parts(shapely.union_all(way.polygons)):
-                self.set_heights(way.id, self.inside(part) & (self.of == way.id), case.terrain.elevation)
-
-    def inside(self, polygon):
-        """Which cells have their centre in a polygon."""
-        east, north = np.meshgrid(np.arange(self.cols) + 0.5, self.rows - np.arange(self.rows) - 0.5)
-        return shapely.contains_xy(polygon, east, north)
+                self.set_heights(way.id, inside(part) & (self.of == way.id), elevation)
 
     def set_heights(self, id, cells, elevation):
         if id not in self.lakes:

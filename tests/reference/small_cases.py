@@ -116,9 +116,16 @@ def add_waters(rng, case):
         waters.append(small_waters.in_bowl(rng, case.terrain.elevation))
     for id, kind, polygons in waters:
         case.waterways.append(Waterway(id, kind, [], some(rng, ids) if rng.random() < 0.5 else None, None, polygons))
-    ground = Waters(case, {"natural_watercourse": "channel", "lake": "lake"}).surveyed
+    ground = waters_of(case, {"natural_watercourse": "channel", "lake": "lake"}).surveyed
     case.waterways = [way for way in case.waterways if way.polygons or falls(way.cells, ground)]
     case.schedules = {drain: given for drain, given in case.schedules.items() if drain in {item.id for item in (*case.waterways, *case.structures)}}
+
+
+def waters_of(case, kinds):
+    """Its lakes and rivers on cells."""
+    rows, cols = case.terrain.elevation.shape
+    centres = np.meshgrid(np.arange(cols) + 0.5, rows - np.arange(rows) - 0.5)
+    return Waters(case.terrain.elevation, case.waterways, kinds, lambda polygon: shapely.contains_xy(polygon, *centres))
 
 
 def land(rng, shape):

@@ -13,7 +13,8 @@ from planted_faults import FAULTS
 
 pytestmark = pytest.mark.reference("numpy", "scipy", "shapely")
 
-CASES = 60
+# The last two have a share that cannot be led to the parcel's own frontage, which stands higher: few have.
+SEEDS = (*range(60), 95, 124)
 
 
 class Runs:
@@ -22,7 +23,7 @@ class Runs:
     def __init__(self, folder):
         classes = list(second_law.Profile("ontario").classes)
         with concurrent.futures.ThreadPoolExecutor(2) as pool:
-            runs = [pool.submit(comparison.run, seed, folder, classes) for seed in range(CASES)]
+            runs = [pool.submit(comparison.run, seed, folder, classes) for seed in SEEDS]
         self.cases = [run.result() for run in runs]
         self.known = {}
 
@@ -43,12 +44,12 @@ def runs(tmp_path_factory):
 
 @pytest.mark.parametrize("name", FAULTS)
 def test_a_planted_fault_is_noticed(name, runs, monkeypatch, measured):
-    for number in range(CASES):
+    for number in range(len(SEEDS)):
         known = runs.without_fault(number)
         with monkeypatch.context() as planted:
             FAULTS[name](planted)
             found = runs.differences(number) - known
         if found:
-            measured(f"{name}: noticed in case {number}, {len(found)} differences")
+            measured(f"{name}: noticed in case {SEEDS[number]}, {len(found)} differences")
             return
-    pytest.fail(f"{CASES} cases do not notice that {name}")
+    pytest.fail(f"{len(SEEDS)} cases do not notice that {name}")

@@ -24,6 +24,7 @@ pytestmark = pytest.mark.reference("numpy", "scipy", "shapely")
 
 CASES = int(os.environ.get("FALLWRIGHT_RANDOM_CASES", 1000))
 PER_CHECK = 100
+MOST_SHOWN = 500
 PLACES_HA = 2e-6
 PLACES_M = 2e-3
 
@@ -113,7 +114,7 @@ def check_way(worked, check, name, share, path, crossings, seen):
     metres, lands = worked.way(share.leaving)
     check(name, "outlet_id of the path", path["outlet_id"], share.outlet)
     check(name, "hectares of the path", path["hectares"], share.cells * second_implementation.HECTARES_PER_CELL)
-    check(name, "where it ends", path["ends"], worked.ends[worked.paths[share.leaving][-1]])
+    check(name, f"{path['ends']} among where it may end", path["ends"] in worked.ends_below(share.leaving), True)
     seen[f"paths that end at {path['ends']}"] += 1
     seen["paths to a lake or river mapped as a polygon"] += share.outlet in worked.waters.of
     check(name, "path_m", bool(abs(path["path_m"] - metres) < PLACES_M), True)
@@ -190,7 +191,9 @@ def test_every_parcel_of_random_cases(first, measured):
     with tempfile.TemporaryDirectory() as folder, concurrent.futures.ThreadPoolExecutor(2) as pool:
         runs = [pool.submit(run, seed, Path(folder), classes) for seed in range(first, first + PER_CHECK)]
         for done in concurrent.futures.as_completed(runs):
-            case, out = done.result()
-            differing += compare(case, out, profiles, seen)
+            if (fault := done.exception()) is not None:
+                differing.append(f"a case on which the program does not end well: {fault}"[:MOST_SHOWN])
+                continue
+            differing += compare(*done.result(), profiles, seen)
     assert not differing, f"{len(differing)} differences\n" + "\n".join(differing[:20])
     measured(f"{PER_CHECK} cases, 0 differences; " + ", ".join(f"{count} {word}" for word, count in sorted(seen.items())))
