@@ -1,4 +1,4 @@
-"""Lakes and wide rivers once more, from their polygons: whose cells they are, how high their surface lies, where their water leaves.
+"""Lakes and wide rivers once more, from their polygons: whose cells they are and how high their surface lies.
 
 Like `second_implementation.py` it shares no code with the program. What it takes for right is what the documentation of the layer
 promises: a lake is level with the lowest ground on its shore, whatever the elevation says in it; a river keeps its heights, and takes

@@ -122,19 +122,16 @@ class Walked:
     def way_out(self, cell):
         """For a cell of a polygon its connected water, and what takes that water in: a structure, a waterway, or nothing."""
         body = self.bodies[cell]
-        next = next_outside = cell
-        while next_outside >= 0 and self.bodies[next_outside] == body:
-            next, next_outside = next_outside, self.receiver[next_outside]
-            if next_outside in self.link_at and self.bodies[next_outside] == body:
-                break
-        if next_outside in self.link_at:
-            return body, next_outside
-        return body, self.channel_at(next_outside)
+        while cell >= 0 and self.bodies[cell] == body and cell not in self.link_at:
+            cell = self.receiver[cell]
+        return body, cell if cell in self.link_at else self.channel_at(cell)
 
     def channel_at(self, cell):
-        """The waterway whose channel a cell is; corners that the flow cuts have no reach of their own."""
-        if cell < 0 or self.water_of[cell]:
-            return self.water_of[cell] if cell >= 0 else None
+        """The waterway whose channel a cell is, if any; corners that the flow cuts have no reach of their own."""
+        if cell < 0:
+            return None
+        if self.water_of[cell]:
+            return self.water_of[cell]
         if (reach := self.reach_at.get(cell)) is not None:
             return reach["waterway_id"]
         soon = self.reaches_soon(cell) & self.near(cell)
