@@ -59,7 +59,7 @@ class Walked:
         self.classes = {item["id"]: item for item in profile["class"]}
         kinds = {id: item["kind"] for id, item in self.classes.items()}
         self.waters = Waters(case.surveyed_m, case.waterways, kinds, self.holding_centre)
-        self.reach_at, self.reach_cells = {}, {}
+        self.reach_at, self.reach_cells, self.at_corners = {}, {}, set()
         for reach in self.layers["reaches"]:
             self.put_on_cells(reach)
         self.put_waters_on_cells()
@@ -106,17 +106,20 @@ class Walked:
             self.reach_at[cell] = reach["properties"]
 
     def put_waters_on_cells(self):
-        """The cells of a polygon are one reach, or one for each waterway or structure that its water leaves by."""
-        drawn = {self.way_out(cells[0]): self.reach_at[cells[0]] for cells in self.reach_cells.values() if self.water_of[cells[0]]}
+        """The cells of a polygon are one reach, or one for each waterway or structure that its water leaves by. Where water leaves
+        into a corner that has no reach of its own, which of several it is remains unknown."""
+        heads = [cells[0] for cells in self.reach_cells.values() if self.water_of[cells[0]]]
+        drawn = {self.way_out(cell): self.reach_at[cell] for cell in heads}
         of_body = {}
-        for (body, _), reach in drawn.items():
-            of_body.setdefault(body, []).append(reach)
+        for cell in heads:
+            of_body.setdefault(self.bodies[cell], []).append(self.reach_at[cell])
         found = {}
         for cell in self.cells:
             if not self.water_of[cell] or cell in self.link_at or cell in self.reach_at:
                 continue
             only = of_body[self.bodies[cell]] if len(of_body.get(self.bodies[cell], [])) == 1 else [None]
             found[cell] = drawn.get(self.way_out(cell), only[0])
+        self.unknown = {reach["reach_id"] for body in self.at_corners for reach in of_body.get(body, []) if len(of_body[body]) > 1}
         self.reach_at |= {cell: reach for cell, reach in found.items() if reach is not None}
 
     def way_out(self, cell):
@@ -124,14 +127,16 @@ class Walked:
         body = self.bodies[cell]
         while cell >= 0 and self.bodies[cell] == body and cell not in self.link_at:
             cell = self.receiver[cell]
-        return body, cell if cell in self.link_at else self.channel_at(cell)
+        if cell in self.link_at:
+            return body, cell
+        if cell >= 0 and cell not in self.reach_at and self.reaches_soon(cell) & self.near(cell):
+            self.at_corners.add(body)
+        return body, self.channel_at(cell)
 
     def channel_at(self, cell):
-        """The waterway whose channel a cell is, if any; corners that the flow cuts have no reach of their own."""
-        if cell < 0:
-            return None
-        if self.water_of[cell]:
-            return self.water_of[cell]
+        """The waterway whose channel a cell is, if any; of a corner the one that it leads into, where that is clear."""
+        if cell < 0 or self.water_of[cell]:
+            return self.water_of[cell] if cell >= 0 else None
         if (reach := self.reach_at.get(cell)) is not None:
             return reach["waterway_id"]
         soon = self.reaches_soon(cell) & self.near(cell)
@@ -282,7 +287,9 @@ class Walked:
         raise Broken(f"the network below {self.name(cell)} runs in a circle")
 
     def out_of(self, reach):
-        """Cells draining out of a reach: over its lower end, out of a polygon wherever it leaves."""
+        """Cells draining out of a reach: over its lower end, out of a polygon wherever it leaves; `None` where that is unknown."""
+        if reach["reach_id"] in self.unknown:
+            return None
         cells = self.reach_cells[reach["reach_id"]]
         if not self.water_of[cells[0]]:
             return self.draining[cells[-1]]
