@@ -17,10 +17,11 @@ import small_cases
 from road_lands import UNOWNED, road_lands
 
 SMALL_FRACTION, SMALL_HA = 0.02, 0.05
-HECTARES_PER_CELL = small_cases.CELL_M**2 / 10_000.0
+HECTARES_PER_CELL = small_cases.HECTARES_PER_CELL
 # Stated in the design as our choice.
 CORNER_CELLS = 3
 SAMPLED_M = 1.0
+ROUNDING_HA = 1e-9
 
 
 @dataclass
@@ -43,14 +44,15 @@ class Worked:
         self.cells = [int(cell) for cell in np.flatnonzero(self.has_data)]
         self.paths = {cell: self.walk(cell) for cell in self.cells}
         self.area = Counter(cell for path in self.paths.values() for cell in path)
-        self.ends = {cell: self.end(cell) for cell in self.cells if self.direction[cell] == flow.ENDS_HERE}
         self.roads = road_lands(case.roads)
         self.party = self.parties()
         self.kind = {way.id: way.kind for way in case.waterways} | {
             link["properties"]["link_id"]: link["properties"]["class"] for link in links
         }
+        self.waters = small_cases.waters_of(case, profile.kinds)
         self.link_at = {self.index(link["properties"]["inlet_cell"]): link["properties"] for link in links}
         self.waterway_at = self.waterways()
+        self.ends = {cell: self.end(cell) for cell in self.cells if self.direction[cell] == flow.ENDS_HERE}
 
     def index(self, col_row):
         return col_row[1] * self.cols + col_row[0]
@@ -76,14 +78,16 @@ class Worked:
         ]
 
     def end(self, cell):
-        """At the outer edge, at a hole that data surround, or in a kept depression."""
+        """At the outer edge, at a hole that data surround, in a lake without an outlet, or in a kept depression."""
         around = self.around(cell)
         missing, _ = ndimage.label(~self.has_data.reshape(self.rows, self.cols), np.ones((3, 3)))
         at_edge = {*missing[0], *missing[-1], *missing[:, 0], *missing[:, -1]} - {0}
         beside = {missing.ravel()[next] for next in around} - {0}
         if len(around) < 8 or beside & at_edge:
             return "edge"
-        return "hole" if beside else "kept_depression"
+        if beside:
+            return "hole"
+        return "closed_lake" if self.waters.of.ravel()[cell] in self.waters.lakes else "kept_depression"
 
     def parties(self):
         """Parcels in the order of their ids, then roads in the order of theirs, then nobody. Lot lines never pass through a centre."""
@@ -98,9 +102,11 @@ class Worked:
     def waterways(self):
         """Whose channel each cell is: where several share it, of one that runs on before one that ends there, then of a lawful
         one, then of the first. Then a waterway that runs through a corner of another one, and back, has that corner; not where a
-        structure carries the water there, within it or away, since water in a structure is out of its channel."""
+        structure carries the water there, within it or away, since water in a structure is out of its channel. What lies in a
+        polygon is the polygon's, whatever lines run through it."""
         claims = {}
-        for number, way in enumerate(sorted(self.case.waterways, key=lambda way: way.id)):
+        lines = [way for way in self.case.waterways if not way.polygons]
+        for number, way in enumerate(sorted(lines, key=lambda way: way.id)):
             chain = thinned([row * self.cols + col for row, col in way.cells], self.cols)
             for cell in chain:
                 claim = cell == chain[-1], not self.profile.is_lawful(way.kind), number, way.id
@@ -118,7 +124,8 @@ class Worked:
             is_carried = any(on in self.link_at for on in (donor, *corner))
             if through != own and len(corner) <= CORNER_CELLS and not is_carried and owner.get(next) == through:
                 owner.update(dict.fromkeys(corner, through))
-        return owner
+        in_polygons = {cell: id for cell, id in enumerate(self.waters.of.ravel()) if id and self.has_data.ravel()[cell]}
+        return owner | in_polygons
 
     def lawful_at(self, cell):
         """Ids of the lawful outlets that water meets in a cell: its channel, then the structure that takes it in."""
@@ -128,6 +135,12 @@ class Worked:
     def outlets(self, cell):
         """All lawful outlets on the way from a cell, in order, each once."""
         return list(dict.fromkeys(id for on in self.paths[cell] for id in self.lawful_at(on)))
+
+    def ends_below(self, cell):
+        """Where the water of a cell may end: a lake or river is one water, all of which may leave where most of it does."""
+        waters = {id for on in self.paths[cell] if (id := self.waters.of.ravel()[on])}
+        mixed = {on for on in self.cells if self.waters.of.ravel()[on] in waters}
+        return {self.ends[self.paths[on][-1]] for on in {cell} | mixed}
 
     # Counting
 
@@ -223,14 +236,25 @@ class Worked:
         """Whether a stretch of the feature lies on the parcel; `None` where no more than a point does, or so little that it
         cannot be distinguished from one: the program measures frontage at every metre."""
         lines, polygon = self.lines(feature), self.case.parcels[parcel]
+        if self.in_water(parcel, feature):
+            return True
         near = small_cases.TOLERANCE_M / small_cases.CELL_M
         on_it = sum(polygon.intersection(line).length for line in lines)
         if on_it > 2.0 * near + SAMPLED_M / small_cases.CELL_M:
             return True
         return None if min(polygon.distance(line) for line in lines) <= 2.0 * near else False
 
+    def in_water(self, parcel, feature):
+        """The parts of a parcel that lie wholly in a water."""
+        polygons = [polygon for way in self.case.waterways if way.id == feature for polygon in way.polygons]
+        water = shapely.union_all(polygons)
+        return [part for part in shapely.get_parts(self.case.parcels[parcel]) if water.contains(part)]
+
     def lines(self, feature):
-        lines = [small_cases.line(way.cells, self.rows) for way in self.case.waterways if way.id == feature]
+        """Its lines, or the shores of a lake or river."""
+        ways = [way for way in self.case.waterways if way.id == feature]
+        lines = [small_cases.line(way.cells, self.rows) for way in ways if not way.polygons]
+        lines += [shapely.union_all(way.polygons).boundary for way in ways if way.polygons]
         for link in self.link_at.values():
             if link["link_id"] == feature:
                 ends = [self.centre(self.index(link[end])) for end in ("inlet_cell", "outlet_cell")]
@@ -238,15 +262,18 @@ class Worked:
         return lines
 
     def frontage(self, parcel, feature):
-        """Length in metres of a feature on a parcel or no farther from it than the tolerance, and the lowest ground along it: on
-        the parcel, and where the tolerance and the spacing of samples may reach beside it."""
+        """Length in metres of a feature on a parcel or no farther from it than the tolerance, and the lowest ground along it: well
+        inside the parcel, and where the tolerance and the spacing of samples may reach beside it. Of a part of the parcel that lies
+        wholly in a water, the outline is measured."""
         tolerance = small_cases.TOLERANCE_M / small_cases.CELL_M
         length, lowest = 0.0, []
-        for beyond in (0.0, tolerance, tolerance + SAMPLED_M / small_cases.CELL_M):
+        sampled = SAMPLED_M / small_cases.CELL_M
+        outlines = [part.boundary for part in self.in_water(parcel, feature)]
+        for beyond in (-sampled, tolerance, tolerance + sampled):
             polygon = self.case.parcels[parcel].buffer(beyond)
-            on_it = shapely.union_all([polygon.intersection(line) for line in self.lines(feature)])
+            on_it = shapely.union_all([*outlines, *(polygon.intersection(line) for line in self.lines(feature))])
             length = on_it.length * small_cases.CELL_M if beyond == tolerance else length
-            lowest.append(self.lowest_along(on_it, beyond))
+            lowest.append(self.lowest_along(on_it, max(beyond, 0.0)))
         return length, lowest[0], lowest[-1]
 
     def lowest_along(self, lines, around):
@@ -262,7 +289,7 @@ class Worked:
 
     def ground(self, cell):
         """To the millimetre, as levels are compared."""
-        return round(float(self.case.terrain.elevation.ravel()[cell]), 3)
+        return round(float(self.waters.surveyed.ravel()[cell]), 3)
 
     def undecided_as_a_whole(self, parcel, shares):
         polygon = self.case.parcels[parcel]
@@ -276,7 +303,7 @@ class Worked:
         if beyond and not covered:
             return "outside_elevation_data"
         minimums = self.profile.minimums
-        if missing > minimums["missing_elevation_ha"] and missing > minimums["missing_elevation_fraction"] * area:
+        if missing > max(minimums["missing_elevation_ha"], minimums["missing_elevation_fraction"] * area) + ROUNDING_HA:
             return "elevation_missing"
         return None if shares else "smaller_than_a_cell"
 

@@ -13,14 +13,18 @@ from dataclasses import dataclass, field
 import numpy as np
 
 import program
+import second_schedules
 from road_lands import UNOWNED, is_parcel
+from second_schedules import BENEFIT_ONLY
 
 PROFILES = program.ROOT / "crates/law/profiles"
 # Our choice, as in the profiles and the design.
 ROUNDING_HA = 1e-9
 # Only land that is assessed, named or approved may use a feature under these.
 ADMITTING = {"assessed_by_schedule", "named_party", "named_in_award", "approval", "permission_of_every_parcel"}
-OPEN = "open"
+# Why an outlet leaves the land undecided, where it decides.
+NO_SCHEDULE = "schedule_not_supplied"
+OPEN = NO_SCHEDULE, BENEFIT_ONLY
 
 
 class Profile:
@@ -28,6 +32,8 @@ class Profile:
         profile = tomllib.loads((PROFILES / f"{name}.toml").read_text())
         self.name = name
         self.classes = {item["id"]: item for item in profile["class"]}
+        self.kinds = {item["id"]: item["kind"] for item in profile["class"]}
+        """In order of strength."""
         self.rank = {id: number for number, id in enumerate(self.classes)}
         self.minimums = {name: item["value"] for name, item in profile["minimums"].items()}
         self.ways = {item["id"]: item for item in profile["way"]}
@@ -44,7 +50,8 @@ class Piece:
     basis: str | None
     """Feature."""
     exceeds: bool = False
-    awaits_document: bool = False
+    awaits: str | None = None
+    """The reason for which a document of a drain has to be asked for."""
 
 
 @dataclass
@@ -75,10 +82,14 @@ class Law:
         way = next((way for way in self.case.waterways if way.id == feature), None)
         return None if way is None else way.parties
 
+    def assessed_in(self, drain):
+        return second_schedules.assessed(self.case.schedules[drain], self.parcel)
+
     # What an outlet confers
 
     def right(self, feature, path):
-        """Hectares to which an outlet gives a right: all, a number, none, or what a document would have to say."""
+        """Hectares to which an outlet gives a right: all, a number, none, or why only a document can say so. Land assessed for
+        benefit alone is one of these, on the drain or not: the municipality knows whether it carries outlet."""
         provision, parties = self.provision(feature), self.parties(feature) or []
         touches = self.worked.touches(self.parcel, feature)
         if provision == "frontage":
@@ -87,8 +98,9 @@ class Law:
             return np.inf
         if provision == "assessed_by_schedule":
             if feature not in self.case.schedules:
-                return np.inf if touches else OPEN
-            return self.case.schedules[feature].get(self.parcel) if touches else None
+                return np.inf if touches else NO_SCHEDULE
+            listed = self.assessed_in(feature)
+            return listed if touches or listed == BENEFIT_ONLY else None
         if provision in ("named_party", "named_in_award", "approval"):
             return np.inf if self.parcel in parties else None
         if provision == "permission_of_every_parcel":
@@ -111,7 +123,7 @@ class Law:
         for number, (hectares, own) in enumerate(zip(self.hectares, deciding, strict=True), 1):
             rest, served, exceeds = hectares, False, False
             for feature, right in own:
-                if right is None or right == OPEN:
+                if right is None or right in OPEN:
                     continue
                 exceeds |= right != np.inf
                 taken = rest if right == np.inf else min(rest, left[feature])
@@ -134,7 +146,7 @@ class Law:
             for feature, right in own:
                 if right == np.inf:
                     break
-                if right is not None and right != OPEN:
+                if right is not None and right not in OPEN:
                     assessed, draining = drains.get(feature, (right, 0.0))
                     drains[feature] = assessed, draining + hectares
         minimums = self.profile.minimums
@@ -146,11 +158,19 @@ class Law:
 
     def without_right(self, number, hectares, exceeds):
         path, claims = self.paths[number - 1], self.claims[number - 1]
-        if claims and claims[0][1] == OPEN:
-            return Piece(number, hectares, "undecided", None, exceeds, awaits_document=True)
-        if claims or path.end == "kept_depression":
+        if awaits := self.awaits(claims):
+            return Piece(number, hectares, "undecided", None, exceeds, awaits)
+        if claims or path.end in ("kept_depression", "closed_lake"):
             return Piece(number, hectares, "acquire", None, exceeds)
         return Piece(number, hectares, "undecided", None, exceeds)
+
+    def awaits(self, claims):
+        """The reason for which a drain that decides leaves the land undecided, if any: the first outlet that the water meets, or
+        one farther down whose schedule lists the parcel. With another drain farther down the parcel has nothing to do."""
+        deciding = self.deciding(claims)
+        reasons = [right for claim in claims if claim in deciding and (right := claim[1]) in OPEN]
+        listed = BENEFIT_ONLY if BENEFIT_ONLY in reasons else None
+        return claims[0][1] if claims and claims[0][1] in OPEN else listed
 
     def counted(self):
         remainder = {number for number, share in enumerate(self.shares, 1) if share.is_remainder}
@@ -173,7 +193,7 @@ class Law:
         counted = self.counted()
         ways = defaultdict(Way)
         by_road_ditch = any(piece.standing == "right" and self.road_ditch(self.paths[piece.share - 1]) is not None for piece in counted)
-        if not by_road_ditch and not any(piece.standing == "acquire" or piece.awaits_document for piece in counted):
+        if not by_road_ditch and not any(piece.standing == "acquire" or piece.awaits for piece in counted):
             return ways
         for piece in counted:
             path = self.paths[piece.share - 1]
@@ -233,16 +253,15 @@ class Law:
         return first, path.lands | self.taking(first)
 
     def connection(self, piece, path):
-        if piece.standing != "acquire" and not piece.awaits_document:
+        if piece.standing != "acquire" and not piece.awaits:
             return None
         for outlet in path.outlets:
             if self.provision(outlet) != "assessed_by_schedule":
                 continue
-            schedule = self.case.schedules.get(outlet)
-            if schedule is None:
-                lacks = piece.awaits_document
+            if outlet not in self.case.schedules:
+                lacks = piece.awaits
             else:
-                lacks = self.parcel not in schedule or self.worked.touches(self.parcel, outlet)
+                lacks = self.assessed_in(outlet) in (None, BENEFIT_ONLY) or self.worked.touches(self.parcel, outlet)
             if lacks:
                 return outlet, path.lands | self.taking(outlet)
         return None

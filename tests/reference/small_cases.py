@@ -6,19 +6,22 @@ waterways run from cell centre to cell centre along rows and columns: so no lot 
 cross it, and whether a parcel touches a waterway is not a matter of tolerance.
 """
 
-import csv
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
 
 import rasters
+import small_schedules
+import small_waters
 import terrains
 from road_lands import Road
+from second_waters import Waters
 from terrains import Terrain
 
 CELL_M = 10.0
+HECTARES_PER_CELL = CELL_M**2 / 10_000.0
 ACCURACY_M, TOLERANCE_M = 1.0, 0.5
 # Half of it on one side makes an overlap within the boundaries' accuracy.
 SLIVER = 0.05
@@ -38,6 +41,8 @@ class Waterway:
     """(row, col) from centre to centre, downstream."""
     parties: list | None = None
     registered: bool | None = None
+    polygons: list = field(default_factory=list)
+    """In the place of cells, where it is a lake or a wide river: its parts."""
 
 
 @dataclass
@@ -59,7 +64,7 @@ class SmallCase:
     tiled: list = field(default_factory=list)
     """(pipe, polygon)"""
     schedules: dict = field(default_factory=dict)
-    """For each drain the hectares by parcel."""
+    """By drain."""
     owners: dict = field(default_factory=dict)
     """By parcel; some hold several."""
     profile: str = "ontario"
@@ -77,7 +82,13 @@ def small_case(seed, classes):
     if np.isnan(ground).all():
         ground[0, 0] = 100.0
     parcels, roads = land(rng, shape)
+    few = np.random.default_rng([seed, 23])
+    if few.random() < 0.15:
+        parcels = large(parcels)
     waterways = watercourses(rng, ground, classes, list(parcels))
+    if (kind := few.random()) < 0.4:
+        # Cases of drains alone, most with schedules, and of watercourses alone.
+        waterways = [replace(way, kind=OFTEN[1] if kind < 0.2 else OFTEN[0]) for way in waterways]
     structures = carriers(rng, ground, classes)
     pipes = [structure.id for structure in structures if structure.kind != "culvert"]
     case = SmallCase(Terrain(f"small-{seed}", ground, (CELL_M, CELL_M)), parcels, roads, waterways, structures)
@@ -85,11 +96,36 @@ def small_case(seed, classes):
     drains = [way.id for way in waterways if way.kind == "municipal_drain"]
     drains += [pipe.id for pipe in structures if pipe.kind == "municipal_drain"]
     assessable = {road.id: road.polygon for road in roads if road.id} | parcels
-    case.schedules = {drain: schedule(rng, assessable) for drain in drains if rng.random() < 0.6}
+    assessed = {drain: small_schedules.schedule(rng, assessable, HECTARES_PER_CELL) for drain in drains if rng.random() < 0.6}
+    of_amounts = np.random.default_rng([seed, 65])
+    case.schedules = {drain: small_schedules.with_amounts(of_amounts, lands, assessable, HECTARES_PER_CELL) for drain, lands in assessed.items()}
     case.keep_larger = bool(rng.random() < 0.3)
     case.owners = {id: f"Invented {rng.choice(list(parcels)) if rng.random() < 0.2 else id}" for id in parcels}
     case.profile = str(rng.choice(PROFILES))
+    of_waters = np.random.default_rng([seed, 8])
+    if of_waters.random() < 0.4:
+        add_waters(of_waters, case)
     return case
+
+
+def add_waters(rng, case):
+    """Lakes and rivers; a line along which the ground rises, now that lakes are level, is left out: nothing says which way it runs."""
+    ids = list(case.parcels)
+    waters = small_waters.waters(rng, case.terrain.elevation)
+    if rng.random() < 0.3:
+        waters.append(small_waters.in_bowl(rng, case.terrain.elevation))
+    for id, kind, polygons in waters:
+        case.waterways.append(Waterway(id, kind, [], some(rng, ids) if rng.random() < 0.5 else None, None, polygons))
+    ground = waters_of(case, {"natural_watercourse": "channel", "lake": "lake"}).surveyed
+    case.waterways = [way for way in case.waterways if way.polygons or falls(way.cells, ground)]
+    case.schedules = {drain: given for drain, given in case.schedules.items() if drain in {item.id for item in (*case.waterways, *case.structures)}}
+
+
+def waters_of(case, kinds):
+    """Its lakes and rivers on cells."""
+    rows, cols = case.terrain.elevation.shape
+    centres = np.meshgrid(np.arange(cols) + 0.5, rows - np.arange(rows) - 0.5)
+    return Waters(case.terrain.elevation, case.waterways, kinds, lambda polygon: shapely.contains_xy(polygon, *centres))
 
 
 def land(rng, shape):
@@ -117,6 +153,13 @@ def land(rng, shape):
             lot = shapely.union(lot, shapely.affinity.translate(lot, SLIVER, 0.0))
         parcels[f"{number:03}"] = lot
     return dict(sorted(parcels.items())), named(rng, roads, list(parcels))
+
+
+def large(parcels):
+    """Two parcels of all, so large that some of their water leaves in groups too small for a share."""
+    ids = list(parcels)
+    halves = [ids[: len(ids) // 2 + 1], ids[len(ids) // 2 + 1 :]]
+    return {some[0]: shapely.union_all([parcels[id] for id in some]) for some in halves if some}
 
 
 def named(rng, polygons, parcels):
@@ -160,10 +203,18 @@ def watercourses(rng, ground, classes, ids):
         taken.update(cells)
         way = Waterway(f"W{number}", str(rng.choice(OFTEN if rng.random() < 0.6 else classes)), cells)
         if rng.random() < 0.8 and ids:
-            way.parties = [str(id) for id in rng.choice(ids, rng.integers(1, len(ids) + 1), replace=False)]
+            way.parties = some(rng, ids)
             way.registered = [None, True, False][rng.integers(3)]
         waterways.append(way)
     return waterways
+
+
+def some(rng, ids):
+    return [str(id) for id in rng.choice(ids, rng.integers(1, len(ids) + 1), replace=False)]
+
+
+def falls(cells, ground):
+    return len(cells) <= 2 or np.polyfit(range(len(cells)), [ground[cell] for cell in cells], 1)[0] <= 0.0
 
 
 def beside(cell, shape):
@@ -199,7 +250,7 @@ def across(rng, ground, taken):
         ahead = step and (cell[0] + step[0], cell[1] + step[1])
         next = ahead if ahead in free and rng.random() < 0.8 else free[rng.integers(len(free))]
         cell, step = next, (next[0] - cell[0], next[1] - cell[1])
-    if len(cells) > 2 and np.polyfit(range(len(cells)), [ground[cell] for cell in cells], 1)[0] > 0:
+    if not falls(cells, ground):
         cells = [cell for cell in cells[::-1] if cell not in taken]
     return cells
 
@@ -214,15 +265,6 @@ def carriers(rng, ground, classes):
             kind = str(rng.choice(["culvert", "", *classes]))
             structures.append(Structure(f"S{number}", ends, kind))
     return structures
-
-
-def schedule(rng, parcels):
-    assessed = {}
-    for id, polygon in parcels.items():
-        if rng.random() < 0.6:
-            factor = rng.choice([0.02, 0.3, 0.95, 1.0, 2.0])
-            assessed[id] = round(float(polygon.area * CELL_M * CELL_M / 10_000.0 * factor), 2)
-    return assessed
 
 
 def write(case, folder):
@@ -250,15 +292,7 @@ def write(case, folder):
         fields = [{"road": road.id, "name": road.name, "kept_by": road.authority} for road in case.roads]
         layer("roads.geojson", [(road.polygon, given) for road, given in zip(case.roads, fields, strict=True)])
         text += ["[roads]", 'source = "roads.geojson"', 'id = "road"', 'name = "name"', 'authority = "kept_by"']
-    if case.waterways:
-        layer(
-            "waterways.geojson",
-            [
-                (line(way.cells, rows), {"id": way.id, "kind": way.kind, "parties": way.parties and ";".join(way.parties), "on_title": way.registered})
-                for way in case.waterways
-            ],
-        )
-        text += ["[[waterways]]", 'source = "waterways.geojson"', 'id = "id"', 'class_field = "kind"', 'members = "parties"', 'registered = "on_title"']
+    text += write_waterways(case, layer)
     culverts = [way for way in case.structures if way.kind == "culvert"]
     pipes = [way for way in case.structures if way.kind != "culvert"]
     if culverts:
@@ -271,12 +305,28 @@ def write(case, folder):
     if case.tiled:
         layer("tiled.geojson", [(polygon, {"main": pipe}) for pipe, polygon in case.tiled])
         text += ["[tiled_areas]", 'source = "tiled.geojson"', 'pipe = "main"']
-    for drain, assessed in case.schedules.items():
-        with open(folder / f"{drain}.csv", "w", newline="") as file:
-            csv.writer(file).writerows([("roll", "ha"), *assessed.items()])
-        text += ["[[schedules]]", f'source = "{drain}.csv"', f'drain = "{drain}"', 'parcel = "roll"', 'hectares = "ha"']
+    for drain, given in case.schedules.items():
+        text += small_schedules.write(folder, drain, given)
     (folder / "case.toml").write_text("\n".join(text) + "\n")
     return folder / "case.toml"
+
+
+def write_waterways(case, layer):
+    """Lines and polygons in one layer or in two; returns the tables of the case file. A part is a feature."""
+    rows, text = case.terrain.elevation.shape[0], []
+    lines = [way for way in case.waterways if not way.polygons]
+    waters = [way for way in case.waterways if way.polygons]
+    groups = [lines + waters] if len(lines) % 2 else [lines, waters]
+    for number, group in enumerate(group for group in groups if group):
+        name = f"waterways{number}.geojson"
+        parts = [(part, way) for way in group for part in way.polygons or [line(way.cells, rows)]]
+        layer(name, [(part, waterway_fields(way)) for part, way in parts])
+        text += ["[[waterways]]", f'source = "{name}"', 'id = "id"', 'class_field = "kind"', 'members = "parties"', 'registered = "on_title"']
+    return text
+
+
+def waterway_fields(way):
+    return {"id": way.id, "kind": way.kind, "parties": way.parties and ";".join(way.parties), "on_title": way.registered}
 
 
 def line(cells, rows):

@@ -5,13 +5,21 @@ import pyogrio
 import pytest
 import shapely
 
+import cases
 import projection
+import random_cases
 
 pytestmark = pytest.mark.reference("shapely", "pyproj")
 
 # Half a millimetre for rounding; lengths are sampled, here every half metre, in the program every metre.
 ROUNDING_M = 0.0006
 SAMPLED_M = 3.0
+# A shore has more corners than a line: each straight piece of it is sampled for itself.
+SAMPLED_PART = 0.02
+# One stretch near the limit below which it is a touch at a point, and left out, in tolerances: its places on the parcel lie within two,
+# and it may come from and go as far away.
+NEAR_A_POINT = 4.0
+SHORE_SEEDS = 160
 
 
 def waterways(case):
@@ -63,6 +71,52 @@ def separated(way, others):
         if width > 0.01 and not land.contains(shapely.Point(beyond)):
             return True
     return False
+
+
+def others_near(parcels, owners, roads, id, around):
+    """Land of others and roads that meet a polygon."""
+    own = owners[id]
+    lands = [land for other, land in parcels.items() if other != id and not (own and owners[other] == own)]
+    return [land for land in [*lands, *roads] if land.intersects(around)]
+
+
+def shore_length(water, own, others, tolerance):
+    """Metres of a shore near a parcel, and the outline of the parts of the parcel that lie wholly in the water."""
+    inside = [part for part in shapely.get_parts(own) if water.contains(part)]
+    if inside:
+        return sum(part.exterior.length for part in inside)
+    around = own.buffer(tolerance + 1.0)
+    return open_length(shapely.line_merge(water.boundary.intersection(around)), 0.0, own, others, tolerance)
+
+
+def differences_along_shores(case, folder):
+    """(parcel, water, distance off, length off, length allowed to be off) of the lakes, islands and rivers of a random case."""
+    waters = {way.id: way.shape for way in case.waterways if way.polygons}
+    made = cases.outlets(random_cases.write(case, folder / "case"), folder / "out")
+    roads = [road.polygon for road in case.roads]
+    for feature in made.features("parcels"):
+        id = feature["properties"]["parcel_id"]
+        own = case.parcels[id]
+        evidence = {(e["feature_id"], e["measure"]): e["value"] for e in feature["properties"]["evidence"]}
+        for water in waters.keys() & {feature for feature, measure in evidence if measure == "distance_to_parcel"}:
+            others = others_near(case.parcels, case.owners, roads, id, own.buffer(case.tolerance_m + 1.0))
+            expected = shore_length(waters[water], own, others, case.tolerance_m)
+            distance = abs(evidence[water, "distance_to_parcel"] - own.distance(waters[water]))
+            allowed = SAMPLED_M + SAMPLED_PART * expected + NEAR_A_POINT * case.tolerance_m
+            yield id, water, distance, abs(evidence[water, "frontage_length"] - expected), allowed
+
+
+def test_distance_and_length_along_a_shore(tmp_path, measured):
+    found = []
+    for seed in range(SHORE_SEEDS):
+        case = random_cases.random_case(seed)
+        if case.profile == "ontario" and any(way.polygons for way in case.waterways):
+            (tmp_path / str(seed)).mkdir()
+            found += [(seed, *off) for off in differences_along_shores(case, tmp_path / str(seed))]
+    assert len(found) >= 40
+    wrong = [off for off in found if off[3] > ROUNDING_M or off[4] > off[5]]
+    assert not wrong, "\n".join(f"case {off[0]}, parcel {off[1]}, {off[2]}: distance {off[3]:.3f} m off, length {off[4]:.2f} m" for off in wrong)
+    measured(f"{len(found)} parcels beside lakes and rivers, farthest length off by {max(off[4] for off in found):.2f} m")
 
 
 def test_distance_and_length_of_frontage(demonstration, measured):

@@ -58,7 +58,7 @@ def test_the_cases_are_of_every_shape(measured):
 EVERY_SHAPE = (
     "paths to an outlet", "paths to no outlet", "crossings", "reaches", "structures", "channels shared", "kept depressions",
     "watersheds of an outlet", "watersheds of a point", "rights", "cases with holes", "cases in feet", "mosaics", "parcels with holes",
-    "parcels of several parts", "parcels without a cell", "parcels beyond the elevation", "faults",
+    "lakes and rivers as polygons", "paths to a lake or river as a polygon", "parcels of several parts", "parcels without a cell", "parcels beyond the elevation", "faults",
 )  # fmt: skip
 
 
@@ -205,6 +205,9 @@ def count(walked):
             "kept depressions": sum(change["kind"] == "kept" for change in walked.properties("terrain_changes")),
             "rights": sum(parcel["standing"] == "right" for parcel in walked.parcels.values()),
             "cases with holes": int(np.isnan(case.ground).any()),
+            "lakes and rivers as polygons": sum(bool(way.polygons) for way in case.waterways),
+            "paths to a lake or river as a polygon": sum(path["outlet_id"] in walked.waters.of for path in walked.properties("paths")),
+            "paths to a closed lake": sum(path["ends"] == "closed_lake" for path in walked.properties("paths")),
             "cases in feet": int(case.unit != "m"),
             "mosaics": int(case.storage["tiles"] != (1, 1)),
             "parcels with holes": sum(any(len(part.interiors) for part in some) for some in parts.values()),

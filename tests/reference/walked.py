@@ -20,6 +20,7 @@ import program
 import projection
 import rasters
 from road_lands import UNOWNED, road_lands
+from second_waters import Waters
 
 # Stated in the design as our choice: the longest corner, and the reach of a structure's end to a channel, in cells.
 CORNER_CELLS = 3
@@ -56,9 +57,12 @@ class Walked:
         self.downstream_first = self.in_order()
         profile = tomllib.loads((program.ROOT / f"crates/law/profiles/{case.profile}.toml").read_text())
         self.classes = {item["id"]: item for item in profile["class"]}
-        self.reach_at, self.reach_cells = {}, {}
+        kinds = {id: item["kind"] for id, item in self.classes.items()}
+        self.waters = Waters(case.surveyed_m, case.waterways, kinds, self.holding_centre)
+        self.reach_at, self.reach_cells, self.at_corners = {}, {}, set()
         for reach in self.layers["reaches"]:
             self.put_on_cells(reach)
+        self.put_waters_on_cells()
 
     # Layers
 
@@ -101,7 +105,63 @@ class Walked:
                 raise Broken(f"reaches {name} and {self.reach_at[cell]['reach_id']} share {self.name(cell)}")
             self.reach_at[cell] = reach["properties"]
 
+    def put_waters_on_cells(self):
+        """The cells of a polygon are one reach, or one for each waterway or structure that its water leaves by. Where water leaves
+        into a corner that has no reach of its own, which of several it is remains unknown."""
+        heads = [cells[0] for cells in self.reach_cells.values() if self.water_of[cells[0]]]
+        drawn = {self.way_out(cell): self.reach_at[cell] for cell in heads}
+        of_body = {}
+        for cell in heads:
+            of_body.setdefault(self.bodies[cell], []).append(self.reach_at[cell])
+        found = {}
+        for cell in self.cells:
+            if not self.water_of[cell] or cell in self.link_at or cell in self.reach_at:
+                continue
+            only = of_body[self.bodies[cell]] if len(of_body.get(self.bodies[cell], [])) == 1 else [None]
+            found[cell] = drawn.get(self.way_out(cell), only[0])
+        self.unknown = {reach["reach_id"] for body in self.at_corners for reach in of_body.get(body, []) if len(of_body[body]) > 1}
+        self.reach_at |= {cell: reach for cell, reach in found.items() if reach is not None}
+
+    def way_out(self, cell):
+        """For a cell of a polygon its connected water, and what takes that water in: a structure, a waterway, or nothing."""
+        body = self.bodies[cell]
+        while cell >= 0 and self.bodies[cell] == body and cell not in self.link_at:
+            cell = self.receiver[cell]
+        if cell in self.link_at:
+            return body, cell
+        if cell >= 0 and cell not in self.reach_at and self.reaches_soon(cell) & self.near(cell):
+            self.at_corners.add(body)
+        return body, self.channel_at(cell)
+
+    def channel_at(self, cell):
+        """The waterway whose channel a cell is, if any; of a corner the one that it leads into, where that is clear."""
+        if cell < 0 or self.water_of[cell]:
+            return self.water_of[cell] if cell >= 0 else None
+        if (reach := self.reach_at.get(cell)) is not None:
+            return reach["waterway_id"]
+        soon = self.reaches_soon(cell) & self.near(cell)
+        return min(soon) if len(soon) == 1 else None
+
+    @cached_property
+    def water_of(self):
+        """For each cell the waterway whose polygon it lies in, or an empty text."""
+        return list(self.waters.of.ravel())
+
+    @cached_property
+    def bodies(self):
+        """For each cell the number of its connected water, 0 for none."""
+        bodies = np.zeros((self.rows, self.cols), dtype=int)
+        has_data = (self.direction != flow.NODATA).reshape(self.rows, self.cols)
+        for id in sorted(set(self.water_of) - {""}):
+            labels, _ = ndimage.label((self.waters.of == id) & has_data, np.ones((3, 3)))
+            bodies[labels > 0] = labels[labels > 0] + bodies.max()
+        return [int(body) for body in bodies.ravel()]
+
     # Cells
+
+    def holding_centre(self, polygon):
+        """Which cells have their centre in a polygon on the map."""
+        return shapely.contains_xy(polygon, *self.centres).reshape(self.rows, self.cols)
 
     def index(self, col_row):
         return col_row[1] * self.cols + col_row[0]
@@ -141,7 +201,7 @@ class Walked:
 
     @cached_property
     def surveyed_m(self):
-        return self.case.surveyed_m.ravel()
+        return self.waters.surveyed.ravel()
 
     # Whose land
 
@@ -214,6 +274,28 @@ class Walked:
             path.append(self.receiver[path[-1]])
         return path
 
+    def course(self, cell):
+        """The walk on the network: a lake or river is one water, which leaves by the lower end of its reach."""
+        path = [cell]
+        while len(path) <= 2 * self.direction.size:
+            reach = self.reach_at.get(path[-1]) if self.water_of[path[-1]] else None
+            last = self.reach_cells[reach["reach_id"]][-1] if reach else path[-1]
+            path += [last] if last != path[-1] else []
+            if self.receiver[last] < 0:
+                return path
+            path.append(self.receiver[last])
+        raise Broken(f"the network below {self.name(cell)} runs in a circle")
+
+    def out_of(self, reach):
+        """Cells draining out of a reach: over its lower end, out of a polygon wherever it leaves; `None` where that is unknown."""
+        if reach["reach_id"] in self.unknown:
+            return None
+        cells = self.reach_cells[reach["reach_id"]]
+        if not self.water_of[cells[0]]:
+            return self.draining[cells[-1]]
+        whole = {cell for cell, of in self.reach_at.items() if of["reach_id"] == reach["reach_id"]}
+        return sum(self.draining[cell] for cell in whole if self.receiver[cell] not in whole)
+
     def above(self, starts):
         """All cells whose water comes to some cells, these included."""
         found, open = set(starts), list(starts)
@@ -225,13 +307,15 @@ class Walked:
         return found
 
     def end(self, cell):
-        """At the outer edge, at a hole that data surround, or in a kept depression."""
+        """At the outer edge, at a hole that data surround, in a lake without an outlet, or in a kept depression."""
         around = self.around(cell)
         missing, _ = self.missing
         beside = {missing.flat[next] for next in around} - {0}
         if len(around) < 8 or beside & self.missing[1]:
             return "edge"
-        return "hole" if beside else "kept_depression"
+        if beside:
+            return "hole"
+        return "closed_lake" if self.water_of[cell] in self.waters.lakes else "kept_depression"
 
     @cached_property
     def missing(self):
@@ -252,7 +336,7 @@ class Walked:
         points = shapely.points(self.centres.T)
         widest = max((way.width_m or 0.0 for way in self.case.waterways), default=0.0)
         reach = NEAR_CELLS * np.hypot(*self.grid.cell) + widest / 2.0
-        return {way.id: shapely.dwithin(shapely.MultiLineString(way.lines), points, reach) for way in self.case.waterways}
+        return {way.id: shapely.dwithin(way.shape, points, reach) for way in self.case.waterways}
 
     def reaches_soon(self, cell):
         """The waterways whose reach the water of a cell enters within a corner's length."""
@@ -261,6 +345,8 @@ class Walked:
 
     def possible_channels(self, cell):
         """Waterways whose channel a cell may be, and whether that is certain."""
+        if water := self.water_of[cell]:
+            return {water}, True
         if (reach := self.reach_at.get(cell)) is not None:
             return {reach["waterway_id"]}, True
         if cell in self.link_at:
@@ -270,6 +356,8 @@ class Walked:
     def possible_outlets(self, cell):
         """Lawful outlets that water may meet in a cell, the first in a channel before the structure that takes its water in; `None`
         among them where it may go on."""
+        if (water := self.water_of[cell]) and self.is_lawful(self.waterways[water].kind):
+            return {water}
         if (reach := self.reach_at.get(cell)) is not None:
             in_channel = [reach["waterway_id"], *(also["waterway_id"] for also in reach["also"])]
             if first := next((id for id in in_channel if self.is_lawful(self.waterways[id].kind)), None):
@@ -286,6 +374,8 @@ class Walked:
         that it may meet in cells on no reach."""
         certain, possible = set(), set()
         for on in self.walk(cell):
+            if water := self.water_of[on]:
+                certain.add(water)
             if (reach := self.reach_at.get(on)) is not None:
                 certain |= {reach["waterway_id"], *(other["waterway_id"] for other in reach["also"])}
             elif on in self.link_at:

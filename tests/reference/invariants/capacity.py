@@ -31,14 +31,14 @@ def features(out, name):
 def of_link(walked, id, link):
     if id in walked.links:
         inlet, lower = (walked.index(walked.links[id][end]) for end in ("inlet_cell", "outlet_cell"))
-        passing, following = inlet, walked.walk(lower)
+        draining, following = walked.draining[inlet], walked.course(lower)
     else:
-        passing = walked.reach_cells[id][-1]
-        following = walked.walk(passing)[1:]
-    if abs(link["surface_ha"] - walked.hectares(walked.draining[passing])) > HECTARES:
-        yield f"surface_ha is {link['surface_ha']}, the walk's {walked.hectares(walked.draining[passing]):.6f}"
+        last = walked.reach_cells[id][-1]
+        draining, following = walked.out_of(walked.reach_at[last]), walked.course(last)[1:]
+    if draining is not None and abs(link["surface_ha"] - walked.hectares(draining)) > HECTARES:
+        yield f"surface_ha is {link['surface_ha']}, the walk's {walked.hectares(draining):.6f}"
     expected = next((taker for cell in following if (taker := link_in(walked, cell))), None)
-    if link["next_link"] != expected:
+    if link["next_link"] != expected and not walked.unknown & {expected, link["next_link"]}:
         yield f"next_link is {link['next_link']}, the walk enters {expected} next"
     flow, capacity, ratio = (link[name] for name in ("flow_m3_per_s", "capacity_m3_per_s", "ratio"))
     if ratio is not None and capacity and abs(ratio - flow / capacity) > 0.002 * max(1.0, ratio) + 2e-6 / capacity * max(1.0, ratio):

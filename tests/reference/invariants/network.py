@@ -24,7 +24,7 @@ def piped_cells(walked):
     own = Counter(walked.tiled.values())
     piped = Counter(own)
     for pipe, cells in own.items():
-        below = walked.walk(walked.index(walked.links[pipe]["outlet_cell"]))
+        below = walked.course(walked.index(walked.links[pipe]["outlet_cell"]))
         for reach in {walked.reach_at[cell]["reach_id"] for cell in below if cell in walked.reach_at}:
             piped[reach] += cells
     return piped
@@ -42,10 +42,11 @@ def of_reach(walked, reach):
         yield f"{reach['waterway_id']} of the class {reach['class']} is no waterway of the case"
     elif not any(way.id in walked.near(cell) for cell in cells):
         yield f"{way.id} is not drawn near it"
-    if abs(reach["surface_ha"] - walked.hectares(walked.draining[cells[-1]])) > 1e-6:
-        yield f"surface_ha is {reach['surface_ha']}, the walk's {walked.hectares(walked.draining[cells[-1]]):.6f}"
-    following = next((walked.reach_at[cell]["reach_id"] for cell in walked.walk(cells[-1])[1:] if cell in walked.reach_at), None)
-    if reach["to_reach"] != following:
+    draining = walked.out_of(reach)
+    if draining is not None and abs(reach["surface_ha"] - walked.hectares(draining)) > 1e-6:
+        yield f"surface_ha is {reach['surface_ha']}, the walk's {walked.hectares(draining):.6f}"
+    following = next((walked.reach_at[cell]["reach_id"] for cell in walked.course(cells[-1])[1:] if cell in walked.reach_at), None)
+    if reach["to_reach"] != following and not walked.unknown & {following, reach["to_reach"]}:
         yield f"to_reach is {reach['to_reach']}, the walk enters {following} next"
     first, last = (f"{cell % walked.cols}.{cell // walked.cols}" for cell in (cells[0], cells[-1]))
     lower = walked.receiver[cells[-1]]

@@ -122,7 +122,7 @@ def touches(walked, parcel, feature):
     polygon, reach = walked.case.parcels[parcel], walked.case.tolerance_m + walked.case.accuracy_m
     if feature in walked.waterways:
         way = walked.waterways[feature]
-        return polygon.distance(shapely.MultiLineString(way.lines)) <= reach + (way.width_m or 0.0) / 2.0 + 1e-6
+        return polygon.distance(way.shape) <= reach + (way.width_m or 0.0) / 2.0 + 1e-6
     link = walked.links[feature]
     ends = [walked.grid.centre(link[end][1], link[end][0]) for end in ("inlet_cell", "outlet_cell")]
     return polygon.distance(shapely.LineString(ends)) <= reach + 1e-6

@@ -198,8 +198,9 @@ def shown(ways):
 
 def beyond(walked, path, whole):
     """Reaches and the end of the water, beyond the outlet too."""
-    reaches = list(dict.fromkeys(walked.reach_at[cell]["reach_id"] for cell in whole if cell in walked.reach_at))
-    if path["reaches"] != reaches:
+    course = walked.course(whole[0])
+    reaches = list(dict.fromkeys(walked.reach_at[cell]["reach_id"] for cell in course if cell in walked.reach_at))
+    if path["reaches"] != reaches and not walked.unknown & {*reaches, *path["reaches"]}:
         yield f"reaches is {path['reaches']}, the walk enters {reaches}"
-    if path["ends"] != walked.end(whole[-1]):
-        yield f"ends is {path['ends']}, the walk ends at {walked.end(whole[-1])} in {walked.name(whole[-1])}"
+    if path["ends"] != walked.end(course[-1]):
+        yield f"ends is {path['ends']}, the walk ends at {walked.end(course[-1])} in {walked.name(course[-1])}"

@@ -15,7 +15,7 @@ def problems(walked):
 
 
 def coverage(walked):
-    surveyed = ~np.isnan(walked.case.ground)
+    surveyed = ~np.isnan(walked.waters.surveyed)
     for name, there in (("direction.tif", walked.rasters.direction != flow.NODATA), ("ground.tif", walked.rasters.valid)):
         if (there != surveyed).any():
             yield f"{name}: data in {there.sum()} cells, {surveyed.sum()} have an elevation"

@@ -92,10 +92,10 @@ def of_waterway(walked, id, cells):
     """A cell lies in it where the channel does, else where the cell that takes its water does."""
     for cell in walked.cells:
         channels, is_certain = walked.possible_channels(cell)
-        reach = walked.reach_at.get(cell)
-        if is_certain and id in channels | {other["waterway_id"] for other in reach["also"]}:
+        also = walked.reach_at.get(cell, {}).get("also", [])
+        if is_certain and id in channels | {other["waterway_id"] for other in also}:
             if cell not in cells:
-                yield f"{walked.name(cell)} on its reach {reach['reach_id']} is left out"
+                yield f"{walked.name(cell)} in its channel is left out"
         elif (cell in cells) != (walked.receiver[cell] in cells) and not (cell in cells and id in channels):
             yield f"{walked.name(cell)} lies {'in' if cell in cells else 'out'} and the cell that takes its water does not"
 

@@ -51,10 +51,17 @@ class Waterway:
     id: str
     kind: str
     lines: list
+    """None where it is mapped as polygons."""
     width_m: float | None = None
     parties: list | None = None
     registered: bool | None = None
     agreed: str | None = None
+    polygons: list = field(default_factory=list)
+    """Of a lake or a wide river, the parts of its water."""
+
+    @property
+    def shape(self):
+        return shapely.union_all(self.polygons) if self.polygons else shapely.MultiLineString(self.lines)
 
 
 @dataclass

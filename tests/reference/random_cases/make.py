@@ -5,7 +5,7 @@ import tomllib
 import numpy as np
 
 import program
-from random_cases import documents, ground, land, water
+from random_cases import documents, ground, land, open_water, water
 from random_cases.case import RandomCase
 
 PROFILES = ("ontario", "ontario", "iowa", "manitoba", "saskatchewan")
@@ -46,6 +46,10 @@ def random_case(seed):
         case.soils = [(str(rng.choice(list("ABCD"))), grid.box.buffer(grid.least))]
     names = ("parcels", "roads", "fields", "waterways", "tiled", "kept", "soils")
     case.formats = {name: str(rng.choice(FORMATS)) for name in names}
+    of_waters = np.random.default_rng([seed, 8])
+    case.formats["waters"] = str(of_waters.choice(FORMATS))
+    if of_waters.random() < 0.35:
+        case.waterways += open_water.waters(of_waters, grid, ground_m, lots)
     if case.formats["tiled"] == "fgb":
         # It puts features in an order of its own, and of two areas the first keeps what they share.
         case.formats["tiled"] = "geojson"

@@ -49,10 +49,11 @@ def land_tables(case, folder):
 
 def water_tables(case, folder):
     text = []
-    if case.waterways:
-        lines = [(shapely.MultiLineString(way.lines), waterway_fields(way)) for way in case.waterways]
-        names = {"id": "id", "class_field": "kind", "width_m": "width", "members": "parties", "registered": "on_title", "agreed": "made"}
-        text += table("[[waterways]]", {"source": layer(case, folder, "waterways", lines)} | names)
+    names = {"id": "id", "class_field": "kind", "width_m": "width", "members": "parties", "registered": "on_title", "agreed": "made"}
+    for name, is_polygon in (("waterways", False), ("waters", True)):
+        features = [(way.shape, waterway_fields(way)) for way in case.waterways if bool(way.polygons) == is_polygon]
+        if features:
+            text += table("[[waterways]]", {"source": layer(case, folder, name, features)} | names)
     for kind in ("culverts", "pipes"):
         found = [way for way in case.structures if (way.kind == "culvert") == (kind == "culverts")]
         if found:
