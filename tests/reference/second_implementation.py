@@ -15,6 +15,7 @@ from scipy import ndimage
 import flow
 import small_cases
 from road_lands import UNOWNED, road_lands
+from second_courses import Courses
 
 SMALL_FRACTION, SMALL_HA = 0.02, 0.05
 HECTARES_PER_CELL = small_cases.HECTARES_PER_CELL
@@ -51,6 +52,7 @@ class Worked:
         }
         self.waters = small_cases.waters_of(case, profile.kinds)
         self.link_at = {self.index(link["properties"]["inlet_cell"]): link["properties"] for link in links}
+        self.courses = Courses(self, self.channel_cells())
         self.waterway_at = self.waterways()
         self.ends = {cell: self.end(cell) for cell in self.cells if self.direction[cell] == flow.ENDS_HERE}
 
@@ -127,10 +129,25 @@ class Worked:
         in_polygons = {cell: id for cell, id in enumerate(self.waters.of.ravel()) if id and self.has_data.ravel()[cell]}
         return owner | in_polygons
 
+    def channel_cells(self):
+        """Cells of lines as thinned, and of polygons."""
+        lines = [way for way in self.case.waterways if not way.polygons]
+        chains = [thinned([row * self.cols + col for row, col in way.cells], self.cols) for way in lines]
+        in_polygons = {cell for cell, id in enumerate(self.waters.of.ravel()) if id}
+        return {cell for chain in chains for cell in chain} | in_polygons
+
     def lawful_at(self, cell):
         """Ids of the lawful outlets that water meets in a cell: its channel, then the structure that takes it in."""
-        met = [self.waterway_at.get(cell), self.link_at.get(cell, {}).get("link_id")]
+        link = self.link_at.get(cell)
+        met = [self.waterway_at.get(cell), *(self.courses.chain(link["link_id"]) if link else [])]
         return [id for id in met if id is not None and self.profile.is_lawful(self.kind[id])]
+
+    def carried_on(self, cell):
+        """The structure by which a path goes on from a cell, unless it meets its outlet in the cell itself."""
+        link, met = self.link_at.get(cell), self.lawful_at(cell)
+        if link is None or self.receiver[cell] < 0 or met and met[0] in (self.waterway_at.get(cell), link["link_id"]):
+            return None
+        return link["link_id"]
 
     def outlets(self, cell):
         """All lawful outlets on the way from a cell, in order, each once."""
@@ -203,14 +220,14 @@ class Worked:
 
     def way(self, leaving):
         """Metres to the first lawful outlet or to where water ends, and (party, metres) of each land on the way, the first of
-        them the land it leaves; the last where the water ends, unless an outlet takes it there. A structure runs straight, and the lands above it are listed at points about a cell apart."""
+        them the land it leaves; the last where the water ends, unless an outlet takes it there. The lands above a structure are listed at points about a cell apart."""
         points = []
         for cell in self.paths[leaving]:
             points.append((self.centre(cell), self.party[cell]))
+            if (structure := self.carried_on(cell)) is not None:
+                points += self.courses.inside(structure)
             if self.lawful_at(cell):
                 break
-            if cell in self.link_at and self.receiver[cell] >= 0:
-                points += self.points_between(cell, int(self.receiver[cell]))
         lands, metres = [], 0.0
         for (here, party), (next, _) in zip(points, points[1:]):
             step = float(np.hypot(next[0] - here[0], next[1] - here[1])) * small_cases.CELL_M
@@ -224,11 +241,8 @@ class Worked:
             lands.append([last, 0.0])
         return metres, lands
 
-    def points_between(self, cell, next):
-        here, there = np.array(self.centre(cell)), np.array(self.centre(next))
-        pieces = int(np.ceil(np.hypot(*(there - here))))
-        points = [here + (there - here) * piece / pieces for piece in range(1, pieces)]
-        return [((x, y), self.party[int(self.rows - y) * self.cols + int(x)]) for x, y in points]
+    def party_at(self, x, y):
+        return self.party[int(self.rows - y) * self.cols + int(x)]
 
     # The rules
 
@@ -257,8 +271,7 @@ class Worked:
         lines += [shapely.union_all(way.polygons).boundary for way in ways if way.polygons]
         for link in self.link_at.values():
             if link["link_id"] == feature:
-                ends = [self.centre(self.index(link[end])) for end in ("inlet_cell", "outlet_cell")]
-                lines.append(shapely.LineString(ends))
+                lines.append(self.courses.course(feature))
         return lines
 
     def frontage(self, parcel, feature):

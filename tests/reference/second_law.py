@@ -320,7 +320,8 @@ class Path:
                 crossed.append(party)
             if worked.lawful_at(cell):
                 break
-            for feature in (worked.waterway_at.get(cell), worked.link_at.get(cell, {}).get("link_id")):
+            link = worked.link_at.get(cell)
+            for feature in (worked.waterway_at.get(cell), *(worked.courses.chain(link["link_id"]) if link else [])):
                 if feature is not None and worked.kind.get(feature) in worked.profile.classes:
                     self.also_met.setdefault(feature, list(crossed))
 

@@ -111,22 +111,22 @@ class Walk:
     def __init__(self, worked, parcel, pipe):
         inlet = next(cell for cell, link in worked.link_at.items() if link["link_id"] == pipe)
         end = worked.index(worked.link_at[inlet]["outlet_cell"])
-        along = [(worked.centre(inlet), worked.party[inlet]), *worked.points_between(inlet, end)]
+        along = [(worked.centre(inlet), worked.party[inlet]), *worked.courses.inside(pipe)]
         first = next((position for position, (_, land) in enumerate(along) if land == parcel), 0)
         # Each place with its land, and whether a pipe or culvert carries the water on from it.
         places = [(*place, True) for place in along[first:]]
-        self.outlet = None
-        if worked.profile.is_lawful(worked.kind[pipe]):
-            self.outlet, places = pipe, places[:1]
-        else:
+        self.outlet = worked.courses.lawful(pipe)
+        if self.outlet == pipe:
+            places = places[:1]
+        elif self.outlet is None:
             for cell in worked.paths[end]:
                 carried = cell in worked.link_at and worked.receiver[cell] >= 0
                 places.append((worked.centre(cell), worked.party[cell], carried))
+                if (structure := worked.carried_on(cell)) is not None:
+                    places += [(*place, True) for place in worked.courses.inside(structure)]
                 if met := worked.lawful_at(cell):
                     self.outlet = met[0]
                     break
-                if carried:
-                    places += [(*place, True) for place in worked.points_between(cell, int(worked.receiver[cell]))]
         before_outlet = places if self.outlet is None else places[:-1]
         owners = worked.case.owners
         self.own = {other for other, owner in owners.items() if owner == owners[parcel]}

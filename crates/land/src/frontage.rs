@@ -23,7 +23,7 @@ pub struct Abutting {
     /// From the parcel to the nearest bank; 0 where the waterway enters the parcel.
     pub distance_m: f64,
     /// Length of the waterway, or of the shore of a water, within `near_m` of the parcel, nothing of others' between; touches at
-    /// a point left out. Of a parcel that lies wholly in a water, the length of its outline.
+    /// a point left out; of parts of the parcel that lie wholly in a water, the length of their outlines as well.
     pub length_m: f64,
     /// Whether it is near at single points of the parcel only, as where a waterway passes a corner of it. Places of the
     /// parcel within twice `near_m` of one another cannot be distinguished from a point (our choice).
@@ -118,9 +118,11 @@ pub fn frontage(
                     abutting(lands, ParcelIx(parcel), group, within, half_width, &height_m)
                 })
                 .collect::<Vec<_>>();
-            for bed in surrounding(beds, polygon) {
-                if let Err(place) = found.binary_search_by_key(&bed, |abutting| abutting.bed) {
-                    found.insert(place, in_water(ParcelIx(parcel), polygon, bed, &height_m));
+            for (bed, parts) in in_waters(beds, polygon) {
+                let in_water = in_water((ParcelIx(parcel), bed), &parts, &height_m);
+                match found.binary_search_by_key(&bed, |abutting| abutting.bed) {
+                    Ok(place) => found[place] = found[place].with(&in_water),
+                    Err(place) => found.insert(place, in_water),
                 }
             }
             found
@@ -135,32 +137,48 @@ fn pieces(bed: &Bed) -> impl Iterator<Item = LineString<f64>> + '_ {
     bed.lines().flat_map(LineString::lines).map(|edge| LineString::new(vec![edge.start, edge.end]))
 }
 
-/// The waters that hold a corner of a parcel: those whose shore is not near it hold all of it.
-fn surrounding<'a>(beds: &'a TiSlice<BedIx, Bed>, polygon: &'a MultiPolygon<f64>) -> impl Iterator<Item = BedIx> + 'a {
-    let corner = polygon.iter().find_map(|part| part.exterior().0.first().copied());
+/// The waters that hold a part of a parcel, with those parts.
+fn in_waters<'a>(
+    beds: &'a TiSlice<BedIx, Bed>,
+    polygon: &'a MultiPolygon<f64>,
+) -> impl Iterator<Item = (BedIx, Vec<&'a Polygon<f64>>)> + 'a {
     beds.iter_enumerated().filter_map(move |(position, bed)| {
-        let (Bed::Water(shape), Some(corner)) = (bed, corner) else { return None };
-        (shape.bounding_rect()?.intersects(&corner) && shape.contains(&corner)).then_some(position)
+        let Bed::Water(shape) = bed else { return None };
+        let bounds = shape.bounding_rect().filter(|bounds| bounds.intersects(polygon))?;
+        let holds = |part: &&Polygon<f64>| {
+            // The corner first: most parts lie on dry land.
+            let corner = part.exterior().0.first();
+            corner.is_some_and(|corner| bounds.intersects(corner) && shape.intersects(corner)) && shape.contains(*part)
+        };
+        let parts: Vec<&Polygon<f64>> = polygon.iter().filter(holds).collect();
+        (!parts.is_empty()).then_some((position, parts))
     })
 }
 
-/// A parcel that lies wholly in a water.
+/// The parts of a parcel that lie wholly in a water: the length is that of their outlines.
 fn in_water(
-    parcel: ParcelIx,
-    polygon: &MultiPolygon<f64>,
-    bed: BedIx,
+    (parcel, bed): (ParcelIx, BedIx),
+    parts: &[&Polygon<f64>],
     height_m: &impl Fn(Coord<f64>) -> Option<f64>,
 ) -> Abutting {
-    let outline = || polygon.iter().map(Polygon::exterior);
-    let heights = outline().flat_map(LineString::coords).filter_map(|&corner| height_m(corner));
+    let outlines = || parts.iter().map(|part| part.exterior());
+    let heights = outlines().flat_map(LineString::coords).filter_map(|&corner| height_m(corner));
     Abutting {
         parcel,
         bed,
         distance_m: 0.0,
-        length_m: outline().map(|ring| Euclidean.length(ring)).sum(),
+        length_m: outlines().map(|ring| Euclidean.length(ring)).sum(),
         at_a_point: false,
         cut_off_by: None,
         lowest_m: heights.min_by(f64::total_cmp),
+    }
+}
+
+impl Abutting {
+    /// The frontage of the parcel's other parts and of those that lie in the water.
+    fn with(&self, in_water: &Self) -> Self {
+        let lowest_m = self.lowest_m.into_iter().chain(in_water.lowest_m).min_by(f64::total_cmp);
+        Self { length_m: self.length_m + in_water.length_m, lowest_m, ..*in_water }
     }
 }
 
@@ -377,6 +395,17 @@ mod tests {
         // A pond in the parcel, and a parcel in the water.
         check(lot(40.0, 40.0, 60.0, 60.0), &[], Some((0.0, 80.0)));
         check(lot(-50.0, -50.0, 150.0, 150.0), &[], Some((0.0, 400.0)));
+    }
+
+    /// The outline of the part that lies in the water, 160 m, whatever the order of the parts; the other part is dry.
+    #[test]
+    fn a_part_of_a_parcel_in_a_lake_has_its_outline_for_frontage() {
+        let (wet, dry) = (lot(230.0, 30.0, 270.0, 70.0), lot(0.0, 0.0, 100.0, 100.0));
+        for parts in [[wet.clone(), dry.clone()], [dry, wet]] {
+            let parcel = MultiPolygon::new(parts.into_iter().flatten().collect());
+            let found = measured_on(&[parcel], &[], Bed::Water(lot(200.0, 0.0, 300.0, 100.0))).unwrap();
+            assert_eq!((found.distance_m, found.length_m), (0.0, 160.0));
+        }
     }
 
     #[test]

@@ -148,6 +148,18 @@ fn a_stranger_to_an_agreement_has_no_right_by_the_creek_below_it() {
     check_acquires(&facts, "MC", 20.0, lead);
 }
 
+/// The schedule of a drain below a creek on which the parcel has no frontage lists it for benefit alone: whether that carries
+/// outlet is for the municipality to say, on the drain or not.
+#[test]
+fn an_assessment_for_benefit_below_a_creek_leaves_land_undecided() {
+    let path = meets(meets(share(1, 20.0), "CC", CREEK, &["101"]), "D-07", DRAIN, &["101"]);
+    let mut facts = parcel(vec![path]);
+    facts.assessments = vec![assessment("D-07", Assessed::BenefitOnly)];
+    let found = judged(&facts);
+    assert_eq!(found.standing, Standing::Undecided);
+    assert!(found.reasons.contains(&Reason::AssessedForBenefitOnly));
+}
+
 #[test]
 fn a_drain_met_after_a_natural_watercourse_takes_no_right_away() {
     let path = meets(meets(share(1, 20.0), "MC", CREEK, &[]), "D-07", DRAIN, &["101"]);

@@ -287,6 +287,11 @@ impl Profile {
         &self.ways
     }
 
+    /// Sorts lawful outlets before the rest, each in order of strength; unknown classes last.
+    pub fn strength(&self, class: &str) -> (bool, usize) {
+        (!self.is_lawful(class), self.rank(class))
+    }
+
     /// Position in order of strength; unknown classes last.
     pub(crate) fn rank(&self, class: &str) -> usize {
         self.classes.iter().position(|known| known.id == class).unwrap_or(self.classes.len())

@@ -4,8 +4,8 @@ use fallwright_units::{Hectares, Metres, ShareIx};
 
 use crate::provisions::{self, Met, Outcome, Right, touches};
 use crate::{
-    Class, ClassKind, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, PipedFacts, PipedPart, Profile,
-    Provision, Reason, ShareFacts, ShareFinding, ShareStanding,
+    Assessed, Class, ClassKind, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, PipedFacts, PipedPart,
+    Profile, Provision, Reason, ShareFacts, ShareFinding, ShareStanding,
 };
 
 /// A lawful outlet on a share's path, and what its provision says.
@@ -122,7 +122,11 @@ impl Claim<'_> {
             || self.gives_right()
             || self.is_beyond_drain()
             || facts.frontage_on(feature).is_some()
-            || facts.assessed_in(feature).hectares().is_some()
+            || match facts.assessed_in(feature) {
+                Assessed::Hectares(_) => true,
+                Assessed::BenefitOnly => self.decides,
+                Assessed::NotSupplied | Assessed::NotListed => false,
+            }
     }
 }
 

@@ -60,6 +60,7 @@ mod tests {
             chains: vec![(0..rows.len()).map(|row| frame.cell(col, row)).collect()],
             shares: vec![],
             waters: Vec::new(),
+            is_lake: false,
         };
         let waterways = vec![creek("W", 0), creek("E", rows[0].len() - 1)];
         let ground = Raster { frame, values: rows.concat() };

@@ -135,8 +135,9 @@ fn longest_way_first(setting: &Setting, cells: &mut [Cell]) {
             }
         }
     }
+    // Where nothing of the reach drains into its last cell, that stays where it is.
     let last = cells.last().and_then(|last| steps.get(last));
-    if let Some(&(_, head)) = last {
+    if let Some(&(_, head)) = last.filter(|(_, head)| head + 1 < cells.len()) {
         cells[..=head].rotate_right(1);
     }
 }

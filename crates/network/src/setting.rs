@@ -24,6 +24,8 @@ pub struct Waterway {
     /// Where it is mapped as a polygon: the connected cells of each of its waters, in the order of their index. No two waterways
     /// have one cell.
     pub waters: Vec<Vec<Cell>>,
+    /// Whether it is a lake or a pond, in which water may end.
+    pub is_lake: bool,
 }
 
 impl Waterway {
@@ -84,8 +86,11 @@ impl LookUps {
         let mut also_of = also_of(flow, waterways, &waterway_of);
         let mut ends = crate::ends(flow);
         let waters = give_waters(area.frame, waterways, &mut waterway_of);
-        for (cell, end) in &mut ends {
-            if *end == End::KeptDepression && waters.contains(*cell) {
+        let is_in_lake = |cell: Cell| {
+            waters.contains(cell) && waterway_of.get(cell).is_some_and(|&waterway| waterways[waterway].is_lake)
+        };
+        for (&cell, end) in &mut ends {
+            if *end == End::KeptDepression && is_in_lake(cell) {
                 *end = End::ClosedLake;
             }
         }
@@ -346,6 +351,7 @@ mod tests {
             chains: [cells(chain)].into_iter().filter(|chain| !chain.is_empty()).collect(),
             shares: shares.iter().flat_map(shared).collect(),
             waters: Vec::new(),
+            is_lake: false,
         };
         let waterways: TiVec<WaterwayIx, Waterway> = waterways.iter().enumerate().map(waterway).collect();
         let level = |cell: usize| 20.0 - (cell % 6) as f32 - if cell < 6 { 0.0 } else { 2.0 };

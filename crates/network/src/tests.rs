@@ -72,6 +72,7 @@ fn setting(
                 chains: vec![chain],
                 shares: vec![],
                 waters: vec![],
+                is_lake: false,
             }
         })
         .collect();
@@ -482,6 +483,7 @@ fn a_path_names_the_lands_it_crosses_and_the_outlet_it_meets() {
         chains: vec![vec![frame.cell(7, 0), frame.cell(8, 0)]],
         shares: vec![],
         waters: vec![],
+        is_lake: false,
     };
     let known = Conditioning { channels: drain.chains.clone(), ..Conditioning::default() };
     let conditioned = condition(&ground, known).unwrap();
@@ -518,6 +520,7 @@ fn a_ditch_that_a_pipe_takes_in_at_once_is_met_before_the_pipe() {
         chains: vec![vec![frame.cell(4, 0)]],
         shares: vec![],
         waters: vec![],
+        is_lake: false,
     };
     let link = Link { inlet: frame.cell(4, 0), outlet: frame.cell(7, 0) };
     let pipe = Structure {
@@ -553,6 +556,7 @@ fn a_channel_with_two_statuses_is_cut_where_they_change_and_tells_both() {
         chains,
         shares,
         waters: vec![],
+        is_lake: false,
     };
     let along_creek = cells(4..9).into_iter().map(|cell| (WaterwayIx(0), cell)).collect();
     let waterways = ti_vec![waterway("MC", vec![cells(1..9)], vec![]), waterway("D", vec![], along_creek)];
@@ -581,6 +585,7 @@ fn a_corner_that_leads_into_a_corner_belongs_to_the_reach_below_both() {
         chains: vec![chain],
         shares: vec![],
         waters: vec![],
+        is_lake: false,
     };
     let waterways = ti_vec![waterway("A", cells(&[6, 5, 4, 9, 14])), waterway("B", cells(&[10, 9, 14]))];
     let frame = Frame::new(4, 4, (0.0, 0.0), (1.0, 1.0)).unwrap();
@@ -650,6 +655,7 @@ fn check_structures(
         chains: vec![vec![frame.cell(10, 0), frame.cell(11, 0)]],
         shares: vec![],
         waters: vec![],
+        is_lake: false,
     };
     let links: Vec<Link> = structures.iter().map(|structure| structure.link).collect();
     let known =
@@ -737,6 +743,7 @@ fn a_lake_between_two_creeks_is_one_reach() {
         chains,
         shares: vec![],
         waters,
+        is_lake: true,
     };
     let check = |creeks: Vec<Vec<Cell>>, expected: &[(&str, usize)]| {
         let known = Conditioning { channels: creeks.clone(), ..Conditioning::default() };

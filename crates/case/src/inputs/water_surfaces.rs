@@ -13,7 +13,8 @@ use super::waterways::MappedWaterway;
 
 /// Sets the heights in polygons, which must not be taken for holes. A lake is level: every cell of it has the height of the
 /// lowest ground on its shore, whatever the elevation says in it, a bottom or ripples. A river falls: its cells keep their
-/// heights, and those without one take the lowest beside them that is known, from the banks and the water inward.
+/// heights, and those without one take the lowest beside them that is known, from the banks and the water inward. Where waters
+/// overlap, the strongest class has the cells.
 ///
 /// *Units*: metres. *Complexity*: O(c log c) for c cells in polygons, once over the raster.
 pub(super) fn set(
@@ -21,8 +22,10 @@ pub(super) fn set(
     waterways: &TiSlice<WaterwayIx, MappedWaterway>,
     profile: &Profile,
 ) -> Vec<Note> {
-    let parts: Vec<(&MappedWaterway, MultiPolygon<f64>)> = waterways
-        .iter()
+    let mut strongest_first: Vec<&MappedWaterway> = waterways.iter().collect();
+    strongest_first.sort_by_key(|waterway| profile.strength(&waterway.class));
+    let parts: Vec<(&MappedWaterway, MultiPolygon<f64>)> = strongest_first
+        .into_iter()
         .flat_map(|waterway| waterway.shape.iter().map(move |part| (waterway, part.clone().into())))
         .collect();
     if parts.is_empty() {
@@ -101,12 +104,9 @@ mod tests {
 
     const NAN: f32 = f32::NAN;
 
-    /// Five cells by three of 1 m; the polygon holds the three in the middle of the middle row. Expected are their heights.
-    fn check(class: &str, rows: [[f32; 5]; 3], expected: [f32; 3]) {
-        let frame = Frame::new(5, 3, (0.0, 3.0), (1.0, 1.0)).unwrap();
-        let mut ground = Raster { frame, values: rows.concat() };
-        let water = MappedWaterway {
-            id: WaterwayId::new("W"),
+    fn mapped(id: &str, class: &str) -> MappedWaterway {
+        MappedWaterway {
+            id: WaterwayId::new(id),
             name: None,
             class: class.to_owned(),
             width_m: 0.0,
@@ -115,8 +115,16 @@ mod tests {
             agreed: None,
             bylaw: None,
             lines: MultiLineString::new(Vec::new()),
-            shape: Rect::new((1.0, 1.0), (4.0, 2.0)).to_polygon().into(),
-        };
+            shape: MultiPolygon::new(Vec::new()),
+        }
+    }
+
+    /// Five cells by three of 1 m; the polygon holds the three in the middle of the middle row. Expected are their heights.
+    fn check(class: &str, rows: [[f32; 5]; 3], expected: [f32; 3]) {
+        let frame = Frame::new(5, 3, (0.0, 3.0), (1.0, 1.0)).unwrap();
+        let mut ground = Raster { frame, values: rows.concat() };
+        let shape = Rect::new((1.0, 1.0), (4.0, 2.0)).to_polygon().into();
+        let water = MappedWaterway { shape, ..mapped("W", class) };
         let waterways: TiVec<WaterwayIx, MappedWaterway> = TiVec::from(vec![water]);
         set(&mut ground, &waterways, &Profile::shipped("ontario").unwrap());
         assert_eq!(ground.values[6..9], expected, "{class}");
@@ -130,6 +138,21 @@ mod tests {
         check("lake", [[9.0; 5], [8.0, NAN, NAN, NAN, 7.0], [9.0; 5]], [7.0; 3]);
         check("lake", [[9.0; 5], [8.0, 2.0, 1.0, 6.0, 7.0], [9.0; 5]], [7.0; 3]);
         check("lake", [[9.0; 5], [8.0, 8.5, NAN, 8.5, 9.0], [9.0, 9.0, 9.0, 9.0, 6.5]], [6.5; 3]);
+    }
+
+    /// A river through a lake: the lake's cells are those that the weaker class leaves.
+    #[test]
+    fn where_waters_overlap_the_strongest_class_has_the_heights() {
+        let frame = Frame::new(5, 3, (0.0, 3.0), (1.0, 1.0)).unwrap();
+        let mut ground = Raster { frame, values: [[9.0; 5], [8.0, 7.0, 6.0, 5.0, 4.0], [9.0_f32; 5]].concat() };
+        let water = |id: &str, class: &str, west: f64, east: f64| MappedWaterway {
+            shape: Rect::new((west, 1.0), (east, 2.0)).to_polygon().into(),
+            ..mapped(id, class)
+        };
+        let waters = vec![water("A", "lake", 1.0, 4.0), water("B", "natural_watercourse", 2.0, 5.0)];
+        set(&mut ground, &TiVec::from(waters), &Profile::shipped("ontario").unwrap());
+        // The river's cells keep their heights; the lowest ground on the shore of what is left of the lake is 8 m.
+        assert_eq!(ground.values[5..10], [8.0, 8.0, 6.0, 5.0, 4.0]);
     }
 
     #[test]

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use fallwright_geodata::Problem;
 use fallwright_law::ClassKind;
 use fallwright_units::{PartialDate, WaterwayId, WaterwayIx};
-use geo::{Distance, Euclidean, Geometry, MultiLineString, MultiPolygon, Point};
+use geo::{Distance, Euclidean, Geometry, MultiLineString, MultiPolygon, Point, unary_union};
 use typed_index_collections::TiVec;
 
 use super::classes::{self, ClassField};
@@ -138,7 +138,11 @@ fn read_layer(reading: &mut Reading, table: &Waterways) -> Vec<MappedWaterway> {
     if let LayerClass::Field(field) = class {
         field.finish(reading, &layer);
     }
-    let waterways: Vec<MappedWaterway> = waterways.into_values().collect();
+    let mut waterways: Vec<MappedWaterway> = waterways.into_values().collect();
+    for waterway in waterways.iter_mut().filter(|waterway| waterway.shape.0.len() > 1) {
+        // Parts that touch are one water, and the line between them is no shore.
+        waterway.shape = unary_union(&waterway.shape);
+    }
     for waterway in waterways.iter().filter(|waterway| is_tangled(&waterway.lines)) {
         let found = format!("a line that crosses itself more than {MOST_CROSSINGS} times, or lies on itself");
         let problem = Problem::in_file(&layer.file, found, "a channel's centre line", "draw the channel anew");

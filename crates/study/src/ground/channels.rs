@@ -25,7 +25,7 @@ pub(super) struct Channels {
 /// taken the other way round, and noted. Where lines run in one channel the strongest class has the chain.
 pub(super) fn on_cells(inputs: &Inputs, notes: &mut Vec<Note>) -> Channels {
     let mut strongest_first: Vec<WaterwayIx> = inputs.waterways.keys().collect();
-    strongest_first.sort_by_key(|&position| strength(inputs, &inputs.waterways[position]));
+    strongest_first.sort_by_key(|&position| inputs.profile.strength(&inputs.waterways[position].class));
     let mut shared = SharedChannels::default();
     let mut waterways: BTreeMap<WaterwayIx, Waterway> = BTreeMap::new();
     let mut in_polygons: BTreeSet<Cell> = BTreeSet::new();
@@ -54,12 +54,6 @@ pub(super) fn channel_cells(waterways: &TiSlice<WaterwayIx, Waterway>) -> BTreeS
     waterways.iter().flat_map(cells).collect()
 }
 
-/// Lawful outlets first, then by the profile's order.
-fn strength(inputs: &Inputs, mapped: &MappedWaterway) -> (bool, usize) {
-    let rank = inputs.profile.class_ids().position(|class| class == mapped.class);
-    (!waterway_is_lawful(inputs, &mapped.class), rank.unwrap_or(usize::MAX))
-}
-
 /// A lake or a wide river; where polygons overlap, the strongest class has the cells.
 fn polygon(inputs: &Inputs, position: WaterwayIx, taken: &mut BTreeSet<Cell>, notes: &mut Vec<Note>) -> Waterway {
     let mapped = &inputs.waterways[position];
@@ -81,6 +75,7 @@ fn polygon(inputs: &Inputs, position: WaterwayIx, taken: &mut BTreeSet<Cell>, no
         chains: Vec::new(),
         shares: Vec::new(),
         waters,
+        is_lake: open_water::is_lake(inputs, &mapped.class),
     }
 }
 
@@ -111,7 +106,15 @@ fn waterway(inputs: &Inputs, position: WaterwayIx, shared: &SharedChannels, note
     note_course(inputs, mapped, &along_m, chains.is_empty() && shares.is_empty(), notes);
     notes.extend(beds::notes(mapped.id.as_str(), &inputs.ground, &lines.concat(), &surveyed));
     let (id, class) = (mapped.id.clone(), mapped.class.clone());
-    Waterway { id, class, lawful: waterway_is_lawful(inputs, &mapped.class), chains, shares, waters: Vec::new() }
+    Waterway {
+        id,
+        class,
+        lawful: waterway_is_lawful(inputs, &mapped.class),
+        chains,
+        shares,
+        waters: Vec::new(),
+        is_lake: open_water::is_lake(inputs, &mapped.class),
+    }
 }
 
 fn note_course(

@@ -61,7 +61,7 @@ impl OpenWater {
         let bodies = Bodies::find(&inputs.ground, waterways);
         let mut found = Self::default();
         for (position, body) in bodies.list.iter().enumerate() {
-            let is_lake = is_lake(inputs, &waterways[body.waterway]);
+            let is_lake = waterways[body.waterway].is_lake;
             let mapped = bodies.mapped_outlets(position, waterways, structures);
             let led_out: Vec<(Cell, Option<Cell>)> = if mapped.is_empty() {
                 bodies.way_into_lower(position).or_else(|| bodies.at_edge(position)).into_iter().collect()
@@ -119,8 +119,9 @@ impl OpenWater {
     }
 }
 
-fn is_lake(inputs: &Inputs, waterway: &Waterway) -> bool {
-    inputs.profile.class(&waterway.class).is_some_and(|class| class.kind == ClassKind::Lake)
+/// Whether a class is that of lakes and ponds.
+pub(super) fn is_lake(inputs: &Inputs, class: &str) -> bool {
+    inputs.profile.class(class).is_some_and(|class| class.kind == ClassKind::Lake)
 }
 
 fn is_held_by_road(filled: &Conditioned, parties: &Parties, lake: Cell) -> bool {
