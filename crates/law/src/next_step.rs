@@ -337,9 +337,13 @@ fn keep_right(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Righ
     let missing = [first_of(&DOCUMENTS), first_of(&[Reason::RoadDitchOnTheWay]), first_of(&ACROSS)];
     let mut steps: Vec<RightStep> =
         missing.into_iter().flatten().map(|reason| settle(reason, piece, facts, profile)).collect();
+    let is_road = |step: &RightStep| matches!(step, RightStep::AskRoadAuthority { .. });
     if steps.contains(&RightStep::LeadToOwnFrontage) {
         // Own land leads past the road too.
-        steps.retain(|step| !matches!(step, RightStep::AskRoadAuthority { .. }));
+        steps.retain(|step| !is_road(step));
+    } else if steps.iter().any(is_road) {
+        // With the road authority everybody on the way is asked.
+        steps.retain(|step| !matches!(step, RightStep::AgreeOnWay | RightStep::CheckWayAcross));
     }
     if !steps.is_empty() {
         return steps;

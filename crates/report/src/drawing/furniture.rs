@@ -37,8 +37,8 @@ pub(super) fn draw(canvas: &mut Canvas, area: Area, sheet: &Sheet, shown: &Shown
     }
     if let Some((scale, start)) = &shown.profile {
         let text = format!(
-            "Profile: heights drawn {:.0} times as large as lengths, from the drawn scales. Station 0+00: {start}.",
-            scale.exaggeration()
+            "Profile: heights drawn {} times as large as lengths, from the drawn scales. Station 0+00: {start}.",
+            times(scale.exaggeration())
         );
         canvas.text((area.x, y + SMALL.size), &text, SMALL);
         y += 4.0;
@@ -168,4 +168,9 @@ fn swatch(canvas: &mut Canvas, (x, y): (f64, f64), entry: &Entry) {
         }
         id => map_swatch(canvas, Area { x, y: y + 0.3, width: SWATCH_MM, height: 4.0 }, id),
     }
+}
+
+/// A factor, with decimals below 1, where a whole number would say nothing.
+fn times(factor: f64) -> String {
+    if factor < 1.0 { format!("{factor:.2}") } else { format!("{factor:.0}") }
 }

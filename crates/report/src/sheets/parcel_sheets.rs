@@ -52,15 +52,14 @@ pub(crate) fn finding(results: &CaseRecords, parcel: ParcelIx) -> String {
     format!("{} crosses {} and {onward}", water_in_title(results, parcel), lands_in_title(results.study, &crossed))
 }
 
-/// `The water of parcel 012`, or `The largest part (7.80 of 20.20 ha) of the water of parcel 012` where it leaves at several
-/// places.
+/// `The water of parcel 012`, or `The water of the largest leaving point of parcel 012 (7.80 of 20.20 ha)` where there are several.
 fn water_in_title(results: &CaseRecords, parcel: ParcelIx) -> String {
     let properties = &results.parcels[parcel].properties;
     let main_ha = results.study.hectares(results.study.shares[parcel][ShareIx(0)].cells);
     let part = format!("({main_ha:.2} of {:.2} ha)", properties.own_ha);
     match results.study.shares[parcel].len() {
         1 => format!("The water of parcel {}", properties.parcel_id),
-        _ => format!("The largest part {part} of the water of parcel {}", properties.parcel_id),
+        _ => format!("The water of the largest leaving point of parcel {} {part}", properties.parcel_id),
     }
 }
 

@@ -22,14 +22,14 @@ pub(super) struct Wording<'a> {
     pub(super) whom: &'a dyn Fn(&[Land]) -> String,
 }
 
-/// One sentence about what settles the most land, then what else is open: each pipe with a sentence of its own, the rest
-/// with a few words each, and assessments that are not used.
+/// Assessments that are not used, which ask for nothing new; one sentence about what settles the most land; then what else is
+/// open: each pipe with a sentence of its own, the rest with a few words each.
 fn next_step_sentence(step: &NextStep, wording: Wording) -> String {
     let (piped, then): (Vec<Step>, Vec<Step>) = step.then.iter().cloned().partition(|step| step.pipe.is_some());
-    let mut sentences = vec![sentence(&step.first, wording)];
+    let mut sentences: Vec<String> = step.unused.iter().map(|unused| unused_assessment(unused, wording)).collect();
+    sentences.push(sentence(&step.first, wording));
     sentences.extend(piped.iter().map(|step| sentence(step, wording)));
     sentences.extend(also_open(&then, wording));
-    sentences.extend(step.unused.iter().map(|unused| unused_assessment(unused, wording)));
     sentences.join(" ")
 }
 
@@ -304,7 +304,7 @@ fn open_part(step: &Step, wording: Wording) -> String {
 const fn asks_others(action: &Action) -> bool {
     match action {
         Action::CompleteData(data) => matches!(data, DataStep::GetSchedule | DataStep::AskWhetherOutlet),
-        Action::KeepRight(right) => !matches!(right, RightStep::LeadToOwnFrontage),
+        Action::KeepRight(_) => true,
         Action::Acquire(acquiring) => !matches!(acquiring, AcquireStep::LeadToOwnFrontage { .. }),
     }
 }
@@ -345,6 +345,11 @@ fn open_acquisition(step: &AcquireStep, outlet: &str) -> String {
         AcquireStep::AssessMore => format!("to {outlet} beyond what is assessed"),
         AcquireStep::Connect => format!("to {outlet}, whose schedule does not list the parcel"),
         AcquireStep::DrainDepression => "whose water ends in a depression".to_owned(),
+        AcquireStep::LeadToOwnFrontage { past: Some(past) } => format!(
+            "to {} without a right shown, which may be led past it to own frontage on {outlet}",
+            outlet_name(Some(past))
+        ),
+        AcquireStep::LeadToOwnFrontage { past: None } => format!("that may be led to own frontage on {outlet}"),
         AcquireStep::GetPermissions | AcquireStep::FindApproval => {
             format!("to {outlet} without the approval or permissions that it needs")
         }

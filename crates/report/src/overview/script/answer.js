@@ -76,7 +76,7 @@ function leaving(parcel, share, path) {
   if (!share) return [make("p", { class: "lead" }, "No water path was drawn for this land.")];
   const lands = share.crossings.map((crossing) => crossing[0]);
   const part = `${hectares(share.hectares)} of ${hectares(parcel.own_ha)}`;
-  const whose = parcel.shares.length > 1 ? `The largest part of your water (${part})` : "Your water";
+  const whose = parcel.shares.length > 1 ? `The water of your largest leaving point (${part})` : "Your water";
   const first = share === parcel.shares[0];
   const parts = [make("p", { class: "lead" }, sentence(first ? whose : "This water", parcel.position, lands, text(share.to), share.has_outlet))];
   const way = share.path_m > 0 ? ` From there it runs ${metres(share.path_m)} and falls ${share.fall_m.toFixed(2)} m.` : " The outlet is on this land.";
