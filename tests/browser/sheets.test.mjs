@@ -30,9 +30,11 @@ before(() => {
 
 for (const paper of Object.keys(SIZES)) {
   test(`sheets on ${paper}`, () => {
-    const letters = readdirSync(join(folder, paper)).filter((name) => /^letter_.*\.svg$/.test(name)).length;
+    const drawn = (pattern) => readdirSync(join(folder, paper)).filter((name) => pattern.test(name)).length;
+    const [letters, waterPaths] = [drawn(/^letter_.*\.svg$/), drawn(/^water_path_.*\.svg$/)];
+    assert.ok(waterPaths <= 2, "a page, and a further one where the paper is too small");
     const large = paper.startsWith("a") ? "a3" : "11x17";
-    const promised = { situation: [1, paper], doubts: [1, paper], water_paths: [1, paper], arriving: [1, paper], plans_and_profiles: [1, large], letters: [letters, paper] };
+    const promised = { situation: [1, paper], doubts: [1, paper], water_paths: [waterPaths, paper], arriving: [1, paper], plans_and_profiles: [1, large], letters: [letters, paper] };
     assert.equal(letters, 3, "one letter for each owner and road authority on the path");
     for (const [name, [pages, size]] of Object.entries(promised)) {
       const file = join(folder, paper, `${name}.pdf`);
