@@ -5,7 +5,7 @@ use fallwright_units::{Hectares, ParcelId};
 use crate::judge::counted;
 use crate::own_frontage::can_be_led;
 use crate::share::{ACROSS, Claim, Piece};
-use crate::ways::led_to_own_frontage;
+use crate::ways::{is_assessed, led_to_own_frontage};
 use crate::{Land, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ScheduleCheck, ShareStanding};
 
 /// What to do about the parcel that was judged: first what settles the most land, then the rest.
@@ -396,13 +396,10 @@ fn acquire<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> (Op
         Reason::EndsInKeptDepression,
         Reason::EndsInClosedLake,
     ];
-    let is_assessed = |outlet: &OutletOnPath| {
-        profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::AssessedBySchedule)
-    };
     let first = piece.share.outlets.first();
     // Of a drain with a schedule its superintendent says whether water may be led past it.
     if let Some(outlet) = led_to_own_frontage(piece, facts, profile)
-        && !first.is_some_and(is_assessed)
+        && !first.is_some_and(|first| is_assessed(first, profile))
     {
         let past = first.filter(|first| first.feature != outlet.feature).map(NamedOutlet::of);
         return (Some(outlet), AcquireStep::LeadToOwnFrontage { past });

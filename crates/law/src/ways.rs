@@ -286,7 +286,7 @@ fn is_by_frontage(outlet: &OutletOnPath, profile: &Profile) -> bool {
     profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::Frontage)
 }
 
-fn is_assessed(outlet: &OutletOnPath, profile: &Profile) -> bool {
+pub(crate) fn is_assessed(outlet: &OutletOnPath, profile: &Profile) -> bool {
     profile.class(&outlet.class).is_some_and(|class| class.provision == Provision::AssessedBySchedule)
 }
 
