@@ -94,6 +94,11 @@ def _(monkeypatch):
     monkeypatch.setattr(Law, "parties", lambda law, feature: [])
 
 
+@fault("who has permission for a road's ditch asks the road authority again")
+def _(monkeypatch):
+    monkeypatch.setattr(Law, "asked", lambda law, path: path.lands)
+
+
 @fault("the permission of the parcel alone is enough")
 def _(monkeypatch):
     once_made(monkeypatch, Path, lambda path: setattr(path, "crossed", []))

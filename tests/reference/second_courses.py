@@ -67,19 +67,19 @@ class Courses:
         return shapely.LineString([self.worked.centre(inlet), (end.x, end.y)])
 
     def inside(self, structure):
-        """((x, y), party) of places along the way, about a cell apart and at every junction, between the inlet and where the water
-        comes to the surface; where it meets a lawful outlet before, the place where it does is the last."""
+        """((x, y), party, structure) of places along the way, about a cell apart and at every junction, between the inlet and where
+        the water comes to the surface; where it meets a lawful outlet before, the place where it does is the last."""
         outlet, places, along = self.lawful(structure), [], 0.0
         for number, on in enumerate(self.chain(structure)):
             line = self.course(on)
             here = np.array(line.interpolate(along).coords[0])
             if number > 0:
-                places.append(here)
+                places.append((here, on))
             if on == outlet:
                 break
             there = np.array(line.coords[-1])
             pieces = int(np.ceil(np.hypot(*(there - here))))
-            places += [here + (there - here) * piece / pieces for piece in range(1, pieces)]
+            places += [(here + (there - here) * piece / pieces, on) for piece in range(1, pieces)]
             if (other := self.joins.get(on)) is not None:
                 along = self.course(other).project(shapely.Point(there))
-        return [((x, y), self.worked.party_at(x, y)) for x, y in places]
+        return [((x, y), self.worked.party_at(x, y), on) for (x, y), on in places]

@@ -153,12 +153,6 @@ class Worked:
         """All lawful outlets on the way from a cell, in order, each once."""
         return list(dict.fromkeys(id for on in self.paths[cell] for id in self.lawful_at(on)))
 
-    def ends_below(self, cell):
-        """Where the water of a cell may end: a lake or river is one water, all of which may leave where most of it does."""
-        waters = {id for on in self.paths[cell] if (id := self.waters.of.ravel()[on])}
-        mixed = {on for on in self.cells if self.waters.of.ravel()[on] in waters}
-        return {self.ends[self.paths[on][-1]] for on in {cell} | mixed}
-
     # Counting
 
     def contributions(self, parcel):
@@ -219,26 +213,27 @@ class Worked:
     # The way down
 
     def way(self, leaving):
-        """Metres to the first lawful outlet or to where water ends, and (party, metres) of each land on the way, the first of
-        them the land it leaves; the last where the water ends, unless an outlet takes it there. The lands above a structure are listed at points about a cell apart."""
+        """Metres to the first lawful outlet or to where water ends, and [party, metres, metres by what carries the water] of each
+        land on the way, the first of them the land it leaves; the last where the water ends, unless an outlet takes it there. The
+        lands above a structure are listed at points about a cell apart."""
         points = []
         for cell in self.paths[leaving]:
-            points.append((self.centre(cell), self.party[cell]))
+            points.append((self.centre(cell), self.party[cell], self.carried_on(cell) or self.waterway_at.get(cell)))
             if (structure := self.carried_on(cell)) is not None:
                 points += self.courses.inside(structure)
             if self.lawful_at(cell):
                 break
         lands, metres = [], 0.0
-        for (here, party), (next, _) in zip(points, points[1:]):
+        for (here, party, carrier), (next, *_) in zip(points, points[1:]):
             step = float(np.hypot(next[0] - here[0], next[1] - here[1])) * small_cases.CELL_M
             metres += step
-            if lands and lands[-1][0] == party:
-                lands[-1][1] += step
-            else:
-                lands.append([party, step])
+            if not lands or lands[-1][0] != party:
+                lands.append([party, 0.0, Counter()])
+            lands[-1][1] += step
+            lands[-1][2][carrier] += step
         last = self.party[cell]
         if not self.lawful_at(cell) and lands and lands[-1][0] != last:
-            lands.append([last, 0.0])
+            lands.append([last, 0.0, Counter({points[-1][2]: 0.0})])
         return metres, lands
 
     def party_at(self, x, y):

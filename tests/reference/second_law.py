@@ -20,6 +20,7 @@ from second_schedules import BENEFIT_ONLY
 PROFILES = program.ROOT / "crates/law/profiles"
 # Our choice, as in the profiles and the design.
 ROUNDING_HA = 1e-9
+TIE_M = 1e-6
 # Only land that is assessed, named or approved may use a feature under these.
 ADMITTING = {"assessed_by_schedule", "named_party", "named_in_award", "approval", "permission_of_every_parcel"}
 # Why an outlet leaves the land undecided, where it decides.
@@ -218,10 +219,19 @@ class Law:
         parties = self.parties(outlet) or [] if self.provision(outlet) == "named_party" else []
         return {("parcel", party) for party in parties if party not in self.own}
 
+    def asked(self, path):
+        """Lands on a path whose owner or authority must be asked: no road on which the water runs in ditches that the parcel may use
+        by permission."""
+        permitted = {feature for feature in path.also_met if self.may_use(feature)}
+        return {land for land in path.lands if land[0] == "parcel" or not permitted.issuperset(path.carriers[land])}
+
+    def may_use(self, feature):
+        return self.provision(feature) == "written_permission" and self.parcel in (self.parties(feature) or [])
+
     def road_ditch(self, path):
         """Parcels crossed before the first road ditch without permission; `None` where there is none."""
         for feature, crossed in path.also_met.items():
-            if self.provision(feature) == "written_permission" and self.parcel not in (self.parties(feature) or []):
+            if self.provision(feature) == "written_permission" and not self.may_use(feature):
                 return crossed
         return None
 
@@ -248,9 +258,10 @@ class Law:
     def mutual_agreement(self, piece, path):
         first = path.outlets[0] if path.outlets else None
         joins = first is not None and self.provision(first) == "named_party"
-        if piece.standing != "acquire" or piece.exceeds or not (path.lands or joins):
+        asked = self.asked(path)
+        if piece.standing != "acquire" or piece.exceeds or not (asked or joins):
             return None
-        return first, path.lands | self.taking(first)
+        return first, asked | self.taking(first)
 
     def connection(self, piece, path):
         if piece.standing != "acquire" and not piece.awaits:
@@ -263,7 +274,7 @@ class Law:
             else:
                 lacks = self.assessed_in(outlet) in (None, BENEFIT_ONLY) or self.worked.touches(self.parcel, outlet)
             if lacks:
-                return outlet, path.lands | self.taking(outlet)
+                return outlet, self.asked(path) | self.taking(outlet)
         return None
 
     def petition(self, piece, path):
@@ -282,20 +293,20 @@ class Law:
         outlet = self.needing_approval(path)
         if piece.standing != "acquire" or outlet is None or self.parcel in (self.parties(outlet) or []):
             return None
-        return outlet, path.lands
+        return outlet, self.asked(path)
 
     def written_permissions(self, piece, path):
         outlet = self.needing_approval(path)
         if piece.standing != "acquire" or outlet is None:
             return None
-        missing = path.lands - {("parcel", party) for party in self.parties(outlet) or []}
+        missing = self.asked(path) - {("parcel", party) for party in self.parties(outlet) or []}
         return (outlet, missing) if missing else None
 
     def road_authority_permission(self, piece, path):
         crossed = self.road_ditch(path)
         if piece.standing == "undecided" or crossed is None:
             return None
-        roads = {land for land in path.lands if land[0] == "road"}
+        roads = {land for land in self.asked(path) if land[0] == "road"}
         before = {("parcel", parcel) for parcel in crossed}
         return None, before | roads | self.taking(path.outlets[0] if path.outlets else None)
 
@@ -308,9 +319,14 @@ class Path:
         self.outlets = worked.outlets(leaving)
         self.end = worked.ends[worked.paths[leaving][-1]]
         _, lands = worked.way(leaving)
-        others = dict.fromkeys(party for party, _ in lands[1:] if party not in own)
+        visits = [visit for visit in lands[1:] if visit[0] not in own]
+        others = dict.fromkeys(party for party, *_ in visits)
         self.crossed = [party for party in others if is_parcel(party)]
         self.lands = {land(party) for party in others if party != UNOWNED}
+        self.carriers = {}
+        """By land what carries the water for most of the way on it, of each time that it comes there."""
+        for party, _, by_carrier in visits:
+            self.carriers.setdefault(land(party), []).append(mostly(by_carrier))
         self.also_met = {}
         """Classed features that carry the water before, with the parcels crossed before each."""
         crossed = []
@@ -324,6 +340,12 @@ class Path:
             for feature in (worked.waterway_at.get(cell), *(worked.courses.chain(link["link_id"]) if link else [])):
                 if feature is not None and worked.kind.get(feature) in worked.profile.classes:
                     self.also_met.setdefault(feature, list(crossed))
+
+
+def mostly(by_carrier):
+    """The one of most metres, on a tie the first; over the ground where there are none."""
+    most = max(by_carrier.values(), default=0.0)
+    return next((carrier for carrier, metres in by_carrier.items() if metres > most - TIE_M), None)
 
 
 def land(party):

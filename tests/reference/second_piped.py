@@ -105,13 +105,17 @@ def piped_lands(worked):
     return cells
 
 
+def in_structure(worked, structure):
+    return [(place, land) for place, land, _ in worked.courses.inside(structure)]
+
+
 class Walk:
     """The way of one parcel's water by one main."""
 
     def __init__(self, worked, parcel, pipe):
         inlet = next(cell for cell, link in worked.link_at.items() if link["link_id"] == pipe)
         end = worked.index(worked.link_at[inlet]["outlet_cell"])
-        along = [(worked.centre(inlet), worked.party[inlet]), *worked.courses.inside(pipe)]
+        along = [(worked.centre(inlet), worked.party[inlet]), *in_structure(worked, pipe)]
         first = next((position for position, (_, land) in enumerate(along) if land == parcel), 0)
         # Each place with its land, and whether a pipe or culvert carries the water on from it.
         places = [(*place, True) for place in along[first:]]
@@ -123,7 +127,7 @@ class Walk:
                 carried = cell in worked.link_at and worked.receiver[cell] >= 0
                 places.append((worked.centre(cell), worked.party[cell], carried))
                 if (structure := worked.carried_on(cell)) is not None:
-                    places += [(*place, True) for place in worked.courses.inside(structure)]
+                    places += [(*place, True) for place in in_structure(worked, structure)]
                 if met := worked.lawful_at(cell):
                     self.outlet = met[0]
                     break

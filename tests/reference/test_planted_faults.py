@@ -13,8 +13,9 @@ from planted_faults import FAULTS
 
 pytestmark = pytest.mark.reference("numpy", "scipy", "shapely")
 
-# The last two have a share that cannot be led to the parcel's own frontage, which stands higher: few have.
-SEEDS = (*range(60), 95, 124)
+# Of the last three the first has a road whose ditch is used by permission, the others a share that cannot be led to the parcel's own
+# frontage, which stands higher: few have.
+SEEDS = (*range(60), 92, 95, 124)
 
 
 class Runs:

@@ -19,6 +19,7 @@ import land_cells
 import program
 import projection
 import rasters
+from joined_pipes import JoinedPipes
 from road_lands import UNOWNED, road_lands
 from second_waters import Waters
 
@@ -44,6 +45,7 @@ class Walked:
         self.rasters = rasters.read(out)
         self.direction = self.rasters.direction.ravel()
         self.links = {link["link_id"]: link for link in self.properties("links")}
+        self.pipes = JoinedPipes(self)
         self.link_at = {self.index(link["inlet_cell"]): link for link in self.links.values()}
         try:
             self.receiver = [int(next) for next in flow.receivers(self.rasters.direction, self.layers["links"])]
@@ -59,7 +61,7 @@ class Walked:
         self.classes = {item["id"]: item for item in profile["class"]}
         kinds = {id: item["kind"] for id, item in self.classes.items()}
         self.waters = Waters(case.surveyed_m, case.waterways, kinds, self.holding_centre)
-        self.reach_at, self.reach_cells, self.at_corners = {}, {}, set()
+        self.reach_at, self.reach_cells = {}, {}
         for reach in self.layers["reaches"]:
             self.put_on_cells(reach)
         self.put_waters_on_cells()
@@ -106,41 +108,22 @@ class Walked:
             self.reach_at[cell] = reach["properties"]
 
     def put_waters_on_cells(self):
-        """The cells of a polygon are one reach, or one for each waterway or structure that its water leaves by. Where water leaves
-        into a corner that has no reach of its own, which of several it is remains unknown."""
-        heads = [cells[0] for cells in self.reach_cells.values() if self.water_of[cells[0]]]
-        drawn = {self.way_out(cell): self.reach_at[cell] for cell in heads}
-        of_body = {}
-        for cell in heads:
-            of_body.setdefault(self.bodies[cell], []).append(self.reach_at[cell])
-        found = {}
-        for cell in self.cells:
-            if not self.water_of[cell] or cell in self.link_at or cell in self.reach_at:
-                continue
-            only = of_body[self.bodies[cell]] if len(of_body.get(self.bodies[cell], [])) == 1 else [None]
-            found[cell] = drawn.get(self.way_out(cell), only[0])
-        self.unknown = {reach["reach_id"] for body in self.at_corners for reach in of_body.get(body, []) if len(of_body[body]) > 1}
-        self.reach_at |= {cell: reach for cell, reach in found.items() if reach is not None}
+        """A polygon has one reach for each cell that takes in its water. Where only a corner of it drains there, that belongs to the
+        reach of the same waterway that takes it in."""
+        drawn = {self.way_out(cells[0]): self.reach_at[cells[0]] for cells in self.reach_cells.values() if self.water_of[cells[0]]}
+        for cell in self.downstream_first:
+            if self.water_of[cell] and cell not in self.link_at and cell not in self.reach_at:
+                taker = self.reach_at.get(self.way_out(cell)[1])
+                corner = taker if taker and taker["waterway_id"] == self.water_of[cell] else None
+                if reach := drawn.get(self.way_out(cell), corner):
+                    self.reach_at[cell] = reach
 
     def way_out(self, cell):
-        """For a cell of a polygon its connected water, and what takes that water in: a structure, a waterway, or nothing."""
+        """For a cell of a polygon its connected water, and the cell that takes in what leaves that; its own cell where that ends."""
         body = self.bodies[cell]
-        while cell >= 0 and self.bodies[cell] == body and cell not in self.link_at:
+        while self.receiver[cell] >= 0 and self.bodies[cell] == body and cell not in self.link_at:
             cell = self.receiver[cell]
-        if cell in self.link_at:
-            return body, cell
-        if cell >= 0 and cell not in self.reach_at and self.reaches_soon(cell) & self.near(cell):
-            self.at_corners.add(body)
-        return body, self.channel_at(cell)
-
-    def channel_at(self, cell):
-        """The waterway whose channel a cell is, if any; of a corner the one that it leads into, where that is clear."""
-        if cell < 0 or self.water_of[cell]:
-            return self.water_of[cell] if cell >= 0 else None
-        if (reach := self.reach_at.get(cell)) is not None:
-            return reach["waterway_id"]
-        soon = self.reaches_soon(cell) & self.near(cell)
-        return min(soon) if len(soon) == 1 else None
+        return body, cell
 
     @cached_property
     def water_of(self):
@@ -274,22 +257,8 @@ class Walked:
             path.append(self.receiver[path[-1]])
         return path
 
-    def course(self, cell):
-        """The walk on the network: a lake or river is one water, which leaves by the lower end of its reach."""
-        path = [cell]
-        while len(path) <= 2 * self.direction.size:
-            reach = self.reach_at.get(path[-1]) if self.water_of[path[-1]] else None
-            last = self.reach_cells[reach["reach_id"]][-1] if reach else path[-1]
-            path += [last] if last != path[-1] else []
-            if self.receiver[last] < 0:
-                return path
-            path.append(self.receiver[last])
-        raise Broken(f"the network below {self.name(cell)} runs in a circle")
-
     def out_of(self, reach):
-        """Cells draining out of a reach: over its lower end, out of a polygon wherever it leaves; `None` where that is unknown."""
-        if reach["reach_id"] in self.unknown:
-            return None
+        """Cells draining out of a reach: over its lower end, out of a polygon by every cell that leaves it."""
         cells = self.reach_cells[reach["reach_id"]]
         if not self.water_of[cells[0]]:
             return self.draining[cells[-1]]
@@ -365,9 +334,8 @@ class Walked:
         channels, _ = self.possible_channels(cell)
         lawful = {id for id in channels if self.is_lawful(self.waterways[id].kind)}
         link = self.link_at.get(cell)
-        if link is not None and self.is_lawful(link["class"]):
-            return lawful | {link["link_id"]}
-        return lawful | {None}
+        inside = self.pipes.first_lawful(link["link_id"]) if link else None
+        return lawful | {inside}
 
     def met(self, cell):
         """Every feature that the water of a cell meets on its whole way: waterways of reaches and structures for certain, and those
@@ -379,7 +347,7 @@ class Walked:
             if (reach := self.reach_at.get(on)) is not None:
                 certain |= {reach["waterway_id"], *(other["waterway_id"] for other in reach["also"])}
             elif on in self.link_at:
-                certain.add(self.link_at[on]["link_id"])
+                certain.update(self.pipes.chain(self.link_at[on]["link_id"]))
                 possible |= self.near(on)
             else:
                 possible |= self.reaches_soon(on) & self.near(on)
@@ -387,17 +355,13 @@ class Walked:
 
     # Places on a path
 
-    def places(self, cells):
-        """(x, y, party) along a path: centres of cells and, in a structure, points about a cell apart."""
+    def places(self, cells, outlet):
+        """(x, y, party) along a path to an outlet or to where water ends: centres of cells and, in structures, points about a cell
+        apart."""
         places = []
         for cell, next in zip(cells, [*cells[1:], None]):
             places.append((*self.centre(cell), self.party[cell]))
-            if cell in self.link_at and next is not None:
-                places += self.places_between(cell, next)
+            link = self.link_at.get(cell)
+            if link and (next is not None or outlet == self.pipes.first_lawful(link["link_id"]) is not None):
+                places += [(x, y, self.party[self.at(x, y)]) for x, y in self.pipes.places(link["link_id"])]
         return places
-
-    def places_between(self, cell, next):
-        (x0, y0), (x1, y1) = self.centre(cell), self.centre(next)
-        pieces = int(np.ceil(np.hypot(x1 - x0, y1 - y0) / self.grid.least))
-        points = [(x0 + piece / pieces * (x1 - x0), y0 + piece / pieces * (y1 - y0)) for piece in range(1, pieces)]
-        return [(x, y, self.party[self.at(x, y)]) for x, y in points]

@@ -75,7 +75,7 @@ pub(crate) fn share(number: u32, ha: f64) -> ShareFacts {
 
 /// A hundred metres on some land.
 pub(crate) fn on(land: Land) -> LandOnPath {
-    LandOnPath { land, metres: metres(100.0) }
+    LandOnPath { land, metres: metres(100.0), carriers: vec![None] }
 }
 
 /// The same share with one more outlet on its path, after crossing these parcels.

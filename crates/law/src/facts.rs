@@ -178,6 +178,9 @@ pub struct LandOnPath {
     pub land: Land,
     /// Of the path on it, whichever way it goes there.
     pub metres: Metres,
+    /// For each time that the path comes onto it the mapped feature that carries the water there for most of the way; `None`
+    /// over the ground.
+    pub carriers: Vec<Option<String>>,
 }
 
 /// A feature of a class that the profile calls a lawful outlet.

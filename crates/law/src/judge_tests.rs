@@ -996,6 +996,27 @@ fn no_neighbour_can_give_hectares_beyond_an_assessment() {
 }
 
 #[test]
+fn a_road_whose_ditch_may_be_used_is_not_asked_again() {
+    let asked_of = |is_named, carriers: &[Option<&str>]| {
+        let mut path = over_road(runs_in(meets(share(1, 20.0), "D-07", DRAIN, &["101"]), "R-2", "road_ditch"));
+        path.lands[1].carriers = carriers.iter().map(|carrier| carrier.map(ToOwned::to_owned)).collect();
+        let mut facts = parcel(vec![path]);
+        facts.assessments = vec![assessment("D-07", Assessed::NotListed)];
+        facts.members = [member("R-2", is_named, None)].into();
+        let lands = judged(&facts).next_step.first.lands;
+        let asked = asked(&facts, WayKind::Connection);
+        assert_eq!(asked.contains(&Consenting::Land(mill_road())), lands.contains(&mill_road()));
+        lands.contains(&mill_road())
+    };
+    assert!(!asked_of(true, &[Some("R-2")]));
+    assert!(!asked_of(true, &[Some("R-2"), Some("R-2")]));
+    assert!(asked_of(false, &[Some("R-2")]));
+    // Elsewhere the water crosses the road outside its ditch.
+    assert!(asked_of(true, &[Some("R-2"), None]));
+    assert!(asked_of(true, &[Some("R-2"), Some("CU-4")]));
+}
+
+#[test]
 fn a_permission_that_is_held_is_not_asked_for_again() {
     let saskatchewan = Profile::shipped("saskatchewan").unwrap();
     let of = |named: &[&str]| {

@@ -4,7 +4,7 @@ use fallwright_units::{Hectares, ParcelId};
 
 use crate::judge::counted;
 use crate::own_frontage::can_be_led;
-use crate::share::{ACROSS, Claim, Piece};
+use crate::share::{ACROSS, Claim, Piece, lands_to_ask};
 use crate::ways::{is_assessed, led_to_own_frontage};
 use crate::{Land, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ScheduleCheck, ShareStanding};
 
@@ -30,7 +30,8 @@ pub struct Step {
     pub outlet: Option<NamedOutlet>,
     /// Whether the outlet is a natural watercourse or a lake.
     pub is_natural: bool,
-    /// Parcels and roads of others that the water crosses before the first lawful outlet, in order, each once.
+    /// Parcels and roads of others that the water crosses before the first lawful outlet, in order, each once; no road whose
+    /// ditch it uses by permission.
     pub lands: Vec<Land>,
     /// The other parties of the agreement or award for the outlet.
     pub parties: Vec<ParcelId>,
@@ -291,7 +292,7 @@ fn steps(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Step> {
 
 fn step(piece: &Piece, outlet: Option<&OutletOnPath>, action: Action, facts: &ParcelFacts, profile: &Profile) -> Step {
     let class = outlet.and_then(|outlet| profile.class(&outlet.class));
-    let on_way = piece.share.lands.iter().map(|on| &on.land).filter(|land| **land != Land::Unowned);
+    let lands = lands_to_ask(piece.share, facts, profile).into_iter().map(|on| on.land.clone()).collect();
     Step {
         hectares: piece.hectares,
         pipe: piece.pipe().map(ToOwned::to_owned),
@@ -302,7 +303,7 @@ fn step(piece: &Piece, outlet: Option<&OutletOnPath>, action: Action, facts: &Pa
         },
         outlet: outlet.map(NamedOutlet::of),
         is_natural: class.is_some_and(|class| matches!(class.provision, Provision::Frontage | Provision::NaturalFlow)),
-        lands: on_way.cloned().collect(),
+        lands,
         parties: outlet.map_or_else(Vec::new, |outlet| other_parties(outlet, facts)),
         over_suspected_culvert: piece.reasons.contains(&Reason::PathOverSuspectedCulvert),
         action,
@@ -409,15 +410,15 @@ fn acquire<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> (Op
     match IN_ORDER.into_iter().filter(counts).find(|reason| piece.reasons.contains(reason)) {
         Some(reason) => {
             let outlet = concerned(reason, piece);
-            (outlet, acquire_because(reason, piece))
+            (outlet, acquire_because(reason, piece, facts, profile))
         }
-        None => (piece.outlet(), agree_or_petition(piece, profile)),
+        None => (piece.outlet(), agree_or_petition(piece, facts, profile)),
     }
 }
 
-fn acquire_because(reason: Reason, piece: &Piece) -> AcquireStep {
+fn acquire_because(reason: Reason, piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> AcquireStep {
     match reason {
-        Reason::AssessedButNotTouching if !crosses_others(piece) => AcquireStep::AskHowToReach,
+        Reason::AssessedButNotTouching if !has_whom_to_ask(piece, facts, profile) => AcquireStep::AskHowToReach,
         Reason::AssessedButNotTouching => AcquireStep::AgreeOnWayToDrain,
         Reason::ExceedsAssessedHectares => AcquireStep::AssessMore,
         Reason::NotInSchedule => AcquireStep::Connect,
@@ -440,19 +441,19 @@ fn concerned<'a>(reason: Reason, piece: &Piece<'a>) -> Option<&'a OutletOnPath> 
     piece.claims.iter().find(concerns).map(|claim| claim.outlet).or_else(|| piece.outlet())
 }
 
-fn agree_or_petition(piece: &Piece, profile: &Profile) -> AcquireStep {
+fn agree_or_petition(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> AcquireStep {
     let class = piece.outlet().and_then(|outlet| profile.class(&outlet.class));
     if class.is_some_and(|class| class.provision == Provision::NamedParty) {
         AcquireStep::JoinAgreement
-    } else if crosses_others(piece) {
+    } else if has_whom_to_ask(piece, facts, profile) {
         AcquireStep::AgreeOnDrain
     } else {
         AcquireStep::AskHowToDrain
     }
 }
 
-fn crosses_others(piece: &Piece) -> bool {
-    piece.share.lands.iter().any(|on| on.land != Land::Unowned)
+fn has_whom_to_ask(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> bool {
+    !lands_to_ask(piece.share, facts, profile).is_empty()
 }
 
 /// What would decide a share that the data leave open.

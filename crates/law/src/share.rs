@@ -4,8 +4,8 @@ use fallwright_units::{Hectares, Metres, ShareIx};
 
 use crate::provisions::{self, Met, Outcome, Right, touches};
 use crate::{
-    Assessed, Class, ClassKind, Confidence, FeatureMet, OutletOnPath, ParcelFacts, PathEnd, PipedFacts, PipedPart,
-    Profile, Provision, Reason, ShareFacts, ShareFinding, ShareStanding,
+    Assessed, Class, ClassKind, Confidence, FeatureMet, Land, LandOnPath, OutletOnPath, ParcelFacts, PathEnd,
+    PipedFacts, PipedPart, Profile, Provision, Reason, ShareFacts, ShareFinding, ShareStanding,
 };
 
 /// A lawful outlet on a share's path, and what its provision says.
@@ -272,10 +272,32 @@ pub(crate) fn road_ditch_without_permission<'a>(
     facts: &ParcelFacts,
     profile: &Profile,
 ) -> Option<&'a FeatureMet> {
-    let is_held = |ditch: &str| facts.membership_of(ditch).is_some_and(|member| member.names(&facts.parcel));
-    let by_permission =
-        |class: &str| profile.class(class).is_some_and(|class| class.provision == Provision::WrittenPermission);
-    share.also_met.iter().find(|met| by_permission(&met.class) && !is_held(&met.feature))
+    road_ditches(share, profile).find(|ditch| !is_permitted(ditch, facts))
+}
+
+fn road_ditches<'a>(share: &'a ShareFacts, profile: &Profile) -> impl Iterator<Item = &'a FeatureMet> {
+    let by_permission = |met: &&FeatureMet| {
+        profile.class(&met.class).is_some_and(|class| class.provision == Provision::WrittenPermission)
+    };
+    share.also_met.iter().filter(by_permission)
+}
+
+fn is_permitted(ditch: &FeatureMet, facts: &ParcelFacts) -> bool {
+    facts.membership_of(&ditch.feature).is_some_and(|member| member.names(&facts.parcel))
+}
+
+/// Land on the path whose owner or authority has to be asked: of others, but for roads on which the water runs in nothing but
+/// ditches that the parcel may use by written permission.
+pub(crate) fn lands_to_ask<'a>(share: &'a ShareFacts, facts: &ParcelFacts, profile: &Profile) -> Vec<&'a LandOnPath> {
+    let permitted: Vec<&str> =
+        road_ditches(share, profile).filter(|ditch| is_permitted(ditch, facts)).map(|ditch| &*ditch.feature).collect();
+    let in_permitted = |carrier: &Option<String>| carrier.as_deref().is_some_and(|id| permitted.contains(&id));
+    let is_asked = |on: &LandOnPath| match on.land {
+        Land::Parcel(_) => true,
+        Land::Road(_) => on.carriers.is_empty() || !on.carriers.iter().all(in_permitted),
+        Land::Unowned => false,
+    };
+    share.lands.iter().filter(|on| is_asked(on)).collect()
 }
 
 /// Whether water that meets an outlet gets there over the ground by itself, not in a mapped ditch or pipe.

@@ -7,7 +7,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::own_frontage::can_be_led;
 use crate::provisions::touches;
-use crate::share::{ACROSS, Claim, Piece, road_ditch_without_permission};
+use crate::share::{ACROSS, Claim, Piece, lands_to_ask, road_ditch_without_permission};
 use crate::{
     Assessed, Consent, Consenting, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision,
     Reason, ShareStanding, Way, WayKind, WayRule, WayStep,
@@ -67,13 +67,15 @@ struct Candidate<'a> {
 }
 
 impl<'a> Candidate<'a> {
-    fn new(piece: &Piece<'a>, outlet: Option<&'a OutletOnPath>, crossed: &[ParcelId]) -> Self {
+    fn new(
+        piece: &Piece<'a>,
+        outlet: Option<&'a OutletOnPath>,
+        crossed: &[ParcelId],
+        (facts, profile): (&ParcelFacts, &Profile),
+    ) -> Self {
         let is_crossed: FxHashSet<&ParcelId> = crossed.iter().collect();
-        let lands = piece.share.lands.iter().filter(|on| match &on.land {
-            Land::Parcel(parcel) => is_crossed.contains(parcel),
-            Land::Road(_) => true,
-            Land::Unowned => false,
-        });
+        let on_way = |on: &&LandOnPath| !matches!(&on.land, Land::Parcel(parcel) if !is_crossed.contains(parcel));
+        let lands = lands_to_ask(piece.share, facts, profile).into_iter().filter(on_way);
         let pipe = piece.pipe();
         let (cures, cures_piped) =
             if pipe.is_some() { (Hectares::ZERO, piece.hectares) } else { (piece.hectares, Hectares::ZERO) };
@@ -95,8 +97,8 @@ impl<'a> Candidate<'a> {
         Self { ends_in: outlet.into_iter().collect(), ..self }
     }
 
-    fn to_first_outlet(piece: &Piece<'a>) -> Self {
-        Self::new(piece, piece.share.outlets.first(), &piece.share.crossed())
+    fn to_first_outlet(piece: &Piece<'a>, rules: (&ParcelFacts, &Profile)) -> Self {
+        Self::new(piece, piece.share.outlets.first(), &piece.share.crossed(), rules)
     }
 
     fn feature(&self) -> Option<&'a str> {
@@ -148,8 +150,10 @@ fn course<'a>(rule: &WayRule, piece: &Piece<'a>, facts: &ParcelFacts, profile: &
     match (rule.way, piece.standing) {
         (WayKind::LeadToOwnFrontage, ShareStanding::Right) => own_frontage(piece, facts, profile),
         (WayKind::LeadToOwnFrontage, ShareStanding::Acquire) => led_on_own_land(piece, facts, profile),
-        (WayKind::MutualAgreement, ShareStanding::Acquire) => agreement(piece, profile),
-        (WayKind::MutualAgreement, ShareStanding::Right) if is_under_neighbour(piece) => agreement(piece, profile),
+        (WayKind::MutualAgreement, ShareStanding::Acquire) => agreement(piece, facts, profile),
+        (WayKind::MutualAgreement, ShareStanding::Right) if is_under_neighbour(piece) => {
+            agreement(piece, facts, profile)
+        }
         (WayKind::Connection, ShareStanding::Acquire) => connection(piece, facts, profile),
         (WayKind::Connection, ShareStanding::Undecided) if awaits_document(piece) => connection(piece, facts, profile),
         (WayKind::Petition, ShareStanding::Acquire) => petition(piece, facts, profile),
@@ -240,7 +244,7 @@ fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -
     let over_neighbour = across.iter().any(|reason| piece.reasons.contains(reason));
     let leaves = piece.reasons.contains(&Reason::PipedOutOfWatershed);
     (over_neighbour && !leaves && can_be_led(piece.share, outlet, facts, profile))
-        .then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before))
+        .then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before, (facts, profile)))
 }
 
 /// Own frontage to which a share without a right may be led.
@@ -266,13 +270,13 @@ fn frontage_farther_down<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &P
             && can_be_led(piece.share, claim.outlet, facts, profile)
     };
     let outlet = piece.claims.iter().find(leads)?.outlet;
-    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before))
+    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before, (facts, profile)))
 }
 
 /// Somebody is there to agree with: owners on the way, a road authority, or the parties of an agreement drain. Not where
 /// nothing is wrong but hectares beyond an assessment, which no neighbour can give.
-fn agreement<'a>(piece: &Piece<'a>, profile: &Profile) -> Option<Candidate<'a>> {
-    let course = Candidate::to_first_outlet(piece).ending_in(piece.share.outlets.first());
+fn agreement<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
+    let course = Candidate::to_first_outlet(piece, (facts, profile)).ending_in(piece.share.outlets.first());
     let with_parties = course.outlet.is_some_and(|outlet| is_agreement(outlet, profile));
     let somebody = with_parties || course.crosses_road() || !course.crossed.is_empty();
     (somebody && !piece.reasons.contains(&Reason::ExceedsAssessedHectares)).then_some(course)
@@ -301,13 +305,14 @@ fn connection<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> 
         is_assessed(outlet, profile) && is_open
     };
     let outlet = piece.share.outlets.iter().find(lacks)?;
-    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before).ending_in(Some(outlet)))
+    Some(Candidate::new(piece, Some(outlet), &outlet.crossed_before, (facts, profile)).ending_in(Some(outlet)))
 }
 
 /// Unless the parcel can connect to a drain that it touches.
 fn petition<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     let beside = |course: Candidate| course.outlet.is_some_and(|outlet| touches(&outlet.feature, facts));
-    (!connection(piece, facts, profile).is_some_and(beside)).then(|| Candidate::to_first_outlet(piece))
+    (!connection(piece, facts, profile).is_some_and(beside))
+        .then(|| Candidate::to_first_outlet(piece, (facts, profile)))
 }
 
 /// It is asked once for all shares that run in a road ditch without permission, wherever they lead; the owners between the
@@ -316,7 +321,8 @@ fn petition<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Op
 /// A permission is no right, so that it cures nothing.
 fn road_permission<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     let ditch = road_ditch_without_permission(piece.share, facts, profile)?;
-    let course = Candidate::new(piece, None, &ditch.crossed_before).ending_in(piece.share.outlets.first());
+    let course =
+        Candidate::new(piece, None, &ditch.crossed_before, (facts, profile)).ending_in(piece.share.outlets.first());
     Some(Candidate { cures: Hectares::ZERO, cures_piped: Hectares::ZERO, ..course })
 }
 
@@ -324,13 +330,13 @@ fn road_permission<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile
 fn approval<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     let outlet = needing_approval(piece, profile)?;
     let is_held = facts.membership_of(&outlet.feature).is_some_and(|member| member.names(&facts.parcel));
-    (!is_held).then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before))
+    (!is_held).then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before, (facts, profile)))
 }
 
 /// The path crosses others to an outlet that needs an approval, and not all of them have given their permission.
 fn written_permissions<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     let outlet = needing_approval(piece, profile)?;
-    let course = Candidate::new(piece, Some(outlet), &outlet.crossed_before);
+    let course = Candidate::new(piece, Some(outlet), &outlet.crossed_before, (facts, profile));
     course.lands.iter().any(|on| !holds_permission(&on.land, &course, facts)).then_some(course)
 }
 

@@ -8,8 +8,8 @@ use typed_index_collections::{TiSlice, TiVec};
 use crate::corner::CORNER_CELLS;
 use crate::{Setting, WaterIx};
 
-/// A stretch of one waterway without junctions or structures; of one that is mapped as a polygon, the water that leaves it in one
-/// way.
+/// A stretch of one waterway without junctions or structures; of one that is mapped as a polygon, the water that leaves it into
+/// one cell.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reach {
     /// The waterway's id and a number, 1 for its lowest reach.
@@ -46,8 +46,7 @@ impl Reaches {
 /// where the waterways that run in one channel change.
 ///
 /// Reaches follow the flow, so water is never in two of them at once; a channel cell beside the line of flow belongs to the
-/// reach it drains into. A lake or wide river that is mapped as a polygon is one reach, or one for each waterway or structure
-/// that its water leaves by.
+/// reach it drains into. A lake or wide river that is mapped as a polygon has one reach for each cell that takes in its water.
 ///
 /// *Complexity*: O(c log c) for c channel cells.
 pub fn reaches(setting: &Setting) -> Reaches {
@@ -56,7 +55,7 @@ pub fn reaches(setting: &Setting) -> Reaches {
     let donors = donors(setting, &channel, &way_out);
     let mut of = CellMap::new(setting.frame().len());
     let mut found: TiVec<ReachIx, Found> = TiVec::new();
-    let mut by_way_out: BTreeMap<(WaterIx, WayOut), ReachIx> = BTreeMap::new();
+    let mut by_way_out: BTreeMap<WayOut, ReachIx> = BTreeMap::new();
     for &cell in &channel {
         let waterway = setting.waterway_of(cell).expect("a channel cell has a waterway");
         if let Some(&way) = way_out.of.get(&cell) {
@@ -83,20 +82,14 @@ pub fn reaches(setting: &Setting) -> Reaches {
     Reaches { list: named(setting, found, &mut of), of }
 }
 
-/// Where the water of a polygon goes next.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum WayOut {
-    Into(WaterwayIx),
-    Structure(Cell),
-    /// Over land, or nowhere.
-    Overland,
-}
+/// A water that is mapped as a polygon, and the cell that takes in what leaves it; its own cell where that ends there.
+type WayOut = (WaterIx, Cell);
 
 /// How the water of polygons leaves them.
 #[derive(Default)]
 struct WaysOut {
-    /// For each channel cell in a polygon the water that it is part of, and where it leaves that water.
-    of: BTreeMap<Cell, (WaterIx, WayOut)>,
+    /// For each channel cell in a polygon the way that its water leaves by.
+    of: BTreeMap<Cell, WayOut>,
     /// Of the cells where it leaves in one way, all but the one with most land.
     minor: BTreeSet<Cell>,
 }
@@ -107,17 +100,12 @@ fn ways_out(setting: &Setting, channel: &[Cell]) -> WaysOut {
     for &cell in channel.iter().rev() {
         let Some(water) = setting.water_of(cell) else { continue };
         let next = setting.flow().receiver(cell);
-        let below = next.and_then(|next| ways.of.get(&next)).filter(|(next, _)| *next == water);
-        let way = match (below, next) {
-            (Some(&(_, way)), _) => way,
-            (None, Some(next)) if setting.structure_at(next).is_some() => WayOut::Structure(next),
-            (None, Some(next)) => setting.waterway_of(next).map_or(WayOut::Overland, WayOut::Into),
-            (None, None) => WayOut::Overland,
-        };
-        if below.is_none() && !main.insert((water, way)) {
+        let below = next.and_then(|next| ways.of.get(&next)).filter(|(below, _)| *below == water);
+        let way = below.copied().unwrap_or((water, next.unwrap_or(cell)));
+        if below.is_none() && !main.insert(way) {
             ways.minor.insert(cell);
         }
-        ways.of.insert(cell, (water, way));
+        ways.of.insert(cell, way);
     }
     ways
 }

@@ -5,6 +5,6 @@ mod page;
 
 pub(crate) use content::{
     ChannelOnPage, ClickGrid, DoubtOnPage, EvidenceOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview,
-    ParcelOnPage, Picture, RoadOnPage, ShareOnPage, SourceFile, StructureOnPage, Texts, WayOnPage,
+    ParcelOnPage, Picture, RoadOnPage, ShareOnPage, SourceFile, StructureOnPage, Texts, WaterOnPage, WayOnPage,
 };
 pub(crate) use page::overview_page;

@@ -30,15 +30,16 @@ def features(out, name):
 
 def of_link(walked, id, link):
     if id in walked.links:
-        inlet, lower = (walked.index(walked.links[id][end]) for end in ("inlet_cell", "outlet_cell"))
-        draining, following = walked.draining[inlet], walked.course(lower)
+        draining = sum(walked.draining[inlet] for inlet in walked.pipes.inlets(id))
+        following = walked.walk(walked.index(walked.links[id]["outlet_cell"]))
     else:
         last = walked.reach_cells[id][-1]
-        draining, following = walked.out_of(walked.reach_at[last]), walked.course(last)[1:]
-    if draining is not None and abs(link["surface_ha"] - walked.hectares(draining)) > HECTARES:
+        draining, following = walked.out_of(walked.reach_at[last]), walked.walk(last)[1:]
+    if abs(link["surface_ha"] - walked.hectares(draining)) > HECTARES:
         yield f"surface_ha is {link['surface_ha']}, the walk's {walked.hectares(draining):.6f}"
-    expected = next((taker for cell in following if (taker := link_in(walked, cell))), None)
-    if link["next_link"] != expected and not walked.unknown & {expected, link["next_link"]}:
+    joined = walked.links[id]["joins"] if id in walked.links else None
+    expected = joined or next((taker for cell in following if (taker := link_in(walked, cell))), None)
+    if link["next_link"] != expected:
         yield f"next_link is {link['next_link']}, the walk enters {expected} next"
     flow, capacity, ratio = (link[name] for name in ("flow_m3_per_s", "capacity_m3_per_s", "ratio"))
     if ratio is not None and capacity and abs(ratio - flow / capacity) > 0.002 * max(1.0, ratio) + 2e-6 / capacity * max(1.0, ratio):

@@ -24,7 +24,7 @@ def piped_cells(walked):
     own = Counter(walked.tiled.values())
     piped = Counter(own)
     for pipe, cells in own.items():
-        below = walked.course(walked.index(walked.links[pipe]["outlet_cell"]))
+        below = walked.walk(walked.index(walked.links[pipe]["outlet_cell"]))
         for reach in {walked.reach_at[cell]["reach_id"] for cell in below if cell in walked.reach_at}:
             piped[reach] += cells
     return piped
@@ -43,10 +43,10 @@ def of_reach(walked, reach):
     elif not any(way.id in walked.near(cell) for cell in cells):
         yield f"{way.id} is not drawn near it"
     draining = walked.out_of(reach)
-    if draining is not None and abs(reach["surface_ha"] - walked.hectares(draining)) > 1e-6:
+    if abs(reach["surface_ha"] - walked.hectares(draining)) > 1e-6:
         yield f"surface_ha is {reach['surface_ha']}, the walk's {walked.hectares(draining):.6f}"
-    following = next((walked.reach_at[cell]["reach_id"] for cell in walked.course(cells[-1])[1:] if cell in walked.reach_at), None)
-    if reach["to_reach"] != following and not walked.unknown & {following, reach["to_reach"]}:
+    following = next((walked.reach_at[cell]["reach_id"] for cell in walked.walk(cells[-1])[1:] if cell in walked.reach_at), None)
+    if reach["to_reach"] != following:
         yield f"to_reach is {reach['to_reach']}, the walk enters {following} next"
     first, last = (f"{cell % walked.cols}.{cell // walked.cols}" for cell in (cells[0], cells[-1]))
     lower = walked.receiver[cells[-1]]
@@ -59,8 +59,9 @@ def of_link(walked, link):
     inlet, outlet = walked.index(link["inlet_cell"]), walked.index(link["outlet_cell"])
     if walked.receiver[inlet] != outlet:
         yield f"water of its inlet goes to {walked.name(walked.receiver[inlet])}"
-    if abs(link["surface_ha"] - walked.hectares(walked.draining[inlet])) > 1e-6:
-        yield f"surface_ha is {link['surface_ha']}, the walk's {walked.hectares(walked.draining[inlet]):.6f}"
+    draining = sum(walked.draining[into] for into in walked.pipes.inlets(link["link_id"]))
+    if abs(link["surface_ha"] - walked.hectares(draining)) > 1e-6:
+        yield f"surface_ha is {link['surface_ha']}, the walk's {walked.hectares(draining):.6f}"
     for end, cell in (("inlet", inlet), ("outlet", outlet)):
         ground = walked.surveyed_m[cell]
         if abs(link[f"{end}_ground_m"] - ground) > 2e-3:

@@ -123,9 +123,7 @@ def touches(walked, parcel, feature):
     if feature in walked.waterways:
         way = walked.waterways[feature]
         return polygon.distance(way.shape) <= reach + (way.width_m or 0.0) / 2.0 + 1e-6
-    link = walked.links[feature]
-    ends = [walked.grid.centre(link[end][1], link[end][0]) for end in ("inlet_cell", "outlet_cell")]
-    return polygon.distance(shapely.LineString(ends)) <= reach + 1e-6
+    return polygon.distance(walked.pipes.course(feature)) <= reach + 1e-6
 
 
 # The command `trace`

@@ -109,7 +109,7 @@ def up_to_outlet(walked, path, whole):
 
 def line(walked, feature, cells):
     """The line; one that leaves and ends in the same cell is drawn from the cell above it."""
-    expected = [place[:2] for place in walked.places(cells)]
+    expected = [place[:2] for place in walked.places(cells, feature["properties"]["outlet_id"])]
     if feature["geometry"] is None:
         if len(expected) > 1:
             yield f"it has no line and {len(cells)} cells"
@@ -122,7 +122,7 @@ def line(walked, feature, cells):
 
 
 def lengths(walked, path, cells):
-    places = walked.places(cells)
+    places = walked.places(cells, path["outlet_id"])
     metres = sum(np.hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(places, places[1:]))
     fall = walked.surveyed_m[cells[0]] - walked.surveyed_m[cells[-1]]
     for name, expected in (("path_m", metres), ("fall_m", fall)):
@@ -133,7 +133,7 @@ def lengths(walked, path, cells):
 def lots_crossed(walked, path, cells):
     """Lot lines crossed, up to the first lawful outlet, in whose cell the land no longer counts; where water ends without one, the
     land on which it ends counts too."""
-    places = walked.places(cells)
+    places = walked.places(cells, path["outlet_id"])
     along = [0.0]
     for before, here in zip(places, places[1:]):
         along.append(along[-1] + np.hypot(here[0] - before[0], here[1] - before[1]))
@@ -182,7 +182,7 @@ def carrier(walked, cells, crossing):
     id = crossing["carrier_id"]
     if id is None:
         return
-    on_path = {walked.link_at[cell]["link_id"] for cell in cells if cell in walked.link_at}
+    on_path = {on for cell in cells if cell in walked.link_at for on in walked.pipes.chain(walked.link_at[cell]["link_id"])}
     channels = {way for cell in cells for way in walked.possible_channels(cell)[0]}
     if id not in on_path | channels:
         yield f"crossings.geojson: carried by {id} onto {party(crossing, 'to_')}, which the walk does not meet"
@@ -198,9 +198,8 @@ def shown(ways):
 
 def beyond(walked, path, whole):
     """Reaches and the end of the water, beyond the outlet too."""
-    course = walked.course(whole[0])
-    reaches = list(dict.fromkeys(walked.reach_at[cell]["reach_id"] for cell in course if cell in walked.reach_at))
-    if path["reaches"] != reaches and not walked.unknown & {*reaches, *path["reaches"]}:
+    reaches = list(dict.fromkeys(walked.reach_at[cell]["reach_id"] for cell in whole if cell in walked.reach_at))
+    if path["reaches"] != reaches:
         yield f"reaches is {path['reaches']}, the walk enters {reaches}"
-    if path["ends"] != walked.end(course[-1]):
-        yield f"ends is {path['ends']}, the walk ends at {walked.end(course[-1])} in {walked.name(course[-1])}"
+    if path["ends"] != walked.end(whole[-1]):
+        yield f"ends is {path['ends']}, the walk ends at {walked.end(whole[-1])} in {walked.name(whole[-1])}"

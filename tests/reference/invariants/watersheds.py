@@ -64,7 +64,7 @@ def of_outlet(walked, id, out):
     cells, faults = whole_of(walked, out)
     yield from faults
     if id in walked.links and id not in walked.waterways:
-        expected = walked.above([walked.index(walked.links[id]["inlet_cell"])])
+        expected = walked.above(walked.pipes.inlets(id))
         if cells != expected:
             yield f"{len(cells)} cells, {len(expected)} walk into its inlet"
     else:

@@ -1,6 +1,5 @@
 """The whole of a random case from its seed."""
 
-import os
 import tomllib
 
 import numpy as np
@@ -9,9 +8,6 @@ import program
 from random_cases import documents, ground, land, open_water, water
 from random_cases.case import RandomCase
 
-# Lakes and rivers as polygons are drawn on request. Known fault, open: where the water of one leaves in several places, the program
-# counts one reach whose lower end is the largest of them, so that reaches, paths and links may name another reach below than the walk.
-WITH_WATERS = bool(os.environ.get("FALLWRIGHT_RANDOM_WATERS"))
 PROFILES = ("ontario", "ontario", "iowa", "manitoba", "saskatchewan")
 FORMATS = ("geojson", "geojson", "gpkg", "shp", "fgb")
 
@@ -52,7 +48,7 @@ def random_case(seed):
     case.formats = {name: str(rng.choice(FORMATS)) for name in names}
     of_waters = np.random.default_rng([seed, 8])
     case.formats["waters"] = str(of_waters.choice(FORMATS))
-    if WITH_WATERS and of_waters.random() < 0.35:
+    if of_waters.random() < 0.35:
         case.waterways += open_water.waters(of_waters, grid, ground_m, lots)
     if case.formats["tiled"] == "fgb":
         # It puts features in an order of its own, and of two areas the first keeps what they share.

@@ -128,7 +128,11 @@ fn entries(sheet: &Sheet) -> Vec<Entry> {
         }
     }
     for style in &PALETTE.lines {
-        let drawn = maps.iter().any(|map| map.lines.iter().any(|line| line.style == style.id));
+        let is_drawn = |map: &&SheetMap| {
+            map.lines.iter().any(|line| line.style == style.id)
+                || map.waters.iter().any(|water| water.style == style.id)
+        };
+        let drawn = maps.iter().any(|map| is_drawn(&map));
         let is_path = style.id == "path" && maps.iter().any(|map| map.paths.iter().any(|path| path.is_main));
         if drawn || is_path {
             add(&style.id, &style.label);

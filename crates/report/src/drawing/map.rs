@@ -11,6 +11,8 @@ use crate::palette::PALETTE;
 /// Millimetres between the lines of a hatch, along the sheet's sides, and between dots (our choice).
 const HATCH_MM: f64 = 2.4;
 const DOTS_MM: f64 = 3.0;
+/// Of the colour in which a lake or wide river is filled (our choice).
+const WATER_OPACITY: f64 = 0.25;
 /// The sign of a parcel's standing, and its label.
 const MARK: Letters = Letters::bold(3.4).middle();
 const LABEL: Letters = Letters::plain(2.4).middle().halo();
@@ -26,6 +28,7 @@ pub struct SheetMap {
     pub parcels: Arc<[MapParcel]>,
     /// Of each parcel, in their order.
     pub outlines: Vec<Outline>,
+    pub waters: Arc<[MapWater]>,
     pub lines: Arc<[MapLine]>,
     pub paths: Vec<MapPath>,
     pub signs: Vec<MapSign>,
@@ -54,6 +57,14 @@ pub enum Outline {
     Thick,
     /// Of parcels whose water arrives.
     Broken,
+}
+
+/// A lake or a wide river with its shores.
+#[derive(Clone, Debug)]
+pub struct MapWater {
+    pub shape: MultiPolygon<f64>,
+    /// Of its class among the lines, as the palette names it.
+    pub style: &'static str,
 }
 
 /// A waterway, a structure or a watershed's limit.
@@ -159,6 +170,14 @@ pub(crate) fn draw(canvas: &mut Canvas, area: Area, map: &SheetMap, id: usize) -
     let seen: Vec<_> = parcels.filter(|(parcel, _)| frame.shows(parcel.shape.bounding_rect())).collect();
     for (number, (parcel, _)) in seen.iter().enumerate() {
         fill(canvas, frame, parcel, &format!("clip{id}-{number}"));
+    }
+    for water in map.waters.iter().filter(|water| frame.shows(water.shape.bounding_rect())) {
+        let line = PALETTE.line(water.style);
+        canvas.add(format_args!(
+            "<path d=\"{}\" fill=\"{1}\" fill-opacity=\"{WATER_OPACITY}\" stroke=\"{1}\" stroke-width=\"0.5\"/>\n",
+            frame.shape(&water.shape),
+            line.colour
+        ));
     }
     for line in map.lines.iter().filter(|line| frame.shows(line.line.bounding_rect())) {
         styled(canvas, &frame.line(&line.line), line.style);

@@ -76,7 +76,7 @@ fn share_lines(study: &Study) -> impl Iterator<Item = SharedLine<PathProperties>
         let properties = path(study, parcel, position, share);
         let mut line = SharedLine { properties, own: Vec::new(), joints: Vec::new(), then: None };
         let mut cell = Some(share.leaving);
-        if next_on_path(setting, share.leaving).is_none() {
+        if places_from(setting, share.leaving).count() == 1 && next_on_path(setting, share.leaving).is_none() {
             match main_donor(study, share.leaving) {
                 Some(donor) => line.own.push(setting.frame().centre(donor)),
                 None => cell = None,

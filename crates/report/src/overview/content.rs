@@ -19,6 +19,7 @@ pub(crate) struct Overview {
     pub parcels: Vec<ParcelOnPage>,
     /// Name of the land whose position is -1.
     pub no_parcel: &'static str,
+    pub waters: Vec<WaterOnPage>,
     pub channels: Vec<ChannelOnPage>,
     pub structures: Vec<StructureOnPage>,
     /// The position of the first is -4, of the second -5.
@@ -146,6 +147,13 @@ pub(crate) struct StructureOnPage {
 pub(crate) struct RoadOnPage {
     /// As `Mill Road (County of Thrumbleby)`.
     pub name: String,
+    pub rings: Vec<Vec<i64>>,
+}
+
+/// A lake or a wide river that is mapped with its shores.
+#[derive(Clone, Debug, Serialize)]
+pub(crate) struct WaterOnPage {
+    pub style: &'static str,
     pub rings: Vec<Vec<i64>>,
 }
 

@@ -2,13 +2,14 @@
 
 use std::sync::Arc;
 
+use fallwright_case::Inputs;
 use fallwright_network::Path;
 use fallwright_units::ParcelIx;
 use geo::{BoundingRect, Coord, Geometry, LineString, Rect, Simplify};
 
 use super::shade::shade_within;
 use crate::case_records::CaseRecords;
-use crate::drawing::{MapLine, MapParcel, MapPath, MapSign, Outline, SheetMap, SignKind};
+use crate::drawing::{MapLine, MapParcel, MapPath, MapSign, MapWater, Outline, SheetMap, SignKind};
 use crate::palette::{standing_style, waterway_style};
 
 /// Of the larger side of what a map is about, left free around it (our choice).
@@ -20,13 +21,14 @@ pub(crate) struct Maps<'a> {
     parcels: Arc<[MapParcel]>,
     /// Which parcel each of them is: one without a shape is on no map.
     positions: Vec<ParcelIx>,
+    waters: Arc<[MapWater]>,
     lines: Arc<[MapLine]>,
 }
 
 impl<'a> Maps<'a> {
     pub(crate) fn of(results: &'a CaseRecords<'a>) -> Self {
         let (positions, parcels): (Vec<ParcelIx>, Vec<MapParcel>) = parcels(results).unzip();
-        Self { results, parcels: parcels.into(), positions, lines: lines(results).into() }
+        Self { results, parcels: parcels.into(), positions, waters: waters(results), lines: lines(results).into() }
     }
 
     /// A map about an extent, without paths and signs; outlines by parcel.
@@ -37,6 +39,7 @@ impl<'a> Maps<'a> {
             shade: shade_within(&self.results.study.setting.ground, around(extent)),
             parcels: Arc::clone(&self.parcels),
             outlines: self.positions.iter().map(|&parcel| outline(parcel)).collect(),
+            waters: Arc::clone(&self.waters),
             lines: Arc::clone(&self.lines),
             paths: Vec::new(),
             signs: Vec::new(),
@@ -52,6 +55,18 @@ fn parcels(results: &CaseRecords) -> impl Iterator<Item = (ParcelIx, MapParcel)>
         let label = properties.owner.clone().or_else(|| Some(properties.parcel_id.clone()));
         Some((parcel, MapParcel { shape: shape.clone(), style: standing_style(finding), label }))
     })
+}
+
+/// Lakes and wide rivers that are mapped as polygons.
+pub(super) fn waters(results: &CaseRecords) -> Arc<[MapWater]> {
+    let Inputs { waterways, profile, .. } = &*results.study.inputs;
+    let polygons = waterways.iter().filter(|waterway| waterway.is_polygon());
+    polygons
+        .map(|waterway| MapWater {
+            shape: waterway.shape.clone(),
+            style: waterway_style(profile.class(&waterway.class)),
+        })
+        .collect()
 }
 
 /// Watershed limits, waterways, structures.

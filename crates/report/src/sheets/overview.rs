@@ -8,11 +8,12 @@ use geo::{Geometry, LineString, MultiPolygon, Polygon};
 
 use super::click::{Lengths, click_grid, spacing};
 use super::page_parcels::{PageParcels, positions};
-use super::{doubts, shade};
+use super::{doubts, maps, shade};
 use crate::case_records::CaseRecords;
+use crate::drawing::MapWater;
 use crate::layer::Record;
 use crate::overview::{
-    ChannelOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview, RoadOnPage, StructureOnPage, Texts,
+    ChannelOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview, RoadOnPage, StructureOnPage, Texts, WaterOnPage,
 };
 use crate::palette::waterway_style;
 use crate::plan::{Plan, kept};
@@ -64,6 +65,7 @@ pub(crate) fn overview(results: &CaseRecords, furniture: Furniture) -> Overview 
         corner: [frame.west(), frame.south()],
         parcels,
         no_parcel: NO_PARCEL,
+        waters: waters(results, plan),
         channels: channels(results, plan),
         structures: structures(results, plan),
         roads: roads(study, plan),
@@ -78,6 +80,11 @@ pub(crate) fn overview(results: &CaseRecords, furniture: Furniture) -> Overview 
         thinned,
         texts: texts.into_list(),
     }
+}
+
+fn waters(results: &CaseRecords, plan: Plan) -> Vec<WaterOnPage> {
+    let on_page = |water: &MapWater| WaterOnPage { style: water.style, rings: rings(&water.shape, plan, 1.0) };
+    maps::waters(results).iter().map(on_page).collect()
 }
 
 fn channels(results: &CaseRecords, plan: Plan) -> Vec<ChannelOnPage> {

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use fallwright_law::{FeatureMet, LandOnPath, OutletOnPath, PathEnd};
 use fallwright_network::{Carrier, End, Feature, Party, Station, Trace};
-use fallwright_units::{ParcelId, ParcelIx};
+use fallwright_units::{Metres, ParcelId, ParcelIx};
 use rustc_hash::FxHashMap;
 
 use super::holdings::Holdings;
@@ -28,20 +28,23 @@ pub(super) fn parcels_crossed(study: &Study, parcel: ParcelIx, trace: &Trace, ho
     others.map(|crossed| study.inputs.parcels[crossed].id.clone()).collect()
 }
 
-/// Land of others crossed, each once with all metres on it.
+/// Land of others crossed, each once with all metres on it and what carries the water there.
 pub(super) fn lands(study: &Study, parcel: ParcelIx, trace: &Trace, holdings: &Holdings) -> Vec<LandOnPath> {
-    let mut metres_on: Vec<(Party, f64)> = Vec::new();
+    let mut found: Vec<LandOnPath> = Vec::new();
     let mut place: FxHashMap<Party, usize> = FxHashMap::default();
     let is_own = |party| matches!(party, Party::Parcel(other) if holdings.are_one(other, parcel));
     for crossing in trace.crossings.iter().filter(|crossing| !is_own(crossing.to)) {
         let place = *place.entry(crossing.to).or_insert_with(|| {
-            metres_on.push((crossing.to, 0.0));
-            metres_on.len() - 1
+            found.push(LandOnPath { land: land(study, crossing.to), metres: Metres::ZERO, carriers: Vec::new() });
+            found.len() - 1
         });
-        metres_on[place].1 += crossing.metres_on_land;
+        found[place].metres = found[place].metres + metres(crossing.metres_on_land);
+        found[place].carriers.push(match crossing.carrier {
+            Carrier::Mapped(feature) => Some(study.setting.feature_id(feature).to_owned()),
+            Carrier::Overland => None,
+        });
     }
-    let on_path = |(party, sum)| LandOnPath { land: land(study, party), metres: metres(sum) };
-    metres_on.into_iter().map(on_path).collect()
+    found
 }
 
 /// The lawful outlets among the features of some channels, each once; `reached_on_own_land` are those met there.

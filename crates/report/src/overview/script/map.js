@@ -60,6 +60,10 @@ function drawWaters() {
     L.polyline(limit.rings.map(unpack), lineStyle("watershed", "limits")).addTo(layers.limits);
   }
   layers.waters = L.layerGroup().addTo(map);
+  for (const water of DATA.waters) {
+    const shore = { ...lineStyle(water.style, "waters"), className: "shore", dashArray: null, weight: 1.5 };
+    L.polygon(water.rings.map(unpack), { ...shore, fill: true, fillColor: LINE[water.style].colour, fillOpacity: 0.25 }).addTo(layers.waters);
+  }
   for (const channel of DATA.channels) {
     L.polyline(unpack(channel.points), lineStyle(channel.style, "waters")).addTo(layers.waters);
   }
@@ -114,7 +118,7 @@ function showLegend() {
     const mark = makeSvg("text", { x: 17, y: 15, "text-anchor": "middle", "font-size": 13, "font-weight": 700, fill: style.text }, style.mark);
     legend.append(make("li", {}, swatch(makeSvg("rect", { x: 1, y: 1, width: 32, height: 18, fill, stroke: PALETTE.outline }), mark), `${style.label}: ${counted(count, "parcel", "parcels")}`));
   }
-  const present = (id) => id === "path" || id === "watershed" || (id === "structure" ? DATA.structures.length > 0 : DATA.channels.some((channel) => channel.style === id));
+  const present = (id) => id === "path" || id === "watershed" || (id === "structure" ? DATA.structures.length > 0 : [...DATA.channels, ...DATA.waters].some((drawn) => drawn.style === id));
   for (const style of PALETTE.lines.filter((style) => present(style.id))) {
     const line = makeSvg("line", {
       x1: 1, y1: 10, x2: 31, y2: 10, stroke: style.colour, "stroke-width": style.width_mm * PX_PER_MM, "stroke-linecap": style.id === "path" ? "round" : "butt",
