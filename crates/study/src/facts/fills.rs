@@ -4,55 +4,57 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_law::FilledGround;
 use fallwright_network::Setting;
-use fallwright_units::Cell;
+use fallwright_units::{Cell, CellSet};
 
 use super::quantities::{hectares, metres};
 use crate::study::Study;
 
-/// The filled ground around some cells.
+/// The filled ground around the cells where shares' paths lie deepest.
 pub(super) struct Fills {
-    /// For each cell of such ground its position in the list.
-    of: BTreeMap<Cell, usize>,
-    list: Vec<FilledGround>,
+    of: BTreeMap<Cell, FilledGround>,
 }
 
 impl Fills {
     /// Of all shares, each fill once.
     pub(super) fn find(study: &Study) -> Self {
-        let mut fills = Self { of: BTreeMap::new(), list: Vec::new() };
-        for (parcel, shares) in study.shares.iter_enumerated() {
-            for share in shares.keys() {
-                let at = study.courses.deepest_fill_at(parcel, share);
-                if let Some(at) = at.filter(|at| !fills.of.contains_key(at)) {
-                    let cells = around(&study.setting, at);
-                    fills.of.extend(cells.iter().map(|&cell| (cell, fills.list.len())));
-                    fills.list.push(described(study, &cells));
-                }
+        let shares =
+            study.shares.iter_enumerated().flat_map(|(parcel, own)| own.keys().map(move |share| (parcel, share)));
+        let deepest: BTreeSet<Cell> =
+            shares.filter_map(|(parcel, share)| study.courses.deepest_fill_at(parcel, share)).collect();
+        let mut seen = CellSet::new(study.setting.frame().len());
+        let mut of = BTreeMap::new();
+        for &cell in &deepest {
+            if !of.contains_key(&cell) {
+                let cells = around(&study.setting, cell, |next| seen.insert(next));
+                let filled = described(study, &cells);
+                of.extend(cells.into_iter().filter(|cell| deepest.contains(cell)).map(|cell| (cell, filled)));
             }
         }
-        fills
+        Self { of }
     }
 
     pub(super) fn at(&self, cell: Cell) -> Option<FilledGround> {
-        self.of.get(&cell).map(|&position| self.list[position])
+        self.of.get(&cell).copied()
     }
 }
 
 /// The filled ground around a cell; `None` where it is not filled.
 pub(super) fn fill_at(study: &Study, cell: Cell) -> Option<FilledGround> {
-    (study.setting.filled_m(cell) > 0.0).then(|| described(study, &around(&study.setting, cell)))
+    let mut seen = BTreeSet::new();
+    (study.setting.filled_m(cell) > 0.0)
+        .then(|| described(study, &around(&study.setting, cell, |next| seen.insert(next))))
 }
 
-/// The filled cells that hang together with one.
-fn around(setting: &Setting, from: Cell) -> Vec<Cell> {
+/// The filled cells that hang together with one; `is_new` answers once for each cell.
+fn around(setting: &Setting, from: Cell, mut is_new: impl FnMut(Cell) -> bool) -> Vec<Cell> {
     let frame = setting.frame();
-    let mut seen = BTreeSet::from([from]);
+    is_new(from);
     let mut cells = vec![from];
     let mut next_unvisited = 0;
     while let Some(&cell) = cells.get(next_unvisited) {
         next_unvisited += 1;
         let next = frame.neighbours(cell).map(|(_, next)| next);
-        cells.extend(next.filter(|&next| setting.filled_m(next) > 0.0 && seen.insert(next)));
+        cells.extend(next.filter(|&next| setting.filled_m(next) > 0.0 && is_new(next)));
     }
     cells
 }
