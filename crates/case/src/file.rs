@@ -26,11 +26,11 @@ use sha2::{Digest, Sha256};
 pub use self::capacity::Capacity;
 pub(crate) use self::class_map::ClassMap;
 pub(crate) use self::layers::{
-    AreaUnit, Constraints, Culverts, Fields, Levels, Parcels, Pipes, Profile, Rainfall, Roads, Rules, Schedule,
-    Sections, Soils, TiledAreas, WaterwayClass, Waterways,
+    AreaUnit, BOUNDARY_ACCURACY_M, Constraints, Culverts, Fields, Levels, Parcels, Pipes, Profile, Rainfall, Roads,
+    Rules, Schedule, Sections, Soils, TiledAreas, WaterwayClass, Waterways,
 };
 pub use self::source::Source;
-pub use self::terrain::{DEEPEST_CUT_M, KeptSize, LONGEST_CUT_M, Terrain};
+pub use self::terrain::{DEEPEST_CUT_M, KeptDepressions, KeptSize, LONGEST_CUT_M, Terrain};
 
 pub(crate) use self::keys::{Absent, Holds, Key};
 use self::table::{Notes, Table};
@@ -154,7 +154,7 @@ impl CaseFile {
     /// Every file that the case names, but for the elevation.
     pub fn sources(&self) -> Vec<&Source> {
         let mut sources: Vec<&Source> = Vec::new();
-        sources.extend(self.terrain.keep_depressions.iter());
+        sources.extend(self.terrain.keep_depressions.iter().map(|kept| &kept.source));
         sources.extend(self.parcels.iter().map(|table| &table.source));
         sources.extend(self.fields.iter().map(|table| &table.source));
         sources.extend(self.waterways.iter().map(|table| &table.source));

@@ -11,6 +11,7 @@ mod dimensions;
 mod ground;
 mod land_heights;
 mod levels;
+mod mending;
 mod note;
 mod parcels;
 mod pipe_loops;
@@ -57,7 +58,7 @@ pub use waterways::MappedWaterway;
 use self::ground::Ground;
 use self::reading::Reading;
 use crate::budget::Budget;
-use crate::file::{CaseFile, Draft};
+use crate::file::{BOUNDARY_ACCURACY_M, CaseFile, Draft};
 use crate::progress::Progress;
 
 /// Everything that a case names, in the coordinate reference system of its elevation.
@@ -115,12 +116,16 @@ impl Inputs {
         let defaults = defaults::read(&mut draft);
         progress("reading the elevation");
         limit_cache(budget.cache_bytes());
-        let Some(Ground { description, elevation }) = ground::read(&mut draft, *budget) else {
+        let Some(Ground { description, elevation, to_lonlat }) = ground::read(&mut draft, *budget) else {
             return Err(sorted(draft.problems));
         };
         progress("reading the layers");
         let reading = Reading {
             crs: &description.crs,
+            stated_crs: draft.case.crs.as_ref().map(|_| &description.crs),
+            to_lonlat: &to_lonlat,
+            sliver_m: draft.case.parcels.as_ref().map_or(BOUNDARY_ACCURACY_M, |parcels| parcels.accuracy_m),
+            repair: false,
             frame: &description.frame,
             case_file: &draft.case.file,
             profile: profile.as_ref(),
@@ -134,7 +139,7 @@ impl Inputs {
                 "culverts.id",
             ]),
             problems: std::mem::take(&mut draft.problems),
-            notes: unused_sections(&draft.case),
+            notes: unused_sections(&draft.case).into_iter().chain(ground::taken_as_stated(&description)).collect(),
         };
         let layers = read_layers(reading, &draft.case);
         let inputs = assemble(draft.case, (profile, defaults, elevation), layers)?;
@@ -187,7 +192,7 @@ fn read_layers(mut reading: Reading, case: &CaseFile) -> Layers {
     let roads = case.roads.as_ref().map(|table| roads::read(&mut reading, table)).unwrap_or_default();
     let schedules = schedules::read(&mut reading, &case.schedules, &drains, &parcels, &roads);
     let kept = case.terrain.keep_depressions.as_ref();
-    let kept_depressions = kept.map(|source| areas::kept_depressions(&mut reading, source)).unwrap_or_default();
+    let kept_depressions = kept.map(|table| areas::kept_depressions(&mut reading, table)).unwrap_or_default();
     let levels = levels::read(&mut reading, &case.levels, &waterways, &structures);
     let soils = case.soils.as_ref().map(|table| soils::read(&mut reading, table)).unwrap_or_default();
     let sections = sections::read(&mut reading, &case.sections, &waterways, &levels);
@@ -258,8 +263,7 @@ fn sorted(mut problems: Vec<Problem>) -> Vec<Problem> {
 }
 
 /// Tables of the case that this version reads and does not use yet.
-fn unused_sections(case: &CaseFile) -> Vec<Note> {
+fn unused_sections(case: &CaseFile) -> Option<Note> {
     let given = !case.constraints.is_empty();
-    let note = || Note::new("[constraints]", "the table is given", "not used by this version");
-    given.then(note).into_iter().collect()
+    given.then(|| Note::new("[constraints]", "the table is given", "not used by this version"))
 }

@@ -129,6 +129,8 @@ fn kind(holds: &Holds) -> String {
         Holds::Date => "year, month or day".to_owned(),
         Holds::Number(range) => range.words(),
         Holds::File => "path of a file".to_owned(),
+        Holds::PolygonLayer => "path of a file, or table with `source`, `layer` and `repair`".to_owned(),
+        Holds::Flag => "`true` or `false`".to_owned(),
         Holds::Files => "list of paths and patterns".to_owned(),
         Holds::Words => "table of texts".to_owned(),
         Holds::Table => "table".to_owned(),

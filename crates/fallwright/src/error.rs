@@ -44,6 +44,7 @@ impl Error {
                     | StudyError::NoParcels { .. }
                     | StudyError::NotOnElevation { .. }
                     | StudyError::NoElevation { .. }
+                    | StudyError::GapInElevation { .. }
                     | StudyError::OtherPlace { .. }
             ),
             Self::Write(error) => matches!(**error, WriteError::HoldsInput { .. } | WriteError::Font { .. }),

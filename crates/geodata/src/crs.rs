@@ -142,6 +142,26 @@ impl Crs {
         }
     }
 
+    /// Whether the system has no name and its datum is not known, so that nothing lies anywhere on the earth by it.
+    pub fn names_no_place(&self) -> bool {
+        const NO_NAMES: [&str; 4] = ["", "unnamed", "unknown", "undefined"];
+        let is_unnamed = NO_NAMES.iter().any(|name| self.name.trim().eq_ignore_ascii_case(name));
+        is_unnamed && self.code.is_none() && Projector::to_lonlat(self).is_err()
+    }
+
+    /// Whether a system that names no place may be `other`: they have one unit, and the same projection if it has any.
+    pub fn may_be(&self, other: &Self) -> bool {
+        let projection = |crs: &Self| crs.flat().ok().and_then(|spatial| attempt(|| spatial.to_proj4()).ok());
+        let same_unit = (self.unit.1 - other.unit.1).abs() < 1e-12;
+        match self.kind {
+            Kind::Other => same_unit,
+            Kind::Projected | Kind::Geographic => {
+                let (Some(own), Some(others)) = (projection(self), projection(other)) else { return false };
+                self.kind == other.kind && same_unit && without_datum(&own).eq(without_datum(&others))
+            }
+        }
+    }
+
     /// The system without its vertical part.
     pub fn horizontal(&self) -> Result<Self, GeodataError> {
         if self.wkt.starts_with("COMPOUNDCRS") { Self::from_spatial_ref(&self.flat()?) } else { Ok(self.clone()) }
@@ -171,6 +191,17 @@ impl Crs {
         }
         Ok(spatial)
     }
+}
+
+/// The terms of a PROJ string that say how positions are projected, and not on which datum.
+fn without_datum(proj: &str) -> impl Iterator<Item = &str> {
+    const OF_DATUM: [&str; 8] = ["+datum=", "+ellps=", "+a=", "+b=", "+rf=", "+towgs84=", "+no_defs", "+type="];
+    proj.split_whitespace().filter(|term| !OF_DATUM.iter().any(|start| term.starts_with(start)))
+}
+
+/// PROJ names both systems by their whole definitions, which the error names already.
+fn without_definitions(reason: &str) -> String {
+    reason.split(" from `").next().unwrap_or_default().to_owned()
 }
 
 fn is_code(text: &str) -> bool {
@@ -307,7 +338,7 @@ impl Projector {
         .map_err(|reason| GeodataError::NoTransformation {
             from: self.from.label(),
             to: self.to.label(),
-            reason,
+            reason: without_definitions(&reason),
         })
     }
 
@@ -507,6 +538,36 @@ mod tests {
         check("EPSG:26917", "EPSG:26916", (300_000.0, 4_700_000.0), (793_596.247_76, 4_703_309.384_20), metres);
         check(lonlat, "EPSG:3794", (14.5, 46.2), (461_412.015_56, 117_926.274_69), metres);
         check("EPSG:2264", "EPSG:26917", (1_400_000.0, 600_000.0), (498_808.761_06, 3_915_394.827_30), metres);
+    }
+
+    const UNNAMED_UTM_17: &str = "PROJCS[\"unnamed\",GEOGCS[\"unknown\",DATUM[\"unknown\",SPHEROID[\"GRS 1980\",6378137,\
+        298.257222101]],PRIMEM[\"Greenwich\",0],UNIT[\"degree\",0.0174532925199433]],PROJECTION[\"Transverse_Mercator\"],\
+        PARAMETER[\"latitude_of_origin\",0],PARAMETER[\"central_meridian\",-81],PARAMETER[\"scale_factor\",0.9996],\
+        PARAMETER[\"false_easting\",500000],PARAMETER[\"false_northing\",0],UNIT[\"metre\",1]]";
+    const UNNAMED_METRES: &str = "LOCAL_CS[\"unnamed\",UNIT[\"metre\",1]]";
+
+    /// Zone 17 of UTM has the central meridian 81° W, the factor 0.9996 and the false easting 500,000 m by definition.
+    #[test]
+    fn a_system_that_names_no_place_may_be_one_of_its_projection() {
+        let check = |text: &str, no_place: bool, may_be: &[(&str, bool)]| {
+            let found = crs(text);
+            assert_eq!(found.names_no_place(), no_place, "{text}");
+            for (other, expected) in may_be {
+                assert_eq!(found.may_be(&crs(other)), *expected, "{text} as {other}");
+            }
+        };
+        let others = [("EPSG:26917", true), ("EPSG:32617", true), ("EPSG:26916", false), ("EPSG:2264", false)];
+        check(UNNAMED_UTM_17, true, &others);
+        check(UNNAMED_METRES, true, &[("EPSG:26917", true), ("EPSG:26916", true), ("EPSG:2264", false)]);
+        check("EPSG:26917", false, &[]);
+        check("+proj=tmerc +lat_0=43 +lon_0=-81 +datum=NAD83", false, &[]);
+    }
+
+    #[test]
+    fn no_message_holds_a_whole_definition() {
+        let Err(error) = Projector::to_lonlat(&crs(UNNAMED_UTM_17)) else { panic!("its datum is unknown") };
+        let message = error.to_string();
+        assert!(message.len() < 200 && !message.contains('['), "{message}");
     }
 
     #[test]

@@ -29,6 +29,8 @@ pub struct ElevationDescription {
     pub crs: Crs,
     /// As found in the files or the request; the values handed out are metres.
     pub vertical_unit: VerticalUnit,
+    /// The file whose own system names no place, which is taken to be that of the case.
+    pub taken_as_stated: Option<PathBuf>,
     /// Bytes that reading takes at its peak.
     pub bytes: u64,
 }
@@ -52,6 +54,7 @@ pub fn describe_elevation(request: &ElevationRequest) -> Result<ElevationDescrip
         frame: plan.target.as_ref().map_or(plan.mosaic.frame, |target| target.frame),
         crs: plan.target.map_or(plan.crs, |target| target.crs),
         vertical_unit: plan.vertical_unit,
+        taken_as_stated: plan.taken_as_stated,
         bytes: plan.bytes,
     })
 }
@@ -112,6 +115,7 @@ struct Plan {
     crs: Crs,
     vertical_unit: VerticalUnit,
     target: Option<Target>,
+    taken_as_stated: Option<PathBuf>,
     bytes: u64,
 }
 
@@ -124,7 +128,8 @@ struct Target {
 
 impl Plan {
     fn of(request: &ElevationRequest) -> Result<Self, Vec<Problem>> {
-        let tiles = open_tiles(request.files)?;
+        let mut tiles = open_tiles(request.files)?;
+        let taken_as_stated = take_as_stated(&mut tiles, request);
         let mut problems = Vec::new();
         let crs = collect(&mut problems, system_of(&tiles, request));
         let vertical_unit = collect(&mut problems, unit_of(&tiles, request.vertical_unit));
@@ -141,7 +146,7 @@ impl Plan {
         if bytes > u128::from(request.max_bytes) {
             return Err(vec![too_large(&path, &mosaic.frame, bytes, request.max_bytes)]);
         }
-        Ok(Self { mosaic, crs, vertical_unit, target, bytes: bytes as u64 })
+        Ok(Self { mosaic, crs, vertical_unit, target, taken_as_stated, bytes: bytes as u64 })
     }
 }
 
@@ -164,6 +169,18 @@ fn open_tiles(files: &[PathBuf]) -> Result<Vec<Tile>, Vec<Problem>> {
     let mut problems = Vec::new();
     let tiles: Vec<Tile> = files.into_iter().filter_map(|file| collect(&mut problems, Tile::open(file))).collect();
     if problems.is_empty() { Ok(tiles) } else { Err(problems) }
+}
+
+/// Leaves the systems out that name no place and may be that of the case; the first file with one, if any.
+fn take_as_stated(tiles: &mut [Tile], request: &ElevationRequest) -> Option<PathBuf> {
+    let stated = request.crs.filter(|_| request.warp.is_none()).and_then(|text| Crs::from_text(text).ok())?;
+    let mut first = None;
+    for tile in tiles {
+        if tile.crs.take_if(|crs| crs.names_no_place() && crs.may_be(&stated)).is_some() {
+            first.get_or_insert_with(|| tile.path.clone());
+        }
+    }
+    first
 }
 
 /// The one reference system of the tiles and the case.

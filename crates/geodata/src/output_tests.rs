@@ -316,7 +316,7 @@ fn geojson_comes_back() {
     let mut output = OutputFolder::create(folder.path(), false).unwrap();
     output.write_geojson("parcels.geojson", &collection(), &utm()).unwrap();
     output.commit().unwrap();
-    let layer = read_vector(&folder.path().join("parcels.geojson"), None, &utm()).unwrap();
+    let layer = read_vector(&folder.path().join("parcels.geojson"), None, &utm(), None).unwrap();
     assert_eq!(layer.features.len(), 3);
     assert_eq!(layer.features[0].attributes["id"], Attribute::Text("007".to_owned()));
     let Some(geo::Geometry::Polygon(polygon)) = &layer.features[0].geometry else { panic!("a polygon") };
@@ -330,7 +330,7 @@ fn a_geopackage_comes_back() {
     write_all(&mut output);
     output.commit().unwrap();
     let path = folder.path().join("case.gpkg");
-    let layer = read_vector(&path, Some("parcels"), &utm()).unwrap();
+    let layer = read_vector(&path, Some("parcels"), &utm(), None).unwrap();
     assert_eq!(layer.fields, ["id", "ha", "n", "ok", "list", "mixed", "FID"]);
     let value = |feature: usize, name: &str| layer.features[feature].attributes[name].clone();
     assert_eq!(value(0, "id"), Attribute::Text("007".to_owned()));
@@ -346,7 +346,7 @@ fn a_geopackage_comes_back() {
     let Some(geo::Geometry::MultiPolygon(polygons)) = &layer.features[0].geometry else { panic!("polygons") };
     assert_eq!(polygons.0, [square()]);
     assert!(layer.features[2].geometry.is_none());
-    let drains = read_vector(&path, Some("drains"), &utm()).unwrap();
+    let drains = read_vector(&path, Some("drains"), &utm(), None).unwrap();
     assert_eq!(drains.features[0].geometry, Some(line()));
     assert_eq!(drains.features[0].attributes["name"], Attribute::Text("Zoë".to_owned()));
 }

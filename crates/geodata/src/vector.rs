@@ -20,6 +20,8 @@ pub struct VectorLayer {
     pub fields: Vec<String>,
     /// In the order of the file.
     pub features: Vec<VectorFeature>,
+    /// Whether the layer's own system names no place, so that its coordinates were taken to be in the one that was stated.
+    pub taken_as_stated: bool,
 }
 
 /// One feature as the file holds it; whether its geometry is valid or fits its purpose is for the caller to judge.
@@ -34,19 +36,27 @@ pub struct VectorFeature {
     pub attributes: BTreeMap<String, Attribute>,
 }
 
-/// Reads one layer of a `GeoPackage`, Shapefile, `GeoJSON` or `FlatGeobuf` file: the named one, or the only one.
+/// Reads one layer of a `GeoPackage`, Shapefile, `GeoJSON` or `FlatGeobuf` file: the named one, or the only one. A layer whose
+/// system names no place is in the stated one, if there is any that it may be.
 ///
 /// # Errors
 /// A missing or unreadable file, no such layer or several to choose from, a layer without a reference system, features
 /// that cannot be read, are curved or solid, or have no place in the target system.
-pub fn read_vector(path: &Path, layer: Option<&str>, to: &Crs) -> Result<VectorLayer, Vec<Problem>> {
+pub fn read_vector(
+    path: &Path,
+    layer: Option<&str>,
+    to: &Crs,
+    stated: Option<&Crs>,
+) -> Result<VectorLayer, Vec<Problem>> {
     let one = |problem| vec![problem];
     names_no_address(path).map_err(one)?;
     let dataset = open_vector(path).map_err(one)?;
     let mut source = choose(path, &dataset, layer).map_err(one)?;
     let name = source.name();
     let in_layer = |problem: Problem| one(problem.in_layer(&name));
-    let projector = projector(path, &source, to).map_err(in_layer)?;
+    let given = system(path, &source).map_err(in_layer)?;
+    let stated = stated.filter(|stated| given.names_no_place() && given.may_be(stated));
+    let projector = projector(path, stated.unwrap_or(&given), to).map_err(in_layer)?;
     let fields: Vec<String> = source.defn().fields().map(|field| field.name()).collect();
     let mut problems = Vec::new();
     let (features, messages) = trapped(|| {
@@ -76,7 +86,13 @@ pub fn read_vector(path: &Path, layer: Option<&str>, to: &Crs) -> Result<VectorL
     if !problems.is_empty() {
         return Err(problems);
     }
-    Ok(VectorLayer { file: path.display().to_string(), layer: name, fields, features })
+    Ok(VectorLayer {
+        file: path.display().to_string(),
+        layer: name,
+        fields,
+        features,
+        taken_as_stated: stated.is_some(),
+    })
 }
 
 /// A `GeoJSON` file may name its reference system by an address, which GDAL would follow.
@@ -163,7 +179,7 @@ fn lost_features(dataset: &Dataset, source: &Layer, read: usize) -> Option<Strin
     (announced != 0 && announced != read).then(|| format!("the header announces {announced} features"))
 }
 
-fn projector(path: &Path, source: &Layer, to: &Crs) -> Result<Projector, Problem> {
+fn system(path: &Path, source: &Layer) -> Result<Crs, Problem> {
     let spatial = attempt(|| source.spatial_ref().ok_or("none")).map_err(|_| {
         Problem::in_file(
             path,
@@ -172,13 +188,20 @@ fn projector(path: &Path, source: &Layer, to: &Crs) -> Result<Projector, Problem
             "write the reference system to the file (for a Shapefile, the .prj file beside it)",
         )
     })?;
-    Crs::from_spatial_ref(&spatial).and_then(|from| Projector::new(&from, to)).map_err(|error| {
-        Problem::in_file(
-            path,
-            error.to_string(),
-            format!("a reference system that can be taken to {}", to.label()),
-            "correct the file's reference system, or install the datum grids it needs",
-        )
+    Crs::from_spatial_ref(&spatial).map_err(|error| {
+        Problem::in_file(path, error.to_string(), "a known reference system", "correct the file's reference system")
+    })
+}
+
+fn projector(path: &Path, from: &Crs, to: &Crs) -> Result<Projector, Problem> {
+    let hint = if from.names_no_place() {
+        "write to the file which reference system it is; `crs` in the case file says so only for one of the same projection"
+    } else {
+        "correct the file's reference system, or install the datum grids it needs"
+    };
+    Projector::new(from, to).map_err(|error| {
+        let expected = format!("a reference system that can be taken to {}", to.label());
+        Problem::in_file(path, error.to_string(), expected, hint)
     })
 }
 

@@ -21,7 +21,7 @@ fn text(folder: &tempfile::TempDir, name: &str, content: &str) -> PathBuf {
 }
 
 fn one_problem(path: &Path, layer: Option<&str>) -> Problem {
-    let mut problems = read_vector(path, layer, &utm()).unwrap_err();
+    let mut problems = read_vector(path, layer, &utm(), None).unwrap_err();
     assert_eq!(problems.len(), 1, "{problems:?}");
     problems.remove(0)
 }
@@ -83,7 +83,7 @@ fn every_format_comes_in_alike() {
     for (driver, name) in [("GPKG", "a.gpkg"), ("ESRI Shapefile", "a.shp"), ("FlatGeobuf", "a.fgb")] {
         let path = folder.path().join(name);
         write_square(driver, &path, Some("EPSG:26917"), "a");
-        let layer = read_vector(&path, None, &utm()).unwrap();
+        let layer = read_vector(&path, None, &utm(), None).unwrap();
         assert_eq!(layer.layer, "a");
         assert_eq!(layer.fields, ["roll", "long", "width", "empty", "flown"], "{driver}");
         let feature = &layer.features[0];
@@ -105,7 +105,7 @@ fn geojson_is_longitude_and_latitude_and_is_projected() {
     let folder = folder();
     let point = POINT.replace("-81,43", "-80.5,43.25,999.0");
     let path = text(&folder, "points.geojson", &collection(&[&point]));
-    let layer = read_vector(&path, None, &utm()).unwrap();
+    let layer = read_vector(&path, None, &utm(), None).unwrap();
     let Some(geo::Geometry::Point(point)) = layer.features[0].geometry else { panic!("a point") };
     assert!((point.x() - 540_588.590_83).abs() < 1e-3 && (point.y() - 4_788_698.827_77).abs() < 1e-3, "{point:?}");
 }
@@ -123,7 +123,7 @@ fn attributes_keep_their_kind() {
             &POINT.replace(r#"{"id":"007"}"#, r#"{"id":"7","extra":"only here"}"#),
         ]),
     );
-    let layer = read_vector(&path, None, &utm()).unwrap();
+    let layer = read_vector(&path, None, &utm(), None).unwrap();
     let value = |feature: usize, name: &str| layer.features[feature].attributes[name].clone();
     assert_eq!(value(0, "id"), Attribute::Text("000123".to_owned()));
     assert_eq!(value(0, "long"), Attribute::Integer(9_007_199_254_740_993));
@@ -143,10 +143,11 @@ fn features_without_a_geometry_and_empty_layers_are_for_the_caller_to_judge() {
     let folder = folder();
     let bare = r#"{"type":"Feature","properties":{"id":"1"},"geometry":null}"#;
     let empty = r#"{"type":"Feature","properties":{"id":"2"},"geometry":{"type":"Polygon","coordinates":[]}}"#;
-    let layer = read_vector(&text(&folder, "bare.geojson", &collection(&[bare, empty, POINT])), None, &utm()).unwrap();
+    let layer =
+        read_vector(&text(&folder, "bare.geojson", &collection(&[bare, empty, POINT])), None, &utm(), None).unwrap();
     let has: Vec<bool> = layer.features.iter().map(|feature| feature.geometry.is_some()).collect();
     assert_eq!(has, [false, false, true]);
-    let layer = read_vector(&text(&folder, "empty.geojson", &collection(&[])), None, &utm()).unwrap();
+    let layer = read_vector(&text(&folder, "empty.geojson", &collection(&[])), None, &utm(), None).unwrap();
     assert!(layer.features.is_empty());
 }
 
@@ -160,7 +161,7 @@ fn one_layer_is_chosen() {
         dataset.create_layer(LayerOptions { name, srs: Some(&spatial), ..LayerOptions::default() }).unwrap();
     }
     dataset.close().unwrap();
-    assert_eq!(read_vector(&path, Some("drains"), &utm()).unwrap().layer, "drains");
+    assert_eq!(read_vector(&path, Some("drains"), &utm(), None).unwrap().layer, "drains");
     assert_eq!(one_problem(&path, None).found, "2 layers: parcels, drains");
     assert_eq!(one_problem(&path, Some("roads")).found, "no layer roads; there are parcels, drains");
 }
@@ -221,7 +222,7 @@ fn curves_and_places_off_the_earth_name_their_feature() {
 
     let off = POINT.replace("-81,43", "-81,123");
     let path = text(&folder, "off.geojson", &collection(&[POINT, &off, POINT, &off]));
-    let problems = read_vector(&path, None, &utm()).unwrap_err();
+    let problems = read_vector(&path, None, &utm(), None).unwrap_err();
     let features: Vec<_> = problems.iter().filter_map(|problem| problem.at.as_ref()).map(At::name).collect();
     assert_eq!(features, ["number 2", "number 4"]);
 }
@@ -235,7 +236,7 @@ fn a_truncated_file_is_never_a_shorter_layer() {
         let whole = std::fs::read(&path).unwrap();
         for length in (0..whole.len() - 1).step_by(whole.len() / 30) {
             std::fs::write(&path, &whole[..length]).unwrap();
-            if let Ok(layer) = read_vector(&path, None, &utm()) {
+            if let Ok(layer) = read_vector(&path, None, &utm(), None) {
                 assert_eq!(layer.features.len(), 1, "{driver} cut to {length} of {} bytes", whole.len());
                 assert!(layer.features[0].geometry.is_some(), "{driver} cut to {length} of {} bytes", whole.len());
             }
@@ -271,7 +272,7 @@ fn a_reference_system_by_code_is_understood() {
     for name in ["urn:ogc:def:crs:EPSG::26917", "EPSG:26917"] {
         let crs = format!(r#"{{"crs":{{"type":"name","properties":{{"name":"{name}"}}}},"#);
         let path = text(&folder, "coded.geojson", &collection(&[&point]).replacen('{', &crs, 1));
-        let layer = read_vector(&path, None, &utm()).unwrap();
+        let layer = read_vector(&path, None, &utm(), None).unwrap();
         let Some(geo::Geometry::Point(point)) = layer.features[0].geometry else { panic!("a point") };
         assert_eq!((point.x(), point.y()), (500_000.0, 4_800_000.0));
     }
@@ -302,5 +303,5 @@ fn a_view_of_a_geopackage_is_refused_unread() {
         (problem.layer.as_deref(), problem.found.as_str()),
         (Some("endless"), "a view, which is worked out when it is read")
     );
-    assert_eq!(read_vector(&path, Some("square"), &utm()).unwrap().features.len(), 1);
+    assert_eq!(read_vector(&path, Some("square"), &utm(), None).unwrap().features.len(), 1);
 }

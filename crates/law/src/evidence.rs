@@ -64,11 +64,10 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
         }
     }
     if piece.reasons.contains(&Reason::PathCrossesFilledGround) {
-        let rule = Rule::FilledGround { source: profile.minimums.filled_m.source.clone() };
-        let observation = Observation::DeepestFill(share.deepest_fill);
-        evidence.push(Evidence { rule, feature: None, observation });
+        evidence.extend(of_filled_ground(share, profile));
     }
     for (reason, observation) in [
+        (Reason::PathEndsHigher, share.fall.map(Observation::Fall)),
         (Reason::DivideWithinElevationAccuracy, share.divide_height.map(Observation::DivideHeight)),
         (Reason::FallWithinElevationAccuracy, share.fall.map(Observation::Fall)),
     ] {
@@ -78,6 +77,19 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
         }
     }
     evidence
+}
+
+/// How deep the path lies in filled ground, and how large and deep all of that is.
+fn of_filled_ground(share: &ShareFacts, profile: &Profile) -> Vec<Evidence> {
+    let minimums = &profile.minimums;
+    let in_metres = || Rule::FilledGround { source: minimums.filled_m.source.clone() };
+    let in_hectares = Rule::FilledArea { source: minimums.filled_ha.source.clone() };
+    let mut observed = vec![(in_metres(), Observation::DeepestFill(share.deepest_fill))];
+    if let Some(filled) = share.filled {
+        observed.push((in_hectares, Observation::FilledArea(filled.area)));
+        observed.push((in_metres(), Observation::FilledDepth(filled.depth)));
+    }
+    observed.into_iter().map(|(rule, observation)| Evidence { rule, feature: None, observation }).collect()
 }
 
 /// For each drain that assesses hectares, how many of the parcel drain to it.

@@ -67,6 +67,7 @@ pub(crate) fn share(number: u32, ha: f64) -> ShareFacts {
         leaving_level: Some(metres(102.0)),
         fall: Some(metres(2.0)),
         deepest_fill: Metres::ZERO,
+        filled: None,
         over_suspected_culvert: false,
         divide_height: None,
         is_remainder: false,

@@ -128,6 +128,8 @@ pub struct ShareFacts {
     pub fall: Option<Metres>,
     /// Deepest filling on the path before the first lawful outlet.
     pub deepest_fill: Metres,
+    /// All of the filled ground where the path lies deepest in it; `None` where it crosses none.
+    pub filled: Option<FilledGround>,
     /// Whether the path before the first lawful outlet passes a place where a culvert is only suspected.
     pub over_suspected_culvert: bool,
     /// How far the divide toward land with another destination stands above the place where the share leaves, half of it no
@@ -206,6 +208,14 @@ pub struct FeatureMet {
     /// Parcels crossed before the path meets the feature, in order, the last where it meets it; the parcel itself not among
     /// them.
     pub crossed_before: Vec<ParcelId>,
+}
+
+/// A hollow of the ground that was filled to carry water on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FilledGround {
+    pub area: Hectares,
+    /// At its deepest.
+    pub depth: Metres,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -236,6 +236,8 @@ pub enum Rule {
     AreaAccuracy { source: String },
     /// Metres of filling on a path that count.
     FilledGround { source: String },
+    /// Hectares of a filled hollow that count.
+    FilledArea { source: String },
     /// When ground without a mapped feature shows a channel that matters.
     UnmappedChannel { source: String },
     /// How far two levels must differ before the elevation data can determine the higher one.

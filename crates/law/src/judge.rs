@@ -83,6 +83,7 @@ use crate::{
 ///     leaving_level: None,
 ///     fall: None,
 ///     deepest_fill: Metres::ZERO,
+///     filled: None,
 ///     over_suspected_culvert: false,
 ///     divide_height: None,
 ///     is_remainder: false,

@@ -11,8 +11,8 @@ use crate::example::{
     assessed, assessment, at, hectares, meets, member, metres, on, ontario, parcel, parcels, runs_in, share,
 };
 use crate::{
-    AcquireStep, Action, Assessed, Consenting, DataStep, Frontage, Land, MarkedChannel, Membership, NamedOutlet,
-    Observation, PathEnd, RightStep, Rule, Step, UnusedAssessment, Way, WayKind, WayStep,
+    AcquireStep, Action, Assessed, Consenting, DataStep, Evidence, FilledGround, Frontage, Land, MarkedChannel,
+    Membership, NamedOutlet, Observation, PathEnd, RightStep, Rule, Step, UnusedAssessment, Way, WayKind, WayStep,
 };
 
 const CREEK: &str = "natural_watercourse";
@@ -640,6 +640,49 @@ fn filled_ground_on_the_path_lowers_confidence() {
     };
     assert_eq!(filled(0.3), Confidence::High);
     assert_eq!(filled(0.31), Confidence::Medium);
+}
+
+/// Undecided or not: what was filled is named with its hectares and depth.
+#[test]
+fn filled_ground_is_named_where_nothing_is_decided() {
+    let filled = |area, depth, path_depth| ShareFacts {
+        deepest_fill: metres(path_depth),
+        filled: Some(FilledGround { area: hectares(area), depth: metres(depth) }),
+        ..share(1, 20.0)
+    };
+    let named = |share: ShareFacts| {
+        let finding = judged(&parcel(vec![share]));
+        assert_eq!(finding.standing, Standing::Undecided);
+        let of_fill = |item: &Evidence| match &item.observation {
+            Observation::FilledArea(area) => Some(area.hectares()),
+            Observation::FilledDepth(depth) => Some(depth.metres()),
+            _ => None,
+        };
+        let numbers: Vec<f64> = finding.evidence.iter().filter_map(of_fill).collect();
+        (finding.reasons.contains(&Reason::PathCrossesFilledGround), numbers)
+    };
+    assert_eq!(named(filled(1.5, 1.2, 0.31)), (true, vec![1.5, 1.2]));
+    assert_eq!(named(filled(2.1, 0.2, 0.1)), (true, vec![2.1, 0.2]));
+    assert_eq!(named(filled(2.0, 1.2, 0.3)), (false, vec![]));
+}
+
+/// With 0.1 m of error in the heights two levels must differ by 0.28 m; 0.3 m where none is stated.
+#[test]
+fn a_path_that_ends_higher_is_a_fault_of_the_conditioning() {
+    let reasons = |rmse: Option<f64>, fall, fill| {
+        let path = ShareFacts { fall: Some(metres(fall)), deepest_fill: metres(fill), ..share(1, 20.0) };
+        let facts = ParcelFacts { elevation_rmse: rmse.map(metres), ..parcel(vec![path]) };
+        let finding = judged(&facts);
+        let is_named = finding.reasons.contains(&Reason::PathEndsHigher);
+        assert!(!is_named || finding.confidence == Confidence::Low);
+        is_named
+    };
+    assert!(reasons(Some(0.1), -0.29, 0.29));
+    assert!(!reasons(Some(0.1), -0.28, 0.4));
+    assert!(reasons(None, -0.31, 0.4));
+    assert!(!reasons(None, -0.3, 0.4));
+    // A bridge over the channel is no filled ground.
+    assert!(!reasons(Some(0.1), -2.0, 0.1));
 }
 
 // Ways of several shares

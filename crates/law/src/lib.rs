@@ -25,8 +25,8 @@ mod share;
 mod ways;
 
 pub use facts::{
-    Assessed, Assessment, CutOff, FeatureMet, Frontage, Land, LandOnPath, MarkedChannel, Membership, OutletOnPath,
-    ParcelFacts, PathEnd, PipedFacts, PipedPart, ShareFacts,
+    Assessed, Assessment, CutOff, FeatureMet, FilledGround, Frontage, Land, LandOnPath, MarkedChannel, Membership,
+    OutletOnPath, ParcelFacts, PathEnd, PipedFacts, PipedPart, ShareFacts,
 };
 pub use finding::{
     Consent, Consenting, Evidence, Excess, Finding, NamedOutlet, Outlet, PipedFinding, Rule, ScheduleCase,

@@ -32,6 +32,10 @@ pub enum Observation {
     ExcessHectares(Hectares),
     /// Along the path to the first lawful outlet.
     Fall(Metres),
+    /// Of the filled hollow in which the path lies deepest.
+    FilledArea(Hectares),
+    /// Of that hollow, at its deepest.
+    FilledDepth(Metres),
     FrontageLength(Metres),
     /// Of frontage on a watercourse to which no water of the parcel goes.
     FrontageLengthWithoutFlow(Metres),

@@ -57,6 +57,8 @@ pub struct Minimums {
     pub frontage_m: Sourced,
     /// Metres of filling on a path.
     pub filled_m: Sourced,
+    /// Hectares of one filled hollow that a path crosses.
+    pub filled_ha: Sourced,
     /// Fraction (0 to 1) of hectares; where no more than these are doubtful, the whole is not.
     pub doubtful_fraction: Sourced,
 }

@@ -92,7 +92,7 @@ macro_rules! reasons {
                     Self::CutOffFromFeature => FieldCheck::StripBetween,
                     Self::FallWithinElevationAccuracy => FieldCheck::LevelsOfPath,
                     Self::DivideWithinElevationAccuracy => FieldCheck::LevelsOfDivide,
-                    Self::PathCrossesFilledGround => FieldCheck::LowGround,
+                    Self::PathCrossesFilledGround | Self::PathEndsHigher => FieldCheck::LowGround,
                     Self::PathOverSuspectedCulvert => FieldCheck::Culvert,
                     Self::PipedOutOfWatershed | Self::PipedWaterWithoutRight => FieldCheck::PipeOutlet,
                     _ => return None,
@@ -207,8 +207,10 @@ reasons! {
     FallWithinElevationAccuracy, "fall_within_elevation_accuracy", Medium;
     /// The height of the divide is within the accuracy of the elevation data.
     DivideWithinElevationAccuracy, "divide_within_elevation_accuracy", Medium;
-    /// The path crosses ground that was filled by more than the profile's minimum.
+    /// The path crosses ground that was filled deeper, or over more hectares, than the profile's minimums.
     PathCrossesFilledGround, "path_crosses_filled_ground", Medium;
+    /// The path ends higher than it began, over ground that was filled.
+    PathEndsHigher, "path_ends_higher", Low;
     /// The path passes a suspected culvert.
     PathOverSuspectedCulvert, "path_over_suspected_culvert", Medium;
     /// The finding rests on a rule whose source is not confirmed.

@@ -331,24 +331,38 @@ pub(crate) fn lake_at_the_end(share: &ShareFacts) -> Option<Reason> {
 
 /// What the elevations along the path to the first lawful outlet leave in doubt. Water that reaches it on the parcel
 /// itself, or that leaves straight into a feature that the parcel touches, does not rest on its fall; where nothing is decided,
-/// only a culvert that has to be looked for counts.
+/// only a culvert that has to be looked for and ground that was filled count.
 pub(crate) fn doubts_on_path(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Reason> {
     let mut reasons: Vec<Reason> =
         piece.share.over_suspected_culvert.then_some(Reason::PathOverSuspectedCulvert).into_iter().collect();
+    let ends_higher = ends_higher(piece.share, facts, profile);
+    reasons.extend(crosses_filled_ground(piece.share, profile).then_some(Reason::PathCrossesFilledGround));
+    reasons.extend(ends_higher.then_some(Reason::PathEndsHigher));
     if piece.standing == ShareStanding::Undecided {
         return reasons;
     }
     let first = piece.share.outlets.first();
-    if first.is_some_and(|outlet| rests_on_path(outlet, facts)) && below_doubt(piece.share.fall, facts) {
+    let rests_on_fall = first.is_some_and(|outlet| rests_on_path(outlet, facts)) && !ends_higher;
+    if rests_on_fall && below_doubt(piece.share.fall, facts) {
         reasons.push(Reason::FallWithinElevationAccuracy);
-    }
-    if piece.share.deepest_fill.metres() > profile.minimums.filled_m.value {
-        reasons.push(Reason::PathCrossesFilledGround);
     }
     if below_doubt(piece.share.divide_height, facts) {
         reasons.push(Reason::DivideWithinElevationAccuracy);
     }
     reasons
+}
+
+/// Whether the path lies deeper in filled ground than the profile's metres, or crosses such ground of more than its hectares.
+fn crosses_filled_ground(share: &ShareFacts, profile: &Profile) -> bool {
+    let is_large = share.filled.is_some_and(|filled| filled.area.hectares() > profile.minimums.filled_ha.value);
+    is_large || share.deepest_fill.metres() > profile.minimums.filled_m.value
+}
+
+/// Whether the path ends on ground that stands clearly above that where it began, because ground on the way was filled.
+fn ends_higher(share: &ShareFacts, facts: &ParcelFacts, profile: &Profile) -> bool {
+    let doubt = facts.elevation_rmse.map_or(profile.minimums.filled_m.value, |rmse| level_doubt(rmse).metres());
+    let rises = share.fall.is_some_and(|fall| -fall.metres() > doubt);
+    rises && share.deepest_fill.metres() > doubt
 }
 
 fn rests_on_path(outlet: &OutletOnPath, facts: &ParcelFacts) -> bool {

@@ -50,6 +50,7 @@ struct Downstream {
     last: PathPlace,
     before_outlet: Cell,
     deepest_fill_m: f64,
+    deepest_fill_at: Cell,
     is_marked: bool,
 }
 
@@ -116,6 +117,12 @@ impl Courses {
         self.ways[parcel][share].before_outlet
     }
 
+    /// Where a share's path lies deepest below the filled surface; `None` where it crosses no filled ground.
+    pub fn deepest_fill_at(&self, parcel: ParcelIx, share: ShareIx) -> Option<Cell> {
+        let way = &self.ways[parcel][share];
+        (way.deepest_fill_m > 0.0).then_some(way.deepest_fill_at)
+    }
+
     /// Whether a share's path passes a marked cell.
     pub fn passes_marked(&self, parcel: ParcelIx, share: ShareIx) -> bool {
         self.ways[parcel][share].is_marked
@@ -144,7 +151,10 @@ impl Shared {
             beyond = self.before(setting, is_marked, inside, beyond);
         }
         beyond = self.before(setting, is_marked, place, beyond);
-        beyond.way.deepest_fill_m = beyond.way.deepest_fill_m.max(setting.filled_m(cell));
+        let filled_m = setting.filled_m(cell);
+        if filled_m > beyond.way.deepest_fill_m {
+            (beyond.way.deepest_fill_m, beyond.way.deepest_fill_at) = (filled_m, cell);
+        }
         beyond
     }
 
@@ -168,6 +178,7 @@ impl Shared {
             last: place,
             before_outlet: cell,
             deepest_fill_m: if is_end { setting.filled_m(cell).max(0.0) } else { 0.0 },
+            deepest_fill_at: cell,
             is_marked: is_marked(cell),
         };
         let party = setting.parties.of(cell);
@@ -246,6 +257,7 @@ impl Shared {
             end: way.end,
             carriers,
             deepest_fill_m: way.deepest_fill_m,
+            deepest_fill_at: way.deepest_fill_at,
             first: place_at(setting, way.from).station(0.0),
             last: way.last.station(way.to_end.metres(&frame)),
             before_outlet: way.before_outlet,

@@ -59,6 +59,8 @@ pub struct Trace {
     pub carriers: Vec<Feature>,
     /// Greatest depth of fill on the path, metres.
     pub deepest_fill_m: f64,
+    /// Where that is.
+    pub deepest_fill_at: Cell,
     pub first: Station,
     pub last: Station,
     /// The cell of the last station before the outlet, or where the path ends.

@@ -39,7 +39,7 @@ fn minimum_row((name, number): (&str, &Sourced)) -> String {
     format!("| `{name}` | {} | {} |\n", number.value, number.source)
 }
 
-fn minimums(profile: &Profile) -> [(&'static str, &Sourced); 11] {
+fn minimums(profile: &Profile) -> [(&'static str, &Sourced); 12] {
     let (minimums, channel) = (&profile.minimums, &profile.unmapped_channel);
     [
         ("missing_elevation_ha", &minimums.missing_elevation_ha),
@@ -48,6 +48,7 @@ fn minimums(profile: &Profile) -> [(&'static str, &Sourced); 11] {
         ("excess_fraction", &minimums.excess_fraction),
         ("frontage_m", &minimums.frontage_m),
         ("filled_m", &minimums.filled_m),
+        ("filled_ha", &minimums.filled_ha),
         ("doubtful_fraction", &minimums.doubtful_fraction),
         ("unmapped_channel.contributing_ha", &channel.contributing_ha),
         ("unmapped_channel.depth_m", &channel.depth_m),

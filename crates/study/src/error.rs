@@ -25,6 +25,11 @@ pub enum StudyError {
     NotOnElevation { id: String },
     #[error("no elevation at {x}, {y}: the elevation covers {extent}; {hint}")]
     NoElevation { x: f64, y: f64, extent: String, hint: &'static str },
+    #[error(
+        "the elevation has no height at {x}, {y}: the point lies within its extent, where it has a gap; choose a point with a \
+         height, or fill the gap"
+    )]
+    GapInElevation { x: f64, y: f64 },
     #[error(transparent)]
     Geodata(#[from] GeodataError),
     #[error(transparent)]

@@ -2,6 +2,7 @@
 
 mod abutting;
 mod coverage;
+mod fills;
 mod holdings;
 mod lands;
 mod path;
@@ -24,6 +25,7 @@ pub(crate) use self::abutting::bed;
 use self::abutting::{boundary_accuracy_m, frontage_fact, frontages, mapped_features};
 pub(crate) use self::coverage::missing_hectares;
 use self::coverage::{Coverage, coverage, missing_ha, reaches_beyond};
+use self::fills::Fills;
 use self::holdings::Holdings;
 pub use self::path::path_end;
 use self::quantities::{hectares, metres};
@@ -39,6 +41,7 @@ struct Measured {
     coverage: TiVec<ParcelIx, Coverage>,
     members: Arc<[Membership]>,
     divides: DivideHeights,
+    fills: Fills,
     piped: TiVec<ParcelIx, Vec<PipedFacts>>,
 }
 
@@ -65,12 +68,21 @@ impl Measured {
         let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
         let piped = piped::piped(study, &destinations, share_of, &holdings);
         let members = memberships(study);
-        Self { features, frontages, holdings, coverage: coverage(study), members, divides, piped }
+        Self {
+            features,
+            frontages,
+            holdings,
+            coverage: coverage(study),
+            members,
+            divides,
+            fills: Fills::find(study),
+            piped,
+        }
     }
 
     fn facts(&self, study: &Study, parcel: ParcelIx) -> ParcelFacts {
         ParcelFacts {
-            shares: shares(study, parcel, &self.divides, &self.holdings),
+            shares: shares(study, parcel, (&self.divides, &self.fills), &self.holdings),
             piped: self.piped[parcel].clone(),
             members: Arc::clone(&self.members),
             also_owned: self.holdings.others(study, parcel),

@@ -34,25 +34,24 @@ impl Study {
         let projected =
             if lonlat { Projector::from_lonlat(&self.inputs.crs)?.point((x, y)).ok() } else { Some((x, y)) };
         let frame = self.setting.frame();
-        projected.and_then(|point| frame.cell_at(point)).filter(|&cell| self.setting.flow().has_data(cell)).ok_or_else(
-            || StudyError::NoElevation {
-                x,
-                y,
-                extent: format!(
-                    "{:.1} to {:.1} by {:.1} to {:.1} in {}",
-                    frame.west(),
-                    frame.east(),
-                    frame.south(),
-                    frame.north(),
-                    self.inputs.crs.label()
-                ),
-                hint: if lonlat {
-                    "longitude comes first"
-                } else {
-                    "add --lonlat if the point is in longitude and latitude"
-                },
+        let cell = projected.and_then(|point| frame.cell_at(point)).ok_or_else(|| StudyError::NoElevation {
+            x,
+            y,
+            extent: format!(
+                "{:.1} to {:.1} by {:.1} to {:.1} in {}",
+                frame.west(),
+                frame.east(),
+                frame.south(),
+                frame.north(),
+                self.inputs.crs.label()
+            ),
+            hint: if lonlat {
+                "longitude comes first"
+            } else {
+                "add --lonlat if the point is in longitude and latitude"
             },
-        )
+        })?;
+        if self.setting.flow().has_data(cell) { Ok(cell) } else { Err(StudyError::GapInElevation { x, y }) }
     }
 
     /// The parcel with an id.

@@ -5,11 +5,11 @@
 
 use std::fs;
 
-use fallwright::{Budget, Error, ErrorKind, Inputs};
+use fallwright::{Budget, Error, ErrorKind, Inputs, commands};
 use fallwright_case::AssessedFor;
 use serde_json::{Value, json};
 
-use crate::results::{BUDGET, list, number, properties, read_json, sum, text, texts};
+use crate::results::{BUDGET, list, number, properties, read_json, silent, sum, text, texts};
 use crate::small_case::{SmallCase, creek, culvert, line, parcel, polygon, ring};
 
 /// Spoils the case in one way; the run must be refused for that alone, in words that hold all those expected, and
@@ -99,6 +99,51 @@ fn elevation_in_degrees() {
     check(degrees("EPSG:4269"), &["elevation.tif", "degree", "projected", "EPSG:26917", "warp"]);
 }
 
+/// The numbers of UTM zone 17 on no known datum, as some programs write it.
+const UNNAMED: &str = "PROJCS[\"unnamed\",GEOGCS[\"unknown\",DATUM[\"unknown\",SPHEROID[\"GRS 1980\",6378137,298.257222101]],\
+    PRIMEM[\"Greenwich\",0],UNIT[\"degree\",0.0174532925199433]],PROJECTION[\"Transverse_Mercator\"],\
+    PARAMETER[\"latitude_of_origin\",0],PARAMETER[\"central_meridian\",-81],PARAMETER[\"scale_factor\",0.9996],\
+    PARAMETER[\"false_easting\",500000],PARAMETER[\"false_northing\",0],UNIT[\"metre\",1]]";
+
+fn stated(case: &SmallCase, crs: &str) {
+    case.edit("[terrain]", &format!("crs = \"{crs}\"\n\n[terrain]"));
+}
+
+/// Results are written in longitude and latitude, which needs a datum; `check` finds that too, whatever layers there are.
+#[test]
+fn a_system_without_longitude_and_latitude() {
+    let unnamed = |case: &SmallCase| case.elevation_in(UNNAMED);
+    check(unnamed, &["elevation.tif", "datum is not known", "longitude and latitude", "crs = \"EPSG:...\""]);
+    let case = SmallCase::sound();
+    unnamed(&case);
+    case.write("alone.toml", "[terrain]\nelevation = [\"elevation.tif\"]\nvertical_unit = \"m\"\n");
+    let Err(Error::Refused(problems)) = commands::check(&case.path("alone.toml"), &BUDGET, &silent) else {
+        panic!("not refused")
+    };
+    assert_eq!(problems.len(), 1, "{problems:#?}");
+    let message = problems[0].to_string();
+    assert!(message.len() < 400 && !message.contains('['), "{message}");
+}
+
+#[test]
+fn a_system_without_a_name_is_what_the_case_says() {
+    let spoil = |case: &SmallCase| {
+        case.elevation_in(UNNAMED);
+        stated(case, "EPSG:26917");
+    };
+    both_drain_to_the_creek(&noted(spoil, &["elevation.tif", "without a name", "taken to be EPSG:26917"]));
+    let plain = |case: &SmallCase| {
+        case.elevation_in("LOCAL_CS[\"unnamed\",UNIT[\"metre\",1]]");
+        stated(case, "EPSG:26917");
+    };
+    both_drain_to_the_creek(&noted(plain, &["elevation.tif", "taken to be EPSG:26917"]));
+    let elsewhere = |case: &SmallCase| {
+        case.elevation_in(UNNAMED);
+        stated(case, "EPSG:26916");
+    };
+    check(elsewhere, &["elevation.tif", "unnamed", "EPSG:26916", "as the case file says"]);
+}
+
 #[test]
 fn no_vertical_unit() {
     let spoil = |case: &SmallCase| {
@@ -145,6 +190,42 @@ fn a_polygon_that_crosses_itself() {
         |case| case.layer("parcels.geojson", &[parcel("001", (20.0, 200.0)), bow_tie]),
         &["parcels.geojson", "feature 002", "a valid polygon", "mend"],
     );
+}
+
+/// Parcel 002 with a loop at its south-east corner, turned the other way: two triangles whose sides cross in the middle, each
+/// half as high as `size`, by hand `size`² / 4.
+fn with_loop(size: f64) -> Value {
+    let (west, east, south, north) = (200.0, 380.0, 20.0, 380.0);
+    let corners = [
+        [west, south],
+        [east, south],
+        [east + size, south + size],
+        [east + size, south],
+        [east, south + size],
+        [east, north],
+        [west, north],
+        [west, south],
+    ];
+    ring(json!({ "roll": "002", "owner": null }), &corners)
+}
+
+#[test]
+fn a_ring_that_crosses_itself_is_mended_on_request() {
+    let spoil = |size: f64, repair: &'static str| {
+        move |case: &SmallCase| {
+            case.edit("owner = \"owner\"", &format!("owner = \"owner\"\n{repair}"));
+            case.layer("parcels.geojson", &[parcel("001", (20.0, 200.0)), with_loop(size)]);
+        }
+    };
+    check(spoil(4.0, ""), &["parcels.geojson", "feature 002", "a valid polygon", "repair = true"]);
+    // 4 m² of ground; the triangle's perimeter is 4 m and twice the root of 8 m.
+    let expected = ["parcels.geojson, feature 002", "mended; that changes 4.00 m²", "0.83 m wide"];
+    let mended = noted(spoil(4.0, "repair = true"), &expected);
+    both_drain_to_the_creek(&mended);
+    let area = number(&parcels(&mended)[1], "area_ha");
+    assert!((area - (180.0 * 360.0 + 8.0) / 10_000.0).abs() < 1e-4, "{area}");
+    // 100 m², 4.14 m wide: more than a sliver of 2 m.
+    check(spoil(20.0, "repair = true"), &["feature 002", "mending would change 100.00 m²", "4.14 m", "at most 2 m"]);
 }
 
 #[test]

@@ -10,7 +10,7 @@ use fallwright_units::VerticalUnit;
 use serde_json::json;
 
 use crate::results::{BUDGET, bytes, into, over, properties, read_json, silent, text, trace, usage};
-use crate::small_case::{SmallCase, parcel, polygon};
+use crate::small_case::{SmallCase, height, parcel, polygon};
 
 fn refused(case: &SmallCase) -> String {
     let Err(Error::Refused(problems)) = case.run() else { panic!("not refused") };
@@ -138,6 +138,18 @@ fn places_that_are_not_there() {
     };
     check_words(&at(43.8, -82.2, true), &["no elevation at 43.8, -82.2", "longitude comes first"]);
     check_words(&at(-82.2, 43.8, false), &["no elevation at -82.2, 43.8", "--lonlat"]);
+}
+
+/// The cell at column 5, row 5 has no height; its centre is 55 m east and 345 m north of the corner.
+#[test]
+fn a_point_without_elevation_is_not_called_outside() {
+    let case = SmallCase::sound();
+    case.ground(|col, row| if (col, row) == (5, 5) { f32::NAN } else { height(col, row) });
+    let file = case.path("case.toml");
+    let gap = Place::Point(MapPoint { x: 400_055.0, y: 4_850_345.0, lonlat: false });
+    let expected = "the elevation has no height at 400055, 4850345: the point lies within its extent";
+    check_words(&usage(trace(&file, &gap)), &[expected]);
+    check_words(&usage(watershed(&file, (&gap, 0.0), &into(Path::new("out")), &BUDGET, &silent)), &[expected]);
 }
 
 #[test]

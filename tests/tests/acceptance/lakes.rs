@@ -155,6 +155,47 @@ fn a_closed_lake_is_said_to_be_one_and_confers_by_its_shore() {
     assert_eq!(found.cascade(), [("L/1", Some("OUT/1")), ("OUT/1", None)]);
 }
 
+/// The bowl without a mapped water. Water would leave it at the edges, 195 m from the middle, 103.90 m; but for the cells there
+/// all of it lies lower, 38 x 38 cells, 5 m from the middle 3.80 m. The parcel lies from 60 to 140 m east of the middle.
+fn hollow(terrain: &str) -> Value {
+    let case = case(&[lake()], &[lot("001", (260.0, 340.0), (160.0, 240.0))], NO_ROAD);
+    case.write("case.toml", case_file("an invented hollow", ""));
+    case.edit("[terrain]\n", &format!("[terrain]\n{terrain}\n"));
+    case.ground(bowl);
+    run(&case).parcel("001").clone()
+}
+
+#[test]
+fn a_hollow_is_never_filled_in_silence() {
+    let parcel = hollow("");
+    assert_eq!(text(&parcel, "standing"), "undecided");
+    let reasons = texts(&parcel, "reasons");
+    for reason in ["path_leaves_data", "path_crosses_filled_ground", "path_ends_higher"] {
+        assert!(reasons.contains(&reason), "no {reason} in {reasons:?}");
+    }
+    let measured = |measure: &str| number(evidence(&parcel, measure).expect("evidence"), "value");
+    assert!((measured("filled_area") - 14.44).abs() < 1e-9, "{parcel}");
+    assert!((measured("filled_depth") - 3.80).abs() < 0.01, "{parcel}");
+    let words = list(&parcel, "reason_texts").iter().map(ToString::to_string).collect::<String>();
+    for expected in ["14.44 ha", "3.80 m deep", "keep_depressions", "ends higher than it began"] {
+        assert!(words.contains(expected), "no {expected:?} in {words}");
+    }
+}
+
+/// One line takes the lakes of a layer of polygons for what they are.
+#[test]
+fn a_layer_of_lakes_is_kept_by_one_line() {
+    for line in
+        ["keep_depressions = \"water.geojson\"", "keep_depressions = { source = \"water.geojson\", layer = \"water\" }"]
+    {
+        let parcel = hollow(line);
+        assert_eq!(
+            (text(&parcel, "standing"), texts(&parcel, "reasons")),
+            ("acquire", vec!["ends_in_kept_depression"])
+        );
+    }
+}
+
 /// A road along the rim holds the water back; the lake is not closed for that.
 #[test]
 fn a_lake_behind_a_road_is_not_closed() {

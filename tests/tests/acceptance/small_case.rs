@@ -120,6 +120,12 @@ impl SmallCase {
         self.raster(name, ("EPSG:26917", corner, CELL), first, size, unit, height);
     }
 
+    /// The whole valley, its coordinates in another system.
+    pub(crate) fn elevation_in(&self, crs: &str) {
+        let corner = (WEST, SOUTH + SIZE as f64 * CELL);
+        self.raster("elevation.tif", (crs, corner, CELL), (0, 0), (SIZE, SIZE), Some("m"), height);
+    }
+
     /// The whole valley as if it lay in degrees.
     pub(crate) fn elevation_in_degrees(&self, name: &str, crs: &str) {
         self.raster(name, (crs, (-82.24, 43.80), 1e-4), (0, 0), (SIZE, SIZE), Some("m"), height);

@@ -20,6 +20,10 @@ pub(crate) enum Holds {
     Date,
     Number(Range),
     File,
+    /// A path, or a table with `source`, `layer` and `repair`.
+    PolygonLayer,
+    /// True or false.
+    Flag,
     /// A list of files and patterns.
     Files,
     /// Texts under names of the user's own.

@@ -10,7 +10,7 @@ use super::source::Source;
 use super::table::Table;
 
 /// Accuracy of parcel boundaries where the case says none, in metres (our choice, no source).
-const BOUNDARY_ACCURACY_M: f64 = 2.0;
+pub(crate) const BOUNDARY_ACCURACY_M: f64 = 2.0;
 /// How near a boundary must be to a waterway to abut it, in metres (our choice, no source).
 const ABUT_TOLERANCE_M: f64 = 2.0;
 /// More than any tolerance or accuracy of a boundary, in metres: a larger number is a slip (our choice, no source).
@@ -39,7 +39,7 @@ pub struct Parcels {
 impl Parcels {
     pub(super) fn read(table: &mut Table) -> Self {
         Self {
-            source: table.source("source"),
+            source: table.polygon_source(),
             layer: table.text("layer"),
             id: table.required_text("id"),
             owner: table.text("owner"),
@@ -66,7 +66,7 @@ pub struct Fields {
 impl Fields {
     pub(super) fn read(table: &mut Table) -> Self {
         Self {
-            source: table.source("source"),
+            source: table.polygon_source(),
             layer: table.text("layer"),
             id: table.required_text("id"),
             parcel: table.required_text("parcel"),
@@ -110,7 +110,7 @@ pub struct Waterways {
 impl Waterways {
     pub(super) fn read(table: &mut Table) -> Self {
         Self {
-            source: table.source("source"),
+            source: table.polygon_source(),
             layer: table.text("layer"),
             id: table.text_or("id", "id"),
             name: table.text("name"),
@@ -223,7 +223,7 @@ pub struct TiledAreas {
 
 impl TiledAreas {
     pub(super) fn read(table: &mut Table) -> Self {
-        Self { source: table.source("source"), layer: table.text("layer"), pipe: table.required_text("pipe") }
+        Self { source: table.polygon_source(), layer: table.text("layer"), pipe: table.required_text("pipe") }
     }
 }
 
@@ -307,7 +307,7 @@ pub struct Roads {
 impl Roads {
     pub(super) fn read(table: &mut Table) -> Self {
         Self {
-            source: table.source("source"),
+            source: table.polygon_source(),
             layer: table.text("layer"),
             id: table.text("id"),
             name: table.text("name"),
@@ -377,7 +377,7 @@ pub struct Soils {
 
 impl Soils {
     pub(super) fn read(table: &mut Table) -> Self {
-        Self { source: table.source("source"), layer: table.text("layer"), group: table.text_or("group", "group") }
+        Self { source: table.polygon_source(), layer: table.text("layer"), group: table.text_or("group", "group") }
     }
 }
 

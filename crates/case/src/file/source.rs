@@ -9,6 +9,8 @@ pub struct Source {
     pub given: String,
     /// Resolved against the case file's folder.
     pub path: PathBuf,
+    /// Whether polygons of it are mended whose rings cross themselves.
+    pub repair: bool,
 }
 
 /// Why an entry names no file.

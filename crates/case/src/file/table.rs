@@ -248,10 +248,46 @@ impl<'a> Table<'a> {
         source
     }
 
+    /// The file of a layer of polygons, and whether they are mended.
+    pub(super) fn polygon_source(&mut self) -> Source {
+        let source = self.source("source");
+        Source { repair: self.flag("repair"), ..source }
+    }
+
+    /// A file of polygons, by its path alone or by a table that names the layer too.
+    pub(super) fn polygon_layer(&mut self, key: &'static str) -> Option<(Source, Option<String>)> {
+        match self.take(key, Holds::PolygonLayer)? {
+            Value::Table(values) => {
+                let read = |table: &mut Table| (table.polygon_source(), table.text("layer"));
+                Table::read_sound(self.notes, dotted(&self.key, key), values, read)
+            }
+            Value::String(given) => Some((self.find(key, given)?, None)),
+            other => {
+                let hint = format!("write {key} = \"...\", or {key} = {{ source = \"...\", layer = \"...\" }}");
+                self.note(key, describe(&other), "the path of a file, or a table with a source", hint);
+                None
+            }
+        }
+    }
+
+    /// Whether something is asked for; not where the key is absent.
+    fn flag(&mut self, key: &'static str) -> bool {
+        let value = self.take(key, Holds::Flag);
+        self.absent(key, Absent::Means("false".to_owned()));
+        match value {
+            None => false,
+            Some(Value::Boolean(flag)) => flag,
+            Some(other) => {
+                self.note(key, describe(&other), "true or false, without quotes", format!("write {key} = true"));
+                false
+            }
+        }
+    }
+
     /// Resolves a path that the key gave.
     pub(super) fn find(&mut self, key: &'static str, given: String) -> Option<Source> {
         match source::find(&self.notes.folder, &given) {
-            Ok(path) => Some(Source { given, path }),
+            Ok(path) => Some(Source { given, path, repair: false }),
             Err(fault) => {
                 self.note_no_file(key, &given, fault);
                 None

@@ -35,8 +35,8 @@ pub struct Terrain {
     pub rmse_z_m: Option<f64>,
     pub longest_cut_m: f64,
     pub deepest_cut_m: f64,
-    /// Real closed depressions.
-    pub keep_depressions: Option<Source>,
+    /// Real closed depressions: lakes, ponds, potholes.
+    pub keep_depressions: Option<KeptDepressions>,
     /// Depressions of this size are real too, unless a road holds their water back.
     pub keep_larger: Option<KeptSize>,
     pub warp: Option<Warp>,
@@ -53,10 +53,19 @@ pub(super) fn read(table: &mut Table) -> Terrain {
         rmse_z_m: table.number("rmse_z_m", Range::UpTo(MOST_RMSE_M)),
         longest_cut_m: table.number_or("longest_cut_m", Range::UpTo(MOST_CUT_M), LONGEST_CUT_M),
         deepest_cut_m: table.number_or("deepest_cut_m", Range::UpTo(MOST_CUT_M), DEEPEST_CUT_M),
-        keep_depressions: table.optional_source("keep_depressions"),
+        keep_depressions: table
+            .polygon_layer("keep_depressions")
+            .map(|(source, layer)| KeptDepressions { source, layer }),
         keep_larger: table.table("keep_larger", kept_size),
         warp: table.table("warp", warp),
     }
+}
+
+/// A layer of polygons, each round a depression that is kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KeptDepressions {
+    pub source: Source,
+    pub layer: Option<String>,
 }
 
 /// A depression is kept where it exceeds all that is given.

@@ -255,6 +255,25 @@ fn missing_files_of_all_layers_are_named() {
 }
 
 #[test]
+fn kept_depressions_are_a_path_or_a_layer() {
+    let kept = |value: &str| {
+        let terrain = read(format!("{DEM}keep_depressions = {value}\n")).unwrap().terrain;
+        let kept = terrain.keep_depressions.unwrap();
+        (kept.source.given, kept.source.repair, kept.layer)
+    };
+    assert_eq!(kept("\"creek.geojson\""), ("creek.geojson".to_owned(), false, None));
+    let layer = "{ source = \"parcels.gpkg\", layer = \"lakes\", repair = true }";
+    assert_eq!(kept(layer), ("parcels.gpkg".to_owned(), true, Some("lakes".to_owned())));
+    let at = |value: &str, key: &str, found: &str, hint: &str| {
+        check(format!("{DEM}keep_depressions = {value}\n"), &[(key, found, hint)]);
+    };
+    let hint = "write keep_depressions = \"...\", or keep_depressions = { source = \"...\", layer = \"...\" }";
+    at("true", "terrain.keep_depressions", "true", hint);
+    let given = "{ source = \"parcels.gpkg\", repair = \"yes\" }";
+    at(given, "terrain.keep_depressions.repair", "the text \"yes\"", "write repair = true");
+}
+
+#[test]
 fn a_profile_may_be_a_file() {
     let case = read(format!("{DEM}[rules]\nprofile = \"rules.toml\"\n")).unwrap();
     assert!(matches!(case.rules.profile, Profile::File(source) if source.given == "rules.toml"));

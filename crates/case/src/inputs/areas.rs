@@ -9,7 +9,7 @@ use typed_index_collections::TiSlice;
 use super::reading::Reading;
 use super::shapes::FeaturePlace;
 use super::structures::{MappedStructure, positions_by_id};
-use crate::file::{Fields, Source, TiledAreas};
+use crate::file::{Fields, KeptDepressions, TiledAreas};
 
 /// A field within a parcel.
 #[derive(Clone, Debug, PartialEq)]
@@ -77,7 +77,7 @@ pub(super) fn tiled(
     areas
 }
 
-pub(super) fn kept_depressions(reading: &mut Reading, source: &Source) -> Vec<MultiPolygon<f64>> {
-    let Some(layer) = reading.layer(source, None, &[]) else { return Vec::new() };
+pub(super) fn kept_depressions(reading: &mut Reading, table: &KeptDepressions) -> Vec<MultiPolygon<f64>> {
+    let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &[]) else { return Vec::new() };
     layer.features.iter().filter_map(|feature| reading.polygon(FeaturePlace { layer: &layer, feature }, None)).collect()
 }

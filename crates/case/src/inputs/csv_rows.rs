@@ -88,7 +88,7 @@ mod tests {
         let path = home.path().join("a.csv");
         std::fs::write(&path, content).unwrap();
         let mut problems = Vec::new();
-        let found = read(&Source { given: "a.csv".to_owned(), path }, columns, &mut problems);
+        let found = read(&Source { given: "a.csv".to_owned(), path, repair: false }, columns, &mut problems);
         let found: Vec<_> = found.iter().map(|row| (row.number, row.values.each_ref().map(String::as_str))).collect();
         assert_eq!(found, rows);
         assert_eq!(problems.len(), faults.len(), "{problems:#?}");

@@ -1,36 +1,85 @@
 //! The elevation of a case: where it lies, its heights, and whether a run on so many cells is allowed.
 
 use fallwright_geodata::{
-    Elevation, ElevationDescription, ElevationRequest, Problem, describe_elevation, read_elevation,
+    Crs, Elevation, ElevationDescription, ElevationRequest, GeodataError, Problem, Projector, describe_elevation,
+    read_elevation,
 };
 use fallwright_units::{Frame, VerticalUnit};
 
 use crate::budget::{Budget, MOST_CELLS, memory_needed};
 use crate::file::{CaseFile, Draft};
 
+use super::note::Note;
+
 /// Where the elevation lies, and its heights unless there is a fault in them.
 pub(super) struct Ground {
     pub(super) description: ElevationDescription,
     pub(super) elevation: Option<Elevation>,
+    /// For places near the elevation's middle.
+    pub(super) to_lonlat: Projector,
 }
 
 /// Reads the elevation; `None` where it is not known where it lies.
 pub(super) fn read(draft: &mut Draft, budget: Budget) -> Option<Ground> {
-    let request = request(&draft.case);
-    match describe_elevation(&request) {
+    match describe_elevation(&request(&draft.case)) {
         Ok(description) => {
+            let to_lonlat = to_lonlat(&draft.case, &description);
+            let to_lonlat = draft.noted(to_lonlat)?;
             let enough = enough_memory(&draft.case, &description, 0, budget);
-            let elevation = enough.and_then(|()| read_elevation(&request));
-            Some(Ground { description, elevation: draft.noted(elevation) })
+            let elevation = enough.and_then(|()| read_elevation(&request(&draft.case)));
+            Some(Ground { description, elevation: draft.noted(elevation), to_lonlat })
         }
         Err(faults) => {
-            let in_any_unit = describe_in_any_unit(&request);
+            let in_any_unit = describe_in_any_unit(&request(&draft.case));
             if in_any_unit.is_none() || !draft.doubts(&["terrain.vertical_unit"]) {
                 draft.problems.extend(faults);
             }
-            in_any_unit.map(|description| Ground { description, elevation: None })
+            let description = in_any_unit?;
+            let to_lonlat = to_lonlat(&draft.case, &description);
+            let to_lonlat = draft.noted(to_lonlat)?;
+            Some(Ground { description, elevation: None, to_lonlat })
         }
     }
+}
+
+/// Results are written in longitude and latitude, so the middle and the corners of the elevation must have them.
+fn to_lonlat(case: &CaseFile, description: &ElevationDescription) -> Result<Projector, Vec<Problem>> {
+    let ElevationDescription { frame, crs, .. } = description;
+    let middle = (f64::midpoint(frame.west(), frame.east()), f64::midpoint(frame.south(), frame.north()));
+    let corners = [frame.west(), frame.east()].map(|x| [frame.south(), frame.north()].map(|y| (x, y)));
+    let projector = Projector::to_lonlat(crs).and_then(|projector| {
+        std::iter::once(middle)
+            .chain(corners.into_iter().flatten())
+            .try_for_each(|at| projector.point(at).map(drop))?;
+        Ok(projector)
+    });
+    projector.map_err(|error| vec![no_lonlat(case, crs, &error)])
+}
+
+fn no_lonlat(case: &CaseFile, crs: &Crs, error: &GeodataError) -> Problem {
+    let file = case.terrain.elevation_given.join(", ");
+    let expected = "a reference system that can be taken to longitude and latitude, in which results are written";
+    if crs.names_no_place() {
+        let found = format!("the reference system {:?}, whose datum is not known", crs.name());
+        return Problem::in_file(file, found, expected, "say in the case file which one it is, as crs = \"EPSG:...\"");
+    }
+    let hint = match error {
+        GeodataError::PointOutside { .. } => "check the raster's coordinates and its reference system",
+        _ => "install the datum grids that it needs, or name a system on another datum in a `warp` under [terrain]",
+    };
+    Problem::in_file(file, error.to_string(), expected, hint)
+}
+
+/// Says that the elevation is taken to be in the reference system of the case file.
+pub(super) fn taken_as_stated(description: &ElevationDescription) -> Option<Note> {
+    let file = description.taken_as_stated.as_ref()?;
+    let found = "a reference system without a name, whose datum is not known";
+    Some(Note::new(file.display().to_string(), found, as_stated(&description.crs)))
+}
+
+/// What was done about a system that names no place.
+pub(super) fn as_stated(crs: &Crs) -> String {
+    format!("taken to be {}, as the case file says", crs.label())
 }
 
 /// Where the elevation lies: that is known, and the layers can be checked, even where the unit of its heights is not.

@@ -311,7 +311,7 @@ mod tests {
     }
 
     fn read_row(row: &str) -> Result<Level, Vec<Problem>> {
-        let source = Source { given: "levels.csv".to_owned(), path: "levels.csv".into() };
+        let source = Source { given: "levels.csv".to_owned(), path: "levels.csv".into(), repair: false };
         let values: Vec<String> = row.split(',').map(|value| value.trim().to_owned()).collect();
         let row = CsvRow { number: 2, values: values.try_into().unwrap() };
         level(

@@ -1,9 +1,9 @@
 //! The parcel layer.
 
-use fallwright_geodata::{Problem, Projector, VectorLayer};
+use fallwright_geodata::{Problem, VectorLayer};
 use fallwright_land::overlaps;
 use fallwright_units::{ParcelId, ParcelIx, PartialDate};
-use geo::{BoundingRect, CoordsIter, MultiPolygon};
+use geo::{BoundingRect, MultiPolygon};
 use typed_index_collections::{TiSlice, TiVec};
 
 use super::note::Note;
@@ -39,7 +39,6 @@ pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (TiVec<ParcelIx, P
     let fields: Vec<&str> =
         std::iter::once(table.id.as_str()).chain(optional.into_iter().flatten().map(String::as_str)).collect();
     let Some(layer) = reading.layer(&table.source, table.layer.as_deref(), &fields) else { return Default::default() };
-    let projector = to_lonlat(reading);
     let mut parcels = TiVec::new();
     let mut ids = Vec::new();
     for feature in &layer.features {
@@ -47,8 +46,8 @@ pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (TiVec<ParcelIx, P
         let id = reading.id(place, &table.id);
         let shape = reading.polygon(place, id.as_deref());
         ids.extend(id.clone().map(|id| (feature.position, id)));
-        if let (Some(shape), Some(projector)) = (&shape, &projector) {
-            refuse_nowhere(reading, place, id.as_deref(), shape, projector);
+        if let Some(shape) = &shape {
+            reading.refuse_nowhere(place, id.as_deref(), shape);
         }
         if let (Some(id), Some(shape)) = (id, shape) {
             let owner = place.text(table.owner.as_ref());
@@ -64,30 +63,6 @@ pub(super) fn read(reading: &mut Reading, table: &Parcels) -> (TiVec<ParcelIx, P
     note_parcels_outside(reading, &parcels);
     let slivers = slivers(reading, &layer, &parcels, table.accuracy_m);
     (parcels, slivers)
-}
-
-/// The projection to longitude and latitude that suits the elevation's middle; where there is none, writing reports it.
-fn to_lonlat(reading: &Reading) -> Option<Projector> {
-    let frame = reading.frame;
-    let middle = (f64::midpoint(frame.west(), frame.east()), f64::midpoint(frame.south(), frame.north()));
-    Projector::to_lonlat(reading.crs).ok().filter(|projector| projector.point(middle).is_ok())
-}
-
-/// Refuses a parcel with a corner so far off that it has no longitude and latitude, in which the parcel would be written.
-fn refuse_nowhere(
-    reading: &mut Reading,
-    place: FeaturePlace,
-    id: Option<&str>,
-    shape: &MultiPolygon<f64>,
-    projector: &Projector,
-) {
-    if shape.bounding_rect().is_some_and(|bounds| reading.encloses(bounds)) {
-        return;
-    }
-    if let Some(error) = shape.coords_iter().find_map(|at| projector.point((at.x, at.y)).err()) {
-        let hint = "correct the corner's coordinates";
-        reading.problems.push(place.problem(id, error.to_string(), "corners that have a place on the earth", hint));
-    }
 }
 
 fn note_parcels_outside(reading: &mut Reading, parcels: &TiSlice<ParcelIx, Parcel>) {

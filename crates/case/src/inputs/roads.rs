@@ -45,6 +45,7 @@ pub(super) fn read(reading: &mut Reading, table: &Roads) -> TiVec<RoadIx, Road> 
         let position = place.feature.position;
         let id = place.text(table.id.as_ref());
         let Some(shape) = reading.polygon(place, id.as_deref()) else { continue };
+        reading.refuse_nowhere(place, id.as_deref(), &shape);
         let (name, authority) = (place.text(table.name.as_ref()), place.text(table.authority.as_ref()));
         let id = id.unwrap_or_else(|| {
             without_id.push(position);
@@ -125,6 +126,7 @@ mod tests {
             layer: "roads".to_owned(),
             fields: vec![],
             features: vec![],
+            taken_as_stated: false,
         };
         let piece = |(position, (name, authority)): (usize, &(Option<&str>, Option<&str>))| {
             let west = 50.0 * position as f64;

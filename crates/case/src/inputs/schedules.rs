@@ -292,7 +292,7 @@ fn note_unknown_parcels(
 
 #[cfg(test)]
 mod tests {
-    use fallwright_geodata::Crs;
+    use fallwright_geodata::{Crs, Projector};
     use fallwright_units::{Frame, ParcelId};
     use geo::{MultiPolygon, Rect};
     use typed_index_collections::TiVec;
@@ -328,7 +328,7 @@ mod tests {
             let given = format!("schedule{}.csv", position + 1);
             let path = home.path().join(&given);
             std::fs::write(&path, content).unwrap();
-            file::Schedule { source: Source { given, path }, ..table.clone() }
+            file::Schedule { source: Source { given, path, repair: false }, ..table.clone() }
         });
         let tables: Vec<file::Schedule> = sourced.collect();
         let parcel = |id: &str, width_m: f64, height_m: f64| Parcel {
@@ -339,8 +339,13 @@ mod tests {
             shape: MultiPolygon::new(vec![Rect::new((0.0, 0.0), (width_m, height_m)).to_polygon()]),
         };
         let parcels = TiVec::from(vec![parcel("001", 500.0, 200.0), parcel("002", 200.0, 200.0)]);
+        let crs = Crs::from_text("EPSG:26917").unwrap();
         let mut reading = Reading {
-            crs: &Crs::from_text("EPSG:26917").unwrap(),
+            crs: &crs,
+            stated_crs: None,
+            to_lonlat: &Projector::to_lonlat(&crs).unwrap(),
+            sliver_m: 2.0,
+            repair: false,
             frame: &Frame::new(1, 1, (0.0, 0.0), (1.0, 1.0)).unwrap(),
             case_file: "case.toml",
             profile: None,

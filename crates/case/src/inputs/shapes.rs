@@ -5,8 +5,11 @@ use std::path::Path;
 
 use fallwright_geodata::{Problem, VectorFeature, VectorLayer, read_vector};
 use fallwright_units::PartialDate;
-use geo::{BoundingRect, Geometry, LineString, MultiLineString, MultiPolygon, Rect, Validation};
+use geo::{BoundingRect, CoordsIter, Geometry, LineString, MultiLineString, MultiPolygon, Rect, Validation};
 
+use super::ground::as_stated;
+use super::mending::{Mended, mended};
+use super::note::Note;
 use super::reading::Reading;
 use crate::file::Source;
 
@@ -53,6 +56,7 @@ impl Reading<'_> {
     /// Reads a layer, checks that the fields it must have are there, that it holds something and that it meets the
     /// elevation. `None` where there is nothing more to read.
     pub(super) fn layer(&mut self, source: &Source, layer: Option<&str>, fields: &[&str]) -> Option<VectorLayer> {
+        self.repair = source.repair;
         let read = read_named(source, layer, self)?;
         let of_layer = |found: String, expected: &str, hint: &str| {
             Problem::in_file(&read.file, found, expected, hint).in_layer(&read.layer)
@@ -97,6 +101,22 @@ impl Reading<'_> {
             && bounds.max().y <= frame.north()
     }
 
+    /// Refuses a feature with a corner so far off that it has no longitude and latitude, in which it would be written.
+    pub(super) fn refuse_nowhere(
+        &mut self,
+        place: FeaturePlace,
+        id: Option<&str>,
+        shape: &(impl BoundingRect<f64, Output = Option<Rect<f64>>> + CoordsIter<Scalar = f64>),
+    ) {
+        if shape.bounding_rect().is_some_and(|bounds| self.encloses(bounds)) {
+            return;
+        }
+        if let Some(error) = shape.coords_iter().find_map(|at| self.to_lonlat.point((at.x, at.y)).err()) {
+            let (expected, hint) = ("corners that have a place on the earth", "correct the corner's coordinates");
+            self.problems.push(place.problem(id, error.to_string(), expected, hint));
+        }
+    }
+
     /// The feature's id, or a problem where it has none.
     pub(super) fn id(&mut self, place: FeaturePlace, field: &str) -> Option<String> {
         let id = place.feature.attributes.get(field).and_then(fallwright_geodata::Attribute::text);
@@ -124,13 +144,43 @@ impl Reading<'_> {
         } else {
             polygon.validation_errors().iter().map(ToString::to_string).collect()
         };
-        if polygon.0.is_empty() || !faults.is_empty() {
-            let found = if faults.is_empty() { "an empty polygon".to_owned() } else { faults.join("; ") };
-            let hint = "mend the polygon in a GIS; nothing is repaired here without being asked";
-            self.problems.push(place.problem(id, found, "a valid polygon", hint));
+        if polygon.0.is_empty() {
+            let hint = "draw the polygon, or leave the feature out of the layer";
+            self.problems.push(place.problem(id, "an empty polygon", "a valid polygon", hint));
             return None;
         }
-        Some(polygon)
+        if faults.is_empty() { Some(polygon) } else { self.mended(place, id, &polygon, listed(&faults)) }
+    }
+
+    /// The polygon mended, where the case asks for that and no more than a sliver changes, or a problem.
+    fn mended(
+        &mut self,
+        place: FeaturePlace,
+        id: Option<&str>,
+        polygon: &MultiPolygon<f64>,
+        faults: String,
+    ) -> Option<MultiPolygon<f64>> {
+        let mended = self.repair.then(|| mended(polygon)).flatten();
+        let Some(Mended { shape, changed_m2, widest_m }) = mended else {
+            let hint = if self.repair {
+                "mend the polygon in a GIS; `repair` finds no valid polygon in it"
+            } else {
+                "mend the polygon in a GIS, or set `repair = true` in the layer's table, which lists what it changes"
+            };
+            self.problems.push(place.problem(id, faults, "a valid polygon", hint));
+            return None;
+        };
+        let change = format!("{changed_m2:.2} m² of ground, {widest_m:.2} m wide on average where that is widest");
+        if widest_m > self.sliver_m {
+            let expected = format!("a polygon that mending changes by slivers of at most {} m", self.sliver_m);
+            let hint = "mend the polygon in a GIS: what belongs to it cannot be read from its rings";
+            let found = format!("{faults}; mending would change {change}");
+            self.problems.push(place.problem(id, found, &expected, hint));
+            return None;
+        }
+        let about = format!("{}, feature {}", place.layer.file, place.name(id));
+        self.notes.push(Note::new(about, faults, format!("mended; that changes {change}")));
+        Some(shape)
     }
 
     /// Lines with a length, or a problem.
@@ -169,14 +219,29 @@ impl Reading<'_> {
 }
 
 fn read_named(source: &Source, layer: Option<&str>, reading: &mut Reading) -> Option<VectorLayer> {
-    match read_vector(Path::new(&source.path), layer, reading.crs) {
-        Ok(read) => Some(VectorLayer { file: source.given.clone(), ..read }),
+    match read_vector(Path::new(&source.path), layer, reading.crs, reading.stated_crs) {
+        Ok(read) => {
+            if read.taken_as_stated {
+                let found = "a reference system without a name, whose datum is not known";
+                reading.notes.push(Note::new(source.given.as_str(), found, as_stated(reading.crs)));
+            }
+            Some(VectorLayer { file: source.given.clone(), ..read })
+        }
         Err(problems) => {
             let as_given = |problem| Problem { file: source.given.clone(), ..problem };
             reading.problems.extend(problems.into_iter().map(as_given));
             None
         }
     }
+}
+
+/// The first few of a polygon's faults.
+fn listed(faults: &[String]) -> String {
+    /// More are not listed (our choice).
+    const LISTED: usize = 3;
+    let more = faults.len().saturating_sub(LISTED);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{}{more}", faults[..faults.len().min(LISTED)].join("; "))
 }
 
 fn has_length(line: &LineString<f64>) -> bool {

@@ -140,6 +140,7 @@ fn refuse_id_of_another_layer(reading: &mut Reading, layer: &VectorLayer, id: &s
 /// A structure's one line; it has a length, so at least two points.
 fn one_line(reading: &mut Reading, place: FeaturePlace, id: Option<&str>) -> Option<LineString<f64>> {
     let lines = reading.lines(place, id)?;
+    reading.refuse_nowhere(place, id, &lines);
     let [line] = &lines.0[..] else {
         let (expected, hint) = ("one line from end to end", "draw each structure as one line");
         reading.problems.push(place.problem(id, format!("{} separate lines", lines.0.len()), expected, hint));

@@ -108,6 +108,7 @@ fn read_minimums(table: Table, problems: &mut Problems) -> Minimums {
         excess_fraction: part.sourced("excess_fraction"),
         frontage_m: part.sourced("frontage_m"),
         filled_m: part.sourced("filled_m"),
+        filled_ha: part.sourced("filled_ha"),
         doubtful_fraction: part.sourced("doubtful_fraction"),
     };
     part.close();

@@ -86,6 +86,7 @@ mod tests {
             end: None,
             carriers: Vec::new(),
             deepest_fill_m: 0.0,
+            deepest_fill_at: Cell(0),
             first: station,
             last: station,
             before_outlet: Cell(0),

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::collections::BTreeSet;
 
-use fallwright_law::{Evidence, Excess, Finding, Reason, Rule};
+use fallwright_law::{Evidence, Excess, Finding, Observation, Reason, Rule};
 
 use super::names::{hectares, outlet_name};
 
@@ -12,9 +12,31 @@ pub fn reason_of(reason: Reason, finding: &Finding) -> Cow<'static, str> {
     match reason {
         Reason::ExceedsAssessedHectares => excess_words(reason, true, finding),
         Reason::ExceedsWithinAccuracy => excess_words(reason, false, finding),
+        Reason::PathCrossesFilledGround => filled_words(finding),
         Reason::RuleNotConfirmed => unconfirmed_words(finding),
         _ => Cow::Borrowed(reason_words(reason)),
     }
+}
+
+/// How large and deep the filled ground is, and what to do if it holds water.
+fn filled_words(finding: &Finding) -> Cow<'static, str> {
+    let areas = finding.evidence.iter().filter_map(|item| match item.observation {
+        Observation::FilledArea(area) => Some(area),
+        _ => None,
+    });
+    let depths = finding.evidence.iter().filter_map(|item| match item.observation {
+        Observation::FilledDepth(depth) => Some(depth),
+        _ => None,
+    });
+    let largest = areas.max_by(|a, b| a.hectares().total_cmp(&b.hectares()));
+    let deepest = depths.max_by(|a, b| a.metres().total_cmp(&b.metres()));
+    let words = reason_words(Reason::PathCrossesFilledGround);
+    let (Some(largest), Some(deepest)) = (largest, deepest) else { return Cow::Borrowed(words) };
+    Cow::Owned(format!(
+        "{words}: a hollow of up to {}, up to {:.2} m deep; if it is a lake or a real depression, give it to `keep_depressions` in the case file",
+        hectares(largest),
+        deepest.metres()
+    ))
 }
 
 /// Which class's rule is not confirmed.
@@ -193,6 +215,9 @@ pub const fn reason_words(reason: Reason) -> &'static str {
             "half or more of the divide toward land that drains elsewhere stands no higher above the place where the water leaves than the elevation data are accurate"
         }
         Reason::PathCrossesFilledGround => "the path crosses ground that had to be filled to carry the water on",
+        Reason::PathEndsHigher => {
+            "the path ends higher than it began, which water cannot do: the terrain was filled where the water may stay; this finding is not to be relied on before that ground is looked at"
+        }
         Reason::PathOverSuspectedCulvert => {
             "the path passes a place where a road or bank holds water back and a culvert is only suspected; check it in the field"
         }

@@ -7,6 +7,7 @@ use fallwright_network::{Carrier, Destination, Destinations, Feature, Party, Pat
 use fallwright_units::{Cell, CellSet, Metres, ParcelId, ParcelIx, ShareIx, StructureIx};
 use typed_index_collections::{TiVec, ti_vec};
 
+use super::fills::fill_at;
 use super::holdings::Holdings;
 use super::lands::land;
 use super::path::{also_met, features_at, lands, lawful_outlets, parcels_crossed, path_end};
@@ -93,6 +94,7 @@ fn piped_facts(
             leaving_level: Metres::from_metres(trace.first.level_m).ok(),
             fall: runs_on.then(|| Metres::from_metres(f64::from(below_m) - trace.last.level_m).ok()).flatten(),
             deepest_fill: metres(trace.deepest_fill_m),
+            filled: fill_at(study, trace.deepest_fill_at),
             over_suspected_culvert: open().any(|station| suspected.contains(station.cell)),
             divide_height: None,
             is_remainder: false,

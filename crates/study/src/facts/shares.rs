@@ -6,6 +6,7 @@ use fallwright_law::{MarkedChannel, OutletOnPath, ShareFacts};
 use fallwright_network::{Party, Share, Trace};
 use fallwright_units::{Metres, ParcelId, ParcelIx, ShareIx};
 
+use super::fills::Fills;
 use super::holdings::Holdings;
 use super::path::{also_met, features_at, lands, lawful_outlets, parcels_crossed, path_end};
 use super::quantities::{hectares, metres};
@@ -14,11 +15,17 @@ use crate::study::Study;
 /// How far the divides of each share stand above where it leaves.
 pub(super) type DivideHeights = BTreeMap<(ParcelIx, ShareIx), f64>;
 
-pub(super) fn shares(study: &Study, parcel: ParcelIx, divides: &DivideHeights, holdings: &Holdings) -> Vec<ShareFacts> {
+pub(super) fn shares(
+    study: &Study,
+    parcel: ParcelIx,
+    (divides, fills): (&DivideHeights, &Fills),
+    holdings: &Holdings,
+) -> Vec<ShareFacts> {
     let shares = study.shares[parcel].iter_enumerated();
     shares
         .map(|(number, share)| ShareFacts {
             divide_height: divides.get(&(parcel, number)).copied().map(metres),
+            filled: study.courses.deepest_fill_at(parcel, number).and_then(|at| fills.at(at)),
             ..share_facts(study, (parcel, number), share, &study.trace(parcel, number), holdings)
         })
         .collect()
@@ -48,6 +55,7 @@ fn share_facts(
         leaving_level: study.surveyed_m(share.leaving).map(metres),
         fall: Metres::from_metres(trace.fall_m()).ok(),
         deepest_fill: metres(trace.deepest_fill_m),
+        filled: None,
         over_suspected_culvert: study.courses.passes_marked(parcel, number),
         divide_height: None,
         is_remainder: share.is_remainder,
