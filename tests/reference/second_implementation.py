@@ -239,6 +239,15 @@ class Worked:
     def party_at(self, x, y):
         return self.party[int(self.rows - y) * self.cols + int(x)]
 
+    def crossed_by(self, feature):
+        """Parcels on which a waterway drawn as a line runs for more than the accuracy of boundaries."""
+        way = next((way for way in self.case.waterways if way.id == feature and not way.polygons), None)
+        if way is None:
+            return []
+        line = small_cases.line(way.cells, self.rows)
+        least = small_cases.ACCURACY_M / small_cases.CELL_M
+        return [id for id, polygon in self.case.parcels.items() if polygon.intersection(line).length > least]
+
     # The rules
 
     def touches(self, parcel, feature):

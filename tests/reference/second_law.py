@@ -193,8 +193,7 @@ class Law:
         """(way, outlet) → what it takes."""
         counted = self.counted()
         ways = defaultdict(Way)
-        by_road_ditch = any(piece.standing == "right" and self.road_ditch(self.paths[piece.share - 1]) is not None for piece in counted)
-        if not by_road_ditch and not any(piece.standing == "acquire" or piece.awaits for piece in counted):
+        if not any(self.needs_way(piece, self.paths[piece.share - 1]) for piece in counted):
             return ways
         for piece in counted:
             path = self.paths[piece.share - 1]
@@ -210,14 +209,22 @@ class Law:
                 way.consents |= asked if self.profile.ways[kind]["consent"] else set()
         return ways
 
+    def needs_way(self, piece, path):
+        if piece.standing == "right":
+            return self.road_ditch(path) is not None
+        return piece.standing == "acquire" or piece.awaits
+
     def taking(self, outlet):
         """Who must agree that an outlet takes the water: the municipality, or the parties of an agreement."""
         if outlet is None:
             return set()
         if self.provision(outlet) == "assessed_by_schedule":
             return {("municipality", outlet)}
-        parties = self.parties(outlet) or [] if self.provision(outlet) == "named_party" else []
-        return {("parcel", party) for party in parties if party not in self.own}
+        if self.provision(outlet) != "named_party" or self.parties(outlet) is None:
+            return set()
+        # A drain that runs over land of no party needs that owner too.
+        concerned = {*self.parties(outlet), *self.worked.crossed_by(outlet)}
+        return {("parcel", parcel) for parcel in concerned if parcel not in self.own}
 
     def asked(self, path):
         """Lands on a path whose owner or authority must be asked: no road on which the water runs in ditches that the parcel may use
@@ -251,7 +258,10 @@ class Law:
             beyond = [feature for feature in beyond if self.provision(feature) == "frontage" and self.can_be_led(piece, feature)]
             beyond.sort(key=lambda feature: self.profile.rank[self.worked.kind[feature]])
             return (beyond[0], set()) if beyond else None
-        if piece.standing != "right" or not path.crossed or self.provision(piece.basis) in ("natural_flow", "permission_of_every_parcel"):
+        if piece.standing != "right":
+            return None
+        asks_owners = path.crossed and self.provision(piece.basis) not in ("natural_flow", "permission_of_every_parcel")
+        if not asks_owners and self.road_ditch(path) is None:
             return None
         return (piece.basis, set()) if self.can_be_led(piece, piece.basis) else None
 

@@ -121,7 +121,7 @@ pub(crate) fn at(distance: f64, feature: &str, class: &str) -> Frontage {
 
 pub(crate) fn member(feature: &str, is_named: bool, registered: Option<bool>) -> Membership {
     let parties = parcels(if is_named { &["100", "555"] } else { &["555"] });
-    Membership { feature: feature.to_owned(), parties, agreed: None, registered }
+    Membership { feature: feature.to_owned(), parties, runs_over: Vec::new(), agreed: None, registered }
 }
 
 /// What the schedule of a drain says.

@@ -98,6 +98,8 @@ impl Assessed {
 pub struct Membership {
     pub feature: String,
     pub parties: Vec<ParcelId>,
+    /// Parcels that are no parties, on which the feature runs for more than the accuracy of boundaries.
+    pub runs_over: Vec<ParcelId>,
     /// When it was made.
     pub agreed: Option<PartialDate>,
     /// Registered on title; `None` where the data do not say.
@@ -254,6 +256,11 @@ impl ShareFacts {
 }
 
 impl ParcelFacts {
+    /// Whether a parcel is neither this one nor its owner's.
+    pub(crate) fn is_of_another(&self, parcel: &ParcelId) -> bool {
+        *parcel != self.parcel && !self.also_owned.contains(parcel)
+    }
+
     pub(crate) fn frontage_on(&self, feature: &str) -> Option<&Frontage> {
         let on_it = self.frontage.iter().filter(|frontage| frontage.feature == feature);
         on_it.min_by(|a, b| a.distance.metres().total_cmp(&b.distance.metres()))

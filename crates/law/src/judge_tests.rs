@@ -11,8 +11,9 @@ use crate::example::{
     assessed, assessment, at, hectares, meets, member, metres, on, ontario, parcel, parcels, runs_in, share,
 };
 use crate::{
-    AcquireStep, Action, Assessed, Consenting, DataStep, Evidence, FilledGround, Frontage, Land, MarkedChannel,
-    Membership, NamedOutlet, Observation, PathEnd, RightStep, Rule, Step, UnusedAssessment, Way, WayKind, WayStep,
+    AcquireStep, Action, Assessed, Consenting, DataStep, Evidence, FilledGround, Frontage, Land, LandToAsk,
+    MarkedChannel, Membership, NamedOutlet, Observation, PathEnd, RightStep, Rule, Step, UnusedAssessment, Way,
+    WayKind, WayStep,
 };
 
 const CREEK: &str = "natural_watercourse";
@@ -280,7 +281,8 @@ fn a_road_between_brings_in_its_authority() {
     assert_eq!((way.way, way.through().len()), (WayKind::MutualAgreement, 0));
     assert_eq!(way.steps[0], WayStep::AskRoadAuthority);
     check_acquires(&facts, "MC", 20.0, AcquireStep::AgreeOnDrain);
-    assert_eq!(judged(&facts).next_step.first.lands, [mill_road()]);
+    let lands = judged(&facts).next_step.first.lands;
+    assert_eq!(lands, [LandToAsk { land: mill_road(), hectares: hectares(20.0) }]);
 }
 
 #[test]
@@ -833,7 +835,10 @@ fn an_assessment_that_is_not_used_is_named_where_something_is_open() {
 fn a_suspected_culvert_on_the_way_of_undecided_land_is_named() {
     let shares = vec![ShareFacts { over_suspected_culvert: true, ..share(1, 20.0) }];
     let found = judged(&parcel(shares));
-    assert!(found.reasons.contains(&Reason::PathOverSuspectedCulvert) && found.next_step.first.over_suspected_culvert);
+    assert!(
+        found.reasons.contains(&Reason::PathOverSuspectedCulvert)
+            && found.next_step.first.over_suspected_culvert == hectares(20.0)
+    );
 }
 
 /// A tenth of the hectares is the profile's doubtful fraction.
@@ -1039,6 +1044,20 @@ fn no_neighbour_can_give_hectares_beyond_an_assessment() {
 }
 
 #[test]
+fn land_of_no_party_under_an_agreement_drain_is_asked() {
+    let mut facts = parcel(vec![meets(share(1, 20.0), "OL", AGREEMENT, &["101"])]);
+    facts.members = [Membership { runs_over: parcels(&["301", "100"]), ..member("OL", false, Some(true)) }].into();
+    assert_eq!(asked(&facts, WayKind::MutualAgreement), ["101", "555", "301"].map(of_parcel));
+    assert_eq!(judged(&facts).next_step.first.runs_over, parcels(&["301"]));
+}
+
+#[test]
+fn own_frontage_is_a_way_past_a_road_ditch() {
+    let by_ditch = on_creek(vec![over_road(runs_in(meets(share(1, 20.0), "MC", CREEK, &[]), "R-2", "road_ditch"))]);
+    assert_eq!(ways_of(&by_ditch), [WayKind::LeadToOwnFrontage, WayKind::RoadAuthorityPermission]);
+}
+
+#[test]
 fn a_road_whose_ditch_may_be_used_is_not_asked_again() {
     let asked_of = |is_named, carriers: &[Option<&str>]| {
         let mut path = over_road(runs_in(meets(share(1, 20.0), "D-07", DRAIN, &["101"]), "R-2", "road_ditch"));
@@ -1046,10 +1065,10 @@ fn a_road_whose_ditch_may_be_used_is_not_asked_again() {
         let mut facts = parcel(vec![path]);
         facts.assessments = vec![assessment("D-07", Assessed::NotListed)];
         facts.members = [member("R-2", is_named, None)].into();
-        let lands = judged(&facts).next_step.first.lands;
+        let is_named = judged(&facts).next_step.first.lands.iter().any(|on| on.land == mill_road());
         let asked = asked(&facts, WayKind::Connection);
-        assert_eq!(asked.contains(&Consenting::Land(mill_road())), lands.contains(&mill_road()));
-        lands.contains(&mill_road())
+        assert_eq!(asked.contains(&Consenting::Land(mill_road())), is_named);
+        is_named
     };
     assert!(!asked_of(true, &[Some("R-2")]));
     assert!(!asked_of(true, &[Some("R-2"), Some("R-2")]));

@@ -33,7 +33,7 @@ pub use finding::{
     ScheduleCheck, ShareFinding, ShareStanding, Standing, Water, Way, WayKind, WayStep,
 };
 pub use judge::{Conclusion, judge};
-pub use next_step::{AcquireStep, Action, DataStep, NextStep, RightStep, Step, UnusedAssessment};
+pub use next_step::{AcquireStep, Action, DataStep, LandToAsk, NextStep, RightStep, Step, UnusedAssessment};
 pub use observation::Observation;
 pub use profile::{
     Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,

@@ -32,12 +32,22 @@ pub struct Step {
     pub is_natural: bool,
     /// Parcels and roads of others that the water crosses before the first lawful outlet, in order, each once; no road whose
     /// ditch it uses by permission.
-    pub lands: Vec<Land>,
+    pub lands: Vec<LandToAsk>,
     /// The other parties of the agreement or award for the outlet.
     pub parties: Vec<ParcelId>,
-    /// Whether the water passes a place where a culvert is only suspected.
-    pub over_suspected_culvert: bool,
+    /// Parcels of others on which an outlet with parties runs, although they are no parties.
+    pub runs_over: Vec<ParcelId>,
+    /// Of the hectares those whose water passes a place where a culvert is only suspected.
+    pub over_suspected_culvert: Hectares,
     pub action: Action,
+}
+
+/// Land of others on the way of some water.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LandToAsk {
+    pub land: Land,
+    /// Of the hectares of the step those whose water crosses it.
+    pub hectares: Hectares,
 }
 
 /// A schedule that assesses more hectares of the parcel into a drain than drain there, by more than the accuracy of
@@ -190,7 +200,9 @@ fn add_remainder(steps: &mut [Step], surface: &[Piece], facts: &ParcelFacts, pro
     for piece in surface.iter().filter(|piece| piece.share.is_remainder) {
         for more in self::steps(piece, facts, profile) {
             if let Some(known) = steps.iter_mut().find(|known| known.is_alike(&more)) {
-                known.hectares = known.hectares + more.hectares;
+                let lands =
+                    more.lands.into_iter().filter(|on| known.lands.iter().any(|asked| asked.land == on.land)).collect();
+                known.take_in(Step { lands, ..more });
             }
         }
     }
@@ -205,7 +217,8 @@ fn supply(action: DataStep, facts: &ParcelFacts) -> Step {
         is_natural: false,
         lands: Vec::new(),
         parties: Vec::new(),
-        over_suspected_culvert: false,
+        runs_over: Vec::new(),
+        over_suspected_culvert: Hectares::ZERO,
         action: Action::CompleteData(action),
     }
 }
@@ -241,9 +254,13 @@ impl Step {
     fn take_in(&mut self, other: Self) {
         self.hectares = self.hectares + other.hectares;
         self.leaving_watershed = self.leaving_watershed + other.leaving_watershed;
-        self.over_suspected_culvert |= other.over_suspected_culvert;
-        let new: Vec<Land> = other.lands.into_iter().filter(|land| !self.lands.contains(land)).collect();
-        self.lands.extend(new);
+        self.over_suspected_culvert = self.over_suspected_culvert + other.over_suspected_culvert;
+        for LandToAsk { land, hectares } in other.lands {
+            match self.lands.iter_mut().find(|known| known.land == land) {
+                Some(known) => known.hectares = known.hectares + hectares,
+                None => self.lands.push(LandToAsk { land, hectares }),
+            }
+        }
     }
 }
 
@@ -292,28 +309,23 @@ fn steps(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Step> {
 
 fn step(piece: &Piece, outlet: Option<&OutletOnPath>, action: Action, facts: &ParcelFacts, profile: &Profile) -> Step {
     let class = outlet.and_then(|outlet| profile.class(&outlet.class));
-    let lands = lands_to_ask(piece.share, facts, profile).into_iter().map(|on| on.land.clone()).collect();
+    let lands = lands_to_ask(piece.share, facts, profile).into_iter();
+    let of_outlet = outlet.and_then(|outlet| facts.membership_of(&outlet.feature));
+    let of_others =
+        |parcels: &[ParcelId]| parcels.iter().filter(|parcel| facts.is_of_another(parcel)).cloned().collect();
+    let where_it = |reason| if piece.reasons.contains(&reason) { piece.hectares } else { Hectares::ZERO };
     Step {
         hectares: piece.hectares,
         pipe: piece.pipe().map(ToOwned::to_owned),
-        leaving_watershed: if piece.reasons.contains(&Reason::PipedOutOfWatershed) {
-            piece.hectares
-        } else {
-            Hectares::ZERO
-        },
+        leaving_watershed: where_it(Reason::PipedOutOfWatershed),
         outlet: outlet.map(NamedOutlet::of),
         is_natural: class.is_some_and(|class| matches!(class.provision, Provision::Frontage | Provision::NaturalFlow)),
-        lands,
-        parties: outlet.map_or_else(Vec::new, |outlet| other_parties(outlet, facts)),
-        over_suspected_culvert: piece.reasons.contains(&Reason::PathOverSuspectedCulvert),
+        lands: lands.map(|on| LandToAsk { land: on.land.clone(), hectares: piece.hectares }).collect(),
+        parties: of_outlet.map_or_else(Vec::new, |member| of_others(&member.parties)),
+        runs_over: of_outlet.map_or_else(Vec::new, |member| of_others(&member.runs_over)),
+        over_suspected_culvert: where_it(Reason::PathOverSuspectedCulvert),
         action,
     }
-}
-
-/// The parties of an agreement or award but for the owner himself.
-fn other_parties(outlet: &OutletOnPath, facts: &ParcelFacts) -> Vec<ParcelId> {
-    let parties = facts.membership_of(&outlet.feature).into_iter().flat_map(|member| &member.parties);
-    parties.filter(|&party| *party != facts.parcel && !facts.also_owned.contains(party)).cloned().collect()
 }
 
 fn supply_elevation(reason: Reason, facts: &ParcelFacts) -> DataStep {

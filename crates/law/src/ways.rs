@@ -203,17 +203,18 @@ fn way(rule: &WayRule, course: Candidate, facts: &ParcelFacts, profile: &Profile
     }
 }
 
-/// Those who must agree: the owners of the land on the way, the parties of the agreement that is to be joined, and the
-/// municipality whose drain takes the water. Nobody agrees with himself, and whose written permission is held is not asked
-/// again.
+/// Those who must agree: the owners of the land on the way, the parties of the agreement that is to be joined and those on whose
+/// land its drain runs without their being parties, and the municipality whose drain takes the water. Nobody agrees with
+/// himself, and whose written permission is held is not asked again.
 fn consents(rule: &WayRule, course: &Candidate, facts: &ParcelFacts, profile: &Profile) -> Vec<Consent> {
     let held = |land: &Land| rule.way == WayKind::WrittenPermissions && holds_permission(land, course, facts);
     let on_way = course.lands.iter().filter(|on| !held(&on.land));
     let mut consents: Vec<Consent> =
         on_way.map(|on| Consent { who: Consenting::Land(on.land.clone()), metres: Some(on.metres) }).collect();
     let joined = course.ends_in.iter().filter(|outlet| is_agreement(outlet, profile));
-    let parties = joined.filter_map(|outlet| facts.membership_of(&outlet.feature)).flat_map(|member| &member.parties);
-    let others = parties.filter(|&party| *party != facts.parcel && !facts.also_owned.contains(party));
+    let members = joined.filter_map(|outlet| facts.membership_of(&outlet.feature));
+    let concerned = members.flat_map(|member| member.parties.iter().chain(&member.runs_over));
+    let others = concerned.filter(|&party| facts.is_of_another(party));
     for party in others.map(|party| Consenting::Land(Land::Parcel(party.clone()))) {
         if consents.iter().all(|known| known.who != party) {
             consents.push(Consent { who: party, metres: None });
@@ -231,19 +232,22 @@ fn holds_permission(land: &Land, course: &Candidate, facts: &ParcelFacts) -> boo
     matches!(land, Land::Parcel(parcel) if member.is_some_and(|member| member.names(parcel)))
 }
 
-/// The path meets the parcel's own frontage, but crosses a neighbour first. Water out of another watershed has no place there.
+/// The path meets the parcel's own frontage, but crosses a neighbour or runs in a road ditch first. Water out of another
+/// watershed has no place there.
 fn own_frontage<'a>(piece: &Piece<'a>, facts: &ParcelFacts, profile: &Profile) -> Option<Candidate<'a>> {
     let outlet = match piece.standing {
         ShareStanding::Right => piece.basis?.outlet,
         _ => piece.share.outlets.iter().find(|outlet| is_by_frontage(outlet, profile))?,
     };
-    let across = match piece.standing {
-        ShareStanding::Right => ACROSS.as_slice(),
-        _ => &[Reason::CollectedWaterOnNeighbour],
+    let over_others = match piece.standing {
+        ShareStanding::Right => {
+            let of_others = ACROSS.iter().chain(&[Reason::RoadDitchOnTheWay]);
+            of_others.into_iter().any(|reason| piece.reasons.contains(reason))
+        }
+        _ => piece.reasons.contains(&Reason::CollectedWaterOnNeighbour),
     };
-    let over_neighbour = across.iter().any(|reason| piece.reasons.contains(reason));
     let leaves = piece.reasons.contains(&Reason::PipedOutOfWatershed);
-    (over_neighbour && !leaves && can_be_led(piece.share, outlet, facts, profile))
+    (over_others && !leaves && can_be_led(piece.share, outlet, facts, profile))
         .then(|| Candidate::new(piece, Some(outlet), &outlet.crossed_before, (facts, profile)))
 }
 

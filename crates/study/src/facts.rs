@@ -140,6 +140,10 @@ fn memberships(study: &Study) -> Arc<[Membership]> {
         .map(|(waterway, members)| Membership {
             feature: waterway.id.to_string(),
             parties: members.iter().map(ParcelId::new).collect(),
+            runs_over: lands::run_over(study, waterway)
+                .filter(|id| !members.iter().any(|party| party == id.as_str()))
+                .cloned()
+                .collect(),
             agreed: waterway.agreed,
             registered: waterway.registered,
         })

@@ -13,7 +13,13 @@ fn check(facts: &ParcelFacts, expected: [(Standing, &[Reason]); 4]) {
 }
 
 fn named(feature: &str, ids: &[&str]) -> Membership {
-    Membership { feature: feature.to_owned(), parties: parcels(ids), agreed: None, registered: None }
+    Membership {
+        feature: feature.to_owned(),
+        parties: parcels(ids),
+        runs_over: Vec::new(),
+        agreed: None,
+        registered: None,
+    }
 }
 
 const NOT_SUPPLIED: (Standing, &[Reason]) =

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Mapped waterways cut at junctions and structures, as the water was found to run. A lake or a wide river that is mapped as a
-/// polygon is one reach, its line the longest way of its water to where it leaves.
+/// polygon has a reach for each cell that takes in its water, whose line is the longest way of the water to that cell.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ReachProperties {
     /// Id of the waterway and a number, 1 for its lowest reach

@@ -4,9 +4,9 @@ use fallwright_case::Road;
 use fallwright_law::Land;
 use fallwright_network::Party;
 use fallwright_study::{Study, WatershedLand};
-use fallwright_units::ParcelIx;
+use fallwright_units::{Hectares, ParcelIx};
 
-use super::names::list;
+use super::names::{hectares, list};
 
 /// Land of no parcel and no road, as texts name it.
 pub(crate) const NO_PARCEL: &str = "land in no parcel";
@@ -56,9 +56,12 @@ pub(crate) fn owner_words(study: &Study, parcel: ParcelIx) -> String {
     study.party_owner(party).map_or_else(unnamed, ToOwned::to_owned)
 }
 
-/// Whom to ask about the way over some lands, each once: `Ann Field (012, 014), the owner of parcel 013 and County of Thrumbleby for
-/// Mill Road`.
-pub(crate) fn whom(study: &Study, lands: &[Land]) -> String {
+/// Land about which somebody is asked, and how much water that concerns, where it is only a part.
+pub(crate) type AskedLand<'a> = (&'a Land, Option<Hectares>);
+
+/// Whom to ask about the way over some lands, each once: `Ann Field (012, 014: 0.20 ha), the owner of parcel 013 and County of
+/// Thrumbleby for Mill Road`.
+pub(crate) fn whom(study: &Study, lands: &[AskedLand]) -> String {
     let asked = lands.iter().filter_map(|land| asked_about(study, land));
     let mut places: Vec<(Asked, Vec<String>)> = Vec::new();
     for (who, place) in asked {
@@ -81,18 +84,22 @@ enum Asked {
 }
 
 /// Who is asked about a land, and what that is called.
-fn asked_about(study: &Study, land: &Land) -> Option<(Asked, String)> {
+fn asked_about(study: &Study, (land, part): &AskedLand) -> Option<(Asked, String)> {
     match land {
         Land::Parcel(id) => {
             let owner = study.parcel_position(id.as_str()).and_then(|at| study.party_owner(Party::Parcel(at)));
             Some((
                 owner.map_or(Asked::UnknownOwner, |owner| Asked::Owner(owner.replace("; ", " and "))),
-                id.to_string(),
+                part.map_or_else(|| id.to_string(), |part| format!("{id}: {}", hectares(part))),
             ))
         }
         Land::Road(id) => {
             let road = &study.inputs.roads[study.road_position(id.as_str())?];
-            Some((road.authority.clone().map_or(Asked::UnknownAuthority, Asked::Authority), road_name(road)))
+            let name = road_name(road);
+            Some((
+                road.authority.clone().map_or(Asked::UnknownAuthority, Asked::Authority),
+                part.map_or_else(|| name.clone(), |part| format!("{name} ({})", hectares(part))),
+            ))
         }
         Land::Unowned => None,
     }

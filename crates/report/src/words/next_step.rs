@@ -1,14 +1,18 @@
 //! The sentence that says what to do next about a parcel, whom to ask and what to bring.
 
-use fallwright_law::{AcquireStep, Action, Ask, DataStep, Finding, Land, NextStep, RightStep, Step, UnusedAssessment};
+use fallwright_law::{
+    AcquireStep, Action, Ask, DataStep, Finding, Land, LandToAsk, NextStep, RightStep, Step, UnusedAssessment,
+};
 use fallwright_study::Study;
 use fallwright_units::{Hectares, ParcelId, ParcelIx};
 
-use super::lands::whom;
+use super::lands::{AskedLand, whom};
 use super::names::{hectares, outlet_name};
 
 /// Of open parts of fewer hectares it is not said whose land lies on the way; the ways list everybody (our choice).
 const OTHERS_NAMED_HA: f64 = 1.0;
+/// Land that less than this part of the hectares crosses is named with its hectares (our choice).
+const ALMOST_ALL: f64 = 0.9;
 /// More open parts than these are summed up.
 const NAMED: usize = 3;
 
@@ -19,7 +23,7 @@ pub(super) struct Wording<'a> {
     /// The offices, as the rule profile names them.
     pub(super) ask: &'a Ask,
     /// Whom to ask about some lands, as `Ann Field (012) and the County of Thrumbleby for Mill Road`.
-    pub(super) whom: &'a dyn Fn(&[Land]) -> String,
+    pub(super) whom: &'a dyn Fn(&[AskedLand]) -> String,
 }
 
 /// Assessments that are not used, which ask for nothing new; one sentence about what settles the most land; then what else is
@@ -65,7 +69,7 @@ fn open_parts(steps: &[Step], wording: Wording) -> Vec<(String, Hectares)> {
 
 fn unused_assessment(UnusedAssessment { drain, assessed, draining }: &UnusedAssessment, wording: Wording) -> String {
     format!(
-        "The schedule of {} assesses {} of the parcel, and {} drain there: ask {} whether more may be led to it.",
+        "The schedule of {} assesses {} of the parcel, and {} drain there: have levels surveyed and ask {} whether more may be led to it.",
         outlet_name(Some(drain)),
         hectares(*assessed),
         hectares(*draining),
@@ -85,10 +89,10 @@ fn sentence(step: &Step, wording: Wording) -> String {
             if step.leaving_watershed == step.hectares { "It".to_owned() } else { hectares(step.leaving_watershed) };
         format!("{part} would drain elsewhere over the ground, and needs a right to be taken there.")
     });
-    let culvert = step.over_suspected_culvert.then(|| {
+    let culvert = (step.over_suspected_culvert > Hectares::ZERO).then(|| {
         format!(
             "First look for the culvert that is only suspected on the way of {}, among the places to check: the finding rests on it.",
-            hectares(step.hectares)
+            hectares(step.over_suspected_culvert)
         )
     });
     [culvert, Some(told), leaving].into_iter().flatten().collect::<Vec<_>>().join(" ")
@@ -105,7 +109,19 @@ fn and_owners(step: &Step, wording: Wording) -> String {
     if step.lands.is_empty() {
         return String::new();
     }
-    format!("; for water led there, agree in writing with {}", (wording.whom)(&step.lands))
+    format!("; for water led there, agree in writing with {}", owners(step, wording))
+}
+
+/// Those whose land lies on the way, with the hectares where that is a part of them.
+fn owners(step: &Step, wording: Wording) -> String {
+    let is_part = |on: &LandToAsk| on.hectares.hectares() < ALMOST_ALL * step.hectares.hectares();
+    let asked: Vec<AskedLand> = step.lands.iter().map(|on| (&on.land, is_part(on).then_some(on.hectares))).collect();
+    (wording.whom)(&asked)
+}
+
+fn owners_of(parcels: &[ParcelId], wording: Wording) -> String {
+    let lands: Vec<Land> = parcels.iter().cloned().map(Land::Parcel).collect();
+    (wording.whom)(&lands.iter().map(|land| (land, None)).collect::<Vec<_>>())
 }
 
 fn complete_data(data: DataStep, step: &Step, (area, outlet): (&str, &str), wording: Wording) -> String {
@@ -142,8 +158,8 @@ fn complete_data(data: DataStep, step: &Step, (area, outlet): (&str, &str), word
 }
 
 fn keep_right(right: RightStep, step: &Step, (area, outlet): (&str, &str), wording: Wording) -> String {
-    let Wording { parcel, ask: Ask { drains, records, titles, waters }, whom } = wording;
-    let others = || whom(&step.lands);
+    let Wording { parcel, ask: Ask { drains, records, titles, waters }, .. } = wording;
+    let others = || owners(step, wording);
     match right {
         RightStep::ConfirmOutlet if step.is_natural => format!(
             "Nothing has to be acquired for {area}, which drain to {outlet}: before any work there ask {waters} which permits it needs, and bring a plan of the work."
@@ -205,13 +221,28 @@ fn parties(step: &Step, wording: Wording) -> String {
     if step.parties.is_empty() {
         return "its other parties".to_owned();
     }
-    let lands: Vec<Land> = step.parties.iter().cloned().map(Land::Parcel).collect();
-    format!("its other parties, {}", (wording.whom)(&lands))
+    format!("its other parties, {}", owners_of(&step.parties, wording))
+}
+
+/// The parties of an agreement that the parcel is not part of.
+fn all_parties(step: &Step, wording: Wording) -> String {
+    if step.parties.is_empty() { String::new() } else { format!(": {}", owners_of(&step.parties, wording)) }
+}
+
+/// Those on whose land an agreement drain runs, although they are no parties.
+fn no_parties(step: &Step, outlet: &str, wording: Wording) -> String {
+    if step.runs_over.is_empty() {
+        return String::new();
+    }
+    let owners = owners_of(&step.runs_over, wording);
+    format!(
+        "; {outlet} also runs over land of {owners}, no party to it: ask whether there is an agreement for that too"
+    )
 }
 
 fn acquire(acquiring: &AcquireStep, step: &Step, (area, outlet): (&str, &str), wording: Wording) -> String {
-    let Wording { parcel, ask: Ask { drains, records, titles, waters }, whom } = wording;
-    let others = || whom(&step.lands);
+    let Wording { parcel, ask: Ask { drains, records, titles, waters }, .. } = wording;
+    let others = || owners(step, wording);
     let and_owners = || and_owners(step, wording);
     match acquiring {
         AcquireStep::AskHowToReach => format!(
@@ -261,8 +292,9 @@ fn acquire(acquiring: &AcquireStep, step: &Step, (area, outlet): (&str, &str), w
             "Ask {drains} how an outlet could be cut or piped for {area} of parcel {parcel}, whose water ends in a depression, and bring levels."
         ),
         AcquireStep::JoinAgreement => format!(
-            "Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement: {}{}.",
-            parties(step, wording),
+            "Ask the parties of {outlet} to take {area} of parcel {parcel} into their agreement{}{}{}.",
+            all_parties(step, wording),
+            no_parties(step, outlet, wording),
             and_owners()
         ),
         AcquireStep::AskHowToDrain => {
@@ -279,7 +311,7 @@ fn acquire(acquiring: &AcquireStep, step: &Step, (area, outlet): (&str, &str), w
 }
 
 fn road_remark(step: &Step) -> &'static str {
-    if step.lands.iter().any(|land| matches!(land, Land::Road(_))) {
+    if step.lands.iter().any(|on| matches!(on.land, Land::Road(_))) {
         "; a road authority's permission alone is no right and can be withdrawn"
     } else {
         ""
@@ -295,8 +327,16 @@ fn open_part(step: &Step, wording: Wording) -> String {
         Action::Acquire(acquiring) => open_acquisition(acquiring, &outlet),
     };
     let is_named = asks_others(&step.action) && !step.lands.is_empty() && step.hectares.hectares() >= OTHERS_NAMED_HA;
-    let over = if is_named { format!(" (over land of {})", (wording.whom)(&step.lands)) } else { String::new() };
-    let culvert = if step.over_suspected_culvert { " (over a culvert that is only suspected)" } else { "" };
+    let over = match (is_named, &step.action) {
+        (false, _) => String::new(),
+        (true, Action::KeepRight(RightStep::LeadToOwnFrontage)) => format!(", not across {}", owners(step, wording)),
+        (true, _) => format!(" (over land of {})", owners(step, wording)),
+    };
+    let culvert = if step.over_suspected_culvert > Hectares::ZERO {
+        format!(" ({} over a culvert that is only suspected)", hectares(step.over_suspected_culvert))
+    } else {
+        String::new()
+    };
     format!("{words}{over}{culvert}")
 }
 

@@ -8,12 +8,15 @@ use crate::words::example::{elm_drain, parcels};
 fn words(next: &NextStep) -> String {
     let [drains, records, titles, waters] = ["DRAINS", "RECORDS", "TITLES", "WATERS"].map(str::to_owned);
     let ask = Ask { drains, records, titles, waters };
-    let id = |land: &Land| match land {
-        Land::Parcel(id) => id.to_string(),
-        Land::Road(id) => format!("road {id}"),
-        Land::Unowned => unreachable!("nobody is asked"),
+    let id = |(land, part): &AskedLand| {
+        let id = match land {
+            Land::Parcel(id) => id.to_string(),
+            Land::Road(id) => format!("road {id}"),
+            Land::Unowned => unreachable!("nobody is asked"),
+        };
+        part.map_or_else(|| id.clone(), |part| format!("{id} ({})", hectares(part)))
     };
-    let whom = |lands: &[Land]| match lands {
+    let whom = |lands: &[AskedLand]| match lands {
         [] => "the owners on the way".to_owned(),
         _ => lands.iter().map(id).collect::<Vec<_>>().join(" & "),
     };
@@ -30,14 +33,17 @@ fn step(action: Action) -> Step {
         is_natural: false,
         lands: Vec::new(),
         parties: Vec::new(),
-        over_suspected_culvert: false,
+        runs_over: Vec::new(),
+        over_suspected_culvert: Hectares::ZERO,
         action,
     }
 }
 
 /// The same over parcel 101 and a road.
 fn across(action: Action) -> Step {
-    Step { lands: vec![Land::Parcel(ParcelId::new("101")), Land::Road(RoadId::new("R-4"))], ..step(action) }
+    let lands = [Land::Parcel(ParcelId::new("101")), Land::Road(RoadId::new("R-4"))];
+    let hectares = Hectares::from_hectares(5.0).unwrap();
+    Step { lands: lands.map(|land| LandToAsk { land, hectares }).into(), ..step(action) }
 }
 
 fn alone(step: Step) -> NextStep {
@@ -131,7 +137,7 @@ fn the_parties_of_an_agreement_are_named() {
     let join = Step { parties: parties.clone(), ..across(Action::Acquire(AcquireStep::JoinAgreement)) };
     check(
         join,
-        "Ask the parties of Elm Drain (D-07) to take 5.00 ha of parcel 100 into their agreement: its other parties, 103 & 104; for water led there, agree in writing with 101 & road R-4.",
+        "Ask the parties of Elm Drain (D-07) to take 5.00 ha of parcel 100 into their agreement: 103 & 104; for water led there, agree in writing with 101 & road R-4.",
     );
     let confirm = Step { parties, ..step(Action::KeepRight(RightStep::ConfirmWithParties)) };
     assert!(
@@ -167,12 +173,35 @@ fn a_pipe_has_a_sentence_of_its_own() {
     );
 }
 
+/// Road R-4 lies on the way of all hectares, parcel 101 of half a hectare.
+#[test]
+fn land_on_the_way_of_a_part_has_its_hectares() {
+    let mut step = across(Action::KeepRight(RightStep::LeadToOwnFrontage));
+    step.lands[0].hectares = Hectares::from_hectares(0.5).unwrap();
+    let found = words(&alone(step.clone()));
+    assert!(found.contains("not across 101 (0.50 ha) & road R-4 as it runs now"), "{found}");
+    let found = words(&NextStep { then: vec![step.clone()], ..alone(step) });
+    assert!(found.ends_with("where it is collected, not across 101 (0.50 ha) & road R-4."), "{found}");
+}
+
+#[test]
+fn land_of_no_party_under_an_agreement_drain_is_named() {
+    let parties = parcels(&["201", "202"]);
+    let runs_over = parcels(&["301"]);
+    let join = Step { parties, runs_over, ..step(Action::Acquire(AcquireStep::JoinAgreement)) };
+    check(
+        join,
+        "Ask the parties of Elm Drain (D-07) to take 5.00 ha of parcel 100 into their agreement: 201 & 202; Elm Drain (D-07) also runs over land of 301, no party to it: ask whether there is an agreement for that too.",
+    );
+}
+
 #[test]
 fn an_unused_assessment_and_a_suspected_culvert_come_first() {
-    let first = Step { over_suspected_culvert: true, ..step(Action::Acquire(AcquireStep::Connect)) };
+    let over_suspected_culvert = Hectares::from_hectares(3.5).unwrap();
+    let first = Step { over_suspected_culvert, ..step(Action::Acquire(AcquireStep::Connect)) };
     let (assessed, draining) = (Hectares::from_hectares(6.0).unwrap(), Hectares::from_hectares(1.86).unwrap());
     let unused = vec![UnusedAssessment { drain: elm_drain(), assessed, draining }];
-    let expected = "The schedule of Elm Drain (D-07) assesses 6.00 ha of the parcel, and 1.86 ha drain there: ask DRAINS whether more may be led to it. First look for the culvert that is only suspected on the way of 5.00 ha, among the places to check: the finding rests on it. Ask DRAINS";
+    let expected = "The schedule of Elm Drain (D-07) assesses 6.00 ha of the parcel, and 1.86 ha drain there: have levels surveyed and ask DRAINS whether more may be led to it. First look for the culvert that is only suspected on the way of 3.50 ha, among the places to check: the finding rests on it. Ask DRAINS";
     let found = words(&NextStep { unused, ..alone(first) });
     assert!(found.starts_with(expected), "{found}");
 }
