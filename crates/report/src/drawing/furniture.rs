@@ -132,7 +132,7 @@ fn entries(sheet: &Sheet) -> Vec<Entry> {
             map.lines.iter().any(|line| line.style == style.id)
                 || map.waters.iter().any(|water| water.style == style.id)
         };
-        let drawn = maps.iter().any(|map| is_drawn(&map));
+        let drawn = maps.iter().any(is_drawn);
         let is_path = style.id == "path" && maps.iter().any(|map| map.paths.iter().any(|path| path.is_main));
         if drawn || is_path {
             add(&style.id, &style.label);
