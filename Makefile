@@ -1,5 +1,5 @@
 # make demo       everything from a fresh clone to the findings on the demonstration case
-# make quick      the Rust tests alone
+# make quick      the Rust tests alone, but for two that take more than a minute each
 # make test       every test: Rust, the reference checks in Python, the notebooks, the browser; the time of each at the end
 # make check      formatting, lints and documentation, warnings as errors; licences and sources of what it depends on
 # make torture    the random tests many times over, each time with other cases
@@ -21,7 +21,9 @@ demo: setup
 	$(BINARY) demo demo/case --overwrite
 	$(BINARY) outlets demo/case/case.toml --out demo/out --overwrite
 
-quick: setup-test run-rust
+# The same bytes for any number of threads and any memory, and every command on a full disk, are left to `make test`.
+quick: setup-test
+	cargo test --workspace -- --skip any_number_of_threads_and_any_memory --skip full_disk::the_commands_on_a_case
 
 test: setup-test
 	+@scripts/parts.sh run-rust binary venv run-reference run-notebooks run-browser
