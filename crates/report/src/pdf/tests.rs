@@ -120,7 +120,7 @@ fn files_named_in_an_svg_are_not_read() {
     let has_picture =
         |href: &str| inflated(&pdf(&Fonts::embedded(), &[picture(href)]).unwrap()).contains("/Subtype/Image");
     assert!(!has_picture(file));
-    assert!(has_picture(&crate::picture::grey_png(1, 1, &[128])));
+    assert!(has_picture(&crate::picture::grey_png((1, 1), &[128], png::Compression::Fast)));
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use fallwright_terrain::hillshade;
 use fallwright_units::{Cell, Frame, Raster};
 use geo::Rect;
+use png::Compression;
 
 use crate::drawing::MapPicture;
 use crate::overview::Picture;
@@ -19,7 +20,7 @@ const DARKEST: f32 = 150.0;
 
 pub(crate) fn shade(ground: &Raster<f32>) -> Picture {
     let coarse = averaged(ground, ground.frame.cols().max(ground.frame.rows()).div_ceil(MOST_PIXELS));
-    Picture { uri: grey_picture(&coarse), cell_m: coarse.frame.cell_width() }
+    Picture { uri: grey_picture(&coarse, Compression::High), cell_m: coarse.frame.cell_width() }
 }
 
 /// The same within an extent, coarse enough for a sheet; `None` where the extent has no cell.
@@ -43,14 +44,15 @@ pub(crate) fn shade_within(ground: &Raster<f32>, extent: Rect<f64>) -> Option<Ma
     let (width, height) = (coarse.frame.cols() as f64, coarse.frame.rows() as f64);
     let (cell_width, cell_height) = (coarse.frame.cell_width(), coarse.frame.cell_height());
     let extent = Rect::new((west, north - height * cell_height), (west + width * cell_width, north));
-    Some(MapPicture { uri: grey_picture(&coarse), extent })
+    // There may be thousands of sheets.
+    Some(MapPicture { uri: grey_picture(&coarse, Compression::Fast), extent })
 }
 
-fn grey_picture(surface: &Raster<f32>) -> String {
+fn grey_picture(surface: &Raster<f32>, compression: Compression) -> String {
     let grey = hillshade(surface, EXAGGERATION);
     let level = |&light: &f32| if light.is_nan() { 255 } else { (DARKEST + (255.0 - DARKEST) * light) as u8 };
     let pixels: Vec<u8> = grey.values.iter().map(level).collect();
-    grey_png(surface.frame.cols() as u32, surface.frame.rows() as u32, &pixels)
+    grey_png((surface.frame.cols() as u32, surface.frame.rows() as u32), &pixels, compression)
 }
 
 /// Mean heights of blocks of so many cells a side. Blocks at the east and south edge may stand over it by a part of a cell
