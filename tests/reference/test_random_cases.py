@@ -58,7 +58,8 @@ def test_the_cases_are_of_every_shape(measured):
 EVERY_SHAPE = (
     "paths to an outlet", "paths to no outlet", "crossings", "reaches", "structures", "channels shared", "kept depressions",
     "watersheds of an outlet", "watersheds of a point", "rights", "cases with holes", "cases in feet", "mosaics", "parcels with holes",
-    "parcels of several parts", "parcels without a cell", "parcels beyond the elevation", "faults",
+    "lakes and rivers as polygons", "paths to a lake or river as a polygon", "parcels of several parts", "parcels without a cell",
+    "parcels beyond the elevation", "faults",
 )  # fmt: skip
 
 
