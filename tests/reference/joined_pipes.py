@@ -38,6 +38,22 @@ class JoinedPipes:
         end = other.interpolate(other.project(shapely.Point(self.drawn[id].coords[-1])))
         return shapely.LineString([begin, (end.x, end.y)])
 
+    def surface(self, id):
+        """The cell where its water comes to the surface."""
+        return self.walked.index(self.walked.links[self.chain(id)[-1]]["outlet_cell"])
+
+    def part_to_outlet(self, id):
+        """Of the way of its water to the surface, how much lies above the lawful outlet that it joins."""
+        outlet, before_m, whole_m, along_m = self.first_lawful(id), None, 0.0, 0.0
+        for on in self.chain(id):
+            if on == outlet:
+                before_m = whole_m
+            line = self.course(on)
+            whole_m += line.length - along_m
+            if (joined := self.walked.links[on]["joins"]) is not None:
+                along_m = self.course(joined).project(shapely.Point(line.coords[-1]))
+        return before_m / whole_m
+
     def places(self, id):
         """Points along the way of its water between its inlet and where that comes to the surface, about a cell apart and at every
         junction; where it meets a lawful outlet before, the place where it does is the last."""

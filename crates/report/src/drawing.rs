@@ -9,7 +9,7 @@ mod paper;
 mod profile;
 mod sheet;
 
-pub(crate) use map::{MapLine, MapParcel, MapPath, MapPicture, MapSign, MapWater, Outline, SheetMap, SignKind};
+pub(crate) use map::{MapLine, MapParcel, MapPath, MapSign, MapWater, Outline, SheetMap, SignKind};
 pub use paper::Paper;
 pub use sheet::Sheet;
 pub(crate) use sheet::{Block, Table};

@@ -23,6 +23,7 @@ mod profile;
 mod rasters;
 mod record_schema;
 mod records;
+mod relief;
 mod result_set;
 mod rounded;
 mod rules_page;

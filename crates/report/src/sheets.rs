@@ -13,4 +13,3 @@ mod page_parcels;
 pub(crate) mod parcel_sheets;
 pub(crate) mod pdfs;
 pub(crate) mod profiles;
-mod shade;

@@ -179,7 +179,7 @@ def ways(walked, inside):
         if next not in inside and walked.party[next] != walked.party[cell]:
             way = (walked.party[next], *way)
         if cell in walked.link_at:
-            way = (("structure", walked.link_at[cell]["link_id"]), *way)
+            way = (*(("structure", on) for on in walked.pipes.chain(walked.link_at[cell]["link_id"])), *way)
         through[cell] = way
         own = walked.party[cell]
         found[own, tuple(stretch for stretch in dict.fromkeys(way) if stretch != own)] += 1

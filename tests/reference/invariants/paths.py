@@ -124,10 +124,21 @@ def line(walked, feature, cells):
 def lengths(walked, path, cells):
     places = walked.places(cells, path["outlet_id"])
     metres = sum(np.hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(places, places[1:]))
-    fall = walked.surveyed_m[cells[0]] - walked.surveyed_m[cells[-1]]
+    fall = walked.surveyed_m[cells[0]] - level_at_end(walked, path, cells[-1])
     for name, expected in (("path_m", metres), ("fall_m", fall)):
         if abs(path[name] - expected) > PLACES_M:
             yield f"{name} is {path[name]}, the walk's {expected:.3f}"
+
+
+def level_at_end(walked, path, cell):
+    """The ground in the last cell; where the path ends in a pipe that the pipe of that cell joins, the level on a straight line
+    between the ground at the inlet and where the water comes to the surface."""
+    ground, link = walked.surveyed_m, walked.link_at.get(cell)
+    inside = walked.pipes.first_lawful(link["link_id"]) if link else None
+    if inside is None or inside != path["outlet_id"] or inside == link["link_id"]:
+        return ground[cell]
+    part = walked.pipes.part_to_outlet(link["link_id"])
+    return ground[cell] + part * (ground[walked.pipes.surface(link["link_id"])] - ground[cell])
 
 
 def lots_crossed(walked, path, cells):

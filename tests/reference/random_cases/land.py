@@ -163,13 +163,13 @@ def patch(rng, grid):
 
 
 def fields(rng, grid, lots):
-    """(id, parcel, polygon): parts of lots."""
+    """(id, parcel, polygon): parts of lots; none where all lie beside the elevation, for which a layer is refused."""
     found = []
     for number, (id, lot) in enumerate(lots.items()):
         field = polygonal(lot.intersection(patch(rng, grid)))
         if field is not None:
             found.append((f"F{number}", id, field))
-    return found
+    return found if any(field.intersects(grid.box) for *_, field in found) else []
 
 
 def polygonal(geometry):

@@ -7,6 +7,7 @@ use geo::{BoundingRect, Coord, LineString, MultiPolygon, Rect};
 use super::canvas::{Area, Canvas, Letters, fitted, path_data, text_width};
 use crate::escape::html;
 use crate::palette::PALETTE;
+use crate::relief::Relief;
 
 /// Millimetres between the lines of a hatch, along the sheet's sides, and between dots (our choice).
 const HATCH_MM: f64 = 2.4;
@@ -23,8 +24,8 @@ const SIGN: Letters = Letters::bold(2.9);
 #[derive(Clone, Debug)]
 pub struct SheetMap {
     pub extent: Rect<f64>,
-    pub shade: Option<MapPicture>,
-    /// The maps of a case share these, and the lines.
+    /// The maps of a case share it, and the parcels, waters and lines.
+    pub(crate) relief: Arc<Relief>,
     pub parcels: Arc<[MapParcel]>,
     /// Of each parcel, in their order.
     pub outlines: Vec<Outline>,
@@ -32,13 +33,6 @@ pub struct SheetMap {
     pub lines: Arc<[MapLine]>,
     pub paths: Vec<MapPath>,
     pub signs: Vec<MapSign>,
-}
-
-/// A picture of the ground as a `data:` address, and where it lies.
-#[derive(Clone, Debug)]
-pub struct MapPicture {
-    pub uri: String,
-    pub extent: Rect<f64>,
 }
 
 #[derive(Clone, Debug)]
@@ -120,6 +114,12 @@ impl MapFrame {
         }
     }
 
+    /// What the area shows: the extent, and what lies beside it where its sides have another ratio.
+    fn shown(self) -> Rect<f64> {
+        let (width, height) = (self.area.width / self.mm_per_m, self.area.height / self.mm_per_m);
+        Rect::new((self.west, self.north - height), (self.west + width, self.north))
+    }
+
     fn at(self, point: Coord<f64>) -> (f64, f64) {
         (self.area.x + (point.x - self.west) * self.mm_per_m, self.area.y + (self.north - point.y) * self.mm_per_m)
     }
@@ -157,7 +157,7 @@ pub(crate) fn draw(canvas: &mut Canvas, area: Area, map: &SheetMap, id: usize) -
     canvas.add(format_args!(
         "<clipPath id=\"clip{id}\"><rect x=\"{x:.2}\" y=\"{y:.2}\" width=\"{width:.2}\" height=\"{height:.2}\"/></clipPath>\n<g clip-path=\"url(#clip{id})\">\n"
     ));
-    if let Some(shade) = &map.shade {
+    if let Some(shade) = map.relief.within(frame.shown()) {
         let (left, top) = frame.at(Coord { x: shade.extent.min().x, y: shade.extent.max().y });
         canvas.add(format_args!(
             "<image href=\"{}\" x=\"{left:.2}\" y=\"{top:.2}\" width=\"{:.2}\" height=\"{:.2}\" preserveAspectRatio=\"none\"/>\n",

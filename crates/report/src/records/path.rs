@@ -29,7 +29,7 @@ pub(crate) struct PathProperties {
     /// Metres from the leaving point, or from where the pipe takes the water, to the end of the line
     #[schemars(range(min = 0))]
     pub path_m: f64,
-    /// Metres of fall, on the ground as surveyed; the grade of a pipe may differ
+    /// Metres of fall, on the ground as surveyed; the grade of a pipe may differ. A path that ends in a pipe ends on the straight line between the ground where the pipe's water goes in and where it comes out
     pub fall_m: f64,
     /// Ids of the parcels crossed, in order
     pub parcels_crossed: Vec<String>,

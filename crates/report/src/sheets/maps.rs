@@ -7,10 +7,10 @@ use fallwright_network::Path;
 use fallwright_units::ParcelIx;
 use geo::{BoundingRect, Coord, Geometry, LineString, Rect, Simplify};
 
-use super::shade::shade_within;
 use crate::case_records::CaseRecords;
 use crate::drawing::{MapLine, MapParcel, MapPath, MapSign, MapWater, Outline, SheetMap, SignKind};
 use crate::palette::{standing_style, waterway_style};
+use crate::relief::Relief;
 
 /// Of the larger side of what a map is about, left free around it (our choice).
 const FREE: f64 = 0.08;
@@ -18,6 +18,7 @@ const FREE: f64 = 0.08;
 /// Maps of a case: what every one of them shows is made once.
 pub(crate) struct Maps<'a> {
     pub(crate) results: &'a CaseRecords<'a>,
+    relief: Arc<Relief>,
     parcels: Arc<[MapParcel]>,
     /// Which parcel each of them is: one without a shape is on no map.
     positions: Vec<ParcelIx>,
@@ -26,17 +27,23 @@ pub(crate) struct Maps<'a> {
 }
 
 impl<'a> Maps<'a> {
-    pub(crate) fn of(results: &'a CaseRecords<'a>) -> Self {
+    pub(crate) fn of(results: &'a CaseRecords<'a>, relief: Relief) -> Self {
         let (positions, parcels): (Vec<ParcelIx>, Vec<MapParcel>) = parcels(results).unzip();
-        Self { results, parcels: parcels.into(), positions, waters: waters(results), lines: lines(results).into() }
+        Self {
+            results,
+            relief: relief.into(),
+            parcels: parcels.into(),
+            positions,
+            waters: waters(results),
+            lines: lines(results).into(),
+        }
     }
 
     /// A map about an extent, without paths and signs; outlines by parcel.
     pub(crate) fn about(&self, about: Rect<f64>, outline: impl Fn(ParcelIx) -> Outline) -> SheetMap {
-        let extent = widened(about);
         SheetMap {
-            extent,
-            shade: shade_within(&self.results.study.setting.ground, around(extent)),
+            extent: widened(about),
+            relief: Arc::clone(&self.relief),
             parcels: Arc::clone(&self.parcels),
             outlines: self.positions.iter().map(|&parcel| outline(parcel)).collect(),
             waters: Arc::clone(&self.waters),
@@ -122,13 +129,6 @@ pub(crate) fn extent_of<'a>(shapes: impl IntoIterator<Item = &'a Geometry<f64>>)
             Coord { x: a.max().x.max(b.max().x), y: a.max().y.max(b.max().y) },
         )
     })
-}
-
-/// Enough for a frame up to three times as long as wide, whichever side of the extent is longer.
-fn around(extent: Rect<f64>) -> Rect<f64> {
-    let half = 1.5 * extent.width().max(extent.height());
-    let by = Coord { x: half, y: half };
-    Rect::new(extent.center() - by, extent.center() + by)
 }
 
 fn widened(extent: Rect<f64>) -> Rect<f64> {

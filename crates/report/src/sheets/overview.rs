@@ -8,18 +8,19 @@ use geo::{Geometry, LineString, MultiPolygon, Polygon};
 
 use super::click::{Lengths, click_grid, spacing};
 use super::page_parcels::{PageParcels, positions};
-use super::{doubts, maps, shade};
+use super::{doubts, maps};
 use crate::case_records::CaseRecords;
 use crate::drawing::MapWater;
 use crate::layer::Record;
 use crate::overview::{
-    ChannelOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview, RoadOnPage, StructureOnPage, Texts, WaterOnPage,
+    ChannelOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview, Picture, RoadOnPage, StructureOnPage, Texts, WaterOnPage,
 };
 use crate::palette::waterway_style;
 use crate::plan::{Plan, kept};
 use crate::records::link::LinkProperties;
 use crate::records::reach::ReachProperties;
 use crate::records::watershed::WatershedProperties;
+use crate::relief::{Relief, ReliefPicture};
 use crate::rounded::metres;
 use crate::words::{NO_PARCEL, road_words};
 
@@ -29,7 +30,7 @@ const LEAST_POINTS: f64 = 4.0;
 /// Ground levels along lines are kept to this, metres (our choice).
 const LEVEL_M: f64 = 0.1;
 
-pub(crate) fn overview(results: &CaseRecords, furniture: Furniture) -> Overview {
+pub(crate) fn overview(results: &CaseRecords, furniture: Furniture, relief: &Relief) -> Overview {
     let study = &results.study;
     let frame = study.setting.frame();
     let plan = Plan { west: frame.west(), south: frame.south() };
@@ -43,7 +44,7 @@ pub(crate) fn overview(results: &CaseRecords, furniture: Furniture) -> Overview 
     let mut texts = Texts::default();
     let parcels = PageParcels { results, positions: &positions, plan, lines: &lines }.all(&mut texts);
     let click = click_grid(study, &lands_crossed(&study.setting), &lines, &lengths, &mut texts);
-    let shade = shade::shade(&study.setting.ground);
+    let ReliefPicture { uri, cell_m, .. } = relief.whole();
     let tolerance_m = step_m / 2.0;
     let thinned = vec![
         format!(
@@ -55,7 +56,7 @@ pub(crate) fn overview(results: &CaseRecords, furniture: Furniture) -> Overview 
         ),
         format!(
             "The shape of the ground is drawn in cells of {:.1} m, heights eight times as large. Watershed limits are drawn to within {:.1} m.",
-            shade.cell_m,
+            cell_m,
             frame.cell_width()
         ),
     ];
@@ -76,7 +77,7 @@ pub(crate) fn overview(results: &CaseRecords, furniture: Furniture) -> Overview 
             .map(|line| flow_line(study, &lines, &lengths, plan, (line, tolerance_m)))
             .collect(),
         click,
-        shade,
+        shade: Picture { uri, cell_m },
         thinned,
         texts: texts.into_list(),
     }

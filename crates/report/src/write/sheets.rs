@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use fallwright_geodata::OutputFolder;
 use fallwright_study::{Progress, Standings, Study, StudyError};
 use fallwright_units::ParcelIx;
+use rayon::prelude::*;
 use serde_json::json;
 
 use crate::case_records::CaseRecords;
@@ -13,6 +14,7 @@ use crate::drawing::{Block, Paper, Sheet, paged, sheet_svg};
 use crate::error::WriteError;
 use crate::overview::{Furniture, overview_page};
 use crate::profile::Profile;
+use crate::relief::Relief;
 use crate::run_record::{RunRecord, input_digests, settings_of};
 use crate::sheets::incoming::Incoming;
 use crate::sheets::maps::Maps;
@@ -21,6 +23,9 @@ use crate::sheets::parcel_sheets::ParcelSheets;
 use crate::sheets::pdfs::{Pdfs, failed, font_digests};
 use crate::sheets::{case_sheets, furniture, letters, overview, profiles};
 use crate::tables::profile_csv;
+
+/// Drawn in parallel before they are written (our choice).
+const SHEETS_AT_ONCE: usize = 64;
 
 /// What is drawn, and what stands on it.
 #[derive(Clone, Debug, Default)]
@@ -67,10 +72,11 @@ pub fn write_sheets(
     progress("drawing the overview page");
     let mut digests = input_digests(&study.inputs.case)?;
     let furniture = furniture::furniture(study, &options.run_date, &digests);
-    let content = overview::overview(&results, furniture.clone());
+    let relief = Relief::of(&study.setting.ground);
+    let content = overview::overview(&results, furniture.clone(), &relief);
     let page = overview_page(&content);
     folder.write_bytes("overview.html", page.as_bytes())?;
-    let maps = Maps::of(&results);
+    let maps = Maps::of(&results, relief);
     let mut drawing = Drawing { maps: &maps, furniture: &furniture, options, folder: &mut folder, files: 1 };
     let doubts = case_sheets::doubt_sheet(&maps, &content.doubts, &furniture, options.paper);
     let mut sets = vec![
@@ -119,6 +125,13 @@ struct Drawing<'a> {
     files: usize,
 }
 
+/// The files of a profile, by their name without ending.
+struct DrawnProfile {
+    name: String,
+    csv: String,
+    svg: String,
+}
+
 /// A sheet on as many pages as it needs, whose files are numbered from the second on.
 fn on_pages((name, sheet): NamedSheet) -> impl Iterator<Item = NamedSheet> {
     let named = move |(number, sheet): (u32, Sheet)| match number {
@@ -141,11 +154,12 @@ impl Drawing<'_> {
         let letters = |parcel: ParcelIx| numbered(&format!("letter_{}", part(parcel)), letters::letters(&own, parcel));
         let plans =
             |parcel: ParcelIx| numbered(&format!("plan_and_profile_{}", part(parcel)), own.plan_and_profile(parcel));
+        let asked = || asked.par_iter().copied();
         vec![
-            ("water_paths", asked.iter().map(|&p| (format!("water_path_{}", part(p)), own.water_path(p))).collect()),
-            ("arriving", asked.iter().map(|&p| (format!("arriving_{}", part(p)), own.arriving(p))).collect()),
-            ("plans_and_profiles", asked.iter().flat_map(|&parcel| plans(parcel)).collect()),
-            ("letters", asked.iter().flat_map(|&parcel| letters(parcel)).collect()),
+            ("water_paths", asked().map(|p| (format!("water_path_{}", part(p)), own.water_path(p))).collect()),
+            ("arriving", asked().map(|p| (format!("arriving_{}", part(p)), own.arriving(p))).collect()),
+            ("plans_and_profiles", asked().flat_map_iter(plans).collect()),
+            ("letters", asked().flat_map_iter(letters).collect()),
         ]
     }
 
@@ -167,11 +181,13 @@ impl Drawing<'_> {
         if pdf.is_some() {
             progress(&format!("drawing {pdf_name}"));
         }
-        for (name, sheet) in &set {
-            let svg = sheet_svg(sheet);
-            self.write(&format!("{name}.svg"), svg.as_bytes())?;
-            if let Some(pdf) = &mut pdf {
-                pdf.add(&svg).map_err(|error| failed(&pdf_name, &error))?;
+        for sheets in set.chunks(SHEETS_AT_ONCE) {
+            let drawn: Vec<String> = sheets.par_iter().map(|(_, sheet)| sheet_svg(sheet)).collect();
+            for ((name, _), svg) in sheets.iter().zip(&drawn) {
+                self.write(&format!("{name}.svg"), svg.as_bytes())?;
+                if let Some(pdf) = &mut pdf {
+                    pdf.add(svg).map_err(|error| failed(&pdf_name, &error))?;
+                }
             }
         }
         let title = set.first().map_or("", |(_, sheet)| sheet.title.as_str());
@@ -188,27 +204,39 @@ impl Drawing<'_> {
         let study = self.maps.results.study;
         for (position, waterway) in study.setting.waterways.iter_enumerated().filter(|(_, waterway)| waterway.lawful) {
             if let Some(profile) = profiles::along_drain(study, position) {
-                self.write_profile(&format!("profile_{}", file_part(waterway.id.as_str())), profile)?;
+                let drawn = self.drawn(format!("profile_{}", file_part(waterway.id.as_str())), profile);
+                self.write_profile(&drawn)?;
             }
         }
-        for &parcel in asked {
-            let id = &self.maps.results.parcels[parcel].properties.parcel_id;
-            for (position, share) in study.shares[parcel].iter_enumerated() {
-                let path = study.path(parcel, position);
-                if share.is_remainder || path.trace.length_m() <= 0.0 {
-                    continue;
-                }
-                let number = position.number();
-                let name = format!("Water path of parcel {id}, leaving point {number}");
-                let profile = profiles::along_path(study, &path, name);
-                self.write_profile(&format!("profile_parcel_{}_{number}", file_part(id)), profile)?;
+        for parcels in asked.chunks(SHEETS_AT_ONCE) {
+            let drawn = parcels.par_iter().flat_map_iter(|&parcel| self.path_profiles(parcel));
+            for drawn in drawn.collect::<Vec<_>>() {
+                self.write_profile(&drawn)?;
             }
         }
         Ok(())
     }
 
-    fn write_profile(&mut self, name: &str, profile: Profile) -> Result<(), WriteError> {
-        self.write(&format!("{name}.csv"), profile_csv(&profile).as_bytes())?;
+    /// Of each path of a parcel.
+    fn path_profiles(&self, parcel: ParcelIx) -> impl Iterator<Item = DrawnProfile> {
+        let study = self.maps.results.study;
+        let id = &self.maps.results.parcels[parcel].properties.parcel_id;
+        let shares = study.shares[parcel].iter_enumerated().filter(|(_, share)| !share.is_remainder);
+        let paths = shares.map(move |(share, _)| (share.number(), study.path(parcel, share)));
+        paths.filter(|(_, path)| path.trace.length_m() > 0.0).map(move |(number, path)| {
+            let name = format!("Water path of parcel {id}, leaving point {number}");
+            let profile = profiles::along_path(study, &path, name);
+            self.drawn(format!("profile_parcel_{}_{number}", file_part(id)), profile)
+        })
+    }
+
+    fn write_profile(&mut self, drawn: &DrawnProfile) -> Result<(), WriteError> {
+        self.write(&format!("{}.csv", drawn.name), drawn.csv.as_bytes())?;
+        self.write(&format!("{}.svg", drawn.name), drawn.svg.as_bytes())
+    }
+
+    fn drawn(&self, name: String, profile: Profile) -> DrawnProfile {
+        let csv = profile_csv(&profile);
         let levels = || profile.points.iter().filter_map(|point| point.ground_m);
         let (first, last) = (levels().next(), levels().next_back());
         let fall = first.zip(last).map(|(first, last)| format!(" and falls {:.2} m", first - last)).unwrap_or_default();
@@ -224,7 +252,7 @@ impl Drawing<'_> {
             furniture: self.furniture.clone(),
             page: (1, 1),
         };
-        self.write(&format!("{name}.svg"), sheet_svg(&sheet).as_bytes())
+        DrawnProfile { name, csv, svg: sheet_svg(&sheet) }
     }
 
     fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), WriteError> {
