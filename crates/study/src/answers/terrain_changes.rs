@@ -2,13 +2,13 @@
 
 mod on_paths;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use fallwright_geodata::outlines;
 use fallwright_network::draining_through;
-use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Cut, Depression, depressions, storage};
-use fallwright_units::{Cell, Frame, ParcelIx, Raster, WaterwayIx};
-use geo::{Geometry, LineString, MultiLineString, MultiPolygon};
+use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Cut, Depression, depressions, kept_pools};
+use fallwright_units::{Cell, ParcelIx, Raster, WaterwayIx};
+use geo::{Geometry, LineString, MultiLineString};
 
 use self::on_paths::parcels_crossing;
 use crate::error::StudyError;
@@ -245,24 +245,20 @@ fn count_draining(study: &Study, changes: &mut [WithCells]) {
 
 fn kept(study: &Study) -> Result<Vec<WithCells>, StudyError> {
     let conditioned = &study.setting.conditioned;
-    let stored: Vec<_> = study
-        .kept
-        .iter()
-        .filter_map(|&sink| Some((sink, storage(&conditioned.enforced, &conditioned.flow.links, sink)?)))
-        .collect();
-    if stored.is_empty() {
+    let pools = kept_pools(&conditioned.enforced, &conditioned.flow.links, &study.kept);
+    if pools.is_empty() {
         return Ok(Vec::new());
     }
-    let mut shapes =
-        overlapping_outlines(study.setting.frame(), stored.iter().map(|(_, storage)| &storage.cells[..]).collect())?;
-    let changes = (1_u32..).zip(&stored).map(|(number, (sink, storage))| {
-        let cells = [&storage.cells[..], &[*sink]].concat();
+    let labels = labelled(study, pools.iter().map(|pool| &pool.cells[..]));
+    let mut shapes = outlines(&labels.frame, &labels.values)?;
+    let changes = (1_u32..).zip(&pools).map(|(number, pool)| {
+        let cells = [&pool.cells[..], &[pool.sink]].concat();
         let change = TerrainChange {
             geometry: shapes.remove(&number).map(Into::into),
-            depth_m: storage.level_m - f64::from(conditioned.enforced[*sink]),
-            volume_m3: storage.fill_m * study.setting.frame().cell_square_metres(),
-            level_m: Some(storage.level_m),
-            cells: storage.cells.len() as u64,
+            depth_m: pool.level_m - f64::from(conditioned.enforced[pool.sink]),
+            volume_m3: pool.fill_m * study.setting.frame().cell_square_metres(),
+            level_m: Some(pool.level_m),
+            cells: pool.cells.len() as u64,
             ..plain(format!("K{number}"), ChangeKind::Kept, &cells)
         };
         (change, cells)
@@ -270,52 +266,4 @@ fn kept(study: &Study) -> Result<Vec<WithCells>, StudyError> {
     let mut changes: Vec<WithCells> = changes.collect();
     count_draining(study, &mut changes);
     Ok(changes)
-}
-
-/// The outlines of areas that may share cells, by their number, 1 for the first: traced together as long as they share none.
-fn overlapping_outlines(frame: Frame, areas: Vec<&[Cell]>) -> Result<BTreeMap<u32, MultiPolygon<f64>>, StudyError> {
-    let mut shapes = BTreeMap::new();
-    let mut left: Vec<(u32, &[Cell])> = (1..).zip(areas).collect();
-    while !left.is_empty() {
-        let mut labels = Raster::filled(frame, 0_u32);
-        left.retain(|&(number, cells)| {
-            let shares_cells = cells.iter().any(|&cell| labels[cell] != 0);
-            if !shares_cells {
-                for &cell in cells {
-                    labels[cell] = number;
-                }
-            }
-            shares_cells
-        });
-        shapes.append(&mut outlines(&labels.frame, &labels.values)?);
-    }
-    Ok(shapes)
-}
-
-#[cfg(test)]
-mod tests {
-    use geo::Area;
-
-    use super::*;
-
-    /// Areas as columns of a raster of one row, cells of one square metre. By definition each outline holds its area's cells.
-    fn check(areas: &[&[usize]]) {
-        let frame = Frame::new(9, 1, (0.0, 1.0), (1.0, 1.0)).unwrap();
-        let areas: Vec<Vec<Cell>> =
-            areas.iter().map(|area| area.iter().map(|&col| frame.cell(col, 0)).collect()).collect();
-        let shapes = overlapping_outlines(frame, areas.iter().map(Vec::as_slice).collect()).unwrap();
-        for (number, area) in (1..).zip(&areas) {
-            let square_metres = shapes.get(&number).map_or(0.0, MultiPolygon::unsigned_area);
-            assert_eq!(square_metres, area.len() as f64, "{area:?}");
-        }
-    }
-
-    #[test]
-    fn every_area_has_the_outline_of_all_its_cells() {
-        check(&[]);
-        check(&[&[1, 2], &[4, 5]]);
-        check(&[&[1, 2, 3], &[3, 4]]);
-        check(&[&[1, 2, 3], &[2], &[1, 2, 3, 4, 5], &[7, 8]]);
-        check(&[&[], &[2]]);
-    }
 }
