@@ -36,7 +36,7 @@ pub struct TerrainChangeProperties {
     /// Of a cut through a barrier: the sum of max(0, z - pit) over its path, metres
     pub rise_sum_m: Option<f64>,
     /// Whether a road, lane or railway holds water back here, by layer or by shape: a culvert may be missing from the
-    /// data; check it in the field. The cut is at least 0.3 m and three times roughness_m deep; where neither a road nor
+    /// data; check it in the field. The cut is at least 0.3 m and three times the roughness deep; where neither a road nor
     /// the end of a channel is mapped, the bank is eight times as high (our choice, no source)
     pub suspected_culvert: bool,
     /// Of a suspected culvert: whether a road of the layer lies over it; null where the case has no roads
@@ -55,14 +55,14 @@ pub struct TerrainChangeProperties {
     #[schemars(range(min = 0))]
     pub roughness_m: Option<f64>,
     /// What changes without the cut or fill: a finding, else where water of 0.05 ha or more comes or whose land it crosses
-    /// (watershed), else none. Null where finding_depends is null for its kind
+    /// (watershed), else none. Null for beds and kept depressions
     pub consequence: Option<Consequence>,
     /// Hectares whose water takes another way without it; 0 where it comes together again before anything changes. Null as
     /// consequence
     #[schemars(range(min = 0))]
     pub rerouted_ha: Option<f64>,
     /// Among the suspected culverts of some consequence, 1 for the one on which most depends: by the hectares of the parcels
-    /// whose finding changes without it, then by rerouted_ha, then by draining_ha. Null for those without consequence, which
+    /// whose finding changes without it, then by hectares rerouted, then by hectares draining. Null for those without consequence, which
     /// are a second list
     #[schemars(range(min = 1))]
     pub rank: Option<usize>,
