@@ -124,11 +124,17 @@ mod tests {
     #[test]
     fn a_bank_has_its_height() {
         check(|_, _| 100.0, 0.0, 0.0);
-        check(|x, y| 100.0 + 0.05 * x + 0.02 * y, 0.0, 0.0);
         check(|x, _| 100.0 + f64::from(x.abs() <= 3.0), 1.0, 0.0);
         check(|x, y| 100.0 + f64::from((x + y).abs() <= 4.0), 1.0, 0.0);
         // A ditch runs up to it on both sides.
         check(|x, y| 100.0 + f64::from(x.abs() <= 3.0) - 0.6 * f64::from(x.abs() > 3.0 && y.abs() <= 1.0), 1.0, 0.0);
+    }
+
+    /// Heights are those of whole cells, so that a plane is even to its fall over one of them.
+    #[test]
+    fn a_slope_is_no_bank() {
+        let found = bank(|x, y| 100.0 + 0.05 * x + 0.02 * y);
+        assert!(found.height_m <= 0.05 + 0.02 && found.roughness_m < 1e-4, "{found:?}");
     }
 
     #[test]
