@@ -1,7 +1,7 @@
 """Culverts left out of the layer: are they suspected, and is what is suspected one of them?
 
-The truth is planted: the demonstration without its culverts, and lowland of which the program sees the elevation alone or the
-roads as well. Seeds here were not used to choose any figure of the program.
+The truth is planted: the demonstration without its culverts, lowland of which the program sees the elevation alone or the
+roads as well, and rough ground that has none. Seeds here were not used to choose any figure of the program.
 """
 
 import json
@@ -13,6 +13,7 @@ import pytest
 import shapely
 
 import cases
+import forest
 import lowland
 import projection
 import rasters
@@ -28,6 +29,9 @@ SEEDS = range(3001, 3013)
 # a cut pays. What is wrong in the demonstration are roads that hold water back with every culvert of its layer in place.
 LOWLAND_FOUND, LOWLAND_RIGHT = 0.92, 0.95
 DEMONSTRATION_FOUND, DEMONSTRATION_RIGHT = 1.0, 0.75
+
+FOREST_SEEDS = range(7001, 7003)
+MOST_IN_10_HA = 1.0
 
 CASE = """name = "Invented lowland"
 [terrain]
@@ -140,3 +144,24 @@ def test_demonstration(demonstration, layer, tmp_path, measured):
     print(*score.missed, *score.wrong, sep="\n")
     assert score.found / score.planted >= DEMONSTRATION_FOUND
     assert score.right / score.suspected >= DEMONSTRATION_RIGHT
+
+
+@pytest.mark.parametrize("layer", ["roads", "no roads"])
+def test_forest(layer, tmp_path, measured):
+    """Rough ground without any culvert: places of consequence there would be walks for nothing."""
+    suspected, ranked, hectares = 0, 0, 0.0
+    for seed in FOREST_SEEDS:
+        folder = tmp_path / f"{seed}"
+        folder.mkdir()
+        terrain, track = forest.forest(seed)
+        rasters.write_dem(folder / "dem.tif", terrain)
+        corner = (rasters.WEST, rasters.NORTH - forest.SIZE_M, rasters.WEST + forest.SIZE_M, rasters.NORTH)
+        cases.write_one_parcel(folder / "parcels.geojson", corner, rasters.CRS)
+        write_layer(folder / "roads.geojson", [track])
+        case = run(folder, "forest", CASE + (ROADS if layer == "roads" else ""))
+        changes = [change["properties"] for change in case.features("terrain_changes")]
+        suspected += sum(change["suspected_culvert"] for change in changes)
+        ranked += sum(change["rank"] is not None for change in changes)
+        hectares += terrain.elevation.size / 10_000.0
+    measured(f"{layer}: in {hectares:.0f} ha {ranked} places of consequence, {suspected - ranked} without")
+    assert ranked / hectares * 10.0 < MOST_IN_10_HA

@@ -46,6 +46,8 @@ pub struct OutletsCounts {
     pub cut_m3: f64,
     pub depressions_kept: usize,
     pub suspected_culverts: usize,
+    /// Those that have a rank.
+    pub suspected_culverts_of_consequence: usize,
 }
 
 impl OutletsCounts {
@@ -81,7 +83,8 @@ impl OutletsCounts {
             barriers_cut: cuts.len(),
             cut_m3: metres(cut_m3),
             depressions_kept: study.kept.len(),
-            suspected_culverts: changes.iter().filter(|change| change.is_suspected_culvert).count(),
+            suspected_culverts: changes.iter().filter(|change| change.suspected_culvert.is_some()).count(),
+            suspected_culverts_of_consequence: changes.iter().filter(|change| change.rank.is_some()).count(),
         }
     }
 }

@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use fallwright_case::Progress;
 use fallwright_geodata::release_free_memory;
 use fallwright_law::{Conclusion, Finding, ParcelFacts};
+use fallwright_network::draining_through;
 use fallwright_terrain::{Revised, RevisionBase};
 use fallwright_units::{Cell, ParcelIx, SQUARE_METRES_PER_HECTARE};
 use rayon::prelude::*;
@@ -54,23 +55,33 @@ fn undecided_changes(study: &Study, changes: &mut [TerrainChange]) -> Vec<(Vec<u
     let frame = study.setting.frame();
     let channel_cells = channel_test(&study.inputs, &study.setting).cells;
     let least = (SMALL_SHARE_HA * SQUARE_METRES_PER_HECTARE / frame.cell_square_metres()).ceil() as u64;
-    let is_harmless =
-        |left_out| is_harmless(&study.setting, &terrain.without(left_out).direction, channel_cells, least);
+    let turned = |left_out| {
+        let directions = terrain.without(left_out).direction;
+        let is_harmless = is_harmless(&study.setting, &directions, channel_cells, least);
+        (!is_harmless).then(|| directions.into_keys().collect::<Vec<Cell>>())
+    };
     let left_out = |change: &TerrainChange| change.undone.map(|undone| terrain.left_out(undone));
     let left_out: Vec<Option<LeftOut>> = changes.par_iter().map(left_out).collect();
     let each: BTreeSet<&LeftOut> = left_out.iter().flatten().collect();
-    let harmless: BTreeMap<&LeftOut, bool> = each.into_par_iter().map(|each| (each, is_harmless(each))).collect();
+    let turned = each.into_par_iter().filter_map(|each| Some((each, turned(each)?)));
+    let (deciding, turned): (Vec<&LeftOut>, Vec<Vec<Cell>>) = turned.unzip();
+    let turned: Vec<&[Cell]> = turned.iter().map(Vec::as_slice).collect();
+    let rerouted: BTreeMap<&LeftOut, u64> =
+        deciding.into_iter().zip(draining_through(&study.setting, &turned)).collect();
     let mut open: Vec<(usize, &LeftOut)> = Vec::new();
     for (position, (change, left_out)) in changes.iter_mut().zip(&left_out).enumerate() {
-        match left_out {
-            Some(left_out) if harmless[left_out] => change.depending = Some(Vec::new()),
-            Some(left_out) => open.push((position, left_out)),
-            None => {}
+        let Some(left_out) = left_out else { continue };
+        change.rerouted = Some(rerouted.get(left_out).copied().unwrap_or(0));
+        if rerouted.contains_key(left_out) {
+            open.push((position, left_out));
+        } else {
+            change.depending = Some(Vec::new());
         }
     }
     open.sort_by(|&(a, _), &(b, _)| {
         let (a, b) = (&changes[a], &changes[b]);
-        b.is_suspected_culvert.cmp(&a.is_suspected_culvert).then(b.draining.cmp(&a.draining))
+        let first = |change: &TerrainChange| (change.suspected_culvert.is_some(), change.draining);
+        first(b).cmp(&first(a))
     });
     open.truncate(size(&study.inputs, &study.setting).most_changes());
     let mut same: BTreeMap<&LeftOut, Vec<usize>> = BTreeMap::new();
@@ -146,7 +157,6 @@ mod tests {
     use super::*;
     use crate::answers::standing::findings;
     use crate::answers::terrain_changes::{count_listed, terrain_changes};
-    use crate::suspected_culvert::is_suspected_culvert;
     use fallwright_case::{Budget, Inputs};
     use fallwright_units::Frame;
 
@@ -254,7 +264,7 @@ class = "natural_watercourse"
         let study = rough(7, 2);
         let barriers = Barriers::find(&study);
         let cuts: Vec<_> = study.setting.conditioned.cuts.iter().collect();
-        let plain = cuts.iter().filter(|cut| !is_suspected_culvert(&study.setting, cut));
+        let plain = cuts.iter().filter(|cut| study.suspected.of(cut).is_none());
         let each: BTreeSet<SameBarrier> = plain.clone().map(|cut| barriers.same_as(cut)).collect();
         assert!(each.len() < plain.count(), "no depression has two cuts");
         assert!(each.iter().map(|same| barriers.pits(same).len()).sum::<usize>() <= cuts.len());

@@ -63,7 +63,7 @@ pub fn build(inputs: &Inputs) -> Result<Ground, StudyError> {
         uncut: BTreeSet::new(),
     };
     let known = open_water.with_closed_lakes(inputs, &waterways, &parties, known, &mut notes)?;
-    let known = kept::with_larger(inputs, &parties, known)?;
+    let known = kept::with_larger(&inputs.ground, inputs.case.terrain.keep_larger, &parties, known)?;
     let terrain = &inputs.case.terrain;
     let cuts = Some(CutLimits { longest_m: terrain.longest_cut_m, deepest_m: terrain.deepest_cut_m });
     let (conditioned, known) = kept::with_holding(inputs, Conditioning { cuts, ..known }, &mut notes)?;

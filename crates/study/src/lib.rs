@@ -8,6 +8,7 @@
 //! measures what the law asks; `answers` holds the questions; `dependence` finds which findings depend on a change of the terrain.
 
 mod answers;
+mod bank;
 mod dependence;
 mod error;
 mod facts;
@@ -29,11 +30,12 @@ pub use answers::parcels::ParcelAccounts;
 pub use answers::petition_area::{PetitionArea, PetitionAreas};
 pub use answers::piped::{PipedLand, PipedWay};
 pub use answers::standing::{Standings, findings};
-pub use answers::terrain_changes::{ChangeKind, Filled, TerrainChange, count_listed};
+pub use answers::terrain_changes::{ChangeKind, Consequence, Filled, TerrainChange, count_listed};
 pub use answers::watershed::{
     Cells, Comparison, LandInWatershed, Tally, Watershed, WatershedLand, WatershedPart, WatershedParts, sum,
 };
 pub use answers::watersheds::{OutletWatershed, watersheds};
+pub use bank::Bank;
 pub use error::StudyError;
 pub use facts::path_end;
 pub use fallwright_case::Progress;
@@ -41,4 +43,4 @@ pub use fallwright_hydraulics::Control;
 pub use ground::{Ground, build};
 pub use place::{MapPoint, Place};
 pub use study::{Study, size};
-pub use suspected_culvert::{first_lowered, is_embankment};
+pub use suspected_culvert::{CulvertEvidence, first_lowered, is_embankment};

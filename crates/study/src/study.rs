@@ -17,7 +17,7 @@ use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use crate::error::StudyError;
 use crate::ground::{self, Ground};
-use crate::suspected_culvert::suspected_cells;
+use crate::suspected_culvert::SuspectedCulverts;
 
 /// Below both, a leaving point is part of the remainder (our choice).
 const SMALL_SHARE_FRACTION: f64 = 0.02;
@@ -33,6 +33,7 @@ pub struct Study {
     channels: Arc<[Vec<Cell>]>,
     /// Where the water of each kept depression ends.
     pub kept: Arc<[Cell]>,
+    pub(crate) suspected: Arc<SuspectedCulverts>,
     /// For each cell of tiled land its structure, 1 for the first.
     pub tiled: Arc<LabelRuns>,
     pub reaches: Reaches,
@@ -55,6 +56,7 @@ struct OnLand {
     mapped: Arc<TiSlice<StructureIx, MappedStructureIx>>,
     channels: Arc<[Vec<Cell>]>,
     kept: Arc<[Cell]>,
+    suspected: Arc<SuspectedCulverts>,
     tiled: Arc<LabelRuns>,
 }
 
@@ -92,6 +94,7 @@ impl Study {
             mapped: mapped.into_boxed_slice().into(),
             channels: channels.into(),
             kept: kept.into(),
+            suspected: SuspectedCulverts::find(&setting).into(),
             tiled,
         };
         Ok(Self::on(setting, on_land, notes.into()))
@@ -105,13 +108,14 @@ impl Study {
             mapped: Arc::clone(&self.mapped),
             channels: Arc::clone(&self.channels),
             kept: Arc::clone(&self.kept),
+            suspected: Arc::clone(&self.suspected),
             tiled: Arc::clone(&self.tiled),
         };
         Self::on(self.setting.revised(revised), on_land, Arc::clone(&self.notes))
     }
 
     fn on(setting: Setting, on_land: OnLand, notes: Arc<[Note]>) -> Self {
-        let OnLand { inputs, mapped, channels, kept, tiled } = on_land;
+        let OnLand { inputs, mapped, channels, kept, suspected, tiled } = on_land;
         let reaches = reaches(&setting);
         let small = ShareLimits {
             fraction: SMALL_SHARE_FRACTION,
@@ -120,8 +124,8 @@ impl Study {
         let shares = shares(&setting, small);
         let leaving: TiVec<ParcelIx, TiVec<ShareIx, Cell>> =
             shares.iter().map(|own| own.iter().map(|share| share.leaving).collect()).collect();
-        let suspected = suspected_cells(&setting);
-        let courses = Courses::find(&setting, &leaving, |cell| suspected.contains(cell));
+        let suspected_cells = suspected.cells(&setting);
+        let courses = Courses::find(&setting, &leaving, |cell| suspected_cells.contains(cell));
         let network = OutletNetwork::build(&setting, &reaches, &leaving);
         let marked = marked_channels(&setting, channel_test(&inputs, &setting));
         let mut tiled_by_structure: TiVec<StructureIx, u64> = ti_vec![0; setting.structures.len()];
@@ -137,6 +141,7 @@ impl Study {
             mapped,
             channels,
             kept,
+            suspected,
             tiled,
             reaches,
             shares,

@@ -1,39 +1,97 @@
 //! Suspected culverts: places where a road, a lane or a railway holds water back in the elevation and a culvert may be
 //! missing from the data.
 
+use std::collections::BTreeMap;
+
 use fallwright_network::{Party, Setting};
 use fallwright_terrain::Cut;
 use fallwright_units::{Cell, CellSet, Frame, Raster};
+use rayon::prelude::*;
+
+use crate::bank::Bank;
 
 /// A cut through an embankment or a road is at least this deep (our choice): less is the unevenness of the ground.
 pub(crate) const LEAST_HELD_BACK_M: f64 = 0.3;
 /// An embankment falls to half its height within this distance of its crest on both sides (our choice).
 const HALF_WIDTH_M: f64 = 15.0;
+/// Where a layer shows that water may pass, a cut is this many times as deep as the ground is rough (our choice).
+const CUT_PER_ROUGHNESS: f64 = 3.0;
+/// Where the shape of the ground is all there is, the bank is this many times as high as the ground is rough (our choice).
+const BANK_PER_ROUGHNESS: f64 = 8.0;
+/// A channel that ends no farther from a cut may go on beyond it (our choice: half the width of an embankment).
+const CHANNEL_END_M: f64 = 15.0;
 
-/// Whether a cut goes deep enough through a road of the layer, or through ground shaped like an embankment: narrow, high,
-/// steep on both sides.
-pub(crate) fn is_suspected_culvert(setting: &Setting, cut: &Cut) -> bool {
-    let on_road = |cell: Cell| matches!(setting.parties.of(cell), Party::Road(_));
+/// Why a culvert is suspected.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CulvertEvidence {
+    pub on_road: bool,
+    /// The bank that the cut goes through; `None` of a fill.
+    pub bank: Option<Bank>,
+    /// Whether that bank is long, high beside the roughness of the ground, narrow, and steep on both sides.
+    pub is_embankment: bool,
+    /// Whether a mapped channel begins or ends at a narrow rise.
+    pub at_channel_end: bool,
+}
+
+/// The suspected culverts among the cuts of a terrain, by the pits of their cuts. Revised terrain has the same cuts.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct SuspectedCulverts(BTreeMap<Cell, CulvertEvidence>);
+
+impl SuspectedCulverts {
+    /// *Complexity*: O(p) in the cells of all cuts, and some 10,000 heights for each that is deep enough.
+    pub(crate) fn find(setting: &Setting) -> Self {
+        let chains = setting.waterways.iter().flat_map(|waterway| &waterway.chains);
+        let ends: Vec<Cell> = chains.flat_map(|chain| chain.first().into_iter().chain(chain.last())).copied().collect();
+        let evidence = |cut: &Cut| Some((cut.way.path[0], evidence(setting, &ends, cut)?));
+        Self(setting.conditioned.cuts.par_iter().filter_map(evidence).collect())
+    }
+
+    pub(crate) fn of(&self, cut: &Cut) -> Option<CulvertEvidence> {
+        self.0.get(&cut.way.path[0]).copied()
+    }
+
+    /// The cells lowered by their cuts.
+    pub(crate) fn cells(&self, setting: &Setting) -> CellSet {
+        let mut cells = CellSet::new(setting.frame().len());
+        for cut in setting.conditioned.cuts.iter().filter(|cut| self.of(cut).is_some()) {
+            for cell in lowered(&setting.ground, cut) {
+                cells.insert(cell);
+            }
+        }
+        cells
+    }
+}
+
+/// A cut is a suspected culvert where it goes through a road of the layer, through a narrow rise at which a mapped channel
+/// begins or ends, or through ground shaped like an embankment: long, narrow, high, steep on both sides. The rougher the
+/// ground around, the deeper the cut is and the higher the embankment.
+fn evidence(setting: &Setting, channel_ends: &[Cell], cut: &Cut) -> Option<CulvertEvidence> {
+    if cut.depth_m < LEAST_HELD_BACK_M {
+        return None;
+    }
     let path = &cut.way.path;
-    let ground: Vec<f32> = path.iter().map(|&cell| setting.ground[cell]).collect();
-    cut.depth_m >= LEAST_HELD_BACK_M && lowered(&setting.ground, cut).any(on_road)
-        || is_embankment(&setting.frame(), path, &ground, cut.depth_m)
+    let level = |cell: Cell| setting.ground[cell];
+    let crest = path.iter().copied().max_by(|&a, &b| level(a).total_cmp(&level(b)).then(b.cmp(&a)))?;
+    let bank = Bank::at(&setting.ground, crest);
+    let ground: Vec<f32> = path.iter().map(|&cell| level(cell)).collect();
+    let frame = setting.frame();
+    let is_narrow = is_embankment(&frame, path, &ground, cut.depth_m);
+    let is_near = |&end: &Cell| path.iter().any(|&cell| frame.distance(cell, end) <= CHANNEL_END_M);
+    let on_road = lowered(&setting.ground, cut).any(|cell| matches!(setting.parties.of(cell), Party::Road(_)));
+    let at_channel_end = is_narrow && channel_ends.iter().any(is_near);
+    let is_embankment = is_narrow && bank.height_m >= BANK_PER_ROUGHNESS * bank.roughness_m;
+    let is_deep = cut.depth_m >= CUT_PER_ROUGHNESS * bank.roughness_m;
+    (is_deep && (on_road || at_channel_end || is_embankment)).then_some(CulvertEvidence {
+        on_road,
+        bank: Some(bank),
+        is_embankment,
+        at_channel_end,
+    })
 }
 
 /// Cells whose water a cut releases: those that drain through the first cell it lowers.
 pub(crate) fn released<C: Copy + Into<u64>>(ground: &Raster<f32>, area: &Raster<C>, cut: &Cut) -> u64 {
     lowered(ground, cut).next().map_or(0, |cell| area[cell].into())
-}
-
-/// The cells lowered by cuts that may be culverts.
-pub(crate) fn suspected_cells(setting: &Setting) -> CellSet {
-    let mut cells = CellSet::new(setting.frame().len());
-    for cut in setting.conditioned.cuts.iter().filter(|cut| is_suspected_culvert(setting, cut)) {
-        for cell in lowered(&setting.ground, cut) {
-            cells.insert(cell);
-        }
-    }
-    cells
 }
 
 /// The cells of a cut whose ground was lowered.

@@ -29,6 +29,7 @@ mod channel;
 mod fill;
 mod flow_direction;
 mod hillshade;
+mod kept_pool;
 mod spread;
 mod watershed;
 
@@ -51,6 +52,7 @@ pub use fill::fill;
 pub use flow::Flow;
 pub use flow_direction::flow_direction;
 pub use hillshade::hillshade;
+pub use kept_pool::{KeptPool, kept_pools};
 pub use link::{Link, Links, LinksError};
 pub use revise::Revised;
 pub use revision_base::RevisionBase;

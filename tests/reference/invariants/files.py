@@ -109,6 +109,7 @@ def counts(walked):
         "structures": len(walked.layers["links"]),
         "terrain_changes": len(changes),
         "suspected_culverts": sum(change["suspected_culvert"] for change in changes),
+        "suspected_culverts_of_consequence": sum(change["rank"] is not None for change in changes),
         "depressions_kept": sum(change["kind"] == "kept" for change in changes),
     }
     for name, value in expected.items():

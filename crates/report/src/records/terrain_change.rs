@@ -16,10 +16,11 @@ pub struct TerrainChangeProperties {
     /// Greatest depth of fill, cut or water
     #[schemars(range(min = 0))]
     pub depth_m: f64,
-    /// Cubic metres of fill or cut, or of storage below the spill level
+    /// Cubic metres of fill or cut, or of storage below the spill level: of a kept depression without what others inside it
+    /// hold up to theirs
     #[schemars(range(min = 0))]
     pub volume_m3: f64,
-    /// Hectares changed, or under water at the spill level
+    /// Hectares changed, or under water at the spill level and in no other kept depression inside it
     #[schemars(range(min = 0))]
     pub area_ha: f64,
     /// Of a cut: metres along it
@@ -35,9 +36,34 @@ pub struct TerrainChangeProperties {
     /// Of a cut through a barrier: the sum of max(0, z - pit) over its path, metres
     pub rise_sum_m: Option<f64>,
     /// Whether a road, lane or railway holds water back here, by layer or by shape: a culvert may be missing from the
-    /// data; check it in the field
+    /// data; check it in the field. The cut is at least 0.3 m and three times the roughness deep; where neither a road nor
+    /// the end of a channel is mapped, the bank is eight times as high (our choice, no source)
     pub suspected_culvert: bool,
-    /// Among the suspected culverts, 1 for the one through which most land drains
+    /// Of a suspected culvert: whether a road of the layer lies over it; null where the case has no roads
+    pub on_road: Option<bool>,
+    /// Of a suspected culvert that is a cut: whether the ground is shaped like an embankment: long, narrow, steep on both
+    /// sides, at least eight times as high as the ground around is rough
+    pub embankment: Option<bool>,
+    /// Of a suspected culvert that is a cut: whether a mapped channel begins or ends within 15 m, at a narrow rise
+    pub channel_end: Option<bool>,
+    /// Of a suspected culvert that is a cut: metres by which the bank stands above the lower ground on both sides within
+    /// 15 m, as the median over 40 m along it
+    #[schemars(range(min = 0))]
+    pub bank_height_m: Option<f64>,
+    /// Of a suspected culvert that is a cut: roughness of the ground within 30 m, the median departure from the mean of two
+    /// places 4 m to both sides, metres
+    #[schemars(range(min = 0))]
+    pub roughness_m: Option<f64>,
+    /// What changes without the cut or fill: a finding, else where water of 0.05 ha or more comes or whose land it crosses
+    /// (watershed), else none. Null for beds and kept depressions
+    pub consequence: Option<Consequence>,
+    /// Hectares whose water takes another way without it; 0 where it comes together again before anything changes. Null as
+    /// consequence
+    #[schemars(range(min = 0))]
+    pub rerouted_ha: Option<f64>,
+    /// Among the suspected culverts of some consequence, 1 for the one on which most depends: by the hectares of the parcels
+    /// whose finding changes without it, then by hectares rerouted, then by hectares draining. Null for those without consequence, which
+    /// are a second list
     #[schemars(range(min = 1))]
     pub rank: Option<usize>,
     /// Ids of parcels with a share whose path to its outlet crosses it
@@ -51,6 +77,15 @@ pub struct TerrainChangeProperties {
     /// changes beyond the bound on work (250 million cells, a lot line that a path may cross counting as 17 and a cell of
     /// a mapped channel as 20, those through which most land drains first)
     pub finding_depends: Option<Vec<String>>,
+}
+
+/// What changes without a cut or a fill, the weightiest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Consequence {
+    Finding,
+    Watershed,
+    None,
 }
 
 /// Kinds of change, in the order in which they are listed.

@@ -13,7 +13,7 @@ use crate::records::terrain_change::{ChangeKind, TerrainChangeProperties};
 /// Shallower lows are not worth a visit (our choice).
 const DEEP_M: f64 = 0.3;
 
-/// Suspected culverts first, in the order of the land that drains through them; then cuts that findings depend on; then
+/// Suspected culverts of some consequence first, in their rank; then cuts that findings depend on; then
 /// ponded lows.
 pub(crate) fn doubts(results: &CaseRecords, plan: Plan, positions: &BTreeMap<&str, i64>) -> Vec<DoubtOnPage> {
     let mut listed: Vec<&Record<TerrainChangeProperties>> =
@@ -40,14 +40,14 @@ pub(crate) fn doubts(results: &CaseRecords, plan: Plan, positions: &BTreeMap<&st
 fn is_doubtful(change: &TerrainChangeProperties) -> bool {
     let depends = change.finding_depends.as_ref().is_some_and(|ids| !ids.is_empty());
     let deep = change.kind == ChangeKind::Fill && change.depth_m >= DEEP_M;
-    change.suspected_culvert || depends || deep || change.kind == ChangeKind::Kept
+    change.rank.is_some() || depends || deep || change.kind == ChangeKind::Kept
 }
 
 fn what(change: &TerrainChangeProperties) -> String {
     let (depth, behind) = (change.depth_m, change.draining_ha);
     match (change.suspected_culvert, change.kind) {
         (true, ChangeKind::Cut) => {
-            format!("Suspected culvert: a road or bank {depth:.2} m high holds back {behind:.1} ha.")
+            format!("Suspected culvert: {} {depth:.2} m high holds back {behind:.1} ha.", barrier(change))
         }
         (true, _) => {
             format!("Suspected culvert: water stands {depth:.2} m deep behind a road; {behind:.1} ha drain there.")
@@ -57,6 +57,20 @@ fn what(change: &TerrainChangeProperties) -> String {
         }
         (false, ChangeKind::Kept) => format!("A real hollow {depth:.2} m deep, where {behind:.1} ha end."),
         (false, _) => format!("A low {depth:.2} m deep that was filled; {behind:.1} ha drain through it."),
+    }
+}
+
+/// What holds the water back, and which evidence of it is missing.
+fn barrier(change: &TerrainChangeProperties) -> &'static str {
+    match (change.on_road, change.embankment) {
+        (Some(true), Some(true)) => "a road on an embankment",
+        (Some(true), _) => "a road, though not an embankment by its shape,",
+        (Some(false), Some(true)) => "an embankment, though not on a road of the layer,",
+        (Some(false), _) => {
+            "a rise at a channel's end, though neither on a road of the layer nor an embankment by its shape,"
+        }
+        (None, Some(true)) => "an embankment (the case has no roads)",
+        (None, _) => "a rise at a channel's end, though not an embankment by its shape (the case has no roads),",
     }
 }
 

@@ -53,8 +53,9 @@ pub fn outlets(study: &Study, standings: &Standings, out: &Path) -> Vec<String> 
     }
     if counts.suspected_culverts > 0 {
         lines.push(format!(
-            "  places to check in the field: {} where a road or bank holds water back (terrain_changes.geojson)",
-            counts.suspected_culverts
+            "  places to check in the field: {} where a road or bank holds water back, {} more without consequence (terrain_changes.geojson)",
+            counts.suspected_culverts_of_consequence,
+            counts.suspected_culverts - counts.suspected_culverts_of_consequence
         ));
     }
     if !study.notes.is_empty() {

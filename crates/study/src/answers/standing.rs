@@ -6,7 +6,7 @@ use fallwright_units::ParcelIx;
 use typed_index_collections::TiVec;
 
 use super::capacity::CapacityCheck;
-use super::terrain_changes::{Filled, TerrainChange, terrain_changes};
+use super::terrain_changes::{Filled, TerrainChange, rank, terrain_changes};
 use crate::dependence::work_out_dependence;
 use crate::error::StudyError;
 use crate::facts::each_facts;
@@ -35,6 +35,7 @@ impl Study {
         let (mut changes, filled) = terrain_changes(self)?;
         progress("finding the changes that can decide a finding");
         work_out_dependence(self, &findings, &mut changes, progress);
+        rank(self, &mut changes);
         Ok(Standings { findings, changes, filled, capacity: self.sizes_given().then(|| self.capacity_check()) })
     }
 

@@ -2,19 +2,19 @@
 
 mod on_paths;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use fallwright_geodata::outlines;
 use fallwright_network::draining_through;
-use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Cut, Depression, depressions, storage};
-use fallwright_units::{Cell, Frame, ParcelIx, Raster, WaterwayIx};
-use geo::{Geometry, LineString, MultiLineString, MultiPolygon};
+use fallwright_terrain::{CHANNEL_INCISION_M, Conditioned, Cut, Depression, depressions, kept_pools};
+use fallwright_units::{Cell, ParcelIx, Raster, WaterwayIx};
+use geo::{Area, Geometry, LineString, MultiLineString};
 
 use self::on_paths::parcels_crossing;
 use crate::error::StudyError;
 use crate::ground::spills_over_road;
 use crate::study::Study;
-use crate::suspected_culvert::{LEAST_HELD_BACK_M, is_suspected_culvert, released};
+use crate::suspected_culvert::{CulvertEvidence, LEAST_HELD_BACK_M, released};
 
 /// Shallower fills and cuts are only counted in `run.json` (our choice).
 const LISTED_DEPTH_M: f64 = 0.05;
@@ -47,15 +47,39 @@ pub struct TerrainChange {
     pub draining: u64,
     /// Of a cut through a barrier: how far its path rises above the pit, summed over its cells, metres.
     pub rise_sum_m: Option<f64>,
-    /// Whether a culvert may be missing from the data here.
-    pub is_suspected_culvert: bool,
-    /// Among the suspected culverts, 1 for the one through which most land drains.
+    /// Why a culvert may be missing from the data here, if so.
+    pub suspected_culvert: Option<CulvertEvidence>,
+    /// Among the suspected culverts of some consequence, 1 for the one on which most depends.
     pub rank: Option<usize>,
     /// The parcels with a share whose path to its outlet crosses it.
     pub parcels: Vec<ParcelIx>,
     /// The parcels whose finding changes without it; `None` where that was not worked out.
     pub depending: Option<Vec<ParcelIx>>,
+    /// Cells whose water takes another way without it, none where no finding can change by that; `None` where that was not
+    /// worked out.
+    pub rerouted: Option<u64>,
     pub(crate) undone: Option<Undone>,
+}
+
+/// What changes without a cut or a fill, the weightiest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Consequence {
+    None,
+    /// Whose water comes where, and no finding as far as is known.
+    Watershed,
+    Finding,
+}
+
+impl TerrainChange {
+    /// `None` where it was not worked out.
+    pub fn consequence(&self) -> Option<Consequence> {
+        let depends = self.depending.as_ref().is_some_and(|parcels| !parcels.is_empty());
+        self.rerouted.map(|cells| match (depends, cells) {
+            (true, _) => Consequence::Finding,
+            (false, 0) => Consequence::None,
+            (false, _) => Consequence::Watershed,
+        })
+    }
 }
 
 /// A change and the cells that count for whose path crosses it.
@@ -106,16 +130,24 @@ pub(crate) fn terrain_changes(study: &Study) -> Result<(Vec<TerrainChange>, Fill
     for (change, parcels) in changes.iter_mut().zip(crossing) {
         change.parcels = parcels;
     }
-    rank(&mut changes);
     Ok((changes, filled))
 }
 
-/// Numbers the suspected culverts by the land that drains through them.
-fn rank(changes: &mut [TerrainChange]) {
-    let mut suspected: Vec<&mut TerrainChange> =
-        changes.iter_mut().filter(|change| change.is_suspected_culvert).collect();
-    suspected.sort_by_key(|change| std::cmp::Reverse(change.draining));
-    for (rank, change) in (1..).zip(suspected) {
+/// Numbers the suspected culverts of some consequence: by the land whose finding changes without them, then by the land whose
+/// water takes another way, then by the land that drains through them.
+pub(crate) fn rank(study: &Study, changes: &mut [TerrainChange]) {
+    let square_metres = |parcel: &ParcelIx| study.inputs.parcels[*parcel].shape.unsigned_area();
+    let of_consequence = |change: &&mut TerrainChange| {
+        change.suspected_culvert.is_some() && change.consequence() != Some(Consequence::None)
+    };
+    let mut suspected: Vec<(f64, &mut TerrainChange)> = changes
+        .iter_mut()
+        .filter(of_consequence)
+        .map(|change| (change.depending.iter().flatten().map(square_metres).sum(), change))
+        .collect();
+    let rest = |change: &TerrainChange| (change.rerouted, change.draining);
+    suspected.sort_by(|(a_m2, a), (b_m2, b)| b_m2.total_cmp(a_m2).then_with(|| rest(b).cmp(&rest(a))));
+    for (rank, (_, change)) in (1..).zip(suspected) {
         change.rank = Some(rank);
     }
 }
@@ -134,10 +166,11 @@ fn plain(id: String, kind: ChangeKind, cells: &[Cell]) -> TerrainChange {
         waterway: None,
         draining: 0,
         rise_sum_m: None,
-        is_suspected_culvert: false,
+        suspected_culvert: None,
         rank: None,
         parcels: Vec::new(),
         depending: None,
+        rerouted: None,
         undone: None,
     }
 }
@@ -152,8 +185,9 @@ fn fills(study: &Study, listed: &[Depression], in_fill: &Raster<u32>) -> Result<
         depth_m: fill.depth_m,
         volume_m3: fill.volume_m3,
         level_m: Some(fill.level_m),
-        is_suspected_culvert: fill.depth_m >= LEAST_HELD_BACK_M
-            && spills_over_road(conditioned, &study.setting.parties, fill),
+        suspected_culvert: (fill.depth_m >= LEAST_HELD_BACK_M
+            && spills_over_road(conditioned, &study.setting.parties, fill))
+        .then_some(CulvertEvidence { on_road: true, bank: None, is_embankment: false, at_channel_end: false }),
         draining,
         undone: Some(Undone::Unfilled(fill.deepest)),
         ..plain(format!("F{number}"), ChangeKind::Fill, &fill.cells)
@@ -189,7 +223,7 @@ fn barriers(study: &Study) -> Vec<WithCells> {
                 length_m: Some(cut.way.length_m),
                 draining: released(cut),
                 rise_sum_m: Some(cut.way.rise_sum_m),
-                is_suspected_culvert: is_suspected_culvert(&study.setting, cut),
+                suspected_culvert: study.suspected.of(cut),
                 undone: Some(Undone::Uncut(cut.way.path[0])),
                 ..plain(format!("B{number}"), ChangeKind::Cut, &cut.way.path)
             };
@@ -245,24 +279,20 @@ fn count_draining(study: &Study, changes: &mut [WithCells]) {
 
 fn kept(study: &Study) -> Result<Vec<WithCells>, StudyError> {
     let conditioned = &study.setting.conditioned;
-    let stored: Vec<_> = study
-        .kept
-        .iter()
-        .filter_map(|&sink| Some((sink, storage(&conditioned.enforced, &conditioned.flow.links, sink)?)))
-        .collect();
-    if stored.is_empty() {
+    let pools = kept_pools(&conditioned.enforced, &conditioned.flow.links, &study.kept);
+    if pools.is_empty() {
         return Ok(Vec::new());
     }
-    let mut shapes =
-        overlapping_outlines(study.setting.frame(), stored.iter().map(|(_, storage)| &storage.cells[..]).collect())?;
-    let changes = (1_u32..).zip(&stored).map(|(number, (sink, storage))| {
-        let cells = [&storage.cells[..], &[*sink]].concat();
+    let labels = labelled(study, pools.iter().map(|pool| &pool.cells[..]));
+    let mut shapes = outlines(&labels.frame, &labels.values)?;
+    let changes = (1_u32..).zip(&pools).map(|(number, pool)| {
+        let cells = [&pool.cells[..], &[pool.sink]].concat();
         let change = TerrainChange {
             geometry: shapes.remove(&number).map(Into::into),
-            depth_m: storage.level_m - f64::from(conditioned.enforced[*sink]),
-            volume_m3: storage.fill_m * study.setting.frame().cell_square_metres(),
-            level_m: Some(storage.level_m),
-            cells: storage.cells.len() as u64,
+            depth_m: pool.level_m - f64::from(conditioned.enforced[pool.sink]),
+            volume_m3: pool.fill_m * study.setting.frame().cell_square_metres(),
+            level_m: Some(pool.level_m),
+            cells: pool.cells.len() as u64,
             ..plain(format!("K{number}"), ChangeKind::Kept, &cells)
         };
         (change, cells)
@@ -270,52 +300,4 @@ fn kept(study: &Study) -> Result<Vec<WithCells>, StudyError> {
     let mut changes: Vec<WithCells> = changes.collect();
     count_draining(study, &mut changes);
     Ok(changes)
-}
-
-/// The outlines of areas that may share cells, by their number, 1 for the first: traced together as long as they share none.
-fn overlapping_outlines(frame: Frame, areas: Vec<&[Cell]>) -> Result<BTreeMap<u32, MultiPolygon<f64>>, StudyError> {
-    let mut shapes = BTreeMap::new();
-    let mut left: Vec<(u32, &[Cell])> = (1..).zip(areas).collect();
-    while !left.is_empty() {
-        let mut labels = Raster::filled(frame, 0_u32);
-        left.retain(|&(number, cells)| {
-            let shares_cells = cells.iter().any(|&cell| labels[cell] != 0);
-            if !shares_cells {
-                for &cell in cells {
-                    labels[cell] = number;
-                }
-            }
-            shares_cells
-        });
-        shapes.append(&mut outlines(&labels.frame, &labels.values)?);
-    }
-    Ok(shapes)
-}
-
-#[cfg(test)]
-mod tests {
-    use geo::Area;
-
-    use super::*;
-
-    /// Areas as columns of a raster of one row, cells of one square metre. By definition each outline holds its area's cells.
-    fn check(areas: &[&[usize]]) {
-        let frame = Frame::new(9, 1, (0.0, 1.0), (1.0, 1.0)).unwrap();
-        let areas: Vec<Vec<Cell>> =
-            areas.iter().map(|area| area.iter().map(|&col| frame.cell(col, 0)).collect()).collect();
-        let shapes = overlapping_outlines(frame, areas.iter().map(Vec::as_slice).collect()).unwrap();
-        for (number, area) in (1..).zip(&areas) {
-            let square_metres = shapes.get(&number).map_or(0.0, MultiPolygon::unsigned_area);
-            assert_eq!(square_metres, area.len() as f64, "{area:?}");
-        }
-    }
-
-    #[test]
-    fn every_area_has_the_outline_of_all_its_cells() {
-        check(&[]);
-        check(&[&[1, 2], &[4, 5]]);
-        check(&[&[1, 2, 3], &[3, 4]]);
-        check(&[&[1, 2, 3], &[2], &[1, 2, 3, 4, 5], &[7, 8]]);
-        check(&[&[], &[2]]);
-    }
 }

@@ -6,7 +6,7 @@ use fallwright_terrain::Cut;
 use fallwright_units::Cell;
 
 use crate::study::Study;
-use crate::suspected_culvert::{is_suspected_culvert, lowered};
+use crate::suspected_culvert::lowered;
 
 /// Cuts this near a suspected culvert go through the same bank (our choice).
 const SAME_BANK_M: f64 = 30.0;
@@ -48,7 +48,7 @@ impl<'a> Barriers<'a> {
     /// *Complexity*: O(l log l) in the lowered cells nearby.
     pub(super) fn same_as(&self, this: &Cut) -> SameBarrier {
         let mut others = BTreeSet::new();
-        if is_suspected_culvert(&self.study.setting, this) {
+        if self.study.suspected.of(this).is_some() {
             let own = &self.by_depression[&this.depression];
             let near = lowered(&self.study.setting.ground, this).flat_map(|cell| self.near(cell));
             others.extend(near.filter(|pit| !own.contains(pit)));

@@ -13,7 +13,6 @@ use super::lands::land;
 use super::path::{also_met, features_at, lands, lawful_outlets, parcels_crossed, path_end};
 use super::quantities::{hectares, metres};
 use crate::study::Study;
-use crate::suspected_culvert::suspected_cells;
 
 /// Cells by the share of their surface water, and whether that goes elsewhere than the piped water.
 type Parts = BTreeMap<(Option<u32>, bool), u64>;
@@ -29,7 +28,7 @@ pub(super) fn piped(
     if study.tiled_by_structure.iter().all(|&cells| cells == 0) {
         return all;
     }
-    let suspected = suspected_cells(&study.setting);
+    let suspected = study.suspected.cells(&study.setting);
     for ((parcel, pipe), parts) in parts(study, destinations, share_of) {
         let number = u32::try_from(all[parcel].len() + 1).expect("there are fewer pipes than cells");
         all[parcel].push(piped_facts(study, (parcel, pipe, number), parts, &suspected, holdings));

@@ -26,6 +26,7 @@ pub(super) fn named(inputs: &Inputs, channel: &BTreeSet<Cell>, notes: &mut Vec<N
         };
         match lowest_cell(&inputs.ground, cells_inside(frame, shape)) {
             None => note("no cell of the elevation inside"),
+            Some(cell) if sinks.contains(&cell) => note("its lowest place is that of another one"),
             Some(cell) if channel.contains(&cell) => note("its lowest place lies in a mapped channel"),
             Some(cell) if has_lower_neighbour(&inputs.ground, cell) => {
                 note("the ground falls away from its lowest place");
@@ -41,17 +42,41 @@ fn has_lower_neighbour(ground: &Raster<f32>, cell: Cell) -> bool {
 }
 
 /// Adds the depressions as large as the case says, but for those that spill over a road: there a road holds the water
-/// back, not the land.
-pub(super) fn with_larger(inputs: &Inputs, parties: &Parties, known: Conditioning) -> Result<Conditioning, StudyError> {
-    let Some(size) = inputs.case.terrain.keep_larger else { return Ok(known) };
-    let filled = condition(&inputs.ground, known.clone())?;
-    let cell_m2 = inputs.ground.frame.cell_square_metres();
+/// back, not the land, and what lies inside is not looked for.
+///
+/// Once the water of a depression ends in its deepest place, the hollows beside that fill to the levels at which they spill
+/// into it: those as large as the case says are depressions too, until no other one is left.
+///
+/// *Complexity*: the terrain is conditioned once more than depressions lie in each other.
+pub(super) fn with_larger(
+    ground: &Raster<f32>,
+    size: Option<KeptSize>,
+    parties: &Parties,
+    mut known: Conditioning,
+) -> Result<Conditioning, StudyError> {
+    let Some(size) = size else { return Ok(known) };
+    loop {
+        let larger = larger(ground, size, parties, &known)?;
+        if larger.is_empty() {
+            return Ok(known);
+        }
+        known.sinks.extend(larger);
+    }
+}
+
+/// The deepest cell of each larger depression that would be filled.
+fn larger(
+    ground: &Raster<f32>,
+    size: KeptSize,
+    parties: &Parties,
+    known: &Conditioning,
+) -> Result<Vec<Cell>, StudyError> {
+    let filled = condition(ground, known.clone())?;
+    let cell_m2 = ground.frame.cell_square_metres();
     let real = depressions(&filled.enforced, &filled.surface)
-        .filter(|depression| is_larger(depression, size, cell_m2) && !spills_over_road(&filled, parties, depression))
-        .map(|depression| depression.deepest);
-    let mut sinks = known.sinks.clone();
-    sinks.extend(real);
-    Ok(Conditioning { sinks, ..known })
+        .filter(|depression| is_larger(depression, size, cell_m2) && !spills_over_road(&filled, parties, depression));
+    // The inlet of a structure may stand under water though it is a sink.
+    Ok(real.map(|depression| depression.deepest).filter(|deepest| !known.sinks.contains(deepest)).collect())
 }
 
 fn is_larger(depression: &Depression, size: KeptSize, cell_m2: f64) -> bool {
@@ -69,7 +94,8 @@ pub(super) fn with_holding(
 ) -> Result<(Conditioned, Conditioning), StudyError> {
     loop {
         let found = condition(&inputs.ground, known.clone())?;
-        let (holding, dry): (Vec<Cell>, Vec<Cell>) = known.sinks.iter().partition(|&&sink| !is_dry(&found, sink));
+        let (holding, dry): (Vec<Cell>, Vec<Cell>) =
+            known.sinks.iter().partition(|&&sink| !is_dry(&found, &known.sinks, sink));
         if dry.is_empty() {
             return Ok((found, known));
         }
@@ -86,8 +112,8 @@ pub(super) fn with_holding(
 }
 
 /// Whether a structure takes in the water of a sink, or no cell lies below the level at which it reaches lower ground.
-fn is_dry(conditioned: &Conditioned, sink: Cell) -> bool {
-    let stored = || storage(&conditioned.enforced, &conditioned.flow.links, sink);
+fn is_dry(conditioned: &Conditioned, sinks: &[Cell], sink: Cell) -> bool {
+    let stored = || storage(&conditioned.enforced, &conditioned.flow.links, sinks, sink);
     conditioned.flow.receiver(sink).is_some() || stored().is_some_and(|stored| stored.cells.is_empty())
 }
 
@@ -104,7 +130,7 @@ pub(crate) fn spills_over_road(conditioned: &Conditioned, parties: &Parties, fil
 #[cfg(test)]
 mod tests {
     use fallwright_terrain::{Link, Links, condition};
-    use fallwright_units::Frame;
+    use fallwright_units::{Frame, RoadIx};
 
     use super::*;
 
@@ -121,7 +147,7 @@ mod tests {
             ..Conditioning::default()
         };
         let conditioned = condition(&Raster { frame, values: ground.to_vec() }, known).unwrap();
-        assert_eq!(is_dry(&conditioned, cell(sink)), expected, "{ground:?}");
+        assert_eq!(is_dry(&conditioned, &[], cell(sink)), expected, "{ground:?}");
     }
 
     #[test]
@@ -133,5 +159,44 @@ mod tests {
         // A pipe drains it, or comes from its slope.
         check(&[9.0, 5.0, 4.0, 5.0, 9.0, 3.0], &[], Some((2, 5)), 2, true);
         check(&[9.0, 6.0, 4.0, 5.0, 9.0, 3.0], &[], Some((3, 5)), 2, false);
+    }
+
+    /// A row of ground between high banks, cells of one square metre, with a road over some columns. Expected, by hand: the
+    /// columns where the water of each depression ends that is deeper than 1 m, of more than 0.5 m² and 1 m³.
+    fn check_larger(ground: &[f32], road: &[usize], named: &[usize], expected: &[usize]) {
+        let frame = Frame::new(ground.len(), 3, (0.0, 3.0), (1.0, 1.0)).unwrap();
+        let bank = vec![99.0; ground.len()];
+        let raster = Raster { frame, values: [&bank[..], ground, &bank[..]].concat() };
+        let party = |at: usize| {
+            let is_road = at / ground.len() == 1 && road.contains(&(at % ground.len()));
+            if is_road { Party::Road(RoadIx(0)) } else { Party::Unowned }
+        };
+        let parties = Parties::new((0..frame.len()).map(party));
+        let size = KeptSize { depth_m: 1.0, area_ha: 0.5 / SQUARE_METRES_PER_HECTARE, volume_m3: 1.0 };
+        let cells = |cols: &[usize]| cols.iter().map(|&col| frame.cell(col, 1)).collect::<Vec<_>>();
+        let known = Conditioning { sinks: cells(named), ..Conditioning::default() };
+        let kept = with_larger(&raster, Some(size), &parties, known).unwrap();
+        assert_eq!(kept.sinks, cells(expected), "{ground:?}");
+    }
+
+    #[test]
+    fn every_depression_of_the_size_is_kept() {
+        check_larger(&[9.0, 8.0, 8.5, 8.0], &[], &[], &[]);
+        check_larger(&[9.0, 5.0, 9.0, 6.0, 9.0, 0.0], &[], &[], &[1, 3]);
+        // Under one water level, then each at its own.
+        check_larger(&[9.0, 3.0, 6.0, 4.0, 8.0, 0.0], &[], &[], &[1, 3]);
+        check_larger(&[9.0, 3.0, 6.0, 5.5, 8.0, 0.0], &[], &[], &[1]);
+        // Three in one, one of them in what is left of the second.
+        check_larger(&[9.0, 2.0, 7.0, 3.0, 6.0, 4.0, 8.0, 0.0], &[], &[], &[1, 3, 5]);
+        // As deep as each other; one that a layer names.
+        check_larger(&[9.0, 3.0, 6.0, 3.0, 8.0, 0.0], &[], &[], &[1, 3]);
+        check_larger(&[9.0, 3.0, 6.0, 4.0, 8.0, 0.0], &[], &[3], &[3, 1]);
+    }
+
+    #[test]
+    fn what_a_road_holds_back_is_not_kept() {
+        check_larger(&[9.0, 3.0, 6.0, 4.0, 8.0, 0.0], &[4], &[], &[]);
+        // The road holds back the second one alone.
+        check_larger(&[0.0, 8.0, 3.0, 6.0, 4.0, 9.0, 9.0], &[3], &[], &[2]);
     }
 }

@@ -23,13 +23,15 @@ pub struct Storage {
 }
 
 /// The storage of a pit's depression, up to the level at which its water first reaches lower ground; `None` where it never
-/// does.
+/// does. Of `sinks` as low as the pit those of a lower index count as lower ground: of two hollows as deep as each other in
+/// one depression, one spills into the other.
 ///
 /// *Complexity*: O(k log k) for the k cells flooded.
-pub fn storage(surface: &Raster<f32>, links: &Links, pit: Cell) -> Option<Storage> {
+pub fn storage(surface: &Raster<f32>, links: &Links, sinks: &[Cell], pit: Cell) -> Option<Storage> {
     let mut squares = Squares::new(surface);
     let reach = Reach { most_squares: usize::MAX, large: &Mutex::default() };
     let Ok(mut search) = Search::begin(&mut squares, links, pit, reach);
+    search.ends = sinks.iter().copied().filter(|&sink| surface[sink] == surface[pit] && sink < pit).collect();
     let mut pond = Pond::default();
     let Ok(()) = pond.start(&mut search);
     let Ok(()) = pond.rise(&mut search, f64::INFINITY);

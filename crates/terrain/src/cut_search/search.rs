@@ -27,6 +27,8 @@ pub(super) struct Search<'s, 'l, 'a, S> {
     alone: Option<MutexGuard<'l, ()>>,
     pub(super) pit: Spot,
     pub(super) pit_level: f32,
+    /// Cells as low as the pit that count as lower ground.
+    pub(super) ends: Vec<Cell>,
     /// To the neighbours, in the order of [`NEIGHBOURS`].
     pub(super) distances_m: [f64; 8],
 }
@@ -43,7 +45,7 @@ impl<'s, 'l, 'a, S: TileSource<f32>> Search<'s, 'l, 'a, S> {
         let pit_level = squares.level(pit)?;
         let (width, height) = (squares.frame().cell_width(), squares.frame().cell_height());
         let distances_m = NEIGHBOURS.map(|(dc, dr)| (f64::from(dc) * width).hypot(f64::from(dr) * height));
-        Ok(Self { squares, links, reach, alone: None, pit, pit_level, distances_m })
+        Ok(Self { squares, links, reach, alone: None, pit, pit_level, ends: Vec::new(), distances_m })
     }
 
     /// Whether the search has reached no farther than it may; a wide one waits for its turn.
@@ -65,12 +67,15 @@ impl<'s, 'l, 'a, S: TileSource<f32>> Search<'s, 'l, 'a, S> {
     }
 
     /// Whether a cell of which the level and those around it are known is lower ground: below the pit, where water leaves
-    /// the data, or the inlet of a link whose outlet lies below the pit.
+    /// the data, one of `ends`, or the inlet of a link whose outlet lies below the pit.
     pub(super) fn is_lower_ground(&mut self, spot: Spot, level: f32, around: &[f32; 8]) -> Result<bool, S::Error> {
         if spot == self.pit {
             return Ok(false);
         }
         if level < self.pit_level || around.iter().any(|z| z.is_nan()) {
+            return Ok(true);
+        }
+        if level == self.pit_level && self.ends.contains(&self.cell(spot)) {
             return Ok(true);
         }
         let Some(outlet) = self.links.outlet_of(self.cell(spot)) else { return Ok(false) };

@@ -113,7 +113,7 @@ fn an_embankment_is_cut_where_that_moves_less_than_filling() {
     assert_eq!(cut.way.path, [3, 4, 5].map(|col| frame.cell(col, 2)));
     assert!((cut.way.rise_sum_m - 1.5).abs() < 1e-5 && (cut.lowering_m - 1.6).abs() < 1e-5);
     assert!((cut.depth_m - 1.6).abs() < 1e-5);
-    let stored = storage(&ground, &Links::default(), cut.way.path[0]).unwrap();
+    let stored = storage(&ground, &Links::default(), &[], cut.way.path[0]).unwrap();
     assert!((stored.fill_m - 6.6).abs() < 1e-5);
     assert!((through.surface[frame.cell(4, 2)] - 10.2).abs() < 1e-5);
     let area = accumulation(&through.flow);
@@ -129,7 +129,7 @@ fn storage_ends_at_the_barrier() {
          9 2 1 4 3 2 0
          9 9 9 9 9 9 9",
     );
-    let stored = storage(&ground, &Links::default(), ground.frame.cell(2, 1)).unwrap();
+    let stored = storage(&ground, &Links::default(), &[], ground.frame.cell(2, 1)).unwrap();
     assert_eq!(stored.cells, [2, 1].map(|col| ground.frame.cell(col, 1)));
     assert_eq!((stored.level_m, stored.fill_m), (4.0, 5.0));
 }
