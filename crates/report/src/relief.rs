@@ -64,14 +64,10 @@ impl Relief {
         let clamped = |cells: f64, most: usize| cells.clamp(0.0, most as f64) as usize;
         let col = |x: f64| (x - frame.west()) / frame.cell_width();
         let row = |y: f64| (frame.north() - y) / frame.cell_height();
-        let cols = (
-            clamped(col(extent.min().x).floor(), frame.cols()),
-            clamped(col(extent.max().x).ceil(), frame.cols()),
-        );
-        let rows = (
-            clamped(row(extent.max().y).floor(), frame.rows()),
-            clamped(row(extent.min().y).ceil(), frame.rows()),
-        );
+        let cols =
+            (clamped(col(extent.min().x).floor(), frame.cols()), clamped(col(extent.max().x).ceil(), frame.cols()));
+        let rows =
+            (clamped(row(extent.max().y).floor(), frame.rows()), clamped(row(extent.min().y).ceil(), frame.rows()));
         // There may be thousands of sheets.
         (cols.0 < cols.1 && rows.0 < rows.1).then(|| picture(grey, cols, rows, Compression::Fast))
     }

@@ -13,7 +13,8 @@ use crate::case_records::CaseRecords;
 use crate::drawing::MapWater;
 use crate::layer::Record;
 use crate::overview::{
-    ChannelOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview, Picture, RoadOnPage, StructureOnPage, Texts, WaterOnPage,
+    ChannelOnPage, FlowLineOnPage, Furniture, LimitOnPage, Overview, Picture, RoadOnPage, StructureOnPage, Texts,
+    WaterOnPage,
 };
 use crate::palette::waterway_style;
 use crate::plan::{Plan, kept};
