@@ -2,7 +2,7 @@
 
 Like `second_implementation.py` it shares no code with the program. What it takes for right is what the documentation of the layer
 promises: a lake is level with the lowest ground on its shore, whatever the elevation says in it; a river keeps its heights, and takes
-those beside it where it has none; of polygons that overlap the strongest class has the cells.
+those beside it, of ground, lakes and other rivers, where it has none; of polygons that overlap the strongest class has the cells.
 """
 
 import json
@@ -31,15 +31,13 @@ class Waters:
         self.surveyed = elevation.astype(np.float64)
         """Heights with the surfaces of waters, metres."""
         self.levels = {way.id: {} for way in polygons if way.id in self.lakes}
-        for way in strongest_first:
+        for way in (way for way in polygons if way.id in self.lakes):
             # Parts that share a shore are one water.
             for part in shapely.get_parts(shapely.union_all(way.polygons)):
-                self.set_heights(way.id, inside(part) & (self.of == way.id), elevation)
+                self.set_level(way.id, inside(part) & (self.of == way.id), elevation)
+        self.fill(np.isin(self.of, [way.id for way in polygons if way.id not in self.lakes]))
 
-    def set_heights(self, id, cells, elevation):
-        if id not in self.lakes:
-            self.fill(cells)
-            return
+    def set_level(self, id, cells, elevation):
         shore = ndimage.binary_dilation(cells, AROUND) & (self.of == "")
         known = [values[~np.isnan(values)] for values in (elevation[shore], elevation[cells])]
         if cells.any() and (heights := next((values for values in known if values.size), None)) is not None:
@@ -47,7 +45,7 @@ class Waters:
             self.levels[id][tuple(np.flatnonzero(cells))] = float(heights.min())
 
     def fill(self, cells):
-        """From the banks and the water inward, all that is beside known heights at once."""
+        """From the banks and the lakes inward, all that is beside known heights at once."""
         while True:
             missing = cells & np.isnan(self.surveyed)
             filled = np.where(np.isnan(self.surveyed), np.inf, self.surveyed)

@@ -1,6 +1,6 @@
 //! Heights of the water's surface in polygons of lakes and rivers, where lidar often has none.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use fallwright_land::cover;
 use fallwright_law::{ClassKind, Profile};
@@ -13,8 +13,8 @@ use super::waterways::MappedWaterway;
 
 /// Sets the heights in polygons, which must not be taken for holes. A lake is level: every cell of it has the height of the
 /// lowest ground on its shore, whatever the elevation says in it, a bottom or ripples. A river falls: its cells keep their
-/// heights, and those without one take the lowest beside them that is known, from the banks and the water inward. Where waters
-/// overlap, the strongest class has the cells.
+/// heights, and those without one take the lowest beside them that is known, from the banks, lakes and other rivers inward.
+/// Where waters overlap, the strongest class has the cells.
 ///
 /// *Units*: metres. *Complexity*: O(c log c) for c cells in polygons, once over the raster.
 pub(super) fn set(
@@ -40,57 +40,54 @@ pub(super) fn set(
     let is_land = |cell: Cell| labels[cell] == 0;
     let is_lake =
         |waterway: &MappedWaterway| profile.class(&waterway.class).is_some_and(|class| class.kind == ClassKind::Lake);
-    let set_part = |(cells, (waterway, _)): (&Vec<Cell>, &(&MappedWaterway, MultiPolygon<f64>))| {
+    let (lakes, rivers): (Vec<_>, Vec<_>) = cells.iter().zip(&parts).partition(|(_, (waterway, _))| is_lake(waterway));
+    let note = |cells: &[Cell], waterway: &MappedWaterway, surface: &str| {
         let missing = cells.iter().filter(|&&cell| ground[cell].is_nan()).count();
-        let (heights, surface) = if is_lake(waterway) { level(ground, cells, is_land)? } else { filled(ground, cells) };
-        let without = format!("{} cells in it, {missing} of them without elevation", cells.len());
-        let noted = missing > 0 || is_lake(waterway);
-        let note = noted.then(|| Note::new(format!("waterway {}", waterway.id), without, surface));
-        Some((heights, note))
+        let found = format!("{} cells in it, {missing} of them without elevation", cells.len());
+        (missing > 0 || is_lake(waterway)).then(|| Note::new(format!("waterway {}", waterway.id), found, surface))
     };
-    let found: Vec<(BTreeMap<Cell, f32>, Option<Note>)> = cells.iter().zip(&parts).filter_map(set_part).collect();
-    let mut notes = Vec::new();
-    for (heights, note) in found {
-        notes.extend(note);
-        for (cell, height) in heights {
-            ground[cell] = height;
-        }
+    let (mut notes, mut levels) = (Vec::new(), Vec::new());
+    for (cells, (waterway, _)) in lakes {
+        let Some(level_m) = level(ground, cells, is_land) else { continue };
+        let surface = format!("its surface was taken to lie at {level_m:.2} m, the lowest ground on its shore");
+        notes.extend(note(cells, waterway, &surface));
+        levels.extend(cells.iter().map(|&cell| (cell, level_m)));
     }
+    let surface = "they were taken to lie as low as the lowest ground or water beside them";
+    notes.extend(rivers.iter().filter_map(|(cells, (waterway, _))| note(cells, waterway, surface)));
+    for (cell, level_m) in levels {
+        ground[cell] = level_m;
+    }
+    fill(ground, rivers.into_iter().flat_map(|(cells, _)| cells).copied());
     notes
 }
 
-/// Heights by cell, and what was done.
-type Set = (BTreeMap<Cell, f32>, String);
-
-/// All cells at the height of the lowest ground on the shore, or in the water where no ground beside it is known; `None` where
-/// neither is.
-fn level(ground: &Raster<f32>, cells: &[Cell], is_land: impl Fn(Cell) -> bool) -> Option<Set> {
+/// The lowest ground on the shore, or in the water where no ground beside it is known; `None` where neither is.
+fn level(ground: &Raster<f32>, cells: &[Cell], is_land: impl Fn(Cell) -> bool) -> Option<f32> {
     let lowest = |cells: &mut dyn Iterator<Item = Cell>| {
         cells.map(|cell| ground[cell]).filter(|height| !height.is_nan()).min_by(f32::total_cmp)
     };
     let beside = |&cell: &Cell| ground.frame.neighbours(cell).map(|(_, next)| next).collect::<Vec<_>>();
     let shore = lowest(&mut cells.iter().flat_map(beside).filter(|&next| is_land(next)));
-    let height = shore.or_else(|| lowest(&mut cells.iter().copied()))?;
-    let done = format!("its surface was taken to lie at {height:.2} m, the lowest ground on its shore");
-    Some((cells.iter().map(|&cell| (cell, height)).collect(), done))
+    shore.or_else(|| lowest(&mut cells.iter().copied()))
 }
 
-/// The cells without a height, each with the lowest of those beside it that are known one step before.
-fn filled(ground: &Raster<f32>, cells: &[Cell]) -> Set {
-    let mut known: BTreeMap<Cell, f32> = BTreeMap::new();
-    let mut open: BTreeSet<Cell> = cells.iter().copied().filter(|&cell| ground[cell].is_nan()).collect();
+/// Sets the cells without a height, each to the lowest of those beside it that are known one step before.
+fn fill(ground: &mut Raster<f32>, cells: impl Iterator<Item = Cell>) {
+    let mut open: BTreeSet<Cell> = cells.filter(|&cell| ground[cell].is_nan()).collect();
     loop {
-        let height = |cell: Cell| known.get(&cell).copied().unwrap_or(ground[cell]);
         let lowest = |cell: Cell| {
-            let beside = ground.frame.neighbours(cell).map(|(_, next)| height(next));
+            let beside = ground.frame.neighbours(cell).map(|(_, next)| ground[next]);
             beside.filter(|height| !height.is_nan()).min_by(f32::total_cmp)
         };
         let reached: Vec<(Cell, f32)> = open.iter().filter_map(|&cell| Some((cell, lowest(cell)?))).collect();
         if reached.is_empty() {
-            return (known, "they were taken to lie as low as the lowest ground or water beside them".to_owned());
+            return;
         }
-        open.retain(|cell| reached.binary_search_by_key(cell, |&(cell, _)| cell).is_err());
-        known.extend(reached);
+        for (cell, height) in reached {
+            open.remove(&cell);
+            ground[cell] = height;
+        }
     }
 }
 
@@ -153,6 +150,21 @@ mod tests {
         set(&mut ground, &TiVec::from(waters), &Profile::shipped("ontario").unwrap());
         // The river's cells keep their heights; the lowest ground on the shore of what is left of the lake is 8 m.
         assert_eq!(ground.values[5..10], [8.0, 8.0, 6.0, 5.0, 4.0]);
+    }
+
+    /// The river's cells are beside no ground with a height.
+    #[test]
+    fn a_river_in_a_hole_takes_the_level_of_the_lake_beside_it() {
+        let frame = Frame::new(5, 3, (0.0, 3.0), (1.0, 1.0)).unwrap();
+        let hole = [9.0, 9.0, NAN, NAN, NAN];
+        let mut ground = Raster { frame, values: [hole, [9.0, 8.0, NAN, NAN, NAN], hole].concat() };
+        let water = |id: &str, class: &str, west: f64, east: f64| MappedWaterway {
+            shape: Rect::new((west, 1.0), (east, 2.0)).to_polygon().into(),
+            ..mapped(id, class)
+        };
+        let waters = vec![water("A", "natural_watercourse", 3.0, 5.0), water("B", "lake", 2.0, 3.0)];
+        set(&mut ground, &TiVec::from(waters), &Profile::shipped("ontario").unwrap());
+        assert_eq!(ground.values[5..10], [9.0, 8.0, 8.0, 8.0, 8.0]);
     }
 
     #[test]
