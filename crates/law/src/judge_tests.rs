@@ -874,6 +874,9 @@ fn an_undecided_share_needs_data_first() {
     let hole = ShareFacts { end: PathEnd::Hole, ..share(1, 20.0) };
     check_completes(hole, DataStep::FillGapDownstream);
     check_completes(channelled(share(1, 20.0)), DataStep::LookAtChannel);
+    let filled = |area| Some(FilledGround { area: hectares(area), depth: metres(1.5) });
+    check_completes(ShareFacts { filled: filled(2.5), ..share(1, 20.0) }, DataStep::LookAtFilledGround);
+    check_completes(ShareFacts { filled: filled(0.5), ..share(1, 20.0) }, DataStep::ExtendDownstream);
 }
 
 #[test]

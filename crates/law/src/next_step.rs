@@ -4,7 +4,7 @@ use fallwright_units::{Hectares, ParcelId};
 
 use crate::judge::counted;
 use crate::own_frontage::can_be_led;
-use crate::share::{ACROSS, Claim, Piece, lands_to_ask};
+use crate::share::{ACROSS, Claim, Piece, crosses_large_fill, lands_to_ask};
 use crate::ways::{is_assessed, led_to_own_frontage};
 use crate::{Land, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision, Reason, ScheduleCheck, ShareStanding};
 
@@ -82,6 +82,8 @@ pub enum DataStep {
     ExtendDownstream,
     /// Elevation data farther downstream: the water runs into a hole in the data.
     FillGapDownstream,
+    /// A look at filled ground over which the water would leave the data, or run into a hole in them, in the field.
+    LookAtFilledGround,
     /// A look at a channel that no layer maps, in the field.
     LookAtChannel,
     /// The schedule of a drain that does not touch the parcel.
@@ -298,7 +300,7 @@ fn steps(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> Vec<Step> {
             let keep = keep_right(piece, facts, profile).into_iter();
             keep.map(|step| (piece.outlet(), Action::KeepRight(step))).collect()
         }
-        ShareStanding::Undecided => vec![(piece.outlet(), Action::CompleteData(find_out(piece)))],
+        ShareStanding::Undecided => vec![(piece.outlet(), Action::CompleteData(find_out(piece, profile)))],
         ShareStanding::Acquire => {
             let (outlet, step) = acquire(piece, facts, profile);
             vec![(outlet, Action::Acquire(step))]
@@ -469,7 +471,7 @@ fn has_whom_to_ask(piece: &Piece, facts: &ParcelFacts, profile: &Profile) -> boo
 }
 
 /// What would decide a share that the data leave open.
-fn find_out(piece: &Piece) -> DataStep {
+fn find_out(piece: &Piece, profile: &Profile) -> DataStep {
     const IN_ORDER: [(Reason, DataStep); 4] = [
         (Reason::UnmappedChannel, DataStep::LookAtChannel),
         (Reason::AssessedForBenefitOnly, DataStep::AskWhetherOutlet),
@@ -477,5 +479,10 @@ fn find_out(piece: &Piece) -> DataStep {
         (Reason::PathLeavesData, DataStep::ExtendDownstream),
     ];
     let found = IN_ORDER.into_iter().find(|(reason, _)| piece.reasons.contains(reason));
-    found.map_or(DataStep::GetSchedule, |(_, step)| step)
+    let may_stay = piece.reasons.contains(&Reason::PathEndsHigher) || crosses_large_fill(piece.share, profile);
+    match found {
+        // More elevation farther downstream would not show whether the water ever gets there.
+        Some((Reason::HoleInElevation | Reason::PathLeavesData, _)) if may_stay => DataStep::LookAtFilledGround,
+        found => found.map_or(DataStep::GetSchedule, |(_, step)| step),
+    }
 }

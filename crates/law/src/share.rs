@@ -354,8 +354,12 @@ pub(crate) fn doubts_on_path(piece: &Piece, facts: &ParcelFacts, profile: &Profi
 
 /// Whether the path lies deeper in filled ground than the profile's metres, or crosses such ground of more than its hectares.
 fn crosses_filled_ground(share: &ShareFacts, profile: &Profile) -> bool {
-    let is_large = share.filled.is_some_and(|filled| filled.area.hectares() > profile.minimums.filled_ha.value);
-    is_large || share.deepest_fill.metres() > profile.minimums.filled_m.value
+    crosses_large_fill(share, profile) || share.deepest_fill.metres() > profile.minimums.filled_m.value
+}
+
+/// Whether the ground that had to be filled may be a lake or a real depression: it has more than the profile's hectares.
+pub(crate) fn crosses_large_fill(share: &ShareFacts, profile: &Profile) -> bool {
+    share.filled.is_some_and(|filled| filled.area.hectares() > profile.minimums.filled_ha.value)
 }
 
 /// Whether the path ends on ground that stands clearly above that where it began, because ground on the way was filled.

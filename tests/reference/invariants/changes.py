@@ -11,6 +11,37 @@ def problems(walked):
         change = feature["properties"]
         for problem in of_change(walked, feature, paths):
             yield f"terrain_changes.geojson: {change['change_id']}: {problem}"
+    for problem in of_ranks(walked):
+        yield f"terrain_changes.geojson: {problem}"
+
+
+def of_ranks(walked):
+    """What depends on each place, and the order of the suspected culverts: by the hectares of the parcels whose finding changes, then by
+    those whose water takes another way, then by those that drain through it, as the field dictionary has it."""
+    changes = walked.properties("terrain_changes")
+    for change in changes:
+        if change["rerouted_ha"] is None:
+            expected = None
+        elif change["finding_depends"]:
+            expected = "finding"
+        else:
+            expected = "watershed" if change["rerouted_ha"] > 0.0 else "none"
+        if change["consequence"] != expected:
+            yield f"{change['change_id']}: consequence is {change['consequence']} in place of {expected}"
+        if (change["rank"] is not None) != (change["suspected_culvert"] and expected != "none"):
+            yield f"{change['change_id']}: rank {change['rank']} of consequence {expected}"
+    ranked = sorted((change for change in changes if change["rank"] is not None), key=lambda change: change["rank"])
+    if [change["rank"] for change in ranked] != list(range(1, len(ranked) + 1)):
+        yield f"the ranks are {[change['rank'] for change in ranked]}"
+    for first, second in zip(ranked, ranked[1:]):
+        more = next((by for by, (a, b) in enumerate(zip(depending(walked, first), depending(walked, second))) if abs(a - b) > 1e-5), None)
+        if more is not None and depending(walked, second)[more] > depending(walked, first)[more]:
+            yield f"{first['change_id']} ranks before {second['change_id']}, on which more depends"
+
+
+def depending(walked, change):
+    of_findings = sum(walked.parcels[id]["area_ha"] for id in change["finding_depends"] or ())
+    return of_findings, -1.0 if change["rerouted_ha"] is None else change["rerouted_ha"], change["draining_ha"]
 
 
 def drawn_paths(walked):

@@ -177,6 +177,8 @@ fn a_hollow_is_never_filled_in_silence() {
     assert!((measured("filled_area") - 14.44).abs() < 1e-9, "{parcel}");
     assert!((measured("filled_depth") - 3.80).abs() < 0.01, "{parcel}");
     let words = list(&parcel, "reason_texts").iter().map(ToString::to_string).collect::<String>();
+    let next = text(&parcel, "next_step");
+    assert!(next.contains("keep_depressions") && !next.contains("farther downstream"), "{next}");
     for expected in ["14.44 ha", "3.80 m deep", "keep_depressions", "ends higher than it began"] {
         assert!(words.contains(expected), "no {expected:?} in {words}");
     }

@@ -143,6 +143,9 @@ fn complete_data(data: DataStep, step: &Step, (area, outlet): (&str, &str), word
         DataStep::FillGapDownstream => format!(
             "Supply elevation data without the gap, or survey it: the water of {area} of parcel {parcel} runs into a gap in the data before it meets a lawful outlet."
         ),
+        DataStep::LookAtFilledGround => format!(
+            "Have the low ground looked at over which the water of {area} of parcel {parcel} would run on: if it is a lake or a real depression, give it to `keep_depressions` in the case file; if it is not, survey how the water leaves it."
+        ),
         DataStep::LookAtChannel => format!(
             "Have the channel by which {area} of parcel {parcel} drain looked at on the ground, and ask {drains} what it is; map it if it is a watercourse or a drain."
         ),
@@ -354,6 +357,7 @@ fn open_data(step: DataStep, outlet: &str) -> String {
         DataStep::CoverParcel | DataStep::FillGaps { .. } | DataStep::RefineElevation => "without elevation".to_owned(),
         DataStep::ExtendDownstream => "whose water leaves the data".to_owned(),
         DataStep::FillGapDownstream => "whose water runs into a gap in the data".to_owned(),
+        DataStep::LookAtFilledGround => "over ground that was filled".to_owned(),
         DataStep::LookAtChannel => "by a channel that no layer maps".to_owned(),
         DataStep::GetSchedule => format!("to {outlet}, whose schedule is not supplied"),
         DataStep::AskWhetherOutlet => format!("to {outlet}, assessed for benefit alone"),

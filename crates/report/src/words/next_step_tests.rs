@@ -225,6 +225,7 @@ fn every_step_is_a_complete_sentence() {
         DataStep::RefineElevation,
         DataStep::ExtendDownstream,
         DataStep::FillGapDownstream,
+        DataStep::LookAtFilledGround,
         DataStep::LookAtChannel,
         DataStep::GetSchedule,
         DataStep::AskWhetherOutlet,
