@@ -2,15 +2,16 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::{Cell, Raster, SharedRaster, TileSource};
+use fallwright_units::{Cell, Raster, SharedRaster, TileSink, TileSource, Window};
 use thiserror::Error;
 
 use crate::channel::channel_bed;
+use crate::channel_course::{ChannelCourses, Directed};
 use crate::cut::{Cut, CutLimits};
 use crate::flow::Flow;
 use crate::link::Links;
 use crate::store::{ConditioningStep, Memory, Store};
-use crate::tiled::{self, Bed, Cutting, FillError, Filling, FlowConstraints, Raised, TILE_SIDE, Tiling};
+use crate::tiled::{self, Bed, Cutting, FillError, Filling, FlowConstraints, Raised, TILE_SIDE, Tiling, value};
 
 /// What is known of the ground besides its elevation.
 #[derive(Clone, Debug, Default)]
@@ -159,7 +160,31 @@ pub fn condition_in<S: Store, R: Send>(
     let Work { links, blocked, sinks, .. } = work;
     let constraints = FlowConstraints { links: &links, sinks: &sinks, channels: &channels };
     tiled::directions(&tiling, &surface, &direction, constraints)?;
+    follow_channels(&surface, &direction, constraints)?;
     Ok(ConditionedIn { enforced, surface, direction, links, blocked, bed, cuts, raised })
+}
+
+/// Turns the directions of channels' cells along their lines.
+pub(crate) fn follow_channels<E>(
+    surface: &impl TileSource<f32, Error = E>,
+    direction: &impl TileSink<u8, Error = E>,
+    FlowConstraints { links, sinks, channels }: FlowConstraints,
+) -> Result<(), E> {
+    let frame = surface.frame();
+    let sinks: BTreeSet<Cell> = sinks.iter().copied().collect();
+    let courses = ChannelCourses::new(&frame, channels);
+    let given = Directed {
+        frame: &frame,
+        level: |cell| value(surface, cell),
+        code: |cell| value(direction, cell),
+        links,
+        is_sink: &|cell| sinks.contains(&cell),
+    };
+    for (cell, code) in courses.directions(courses.cells(), &given)? {
+        let (col, row) = frame.col_row(cell);
+        direction.write(Window { col, row, cols: 1, rows: 1 }, &[code], 1)?;
+    }
+    Ok(())
 }
 
 /// What the steps of one conditioning share.

@@ -26,6 +26,7 @@ pub mod tiled;
 // One step over a raster in memory.
 mod accumulation;
 mod channel;
+mod channel_course;
 mod fill;
 mod flow_direction;
 mod hillshade;

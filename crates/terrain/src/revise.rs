@@ -8,11 +8,13 @@
 //! would take more time than the work.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::convert::Infallible;
 use std::ops::RangeInclusive;
 
 use fallwright_units::{Cell, Frame, Raster};
 use foldhash::fast::FixedState;
 
+use crate::channel_course::Directed;
 use crate::condition::Conditioned;
 use crate::link::{Link, Links};
 use crate::revision_base::RevisionBase;
@@ -178,10 +180,22 @@ impl RevisionBase<'_> {
             steps.filter_map(|(from, to)| Some(vec![part.cell(from)?, part.cell(to)?])).collect();
         let flow = flow_along_channels(&surface, part.links(&inside), &ends, &channels);
         let code = |&cell: &Cell| Some((cell, flow.direction[part.cell(cell)?]));
-        open.iter().filter_map(code).filter(|&(cell, code)| code != before.flow.direction[cell]).collect()
+        let mut directions: BTreeMap<Cell, u8> = open.iter().filter_map(code).collect();
+        let given = Directed {
+            frame: &before.surface.frame,
+            level: |cell: Cell| Ok(levels.get(&cell).copied().unwrap_or(before.surface[cell])),
+            code: |cell: Cell| Ok(directions.get(&cell).copied().unwrap_or(before.flow.direction[cell])),
+            links,
+            is_sink: &|cell| sink == Some(cell) || self.sinks.contains(&cell),
+        };
+        let Ok::<_, Infallible>(along_channels) = self.courses.directions(open.iter().copied(), &given);
+        directions.extend(along_channels);
+        directions.retain(|&cell, code| *code != before.flow.direction[cell]);
+        directions
     }
 
-    /// Some cells, with all cells of the flats among them or beside them, and those at the other end of a level link.
+    /// Some cells, with all cells of the flats among them or beside them, those at the other end of a level link, and those from
+    /// which a channel runs level to one of them.
     fn with_whole_flats(&self, level: &impl Fn(Cell) -> f32, touched: &Cells) -> Cells {
         let surface = &self.conditioned.surface;
         let links = &self.conditioned.flow.links;
@@ -201,7 +215,9 @@ impl RevisionBase<'_> {
             if may_be_flat || has_level_link || touched.contains(&cell) {
                 open.extend(beside().filter(|&next| level(next) == here));
             }
-            open.extend(joined.filter(|&other| level(other) == here));
+            // Whether a level line is followed depends on where it leads.
+            let upstream = self.courses.before(cell).iter().copied();
+            open.extend(joined.chain(upstream).filter(|&other| level(other) == here));
         }
         found
     }

@@ -5,6 +5,7 @@ use std::ops::RangeInclusive;
 
 use fallwright_units::{Cell, Raster};
 
+use crate::channel_course::ChannelCourses;
 use crate::condition::Conditioned;
 use crate::cut::Cut;
 
@@ -20,6 +21,7 @@ pub struct RevisionBase<'a> {
     through: HashMap<Cell, Vec<usize>>,
     /// Consecutive cells of channels with their place in the list of all, by the first cell.
     steps: Vec<(Cell, usize, Cell)>,
+    pub(crate) courses: ChannelCourses,
 }
 
 impl<'a> RevisionBase<'a> {
@@ -38,7 +40,8 @@ impl<'a> RevisionBase<'a> {
         let pairs = channels.iter().flat_map(|channel| channel.windows(2));
         let mut steps: Vec<_> = pairs.enumerate().map(|(place, pair)| (pair[0], place, pair[1])).collect();
         steps.sort_unstable();
-        Self { ground, conditioned, sinks: sinks.iter().copied().collect(), by_pit, through, steps }
+        let courses = ChannelCourses::new(&ground.frame, channels);
+        Self { ground, conditioned, sinks: sinks.iter().copied().collect(), by_pit, through, steps, courses }
     }
 
     /// The cut that begins at a pit.

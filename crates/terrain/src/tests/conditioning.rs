@@ -7,7 +7,12 @@ use proptest::prelude::*;
 
 use super::cut_beds;
 use super::properties::{Case, cases};
-use crate::{Conditioning, Cut, CutLimits, Keep, Links, Memory, channel_bed, condition, condition_in, textbook};
+use crate::{
+    Conditioning, Cut, CutLimits, Flow, Keep, Links, Memory, channel_bed, condition, condition_in, direction, textbook,
+};
+
+/// Channels of the cases run east.
+const EAST: u8 = 2;
 
 /// What conditioning leaves; surfaces as bits, so that missing data is equal to itself.
 #[derive(Debug, PartialEq)]
@@ -58,13 +63,35 @@ fn expected(ground: &Raster<f32>, known: &Conditioning) -> Answer {
         lower(&mut enforced, cut_beds(&cuts));
         surface = filled(&enforced, &mut links, &mut blocked, &known.sinks);
     }
-    let flow = textbook::flow_along_channels(&surface, links, &known.sinks, &known.channels);
+    let mut flow = textbook::flow_along_channels(&surface, links, &known.sinks, &known.channels);
+    follow_channels(&surface, &mut flow, known);
     Answer {
         enforced: bits(&enforced),
         surface: bits(&surface),
         direction: flow.direction.values,
         cut_at: pits(&cuts),
         blocked,
+    }
+}
+
+/// By the definition of `ChannelCourses::directions`, for channels that do not meet: a cell drains to the next one of its line where
+/// that does not stand higher, if the line from there comes to a lower cell, or stops in one whose water leaves the level.
+fn follow_channels(surface: &Raster<f32>, flow: &mut Flow, known: &Conditioning) {
+    let given = flow.clone();
+    let is_bound = |cell: Cell| given.direction[cell] == direction::CARRIED || known.sinks.contains(&cell);
+    for channel in &known.channels {
+        let goes_on = |at: usize| {
+            let here = channel[at];
+            channel.get(at + 1).is_some_and(|&next| !is_bound(here) && surface[next] <= surface[here])
+        };
+        for at in (0..channel.len()).filter(|&at| goes_on(at)) {
+            let level = surface[channel[at]];
+            let stops = (at..channel.len()).find(|&at| !goes_on(at) || surface[channel[at]] < level).unwrap();
+            let leaves = || given.receiver(channel[stops]).is_none_or(|next| surface[next] < level);
+            if surface[channel[stops]] < level || leaves() {
+                flow.direction[channel[at]] = EAST;
+            }
+        }
     }
 }
 

@@ -2,11 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use fallwright_units::{Cell, Frame, Raster};
+use fallwright_units::{Cell, Frame, Raster, SharedRaster};
 use proptest::prelude::*;
 
 use super::end_of;
+use crate::condition::follow_channels;
 use crate::flow_direction::flow_along_channels;
+use crate::tiled::FlowConstraints;
 use crate::{
     Conditioned, Conditioning, CutLimits, Link, Links, RevisionBase, accumulation, condition, depressions, direction,
     fill, label_upstream,
@@ -196,7 +198,10 @@ fn has_one_steepest_way_down(surface: &Raster<f32>, cell: Cell) -> bool {
 fn run_with_channels(case: &Case) -> Option<(Conditioned, Conditioning)> {
     let frame = case.ground.frame;
     let row = |row: usize| (0..frame.cols()).map(|col| frame.cell(col, row)).collect();
-    let channels = vec![row(0), row(frame.rows() / 2)];
+    // The third one winds about the second.
+    let winding = (0..frame.cols()).map(|col| frame.cell(col, (frame.rows() / 2 + col % 3).min(frame.rows() - 1)));
+    let winding = winding.filter(|cell| cell.0 % 7 != 5).collect();
+    let channels = vec![row(0), row(frame.rows() / 2), winding];
     let links = Links::new(&case.links).unwrap();
     let known = Conditioning { channels, links, sinks: case.sinks.clone(), cuts: case.cuts, ..Conditioning::default() };
     Some((condition(&case.ground, known.clone()).ok()?, known))
@@ -242,6 +247,11 @@ proptest! {
         let sinks = [known.sinks.clone(), vec![sink]].concat();
         let surface = fill(&done.enforced, &done.flow.links, &sinks).surface;
         prop_assert_eq!(bits(&revised.surface), bits(&surface));
-        prop_assert_eq!(revised.flow, flow_along_channels(&surface, done.flow.links.clone(), &sinks, &known.channels));
+        let mut flow = flow_along_channels(&surface, done.flow.links.clone(), &sinks, &known.channels);
+        let direction = SharedRaster::new(flow.direction.clone());
+        let constraints = FlowConstraints { links: &done.flow.links, sinks: &sinks, channels: &known.channels };
+        let Ok(()) = follow_channels(&surface, &direction, constraints);
+        flow.direction = direction.into_raster();
+        prop_assert_eq!(revised.flow, flow);
     }
 }
