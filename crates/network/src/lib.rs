@@ -13,6 +13,7 @@
 //! [`flow_lines`] give for every cell what a trace of it reports.
 
 mod arriving;
+mod channel_owner;
 mod contributing;
 mod corner;
 mod courses;

@@ -7,6 +7,7 @@ use fallwright_terrain::{Conditioned, Flow, Revised};
 use fallwright_units::{Cell, CellMap, Frame, Raster, StructureIx, WaterwayId, WaterwayIx, position};
 use typed_index_collections::{TiSlice, TiVec};
 
+use crate::channel_owner::channel_owners;
 use crate::corner::give_corners;
 use crate::{End, Parties, Structure};
 
@@ -81,7 +82,7 @@ impl LookUps {
         waterways: &TiSlice<WaterwayIx, Waterway>,
         structures: &TiSlice<StructureIx, Structure>,
     ) -> Self {
-        let mut waterway_of = waterway_of(area.frame, waterways);
+        let mut waterway_of = channel_owners(flow, area, waterways);
         give_corners(flow, area, &mut waterway_of);
         let mut also_of = also_of(flow, waterways, &waterway_of);
         let mut ends = crate::ends(flow);
@@ -282,27 +283,6 @@ fn also_of(
         }
     }
     also
-}
-
-/// Where several waterways share a cell it goes to the one that runs on rather than the one that ends there, then to the
-/// lawful one, then to the first in the list.
-fn waterway_of(frame: Frame, waterways: &TiSlice<WaterwayIx, Waterway>) -> CellMap<WaterwayIx> {
-    let mut claims: Vec<(Cell, (bool, bool, WaterwayIx))> = Vec::new();
-    for (position, waterway) in waterways.iter_enumerated() {
-        for chain in &waterway.chains {
-            let last = chain.len() - 1;
-            let claim = |(along, &cell): (usize, &Cell)| (cell, (along == last, !waterway.lawful, position));
-            claims.extend(chain.iter().enumerate().map(claim));
-        }
-    }
-    claims.sort_unstable();
-    let mut owner = CellMap::new(frame.len());
-    for (cell, (_, _, position)) in claims {
-        if !owner.contains(cell) {
-            owner.insert(cell, position);
-        }
-    }
-    owner
 }
 
 /// Gives the cells in polygons to their waterways, whatever lines run through them, and numbers the waters.

@@ -2,6 +2,7 @@
 
 mod beds;
 mod channels;
+mod drawn_lines;
 mod inverts;
 mod junctions;
 mod kept;

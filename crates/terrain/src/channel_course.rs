@@ -65,8 +65,8 @@ impl ChannelCourses {
     /// The directions by which the water of some cells stays in its channel, where they differ from those given.
     ///
     /// A channel's cell drains to the one that follows it on its line. Where lines part or share cells, that is the one to which
-    /// the surface falls most steeply if a line runs on from there for more than a few cells, else the one from which a line
-    /// runs on farthest, then the one of the lower index. Filled levels never rise along a channel, since its bed does not;
+    /// the surface falls most steeply if a line runs on from there for more than a few cells or as far as any, else the one from
+    /// which a line runs on farthest, then the one of the lower index. Filled levels never rise along a channel, since its bed does not;
     /// where they are equal the line is followed if it comes to lower ground, to where water ends or to a cell that drains
     /// to lower ground. Elsewhere the given directions stay: a line that ends on a flat need not know the way out of it.
     ///
@@ -146,7 +146,8 @@ impl ChannelCourses {
             }
         }
         let falls_to = direction::step(code).and_then(|step| given.frame.step(cell, step));
-        let steepest = open.iter().find(|next| next.remaining >= ABOUT_TO_JOIN && Some(next.cell) == falls_to);
+        let enough = open.first().map_or(0, |first| first.remaining.min(ABOUT_TO_JOIN));
+        let steepest = open.iter().find(|next| next.remaining >= enough && Some(next.cell) == falls_to);
         Ok(steepest.or(open.first()).map(|next| next.cell))
     }
 }
