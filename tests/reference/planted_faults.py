@@ -157,7 +157,7 @@ def _(monkeypatch):
 
 @fault("a lake is as high as the elevation in it")
 def _(monkeypatch):
-    monkeypatch.setattr(second_waters.Waters, "set_heights", lambda *_: None)
+    monkeypatch.setattr(second_waters.Waters, "set_level", lambda *_: None)
 
 
 @fault("of waters that overlap the weakest class has the cells")

@@ -14,12 +14,10 @@ import program
 import projection
 
 CRS = "EPSG:26915"
-# Our choice: one or two links under the first honest measurement (165 of 194; 150 of the 169 whose lines both lie on the
-# elevation), so that one line lost is noticed. What is missing to the whole is counted by kind: lines that run off the elevation,
-# and what cells of 100 m on flat ground cannot show (lines within one cell, junctions within two cells, ground that rises along a
-# line).
-LEAST_AGREEING = 0.84
-LEAST_AGREEING_ON_ELEVATION = 0.88
+# Our choice: of the lines that hold a reach and lie on the elevation with the line that they give their water to.
+LEAST_AGREEING_ON_ELEVATION = 0.97
+# Two or three lines under what was first measured with the lines that run off the elevation counted too (182 of 187).
+LEAST_AGREEING = 0.95
 HALF_A_CELL_M = 50.0
 # Two cells along a diagonal.
 NEAR_JUNCTION_M = 283.0
@@ -150,6 +148,19 @@ class Disagreement:
         return "not explained"
 
 
+def agreement(line, published, order):
+    """How the line that receives the water of `line` compares with the published one."""
+    found, to = set(order[line]), published[line]
+    if found == {to}:
+        return "exact"
+    # A published line shorter than a cell may hold no reach; the next one that does receives the water in its place.
+    while to not in order and to in published:
+        to = published[to]
+    if found == {to}:
+        return "skipped"
+    return "moved" if published[line] in found else "other"
+
+
 @pytest.mark.reference("pyproj", "shapely")
 def test_order_of_reaches_against_the_published_links(delta, warped, measured):
     data, _ = delta
@@ -158,16 +169,19 @@ def test_order_of_reaches_against_the_published_links(delta, warped, measured):
     assert len(published) == 194
     order = traced_order([feature["properties"] for feature in warped.features("reaches")])
     disagreement = Disagreement(warped, lines, order)
-    differing = {line: disagreement.kind(line) for line, to in published.items() if set(order.get(line, ())) != {to}}
-    agreeing = len(published) - len(differing)
-    measured(f"{agreeing} of {len(published)} published links agree ({agreeing / len(published):.1%})")
-    for kind, count in Counter(differing.values()).most_common():
+    with_reach = {line: agreement(line, published, order) for line in published if line in order}
+    agreeing = {line for line, found in with_reach.items() if found in ("exact", "skipped")}
+    counts = ", ".join(f"{count} {found}" for found, count in Counter(with_reach.values()).most_common())
+    measured(f"of {len(published)} published links {len(with_reach)} leave a line that holds a reach: {counts}")
+    kinds = {line: disagreement.kind(line) for line in with_reach.keys() - agreeing}
+    for kind, count in Counter(kinds.values()).most_common():
         measured(f"  {count:2} differ: {kind}")
-    on_elevation = {line for line, to in published.items() if not any(map(disagreement.is_outside, (line, to)))}
-    agreeing_there = len(on_elevation - differing.keys())
-    share = agreeing_there / len(on_elevation)
-    measured(f"{agreeing_there} of {len(on_elevation)} where both lines lie on the elevation ({share:.1%})")
-    unexplained = {line: dict(order[line]) for line, kind in differing.items() if kind == "not explained"}
+    on_elevation = {line for line in with_reach if not any(map(disagreement.is_outside, (line, published[line])))}
+    share = len(on_elevation & agreeing) / len(on_elevation)
+    measured(f"{len(on_elevation & agreeing)} of {len(on_elevation)} agree where both lines lie on the elevation ({share:.1%})")
+    unexplained = {line: dict(order[line]) for line, kind in kinds.items() if kind == "not explained"}
     assert not unexplained, unexplained
-    assert agreeing / len(published) >= LEAST_AGREEING
+    reversed_lines = {line for line in kinds if line in order[published[line]]}
+    assert reversed_lines <= disagreement.turned, "reversed without a note"
+    assert len(agreeing) >= LEAST_AGREEING * len(with_reach)
     assert share >= LEAST_AGREEING_ON_ELEVATION

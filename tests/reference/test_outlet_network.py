@@ -44,7 +44,7 @@ class Ways:
     def cells(self, reach):
         """Cells on the line of a reach, from centre to centre; the last point is the cell it gives its water to."""
         if reach["geometry"] is None:
-            return [self.cell_of_node(reach["properties"]["from_node"])]
+            return [self.cell_of_node(reach["properties"]["upper_node"])]
         return [self.cell(position) for position in shape(reach["geometry"]).coords[:-1]]
 
     def first_reach(self, cell):
@@ -62,7 +62,7 @@ def reaches(demonstration):
     graph = nx.DiGraph()
     for feature in demonstration.features("reaches"):
         reach = feature["properties"]
-        ends = reach["from_node"], reach["to_node"]
+        ends = reach["upper_node"], reach["lower_node"]
         assert not graph.has_edge(*ends), f"two reaches from node {ends[0]} to node {ends[1]}"
         graph.add_edge(*ends, **reach)
     return graph
@@ -76,7 +76,7 @@ def network(demonstration, reaches):
 
     def lead_on(node, cell):
         if (reach := ways.first_reach(cell)) is not None:
-            graph.add_edge(node, reach["to_node"], reach_id=reach["reach_id"])
+            graph.add_edge(node, reach["lower_node"], reach_id=reach["reach_id"])
 
     for node in reaches:
         if reaches.out_degree(node) == 0 and not node.endswith(".end"):

@@ -95,10 +95,10 @@ class Walked:
     def put_on_cells(self, reach):
         name = reach["properties"]["reach_id"]
         if reach["geometry"] is None:
-            cells = [self.index([int(part) for part in reach["properties"]["from_node"].split(".")])]
+            cells = [self.index([int(part) for part in reach["properties"]["upper_node"].split(".")])]
         else:
             cells = [self.at(*point) for point in self.on_map(reach["geometry"]).coords]
-            if not reach["properties"]["to_node"].endswith(".end"):
+            if not reach["properties"]["lower_node"].endswith(".end"):
                 # The last point is the cell that takes the water.
                 cells.pop()
         self.reach_cells[name] = cells

@@ -1,6 +1,6 @@
 //! What was measured and found.
 
-use fallwright_units::Hectares;
+use fallwright_units::{Hectares, Metres};
 
 use crate::piped::PipedClaims;
 use crate::provisions::touches;
@@ -12,7 +12,7 @@ use crate::{Evidence, Excess, Frontage, Observation, ParcelFacts, Profile, Provi
 pub(crate) fn evidence(
     facts: &ParcelFacts,
     (claims, piped): (&[Vec<Claim>], &[PipedClaims]),
-    pieces: &[&Piece],
+    (pieces, of_parcel): (&[&Piece], &[Reason]),
     excesses: &[Excess],
     profile: &Profile,
 ) -> Vec<Evidence> {
@@ -24,11 +24,12 @@ pub(crate) fn evidence(
         all.extend(concerning.into_iter().flat_map(of_claim));
         all.extend(of_features_met(share, facts, profile));
     }
-    all.extend(pieces.iter().flat_map(|piece| of_path(piece, profile)));
+    all.extend(pieces.iter().flat_map(|piece| of_path(piece, facts.cell, profile)));
     all.extend(draining_hectares(facts, claims));
     all.extend(excesses.iter().flat_map(|excess| of_excess(excess, profile)));
     all.extend(facts.frontage_without_flow(profile).filter_map(|frontage| of_frontage_without_flow(frontage, profile)));
     all.extend(of_missing_elevation(facts, profile));
+    all.extend(of_parcel.contains(&Reason::CellsLargeAtLotLine).then(|| of_cells_at_line(facts.cell, profile)));
     let mut once: Vec<Evidence> = Vec::new();
     for item in all {
         if !once.contains(&item) {
@@ -50,7 +51,7 @@ fn of_features_met(share: &ShareFacts, facts: &ParcelFacts, profile: &Profile) -
     outcomes.flat_map(|outcome| outcome.evidence).collect()
 }
 
-fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
+fn of_path(piece: &Piece, cell: Metres, profile: &Profile) -> Vec<Evidence> {
     let share = piece.share;
     let mut evidence = Vec::new();
     if let Some(channel) = share.marked_channel {
@@ -62,6 +63,9 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
             let rule = Rule::UnmappedChannel { source: number.source.clone() };
             evidence.push(Evidence { rule, feature: None, observation });
         }
+    }
+    if piece.reasons.contains(&Reason::CellsMayHideChannel) {
+        evidence.extend(of_hidden_channel(share, cell, profile));
     }
     if piece.reasons.contains(&Reason::PathCrossesFilledGround) {
         evidence.extend(of_filled_ground(share, profile));
@@ -77,6 +81,25 @@ fn of_path(piece: &Piece, profile: &Profile) -> Vec<Evidence> {
         }
     }
     evidence
+}
+
+/// How much land drains by where the share leaves, and the cells that may not show a channel there.
+fn of_hidden_channel(share: &ShareFacts, cell: Metres, profile: &Profile) -> [Evidence; 2] {
+    let test = &profile.unmapped_channel;
+    [
+        (&test.contributing_ha, Observation::ContributingArea(share.leaving_area)),
+        (&test.cells_to_bank, Observation::CellSize(cell)),
+    ]
+    .map(|(number, observation)| {
+        let rule = Rule::UnmappedChannel { source: number.source.clone() };
+        Evidence { rule, feature: None, observation }
+    })
+}
+
+/// Cells that are large beside the parcel.
+fn of_cells_at_line(cell: Metres, profile: &Profile) -> Evidence {
+    let rule = Rule::CellsAcross { source: profile.minimums.cells_across.source.clone() };
+    Evidence { rule, feature: None, observation: Observation::CellSize(cell) }
 }
 
 /// How deep the path lies in filled ground, and how large and deep all of that is.

@@ -30,6 +30,11 @@ pub struct ParcelFacts {
     pub shares: Vec<ShareFacts>,
     /// One entry for each pipe to which land of the parcel is drained.
     pub piped: Vec<PipedFacts>,
+    /// Longer side of a cell of the elevation model.
+    pub cell: Metres,
+    /// Within one cell beyond the lot line lies land whose water has a destination that none of the shares has, the remainder
+    /// left out. Found for parcels of which [`Minimums::is_few_cells_across`](crate::Minimums::is_few_cells_across) holds.
+    pub other_destination_beside: bool,
     /// Vertical accuracy of the elevation model, as the survey states it.
     pub elevation_rmse: Option<Metres>,
     /// Accuracy of the mapped lot lines.
@@ -122,6 +127,11 @@ pub struct ShareFacts {
     pub end: PathEnd,
     /// A channel at the parcel that passes the profile's test and that no layer maps.
     pub marked_channel: Option<MarkedChannel>,
+    /// The largest area that contributes to a place where the share leaves on ground without a mapped feature.
+    pub leaving_area: Hectares,
+    /// Every cell of the share lies within one cell of the lot line. Found as
+    /// [`ParcelFacts::other_destination_beside`] is.
+    pub within_a_cell_of_line: bool,
     /// Length from the leaving point to the first lawful outlet (or the path's end).
     pub path: Metres,
     /// Ground level at the leaving point, as surveyed.

@@ -238,6 +238,8 @@ pub enum Rule {
     FilledGround { source: String },
     /// Hectares of a filled hollow that count.
     FilledArea { source: String },
+    /// How many cells across a parcel must be.
+    CellsAcross { source: String },
     /// When ground without a mapped feature shows a channel that matters.
     UnmappedChannel { source: String },
     /// How far two levels must differ before the elevation data can determine the higher one.

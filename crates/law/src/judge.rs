@@ -3,6 +3,7 @@
 use fallwright_units::{Hectares, ShareIx};
 
 use crate::allotment::Allotment;
+use crate::cell_size::rests_on_cells_at_line;
 use crate::evidence::evidence;
 use crate::next_step::next_step;
 use crate::piped::{piped_claims, piped_findings, piped_pieces, undecided_piped};
@@ -79,6 +80,8 @@ use crate::{
 ///     lands: vec![],
 ///     end: PathEnd::Edge,
 ///     marked_channel: None,
+///     leaving_area: Hectares::ZERO,
+///     within_a_cell_of_line: false,
 ///     path: Metres::ZERO,
 ///     leaving_level: None,
 ///     fall: None,
@@ -105,6 +108,8 @@ use crate::{
 ///     also_owned: vec![],
 ///     shares: vec![share],
 ///     piped: vec![],
+///     cell: Metres::from_metres(2.0)?,
+///     other_destination_beside: false,
 ///     elevation_rmse: None,
 ///     boundary_accuracy: Metres::from_metres(2.0)?,
 ///     abut_tolerance: Metres::from_metres(2.0)?,
@@ -145,7 +150,7 @@ pub fn judge(facts: &ParcelFacts, profile: &Profile) -> Finding {
         field_checks: field_checks(&reasons),
         reasons,
         piped: piped_findings(&piped),
-        evidence: evidence(facts, (&claims, &piped_claims), &all, &excesses, profile),
+        evidence: evidence(facts, (&claims, &piped_claims), (&all, &of_parcel), &excesses, profile),
         excesses,
         ways: ways(&all, facts, profile),
         next_step: next_step(whole_parcel, (&pieces, &piped), &schedule, facts, profile),
@@ -272,7 +277,7 @@ pub(crate) fn counted<'p, 'a>(pieces: &'p [Piece<'a>]) -> Vec<&'p Piece<'a>> {
     if shares.is_empty() { pieces.iter().collect() } else { shares }
 }
 
-fn standing(pieces: &[&Piece]) -> Standing {
+pub(crate) fn standing(pieces: &[&Piece]) -> Standing {
     let count = |standing| pieces.iter().filter(|piece| piece.standing == standing).count();
     match count(ShareStanding::Right) {
         _ if pieces.is_empty() => Standing::Undecided,
@@ -322,6 +327,8 @@ fn reasons_of_parcel(
     let mut reasons: Vec<Reason> = whole_parcel.into_iter().collect();
     let remainder_only = !pieces.is_empty() && pieces.iter().all(|piece| piece.share.is_remainder);
     reasons.extend(remainder_only.then_some(Reason::FindingRestsOnRemainder));
+    let at_line = whole_parcel.is_none() && rests_on_cells_at_line(pieces, facts, profile);
+    reasons.extend(at_line.then_some(Reason::CellsLargeAtLotLine));
     let lacks_right = whole_parcel.is_none() && pieces.iter().any(|piece| piece.standing != ShareStanding::Right);
     if lacks_right && facts.frontage_without_flow(profile).next().is_some() {
         reasons.push(Reason::FrontageWithoutFlow);

@@ -7,6 +7,7 @@
 use fallwright_units::ParcelId;
 
 mod allotment;
+mod cell_size;
 mod evidence;
 #[cfg(test)]
 mod example;

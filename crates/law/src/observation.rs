@@ -14,10 +14,12 @@ pub enum Observation {
     AssessedForBenefitOnly(bool),
     /// Of watershed areas: differences up to it are within the ordinary accuracy.
     AreaAccuracy(Hectares),
+    /// The longer side of a cell of the elevation data.
+    CellSize(Metres),
     /// Of a channel that no layer maps, below the lower of its banks.
     ChannelDepth(Metres),
     ConfersARight(bool),
-    /// Of a channel that no layer maps.
+    /// Of a channel that no layer maps, or of a place where there may be one.
     ContributingArea(Hectares),
     /// Land of others between the parcel and the feature.
     CutOffBy(Land),

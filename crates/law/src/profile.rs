@@ -2,7 +2,7 @@
 
 mod read;
 
-use fallwright_units::Hectares;
+use fallwright_units::{Hectares, Metres, SQUARE_METRES_PER_HECTARE};
 
 use crate::WayKind;
 pub use read::{ProfileError, ProfileProblem};
@@ -61,6 +61,8 @@ pub struct Minimums {
     pub filled_ha: Sourced,
     /// Fraction (0 to 1) of hectares; where no more than these are doubtful, the whole is not.
     pub doubtful_fraction: Sourced,
+    /// Cells across a parcel, as the side of a square of its area; with fewer, what lies within one cell of its lot line counts.
+    pub cells_across: Sourced,
 }
 
 impl Minimums {
@@ -69,6 +71,12 @@ impl Minimums {
     pub(crate) fn area_accuracy(&self, assessed: Hectares) -> Hectares {
         let fraction = assessed.hectares() * self.excess_fraction.value;
         Hectares::from_hectares(fraction.min(self.excess_ha.value)).expect("finite numbers of a profile")
+    }
+
+    /// Whether a parcel is so few cells across that one cell along its lot line may change the finding.
+    pub fn is_few_cells_across(&self, parcel: Hectares, cell: Metres) -> bool {
+        let side_m = (parcel.hectares() * SQUARE_METRES_PER_HECTARE).sqrt();
+        side_m < self.cells_across.value * cell.metres()
     }
 }
 
@@ -83,6 +91,8 @@ pub struct UnmappedChannel {
     pub bank_distance_m: Sourced,
     /// Over at least this length, metres.
     pub length_m: Sourced,
+    /// Cells within `bank_distance_m`; with fewer the ground may have a channel that the cells do not show.
+    pub cells_to_bank: Sourced,
 }
 
 /// The strip along open drains that is kept out of crop.

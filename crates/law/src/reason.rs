@@ -85,13 +85,13 @@ macro_rules! reasons {
             /// What to look at or measure in the field, where that would settle a doubt.
             pub const fn field_check(self) -> Option<FieldCheck> {
                 Some(match self {
-                    Self::UnmappedChannel => FieldCheck::Channel,
+                    Self::UnmappedChannel | Self::CellsMayHideChannel => FieldCheck::Channel,
                     Self::FrontageWithinBoundaryAccuracy
                     | Self::FrontageJustBeyondTolerance
                     | Self::FrontageAtAPoint => FieldCheck::LotLine,
                     Self::CutOffFromFeature => FieldCheck::StripBetween,
                     Self::FallWithinElevationAccuracy => FieldCheck::LevelsOfPath,
-                    Self::DivideWithinElevationAccuracy => FieldCheck::LevelsOfDivide,
+                    Self::DivideWithinElevationAccuracy | Self::CellsLargeAtLotLine => FieldCheck::LevelsOfDivide,
                     Self::PathCrossesFilledGround | Self::PathEndsHigher => FieldCheck::LowGround,
                     Self::PathOverSuspectedCulvert => FieldCheck::Culvert,
                     Self::PipedOutOfWatershed | Self::PipedWaterWithoutRight => FieldCheck::PipeOutlet,
@@ -120,6 +120,8 @@ reasons! {
     HoleInElevation, "hole_in_elevation", Low;
     /// The terrain marks a channel at the parcel that no layer maps, and the finding would turn on its class.
     UnmappedChannel, "unmapped_channel", Low;
+    /// More land than the profile's minimum drains by where the share leaves, and the cells are too large to show a channel there.
+    CellsMayHideChannel, "cells_may_hide_channel", Medium;
     /// The path ends in a depression that is kept.
     EndsInKeptDepression, "ends_in_kept_depression", High;
     /// The path ends in a mapped lake that has no outlet.
@@ -215,6 +217,8 @@ reasons! {
     PathOverSuspectedCulvert, "path_over_suspected_culvert", Medium;
     /// The finding rests on a rule whose source is not confirmed.
     RuleNotConfirmed, "rule_not_confirmed", Medium;
+    /// The parcel is few cells across, and the standing rests on what lies within one cell of its lot line.
+    CellsLargeAtLotLine, "cells_large_at_lot_line", Medium;
     /// The parcel has no share but the remainder.
     FindingRestsOnRemainder, "finding_rests_on_remainder", Medium;
 }

@@ -2,6 +2,7 @@
 
 use fallwright_units::{Hectares, Metres, ShareIx};
 
+use crate::cell_size::cells_may_hide_channel;
 use crate::provisions::{self, Met, Outcome, Right, touches};
 use crate::{
     Assessed, Class, ClassKind, Confidence, FeatureMet, Land, LandOnPath, OutletOnPath, ParcelFacts, PathEnd,
@@ -173,6 +174,7 @@ impl<'a> Piece<'a> {
         profile: &Profile,
     ) -> Self {
         let (mut standing, mut reasons) = end_of_path(share);
+        reasons.extend(cells_may_hide_channel(share, facts, profile).then_some(Reason::CellsMayHideChannel));
         reasons.extend(origin.reasons());
         let mut concerning: Vec<_> = claims.iter().filter(|claim| claim.concerns(share, facts)).collect();
         let two_statuses = share.outlets.first().is_some_and(|first| !first.same_channel_as.is_empty());

@@ -39,7 +39,7 @@ fn minimum_row((name, number): (&str, &Sourced)) -> String {
     format!("| `{name}` | {} | {} |\n", number.value, number.source)
 }
 
-fn minimums(profile: &Profile) -> [(&'static str, &Sourced); 12] {
+fn minimums(profile: &Profile) -> [(&'static str, &Sourced); 14] {
     let (minimums, channel) = (&profile.minimums, &profile.unmapped_channel);
     [
         ("missing_elevation_ha", &minimums.missing_elevation_ha),
@@ -50,10 +50,12 @@ fn minimums(profile: &Profile) -> [(&'static str, &Sourced); 12] {
         ("filled_m", &minimums.filled_m),
         ("filled_ha", &minimums.filled_ha),
         ("doubtful_fraction", &minimums.doubtful_fraction),
+        ("cells_across", &minimums.cells_across),
         ("unmapped_channel.contributing_ha", &channel.contributing_ha),
         ("unmapped_channel.depth_m", &channel.depth_m),
         ("unmapped_channel.bank_distance_m", &channel.bank_distance_m),
         ("unmapped_channel.length_m", &channel.length_m),
+        ("unmapped_channel.cells_to_bank", &channel.cells_to_bank),
     ]
 }
 

@@ -41,6 +41,39 @@ impl Bank {
     }
 }
 
+/// Lower ground beyond a bank.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Beyond {
+    /// The highest cell between.
+    pub crest: Cell,
+    pub distance_m: f64,
+}
+
+/// Ground no higher than `low_m` beyond a bank that stands above `level_m`, seen from a place: in the direction in which it is
+/// nearest, the crest and the ground each within the half width of a bank.
+///
+/// *Units*: metres. *Complexity*: O(1): some 1,000 heights.
+pub(crate) fn low_ground_beyond_bank(
+    ground: &Raster<f32>,
+    place: Cell,
+    (level_m, low_m): (f64, f64),
+) -> Option<Beyond> {
+    let frame = ground.frame;
+    let heights = Heights { ground, place: frame.centre(place) };
+    let beyond = |number: u32| {
+        let (sin, cos) = (f64::from(number) * std::f64::consts::PI / f64::from(DIRECTIONS)).sin_cos();
+        let out = (1..=(2.0 * HALF_WIDTH_M / STEP_M) as u32).map(|step| f64::from(step) * STEP_M);
+        let profile: Vec<(f64, f64)> = out.map_while(|out| Some((out, heights.at((out * cos, out * sin))?))).collect();
+        let near = profile.iter().copied().take_while(|&(out, _)| out <= HALF_WIDTH_M);
+        let crest = near.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|&(_, height)| height > level_m)?;
+        let low = profile.iter().find(|&&(out, height)| out > crest.0 && height <= low_m)?;
+        let (x, y) = frame.centre(place);
+        let crest = frame.cell_at((x + crest.0 * cos, y + crest.0 * sin))?;
+        Some(Beyond { crest, distance_m: low.0 })
+    };
+    (0..2 * DIRECTIONS).filter_map(beyond).min_by(|a, b| a.distance_m.total_cmp(&b.distance_m))
+}
+
 /// Heights by metres east and north of a place.
 struct Heights<'a> {
     ground: &'a Raster<f32>,
@@ -128,6 +161,27 @@ mod tests {
         check(|x, y| 100.0 + f64::from((x + y).abs() <= 4.0), 1.0, 0.0);
         // A ditch runs up to it on both sides.
         check(|x, y| 100.0 + f64::from(x.abs() <= 3.0) - 0.6 * f64::from(x.abs() > 3.0 && y.abs() <= 1.0), 1.0, 0.0);
+    }
+
+    /// By hand: a bank of 1 m at 5 to 8 m east of the place, on ground of 100 m; ground beyond.
+    #[test]
+    fn lower_ground_beyond_a_bank() {
+        let find = |beyond_m: f64, level_m: f64, low_m: f64| {
+            let frame = Frame::new(80, 80, (0.0, 80.0), (1.0, 1.0)).unwrap();
+            let height = |x: f64| match x {
+                x if x < 5.0 => 100.0,
+                x if x <= 8.0 => 101.0,
+                _ => beyond_m,
+            };
+            let values = (0..frame.len()).map(|cell| height((cell % 80) as f64 - 40.0) as f32).collect();
+            let found = low_ground_beyond_bank(&Raster { frame, values }, frame.cell(40, 40), (level_m, low_m))?;
+            assert!((45..=48).contains(&frame.col_row(found.crest).0), "{found:?}");
+            Some(found.distance_m)
+        };
+        assert_eq!(find(99.5, 100.4, 100.0), Some(9.0));
+        assert_eq!(find(100.1, 100.4, 100.0), None);
+        assert_eq!(find(100.1, 100.4, 100.2), Some(9.0));
+        assert_eq!(find(99.5, 101.0, 100.0), None);
     }
 
     /// Heights are those of whole cells, so that a plane is even to its fall over one of them.

@@ -15,8 +15,8 @@ use std::sync::Arc;
 use fallwright_case::{AssessedFor, AssessedLand, Schedule};
 use fallwright_land::{Abutting, Bed, BedIx};
 use fallwright_law::{Assessed, Assessment, Membership, ParcelFacts, PipedFacts};
-use fallwright_network::{Destinations, Feature, divide_heights};
-use fallwright_units::{ParcelId, ParcelIx, SQUARE_METRES_PER_HECTARE, ShareIx};
+use fallwright_network::{Destinations, Feature, LotLines, divide_heights};
+use fallwright_units::{Metres, ParcelId, ParcelIx, SQUARE_METRES_PER_HECTARE, ShareIx};
 use geo::Area;
 use rayon::prelude::*;
 use typed_index_collections::{TiSlice, TiVec};
@@ -41,6 +41,7 @@ struct Measured {
     coverage: TiVec<ParcelIx, Coverage>,
     members: Arc<[Membership]>,
     divides: DivideHeights,
+    lot_lines: LotLines,
     fills: Fills,
     piped: TiVec<ParcelIx, Vec<PipedFacts>>,
 }
@@ -66,26 +67,24 @@ impl Measured {
         let share_of = |cell| share_cells.of(&study.setting, cell);
         let leaving = |(parcel, share): (ParcelIx, ShareIx)| study.shares[parcel][share].leaving;
         let divides = divide_heights(&study.setting, &destinations, share_of, leaving);
+        let coverage = coverage(study);
+        let few_cells = |parcel: ParcelIx| {
+            let own = hectares(study.hectares(coverage[parcel].with_data));
+            study.inputs.profile.minimums.is_few_cells_across(own, cell(study))
+        };
+        let lot_lines = LotLines::find(&study.setting, &destinations, &study.shares, share_of, few_cells);
         let piped = piped::piped(study, &destinations, share_of, &holdings);
         let members = memberships(study);
-        Self {
-            features,
-            frontages,
-            holdings,
-            coverage: coverage(study),
-            members,
-            divides,
-            fills: Fills::find(study),
-            piped,
-        }
+        Self { features, frontages, holdings, coverage, members, divides, lot_lines, fills: Fills::find(study), piped }
     }
 
     fn facts(&self, study: &Study, parcel: ParcelIx) -> ParcelFacts {
         ParcelFacts {
-            shares: shares(study, parcel, (&self.divides, &self.fills), &self.holdings),
+            shares: shares(study, parcel, (&self.divides, &self.lot_lines, &self.fills), &self.holdings),
             piped: self.piped[parcel].clone(),
             members: Arc::clone(&self.members),
             also_owned: self.holdings.others(study, parcel),
+            other_destination_beside: self.lot_lines.has_other_destination_beside(parcel),
             ..parcel_facts(study, parcel, &self.features, &self.frontages, self.coverage[parcel])
         }
     }
@@ -117,10 +116,18 @@ fn parcel_facts(
         also_owned: Vec::new(),
         shares: Vec::new(),
         piped: Vec::new(),
+        cell: cell(study),
+        other_destination_beside: false,
         elevation_rmse: study.inputs.case.terrain.rmse_z_m.map(metres),
         boundary_accuracy: metres(boundary_accuracy_m(study)),
         abut_tolerance: metres(study.inputs.case.rules.abut_tolerance_m),
     }
+}
+
+/// The longer side of a cell.
+fn cell(study: &Study) -> Metres {
+    let frame = study.setting.frame();
+    metres(frame.cell_width().max(frame.cell_height()))
 }
 
 fn assessments(study: &Study, parcel: &ParcelId) -> Vec<Assessment> {

@@ -4,14 +4,19 @@
 use std::collections::BTreeMap;
 
 use fallwright_network::{Party, Setting};
-use fallwright_terrain::Cut;
+use fallwright_terrain::{Cut, Depression};
 use fallwright_units::{Cell, CellSet, Frame, Raster};
 use rayon::prelude::*;
 
-use crate::bank::Bank;
+use crate::bank::{Bank, low_ground_beyond_bank};
+use crate::ground::spills_over_road;
 
 /// A cut through an embankment or a road is at least this deep (our choice): less is the unevenness of the ground.
 pub(crate) const LEAST_HELD_BACK_M: f64 = 0.3;
+/// Water that stands beside a bank is at least this deep (our choice).
+const LEAST_PONDED_M: f64 = 0.2;
+/// A large fill is looked at in so many places, evenly along its cells (our choice).
+const MOST_PLACES: usize = 200;
 /// An embankment falls to half its height within this distance of its crest on both sides (our choice).
 const HALF_WIDTH_M: f64 = 15.0;
 /// Where a layer shows that water may pass, a cut is this many times as deep as the ground is rough (our choice).
@@ -25,7 +30,7 @@ const CHANNEL_END_M: f64 = 15.0;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CulvertEvidence {
     pub on_road: bool,
-    /// The bank that the cut goes through; `None` of a fill.
+    /// The bank that the cut goes through, or that keeps a fill from lower ground; `None` of a fill without one.
     pub bank: Option<Bank>,
     /// Whether that bank is long, high beside the roughness of the ground, narrow, and steep on both sides.
     pub is_embankment: bool,
@@ -87,6 +92,31 @@ fn evidence(setting: &Setting, channel_ends: &[Cell], cut: &Cut) -> Option<Culve
         is_embankment,
         at_channel_end,
     })
+}
+
+/// A fill is a suspected culvert where its water spills over a road of the layer, or where a bank keeps it from lower ground
+/// near by while it runs off another way, as along the ditch of a road: by a road of the layer, or by the shape of the bank, each
+/// beside the roughness of the ground as for a cut.
+///
+/// *Complexity*: O(c + p) in its cells and those of the path over which it spills, and at most some 200,000 heights.
+pub(crate) fn evidence_of_fill(setting: &Setting, fill: &Depression) -> Option<CulvertEvidence> {
+    let spills = fill.depth_m >= LEAST_HELD_BACK_M && spills_over_road(&setting.conditioned, &setting.parties, fill);
+    let crest = bank_beside(setting, fill);
+    let bank = crest.map(|crest| Bank::at(&setting.ground, crest));
+    let on_road = spills || crest.is_some_and(|crest| matches!(setting.parties.of(crest), Party::Road(_)));
+    let is_embankment = bank.is_some_and(|bank| bank.height_m >= BANK_PER_ROUGHNESS * bank.roughness_m);
+    let is_deep = bank.is_some_and(|bank| fill.depth_m >= CUT_PER_ROUGHNESS * bank.roughness_m);
+    let is_suspected = spills || is_deep && (on_road || is_embankment);
+    is_suspected.then_some(CulvertEvidence { on_road, bank, is_embankment, at_channel_end: false })
+}
+
+/// The crest of the bank that keeps the water of a fill from lower ground, where that is nearest.
+fn bank_beside(setting: &Setting, fill: &Depression) -> Option<Cell> {
+    let low_m = fill.level_m - LEAST_PONDED_M;
+    let deep: Vec<Cell> = fill.cells.iter().copied().filter(|&cell| f64::from(setting.ground[cell]) <= low_m).collect();
+    let places = deep.iter().step_by(deep.len().div_ceil(MOST_PLACES).max(1));
+    let beyond = places.filter_map(|&place| low_ground_beyond_bank(&setting.ground, place, (fill.level_m, low_m)));
+    beyond.min_by(|a, b| a.distance_m.total_cmp(&b.distance_m)).map(|found| found.crest)
 }
 
 /// Cells whose water a cut releases: those that drain through the first cell it lowers.

@@ -51,8 +51,8 @@ def of_reach(walked, reach):
     first, last = (f"{cell % walked.cols}.{cell // walked.cols}" for cell in (cells[0], cells[-1]))
     lower = walked.receiver[cells[-1]]
     lower = f"{last}.end" if lower < 0 else f"{lower % walked.cols}.{lower // walked.cols}"
-    if (reach["from_node"], reach["to_node"]) != (first, lower):
-        yield f"from {reach['from_node']} to {reach['to_node']}, the walk from {first} to {lower}"
+    if (reach["upper_node"], reach["lower_node"]) != (first, lower):
+        yield f"from {reach['upper_node']} to {reach['lower_node']}, the walk from {first} to {lower}"
 
 
 def of_link(walked, link):

@@ -313,7 +313,7 @@ fn tile_water_and_surface_water_part() {
     let reaches: BTreeMap<String, Value> =
         case.layer("reaches.geojson").into_iter().map(|reach| (text(&reach, "reach_id").to_owned(), reach)).collect();
     let outlet = format!("{}.{}", main["outlet_cell"][0], main["outlet_cell"][1]);
-    let mut below = reaches.values().find(|reach| reach["from_node"] == outlet.as_str());
+    let mut below = reaches.values().find(|reach| reach["upper_node"] == outlet.as_str());
     assert_eq!(text(below.expect("a reach begins at the main's outlet"), "waterway_id"), "D-11");
     let mut with_pipe = BTreeSet::new();
     while let Some(reach) = below {

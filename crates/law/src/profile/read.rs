@@ -110,6 +110,7 @@ fn read_minimums(table: Table, problems: &mut Problems) -> Minimums {
         filled_m: part.sourced("filled_m"),
         filled_ha: part.sourced("filled_ha"),
         doubtful_fraction: part.sourced("doubtful_fraction"),
+        cells_across: part.sourced("cells_across"),
     };
     part.close();
     minimums
@@ -122,6 +123,7 @@ fn read_unmapped_channel(table: Table, problems: &mut Problems) -> UnmappedChann
         depth_m: part.sourced("depth_m"),
         bank_distance_m: part.sourced("bank_distance_m"),
         length_m: part.sourced("length_m"),
+        cells_to_bank: part.sourced("cells_to_bank"),
     };
     part.close();
     test

@@ -19,9 +19,9 @@ pub struct ReachProperties {
     /// drain: the channel has every status
     pub also: Vec<StatusItem>,
     /// Upper node of the outlet network: column.row of the cell
-    pub from_node: String,
+    pub upper_node: String,
     /// Lower node
-    pub to_node: String,
+    pub lower_node: String,
     /// The reach that the water enters next, whatever lies between; null where it enters none
     pub to_reach: Option<String>,
     /// Metres along the reach

@@ -37,20 +37,21 @@ pub struct TerrainChangeProperties {
     pub rise_sum_m: Option<f64>,
     /// Whether a road, lane or railway holds water back here, by layer or by shape: a culvert may be missing from the
     /// data; check it in the field. The cut is at least 0.3 m and three times the roughness deep; where neither a road nor
-    /// the end of a channel is mapped, the bank is eight times as high (our choice, no source)
+    /// the end of a channel is mapped, the bank is eight times as high (our choice, no source). A fill is one where its water
+    /// spills over a road, or where water at least 0.2 m deep is kept by a bank from ground within 30 m that is lower than its level by as much
     pub suspected_culvert: bool,
     /// Of a suspected culvert: whether a road of the layer lies over it; null where the case has no roads
     pub on_road: Option<bool>,
-    /// Of a suspected culvert that is a cut: whether the ground is shaped like an embankment: long, narrow, steep on both
+    /// Of a suspected culvert at a bank: whether the ground is shaped like an embankment: long, narrow, steep on both
     /// sides, at least eight times as high as the ground around is rough
     pub embankment: Option<bool>,
     /// Of a suspected culvert that is a cut: whether a mapped channel begins or ends within 15 m, at a narrow rise
     pub channel_end: Option<bool>,
-    /// Of a suspected culvert that is a cut: metres by which the bank stands above the lower ground on both sides within
+    /// Of a suspected culvert at a bank: metres by which the bank stands above the lower ground on both sides within
     /// 15 m, as the median over 40 m along it
     #[schemars(range(min = 0))]
     pub bank_height_m: Option<f64>,
-    /// Of a suspected culvert that is a cut: roughness of the ground within 30 m, the median departure from the mean of two
+    /// Of a suspected culvert at a bank: roughness of the ground within 30 m, the median departure from the mean of two
     /// places 4 m to both sides, metres
     #[schemars(range(min = 0))]
     pub roughness_m: Option<f64>,

@@ -100,6 +100,9 @@ pub const fn reason_words(reason: Reason) -> &'static str {
         Reason::UnmappedChannel => {
             "the ground shows a channel at the parcel that no layer maps, and the finding would turn on what it is"
         }
+        Reason::CellsMayHideChannel => {
+            "much land drains by where the water leaves, and the cells of the elevation data are too large to show whether a channel that no layer maps runs there; smaller cells, or a look in the field, would decide"
+        }
         Reason::EndsInKeptDepression => {
             "the water ends in a real depression, which is no outlet unless one is cut or piped"
         }
@@ -220,6 +223,9 @@ pub const fn reason_words(reason: Reason) -> &'static str {
         }
         Reason::PathOverSuspectedCulvert => {
             "the path passes a place where a road or bank holds water back and a culvert is only suspected; check it in the field"
+        }
+        Reason::CellsLargeAtLotLine => {
+            "the cells of the elevation data are large beside the parcel: a difference of one cell along its lot line may change what is found here"
         }
         Reason::FindingRestsOnRemainder => "no share of the parcel's water is large enough for a finding of its own",
     }

@@ -15,6 +15,7 @@ pub(crate) fn rule_source(rule: &Rule) -> Cow<'_, str> {
         Rule::Class { source, confirmed, .. } => marked(source, *confirmed).into(),
         Rule::AreaAccuracy { source }
         | Rule::MissingElevation { source }
+        | Rule::CellsAcross { source }
         | Rule::FilledArea { source }
         | Rule::FilledGround { source }
         | Rule::UnmappedChannel { source } => source.into(),

@@ -12,9 +12,8 @@ use geo::{Area, Geometry, LineString, MultiLineString};
 
 use self::on_paths::parcels_crossing;
 use crate::error::StudyError;
-use crate::ground::spills_over_road;
 use crate::study::Study;
-use crate::suspected_culvert::{CulvertEvidence, LEAST_HELD_BACK_M, released};
+use crate::suspected_culvert::{CulvertEvidence, evidence_of_fill, released};
 
 /// Shallower fills and cuts are only counted in `run.json` (our choice).
 const LISTED_DEPTH_M: f64 = 0.05;
@@ -176,7 +175,6 @@ fn plain(id: String, kind: ChangeKind, cells: &[Cell]) -> TerrainChange {
 }
 
 fn fills(study: &Study, listed: &[Depression], in_fill: &Raster<u32>) -> Result<Vec<TerrainChange>, StudyError> {
-    let conditioned = &study.setting.conditioned;
     let mut shapes = outlines(&in_fill.frame, &in_fill.values)?;
     let areas: Vec<&[Cell]> = listed.iter().map(|fill| &fill.cells[..]).collect();
     let draining = draining_through(&study.setting, &areas);
@@ -185,9 +183,7 @@ fn fills(study: &Study, listed: &[Depression], in_fill: &Raster<u32>) -> Result<
         depth_m: fill.depth_m,
         volume_m3: fill.volume_m3,
         level_m: Some(fill.level_m),
-        suspected_culvert: (fill.depth_m >= LEAST_HELD_BACK_M
-            && spills_over_road(conditioned, &study.setting.parties, fill))
-        .then_some(CulvertEvidence { on_road: true, bank: None, is_embankment: false, at_channel_end: false }),
+        suspected_culvert: evidence_of_fill(&study.setting, fill),
         draining,
         undone: Some(Undone::Unfilled(fill.deepest)),
         ..plain(format!("F{number}"), ChangeKind::Fill, &fill.cells)

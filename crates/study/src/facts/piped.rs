@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use fallwright_law::{Land, OutletOnPath, PipedFacts, PipedPart, ShareFacts};
 use fallwright_network::{Carrier, Destination, Destinations, Feature, Party, Path, Station, trace};
-use fallwright_units::{Cell, CellSet, Metres, ParcelId, ParcelIx, ShareIx, StructureIx};
+use fallwright_units::{Cell, CellSet, Hectares, Metres, ParcelId, ParcelIx, ShareIx, StructureIx};
 use typed_index_collections::{TiVec, ti_vec};
 
 use super::fills::fill_at;
@@ -89,6 +89,8 @@ fn piped_facts(
             lands: lands(study, parcel, &trace, holdings),
             end: path_end(study.piped_end(pipe)),
             marked_channel: None,
+            leaving_area: Hectares::ZERO,
+            within_a_cell_of_line: false,
             path: metres(trace.length_m()),
             leaving_level: Metres::from_metres(trace.first.level_m).ok(),
             fall: runs_on.then(|| Metres::from_metres(f64::from(below_m) - trace.last.level_m).ok()).flatten(),

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use fallwright_law::{MarkedChannel, OutletOnPath, ShareFacts};
-use fallwright_network::{Party, Share, Trace};
-use fallwright_units::{Metres, ParcelId, ParcelIx, ShareIx};
+use fallwright_network::{LotLines, Party, Share, Trace};
+use fallwright_units::{Cell, Hectares, Metres, ParcelId, ParcelIx, ShareIx};
 
 use super::fills::Fills;
 use super::holdings::Holdings;
@@ -18,13 +18,14 @@ pub(super) type DivideHeights = BTreeMap<(ParcelIx, ShareIx), f64>;
 pub(super) fn shares(
     study: &Study,
     parcel: ParcelIx,
-    (divides, fills): (&DivideHeights, &Fills),
+    (divides, lot_lines, fills): (&DivideHeights, &LotLines, &Fills),
     holdings: &Holdings,
 ) -> Vec<ShareFacts> {
     let shares = study.shares[parcel].iter_enumerated();
     shares
         .map(|(number, share)| ShareFacts {
             divide_height: divides.get(&(parcel, number)).copied().map(metres),
+            within_a_cell_of_line: lot_lines.holds_all_of(parcel, number),
             filled: study.courses.deepest_fill_at(parcel, number).and_then(|at| fills.at(at)),
             ..share_facts(study, (parcel, number), share, &study.trace(parcel, number), holdings)
         })
@@ -51,6 +52,8 @@ fn share_facts(
         lands: lands(study, parcel, trace, holdings),
         end: path_end(study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node))),
         marked_channel: marked_channel(study, share),
+        leaving_area: leaving_area(study, share),
+        within_a_cell_of_line: false,
         path: metres(trace.length_m()),
         leaving_level: study.surveyed_m(share.leaving).map(metres),
         fall: Metres::from_metres(trace.fall_m()).ok(),
@@ -78,14 +81,21 @@ fn outlets_on_path(
     lawful_outlets(study, &channels, crossed, &reached)
 }
 
+/// The largest area that drains through a cell without a mapped feature by which a share leaves.
+fn leaving_area(study: &Study, share: &Share) -> Hectares {
+    let unmapped = leaving_cells(study, share).filter(|&cell| study.setting.waterway_of(cell).is_none());
+    unmapped.map(|cell| study.setting.area(cell)).max().map_or(Hectares::ZERO, |cells| hectares(study.hectares(cells)))
+}
+
+/// Where a share leaves, on the parcel and just over its boundary.
+fn leaving_cells(study: &Study, share: &Share) -> impl Iterator<Item = Cell> {
+    let flow = study.setting.flow();
+    share.exits.iter().flat_map(|&exit| [Some(exit), flow.receiver(exit)]).flatten()
+}
+
 /// The largest marked channel by which a share leaves, on the parcel or just over its boundary.
 fn marked_channel(study: &Study, share: &Share) -> Option<MarkedChannel> {
-    let flow = study.setting.flow();
-    share
-        .exits
-        .iter()
-        .flat_map(|&exit| [Some(exit), flow.receiver(exit)])
-        .flatten()
+    leaving_cells(study, share)
         .filter_map(|cell| Some((study.setting.area(cell), *study.marked.get(&cell)?)))
         .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))
         .map(|(cells, depth)| MarkedChannel { hectares: hectares(study.hectares(cells)), depth: metres(depth) })
