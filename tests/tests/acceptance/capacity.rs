@@ -316,7 +316,7 @@ fn the_demonstration_shows_every_kind() {
     };
     check(["0527-030-003-00200", "0527-020-005-00410"], "sufficient", None);
     check(["0527-010-003-00100", "0527-010-004-00200"], "insufficient", Some("C-07"));
-    check(["0527-010-007-00200", "0527-010-007-00300"], "insufficient", Some("D-11/3"));
+    check(["0527-010-007-00200", "0527-010-007-00300"], "insufficient", Some("D-11/4"));
     check(["0527-010-006-00200"; 2], "insufficient", Some("T-1"));
     check(["0527-030-008-00200", "0527-030-008-00300"], "not_checked", None);
 }
@@ -332,7 +332,7 @@ fn both_commands_say_the_same() {
     let links = properties(&read_json(&out.join("capacity.geojson")));
     let main = link(&links, "T-1");
     assert_eq!((text(main, "outlet"), text(main, "remedy")), ("submerged", "maintenance"));
-    let silted = link(&links, "D-11/3");
+    let silted = link(&links, "D-11/4");
     assert_eq!((text(silted, "cause"), text(silted, "remedy")), ("silted", "maintenance"));
     let culvert = link(&links, "C-07");
     assert_eq!((text(culvert, "cause"), text(culvert, "remedy")), ("undersized", "improvement"));
