@@ -60,7 +60,7 @@ impl LotLines {
         self.at_line.contains(&(parcel, share))
     }
 
-    /// Whether a cell no more than [`BESIDE`] cells off the parcel has a destination that none of its shares has.
+    /// Whether a cell no more than two cells off the parcel has a destination that none of its shares has.
     pub fn has_other_destination_beside(&self, parcel: ParcelIx) -> bool {
         self.other_beside.contains(&parcel)
     }
