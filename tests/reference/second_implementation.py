@@ -102,18 +102,10 @@ class Worked:
         return names
 
     def waterways(self):
-        """Whose channel each cell is: where several share it, of one that runs on before one that ends there, then of a lawful
-        one, then of the first. Then a waterway that runs through a corner of another one, and back, has that corner; not where a
+        """Whose channel each cell is. Then a waterway that runs through a corner of another one, and back, has that corner; not where a
         structure carries the water there, within it or away, since water in a structure is out of its channel. What lies in a
         polygon is the polygon's, whatever lines run through it."""
-        claims = {}
-        lines = [way for way in self.case.waterways if not way.polygons]
-        for number, way in enumerate(sorted(lines, key=lambda way: way.id)):
-            chain = thinned([row * self.cols + col for row, col in way.cells], self.cols)
-            for cell in chain:
-                claim = cell == chain[-1], not self.profile.is_lawful(way.kind), number, way.id
-                claims.setdefault(cell, []).append(claim)
-        owner = {cell: min(of_cell)[-1] for cell, of_cell in claims.items()}
+        owner = self.owners_of_lines()
         for cell in sorted(owner, key=lambda cell: (self.area[cell], cell)):
             donors = [donor for donor in owner if self.receiver[donor] == cell]
             if not donors:
@@ -129,10 +121,44 @@ class Worked:
         in_polygons = {cell: id for cell, id in enumerate(self.waters.of.ravel()) if id and self.has_data.ravel()[cell]}
         return owner | in_polygons
 
+    def owners_of_lines(self):
+        """Where lines of several waterways share a cell it is, in this order, of one whose line has cells of its own farther down, of
+        one along whose line the water goes on, of a lawful one, of the one with most land above the shared cells, of the lower cell
+        there, of the first by its id. Where all of them end in the same cell, which is that of another, it is of that one."""
+        has_data = self.has_data.ravel()
+        lines = sorted((way for way in self.case.waterways if not way.polygons), key=lambda way: way.id)
+        chains = [(way, [cell for cell in self.thin_chain(way) if has_data[cell]]) for way in lines]
+        passing = {}
+        for way, chain in chains:
+            for cell in chain:
+                passing.setdefault(cell, set()).add(way.id)
+        shared = {cell for cell, ids in passing.items() if len(ids) > 1}
+        claims = {}
+        for number, (way, chain) in enumerate(chains):
+            own = [at for at, cell in enumerate(chain) if cell not in shared]
+            for at, cell in enumerate(chain):
+                above = [chain[before] for before in own if before < at][-1:]
+                ends = bool(above) and not any(after >= at for after in own)
+                goes_on = chain[at + 1 : at + 2] == [self.receiver[cell]]
+                land = -self.area[above[0]] if above else 0
+                rank = ends, not goes_on, not self.profile.is_lawful(way.kind), land, above, number
+                claims.setdefault(cell, []).append((rank, way.id, chain[-1]))
+        owner = {cell: min(of_cell)[1] for cell, of_cell in claims.items()}
+        for cell in sorted(shared):
+            ends = {end for _, _, end in claims[cell]}
+            if len(ends) == 1 and all(rank[0] for rank, _, _ in claims[cell]):
+                onward = owner[ends.pop()]
+                if onward not in passing[cell]:
+                    owner[cell] = onward
+        return owner
+
+    def thin_chain(self, way):
+        return thinned([row * self.cols + col for row, col in way.cells], self.cols)
+
     def channel_cells(self):
         """Cells of lines as thinned, and of polygons."""
         lines = [way for way in self.case.waterways if not way.polygons]
-        chains = [thinned([row * self.cols + col for row, col in way.cells], self.cols) for way in lines]
+        chains = [self.thin_chain(way) for way in lines]
         in_polygons = {cell for cell, id in enumerate(self.waters.of.ravel()) if id}
         return {cell for chain in chains for cell in chain} | in_polygons
 
