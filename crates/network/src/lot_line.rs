@@ -96,8 +96,8 @@ mod tests {
     use crate::{Parties, ShareLimits, Waterway, shares};
 
     /// Rows of one letter for each cell: `a` and `b` are parcels, `.` is no parcel's. A creek runs down the first column and one
-    /// down the last; the ground falls from the column `crest` to both. For parcel `a`: the columns at which its shares lie
-    /// within one cell of its lot line (by their first cell), and whether another destination lies beside it.
+    /// down the last; the ground falls from the column `crest` to both. For parcel `a`: how many of its shares lie
+    /// within one cell of its lot line, and whether another destination lies beside it.
     fn check(rows: &[&str], crest: f32, at_line: usize, other_beside: bool) {
         let cols = rows[0].len();
         let frame = Frame::new(cols, rows.len(), (0.0, 0.0), (10.0, 10.0)).unwrap();
