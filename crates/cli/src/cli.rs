@@ -2,7 +2,7 @@
 
 use clap::{Parser, Subcommand};
 
-use crate::commands::{Capacity, Check, Completions, Demo, Man, Outlets, Sheets, Terrain, Trace, Watershed};
+use crate::commands::{Capacity, Check, Completions, Demo, Man, Outlets, Petition, Sheets, Terrain, Trace, Watershed};
 use crate::exit::Exit;
 
 const LONG_ABOUT: &str = "\
@@ -41,6 +41,7 @@ enum Command {
     Watershed(Watershed),
     Trace(Trace),
     Capacity(Capacity),
+    Petition(Petition),
     Terrain(Terrain),
     Sheets(Sheets),
     Completions(Completions),
@@ -56,6 +57,7 @@ impl Cli {
             Command::Watershed(watershed) => watershed.run(),
             Command::Trace(trace) => trace.run(),
             Command::Capacity(capacity) => capacity.run(),
+            Command::Petition(petition) => petition.run(),
             Command::Terrain(terrain) => terrain.run(),
             Command::Sheets(sheets) => sheets.run(),
             Command::Completions(completions) => completions.run(),

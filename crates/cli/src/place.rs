@@ -26,8 +26,16 @@ impl At {
     /// # Errors
     /// A point that cannot be the longitude and latitude it is said to be; neither an id nor a point.
     pub(crate) fn place(&self, by_id: Option<Place>) -> Result<Place, Failure> {
+        self.optional_place(by_id)?.ok_or_else(|| Failure::Usage("name a place".to_owned()))
+    }
+
+    /// The same where a place may be left out.
+    ///
+    /// # Errors
+    /// A point that cannot be the longitude and latitude it is said to be.
+    pub(crate) fn optional_place(&self, by_id: Option<Place>) -> Result<Option<Place>, Failure> {
         let point = self.point()?.map(Place::Point);
-        by_id.or(point).ok_or_else(|| Failure::Usage("name a place".to_owned()))
+        Ok(by_id.or(point))
     }
 
     fn point(&self) -> Result<Option<MapPoint>, Failure> {

@@ -3,6 +3,7 @@
 mod capacity;
 mod check;
 mod outlets;
+mod petition;
 mod sheets;
 mod terrain;
 mod watershed;
@@ -10,6 +11,7 @@ mod watershed;
 pub use capacity::{CapacityDone, capacity};
 pub use check::check;
 pub use outlets::{OutletsDone, outlets};
+pub use petition::{PetitionAsked, PetitionDone, petition};
 pub use sheets::{Pdf, sheets};
 pub use terrain::{TerrainOptions, terrain};
 pub use watershed::{WatershedDone, watershed};

@@ -1,7 +1,7 @@
 //! Fallwright as a library: open a case, ask, write.
 //!
 //! [`open`] works a case out, from a file; [`study`] does so from a value. The [`Study`] answers questions: [`Study::finding`] on one
-//! parcel, [`Study::leaving`] and [`Study::arriving`] for the water of a place, [`Study::watershed`], [`Study::capacity`],
+//! parcel, [`Study::leaving`] and [`Study::arriving`] for the water of a place, [`Study::watershed`], [`Study::capacity`], [`Study::petition`] for a count of signatures,
 //! [`Study::standings`] for the main job. Answers are typed values. [`report`] makes words, layers, tables and sheets of them.
 //!
 //! [`commands`] holds one function for each command of the program: open, ask, write.
@@ -30,6 +30,7 @@ use std::sync::Arc;
 pub use error::{Error, ErrorKind};
 pub use fallwright_case::{At, Budget, CaseFile, DEEPEST_CUT_M, Estimate, Inputs, LONGEST_CUT_M, Problem, Progress};
 pub use fallwright_geodata::remove_partial_output;
+pub use fallwright_law::petition::RaisedBy;
 /// Words, layers, tables, pages and sheets from answers.
 pub use fallwright_report as report;
 pub use fallwright_report::{OutletsExtras, Output, Paper, SheetParcels, SheetsOptions};

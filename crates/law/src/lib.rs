@@ -17,6 +17,7 @@ mod judge;
 mod next_step;
 mod observation;
 mod own_frontage;
+pub mod petition;
 mod piped;
 mod profile;
 mod provisions;

@@ -1,10 +1,12 @@
 //! Rule profiles: which class of feature confers what, under which provision, with its source.
 
+mod petition;
 mod read;
 
 use fallwright_units::{Hectares, Metres, SQUARE_METRES_PER_HECTARE};
 
 use crate::WayKind;
+use crate::petition::PetitionLaw;
 pub use read::{ProfileError, ProfileProblem};
 
 /// The rules of one jurisdiction, read from TOML by [`Profile::from_toml`].
@@ -17,6 +19,7 @@ pub struct Profile {
     pub unmapped_channel: UnmappedChannel,
     /// `None` where the profile states no buffer.
     pub buffer: Option<Buffer>,
+    pub petition: PetitionLaw,
     /// In order of strength.
     classes: Vec<Class>,
     ways: Vec<WayRule>,

@@ -22,6 +22,8 @@ pub enum WriteError {
     /// A PDF that cannot be made.
     #[error("{0}")]
     Pdf(String),
+    #[error("the workbook cannot be made: {0}")]
+    Workbook(String),
     #[error("{} cannot be read: {source}", file.display())]
     Unreadable { file: PathBuf, source: std::io::Error },
     #[error("the output folder {} holds the input {}; name another folder, so that no output takes an input's place", out.display(), input.display())]

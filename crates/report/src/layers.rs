@@ -7,6 +7,7 @@ pub(crate) mod lands;
 pub(crate) mod parcels;
 mod parcels_crossed;
 pub(crate) mod paths;
+pub(crate) mod petition;
 pub(crate) mod terrain_changes;
 pub(crate) mod traced;
 pub(crate) mod water;

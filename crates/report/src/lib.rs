@@ -42,6 +42,7 @@ pub use error::WriteError;
 pub use layer::Record;
 pub use layers::traced::{arriving_features, leaving_features};
 pub use rasters::{Output, SPREAD, area_meta, direction_meta, ground_meta, write_spread};
+pub use records::petition::PetitionRecord;
 pub use records::watershed::WatershedPartProperties;
 pub use result_set::verify_results;
 pub use rules_page::rules_page;
@@ -49,6 +50,6 @@ pub use run_record::{RunRecord, digest};
 pub use schema::{field_dictionary, schemas};
 pub use sheets::pdfs::Pdfs;
 pub use write::{
-    OutletsExtras, SheetParcels, SheetsOptions, SheetsWritten, WatershedWritten, write_capacity, write_outlets,
-    write_sheets, write_watershed,
+    OutletsExtras, PetitionOptions, PetitionWritten, SheetParcels, SheetsOptions, SheetsWritten, WatershedWritten,
+    write_capacity, write_outlets, write_petition, write_sheets, write_watershed,
 };

@@ -14,6 +14,7 @@ use krilla::geom::Size;
 use krilla::metadata::{DateTime, Metadata};
 use krilla::page::PageSettings;
 use krilla_svg::{SurfaceExt, SvgSettings};
+use rayon::prelude::*;
 use usvg::{FontResolver, ImageHrefResolver, Options, Tree};
 
 use self::missing::MissingGlyphs;
@@ -21,7 +22,7 @@ use self::missing::MissingGlyphs;
 /// Points in a pixel of SVG: 72 and 96 to the inch (CSS Values and Units 3, 6.2).
 const POINTS_PER_PIXEL: f32 = 0.75;
 
-/// A PDF that grows by a page at a time, so that no more than one SVG is held.
+/// A PDF that grows by a few pages at a time, so that no more than these are held as SVG.
 pub(crate) struct PdfPages {
     fonts: Fonts,
     options: Options<'static>,
@@ -41,25 +42,34 @@ impl PdfPages {
         }
     }
 
-    /// Adds a page of the SVG's own size.
+    /// Adds a page for each SVG, of its own size. Texts are set in parallel.
     ///
     /// # Errors
     /// Markup that is no SVG.
-    pub(crate) fn add(&mut self, svg: &str) -> Result<(), PdfError> {
-        self.pages += 1;
-        let unreadable = |reason: String| PdfError::Svg { page: self.pages, reason };
-        let tree = Tree::from_str(svg, &self.options).map_err(|error| unreadable(error.to_string()))?;
+    pub(crate) fn add(&mut self, svgs: &[impl AsRef<str> + Sync]) -> Result<(), PdfError> {
+        let read = svgs.par_iter().map(|svg| Tree::from_str(svg.as_ref(), &self.options));
+        for tree in read.collect::<Vec<_>>() {
+            self.pages += 1;
+            self.add_page(&tree.map_err(|error| self.unreadable(error.to_string()))?)?;
+        }
+        Ok(())
+    }
+
+    fn add_page(&mut self, tree: &Tree) -> Result<(), PdfError> {
         self.missing.collect(tree.root(), &self.fonts);
         let [width, height] = [tree.size().width(), tree.size().height()].map(|pixels| pixels * POINTS_PER_PIXEL);
-        let size = Size::from_wh(width, height).ok_or_else(|| unreadable(format!("{width} by {height} points")))?;
+        let size =
+            Size::from_wh(width, height).ok_or_else(|| self.unreadable(format!("{width} by {height} points")))?;
         let mut page = self.document.start_page_with(PageSettings::new(size));
         let mut surface = page.surface();
-        surface
-            .draw_svg(&tree, size, SvgSettings::default())
-            .ok_or_else(|| unreadable("cannot be drawn".to_owned()))?;
+        let drawn = surface.draw_svg(tree, size, SvgSettings::default());
         surface.finish();
         page.finish();
-        Ok(())
+        drawn.ok_or_else(|| self.unreadable("cannot be drawn".to_owned()))
+    }
+
+    fn unreadable(&self, reason: String) -> PdfError {
+        PdfError::Svg { page: self.pages, reason }
     }
 
     /// The bytes, with a title and the day of the run, as `2026-11-25`.

@@ -7,6 +7,7 @@ pub(crate) mod land;
 pub(crate) mod link;
 pub(crate) mod parcel;
 pub(crate) mod path;
+pub(crate) mod petition;
 pub(crate) mod reach;
 pub(crate) mod run;
 pub(crate) mod terrain_change;

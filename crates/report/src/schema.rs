@@ -12,10 +12,12 @@ use crate::records::crossing::CrossingProperties;
 use crate::records::link::LinkProperties;
 use crate::records::parcel::ParcelProperties;
 use crate::records::path::PathProperties;
+use crate::records::petition::{PetitionLandProperties, PetitionRecord};
 use crate::records::reach::ReachProperties;
 use crate::records::run::RunProperties;
 use crate::records::terrain_change::TerrainChangeProperties;
 use crate::records::watershed::{WatershedPartProperties, WatershedProperties};
+use crate::tables::petition::{PetitionRow, PetitionTestRow, SignatureRow};
 use crate::tables::{FallRow, ProfileRow, WatershedLandRow, WatershedParcelRow};
 
 /// Each output file with its schema (JSON Schema, draft 2020-12), derived from the records of this crate.
@@ -34,6 +36,8 @@ pub fn schemas() -> Vec<(&'static str, Schema)> {
             "terrain_changes.geojson",
             collection::<TerrainChangeProperties>(&["Polygon", "MultiPolygon", "LineString", "MultiLineString"]),
         ),
+        ("petition.json", record::<PetitionRecord>()),
+        ("petition.geojson", collection::<PetitionLandProperties>(&AREAS)),
         ("run.json", record::<RunProperties>()),
     ]
     .into_iter()
@@ -103,6 +107,9 @@ pub fn field_dictionary() -> String {
         ("watershed_parcels.csv", record::<WatershedParcelRow>()),
         ("watershed_lands.csv", record::<WatershedLandRow>()),
         ("fall.csv", record::<FallRow>()),
+        ("petition.csv", record::<PetitionRow>()),
+        ("petition_tests.csv", record::<PetitionTestRow>()),
+        ("signatures.csv", record::<SignatureRow>()),
         ("profile_*.csv", record::<ProfileRow>()),
     ];
     for (file, schema) in schemas().into_iter().chain(tables) {

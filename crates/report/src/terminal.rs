@@ -5,6 +5,7 @@ pub mod check;
 mod columns;
 pub mod finding;
 pub mod outlets;
+pub mod petition;
 pub mod sheets;
 pub mod terrain;
 pub mod trace;

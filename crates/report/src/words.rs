@@ -10,6 +10,7 @@ mod lands;
 mod names;
 mod next_step;
 mod numbers;
+mod petition;
 mod piped;
 mod reasons;
 mod sources;
@@ -26,6 +27,7 @@ pub(crate) use lands::{
 pub(crate) use names::list;
 pub(crate) use next_step::next_step_words;
 pub use numbers::{counted, hectares};
+pub(crate) use petition::{firmness_sentences, petition_cautions, petition_notes, verdict_sentence};
 pub use piped::{piped_sentences, piped_words};
 pub use reasons::{reason_of, reason_words};
 pub(crate) use sources::{marked, rule_source};

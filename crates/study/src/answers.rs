@@ -5,6 +5,7 @@ pub(crate) mod buffers;
 pub(crate) mod capacity;
 pub(crate) mod leaving;
 pub(crate) mod parcels;
+pub(crate) mod petition;
 pub(crate) mod petition_area;
 pub(crate) mod piped;
 pub(crate) mod standing;

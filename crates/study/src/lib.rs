@@ -27,6 +27,10 @@ pub use answers::capacity::{
 };
 pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath};
 pub use answers::parcels::ParcelAccounts;
+pub use answers::petition::{
+    Basin, Below, Petition, PetitionCount, PetitionLand, PetitionQuestion, SignatureNote, SignatureRemark,
+    WithoutSlivers,
+};
 pub use answers::petition_area::{PetitionArea, PetitionAreas};
 pub use answers::piped::{PipedLand, PipedWay};
 pub use answers::standing::{Standings, findings};

@@ -34,6 +34,8 @@ pub struct Parcels {
     pub tax_class: Option<String>,
     /// Of the boundaries, in metres.
     pub accuracy_m: f64,
+    /// Of the roll that the owners are from.
+    pub dated: Option<PartialDate>,
 }
 
 impl Parcels {
@@ -49,6 +51,7 @@ impl Parcels {
             land_use: table.text("land_use"),
             tax_class: table.text("tax_class"),
             accuracy_m: table.number_or("accuracy_m", Range::UpTo(MOST_TOLERANCE_M), BOUNDARY_ACCURACY_M),
+            dated: table.date("dated"),
         }
     }
 }

@@ -1,5 +1,8 @@
 //! CSV files with named columns.
 
+use std::collections::BTreeSet;
+use std::fs::File;
+
 use fallwright_geodata::Problem;
 
 use crate::file::Source;
@@ -28,23 +31,35 @@ pub(super) fn read<const N: usize>(
     }
 }
 
+/// The names of a file's columns.
+pub(super) fn header(source: &Source) -> Result<BTreeSet<String>, Vec<Problem>> {
+    let mut reader = reader(source)?;
+    let header = reader.headers().map_err(|error| vec![unreadable(source, &error)])?;
+    Ok(header.iter().map(str::to_owned).collect())
+}
+
+fn reader(source: &Source) -> Result<csv::Reader<File>, Vec<Problem>> {
+    let reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_path(&source.path);
+    reader.map_err(|error| vec![unreadable(source, &error)])
+}
+
+fn unreadable(source: &Source, error: &csv::Error) -> Problem {
+    if let csv::ErrorKind::UnequalLengths { expected_len, len, .. } = error.kind() {
+        let hint = "give every row a value or nothing for each column; put values that hold a comma in quotes";
+        let expected = format!("{expected_len} values, as many as in the header");
+        let found = if *len == 1 { "1 value".to_owned() } else { format!("{len} values") };
+        return Problem::in_file(&source.given, found, expected, hint);
+    }
+    let hint = "save it as CSV in UTF-8, with commas and as many values in every row as in the header";
+    Problem::in_file(&source.given, error.to_string(), "a CSV file with a header row", hint)
+}
+
 /// Each row, or why it cannot be read.
 type Row<const N: usize> = Result<CsvRow<N>, Box<Problem>>;
 
 fn rows<const N: usize>(source: &Source, columns: [Option<&str>; N]) -> Result<Vec<Row<N>>, Vec<Problem>> {
-    let unreadable = |error: &csv::Error| {
-        if let csv::ErrorKind::UnequalLengths { expected_len, len, .. } = error.kind() {
-            let hint = "give every row a value or nothing for each column; put values that hold a comma in quotes";
-            let expected = format!("{expected_len} values, as many as in the header");
-            let found = if *len == 1 { "1 value".to_owned() } else { format!("{len} values") };
-            return Problem::in_file(&source.given, found, expected, hint);
-        }
-        let hint = "save it as CSV in UTF-8, with commas and as many values in every row as in the header";
-        Problem::in_file(&source.given, error.to_string(), "a CSV file with a header row", hint)
-    };
-    let whole = |error: csv::Error| vec![unreadable(&error)];
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_path(&source.path).map_err(whole)?;
-    let header = reader.headers().map_err(whole)?.clone();
+    let mut reader = reader(source)?;
+    let header = reader.headers().map_err(|error| vec![unreadable(source, &error)])?.clone();
     let position = |name: &str| header.iter().position(|column| column == name);
     let missing = columns.into_iter().flatten().filter(|name| position(name).is_none()).map(|name| {
         let there = if header.is_empty() { "none".to_owned() } else { header.iter().collect::<Vec<_>>().join(", ") };
@@ -69,7 +84,7 @@ fn rows<const N: usize>(source: &Source, columns: [Option<&str>; N]) -> Result<V
         let is_over = record.as_ref().is_err_and(csv::Error::is_io_error);
         rows.push(match record {
             Ok(record) => Ok(CsvRow { number, values: positions.map(|position| value(&record, position)) }),
-            Err(error) => Err(Box::new(unreadable(&error).at_row(number))),
+            Err(error) => Err(Box::new(unreadable(source, &error).at_row(number))),
         });
         if is_over {
             break;

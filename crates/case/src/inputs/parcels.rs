@@ -22,6 +22,20 @@ pub struct Parcel {
     pub shape: MultiPolygon<f64>,
 }
 
+impl Parcel {
+    /// The owners one by one: the names with semicolons between, each once.
+    pub fn owners(&self) -> Vec<&str> {
+        let names = self.owner.iter().flat_map(|owner| owner.split(';')).map(str::trim);
+        let mut owners: Vec<&str> = Vec::new();
+        for name in names.filter(|name| !name.is_empty()) {
+            if !owners.contains(&name) {
+                owners.push(name);
+            }
+        }
+        owners
+    }
+}
+
 /// An overlap narrow enough to be a misfit of two surveys.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sliver {

@@ -23,6 +23,13 @@ pub struct Road {
     pub shape: MultiPolygon<f64>,
 }
 
+impl Road {
+    /// Who owns it as far as the case says: its authority, or the road itself where none is given.
+    pub fn owner(&self) -> &str {
+        self.authority.as_deref().unwrap_or(self.id.as_str())
+    }
+}
+
 /// One feature of a road.
 struct Piece {
     /// Place in the file, from 1.

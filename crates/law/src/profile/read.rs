@@ -6,6 +6,7 @@ use std::fmt;
 use thiserror::Error;
 use toml::{Table, Value};
 
+use super::petition;
 use super::{Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, Provision, Sourced, UnmappedChannel, WayRule};
 use crate::WayKind;
 
@@ -53,7 +54,7 @@ pub(super) fn read(text: &str) -> Result<Profile, ProfileError> {
 }
 
 #[derive(Default)]
-struct Problems {
+pub(super) struct Problems {
     list: Vec<ProfileProblem>,
     sources: BTreeMap<String, String>,
 }
@@ -65,6 +66,7 @@ fn profile(table: Table, problems: &mut Problems) -> Profile {
     let (minimums, unmapped_channel) = (part.part("minimums"), part.part("unmapped_channel"));
     let buffer = part.optional_part("buffer");
     let (classes, ways) = (part.parts("class"), part.parts("way"));
+    let (petition, remonstrance) = (part.optional_part("petition"), part.optional_part("remonstrance"));
     let (id, name) = (part.text("id"), part.text("name"));
     part.close();
     problems.sources = sources.into_iter().map(|(at, table)| source(&at, table, problems)).collect();
@@ -75,6 +77,7 @@ fn profile(table: Table, problems: &mut Problems) -> Profile {
         minimums: read_minimums(minimums, problems),
         unmapped_channel: read_unmapped_channel(unmapped_channel, problems),
         buffer: buffer.map(|table| read_buffer(table, problems)),
+        petition: petition::law(petition, remonstrance, problems),
         classes: classes.into_iter().map(|(at, table)| class(&at, table, problems)).collect(),
         ways: ways.into_iter().filter_map(|(at, table)| way(&at, table, problems)).collect(),
     };
@@ -177,7 +180,7 @@ fn way(at: &str, table: Table, problems: &mut Problems) -> Option<WayRule> {
     Some(WayRule { way: way?, label, source, confirmed, consent, documents, steps, if_refused })
 }
 
-fn once<'a>(at: &str, ids: impl Iterator<Item = &'a str>, problems: &mut Problems) {
+pub(super) fn once<'a>(at: &str, ids: impl Iterator<Item = &'a str>, problems: &mut Problems) {
     let mut seen = BTreeSet::new();
     for id in ids.filter(|id| !id.is_empty()) {
         if !seen.insert(id) {
@@ -187,7 +190,7 @@ fn once<'a>(at: &str, ids: impl Iterator<Item = &'a str>, problems: &mut Problem
 }
 
 /// One table of the profile, its keys taken one after another; [`ProfileTable::close`] reports those left over.
-struct ProfileTable<'p> {
+pub(super) struct ProfileTable<'p> {
     at: String,
     table: Table,
     known: Vec<&'static str>,
@@ -195,11 +198,11 @@ struct ProfileTable<'p> {
 }
 
 impl<'p> ProfileTable<'p> {
-    fn new(at: &str, table: Table, problems: &'p mut Problems) -> Self {
+    pub(super) fn new(at: &str, table: Table, problems: &'p mut Problems) -> Self {
         Self { at: at.to_owned(), table, known: Vec::new(), problems }
     }
 
-    fn close(mut self) {
+    pub(super) fn close(mut self) {
         let known = self.known.join(", ");
         for key in std::mem::take(&mut self.table).into_iter().map(|(key, _)| key) {
             self.problems.list.push(ProfileProblem::Unknown { at: self.at.clone(), key, known: known.clone() });
@@ -215,12 +218,12 @@ impl<'p> ProfileTable<'p> {
         value
     }
 
-    fn unexpected(&mut self, key: &str, found: impl Into<String>, expected: impl Into<String>) {
+    pub(super) fn unexpected(&mut self, key: &str, found: impl Into<String>, expected: impl Into<String>) {
         let (at, key) = (self.at.clone(), key.to_owned());
         self.problems.list.push(ProfileProblem::Unexpected { at, key, found: found.into(), expected: expected.into() });
     }
 
-    fn text(&mut self, key: &'static str) -> String {
+    pub(super) fn text(&mut self, key: &'static str) -> String {
         match self.take(key) {
             Some(Value::String(text)) if !text.trim().is_empty() => return text,
             Some(other) => self.unexpected(key, shown(&other), "text that is not empty"),
@@ -229,7 +232,7 @@ impl<'p> ProfileTable<'p> {
         String::new()
     }
 
-    fn yes_no(&mut self, key: &'static str) -> bool {
+    pub(super) fn yes_no(&mut self, key: &'static str) -> bool {
         match self.take(key) {
             Some(Value::Boolean(flag)) => return flag,
             Some(other) => self.unexpected(key, shown(&other), "true or false"),
@@ -249,7 +252,12 @@ impl<'p> ProfileTable<'p> {
         Vec::new()
     }
 
-    fn one_of<T: Copy>(&mut self, key: &'static str, all: &[T], code: impl Fn(T) -> &'static str) -> Option<T> {
+    pub(super) fn one_of<T: Copy>(
+        &mut self,
+        key: &'static str,
+        all: &[T],
+        code: impl Fn(T) -> &'static str,
+    ) -> Option<T> {
         let found = self.take(key)?;
         let chosen = all.iter().copied().find(|&item| found.as_str() == Some(code(item)));
         if chosen.is_none() {
@@ -260,7 +268,7 @@ impl<'p> ProfileTable<'p> {
     }
 
     /// The text of the source whose id stands at `key`.
-    fn source(&mut self, key: &'static str) -> String {
+    pub(super) fn source(&mut self, key: &'static str) -> String {
         let id = self.text(key);
         match self.problems.sources.get(&id) {
             Some(text) => return text.clone(),
@@ -270,7 +278,7 @@ impl<'p> ProfileTable<'p> {
         String::new()
     }
 
-    fn sourced(&mut self, key: &'static str) -> Sourced {
+    pub(super) fn sourced(&mut self, key: &'static str) -> Sourced {
         let at = format!("{} {key}", self.at);
         let table = self.part(key);
         if table.is_empty() {
@@ -307,6 +315,26 @@ impl<'p> ProfileTable<'p> {
         }
     }
 
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
+    /// Leaves a key out that is reported already.
+    pub(super) fn drop(&mut self, key: &'static str) {
+        self.known.push(key);
+        self.table.remove(key);
+    }
+
+    /// A whole number above 0.
+    pub(super) fn whole(&mut self, key: &'static str) -> Option<u64> {
+        let found = self.take(key)?;
+        let whole = found.as_integer().and_then(|whole| u64::try_from(whole).ok()).filter(|&whole| whole > 0);
+        if whole.is_none() {
+            self.unexpected(key, shown(&found), "a whole number above 0");
+        }
+        whole
+    }
+
     fn part(&mut self, key: &'static str) -> Table {
         match self.take(key) {
             Some(Value::Table(table)) => return table,
@@ -318,15 +346,24 @@ impl<'p> ProfileTable<'p> {
 
     /// A table that may be left out.
     fn optional_part(&mut self, key: &'static str) -> Option<Table> {
-        if !self.table.contains_key(key) {
+        if !self.has(key) {
             self.known.push(key);
             return None;
         }
         Some(self.part(key))
     }
 
+    /// The tables of a list that may be left out, each with its place.
+    pub(super) fn optional_parts(&mut self, key: &'static str) -> Vec<(String, Table)> {
+        if !self.has(key) {
+            self.known.push(key);
+            return Vec::new();
+        }
+        self.parts(key)
+    }
+
     /// The tables of a list, each with its place.
-    fn parts(&mut self, key: &'static str) -> Vec<(String, Table)> {
+    pub(super) fn parts(&mut self, key: &'static str) -> Vec<(String, Table)> {
         let Some(found) = self.take(key) else { return Vec::new() };
         let tables = match found {
             Value::Array(values) if !values.is_empty() && values.iter().all(Value::is_table) => values,
@@ -335,9 +372,12 @@ impl<'p> ProfileTable<'p> {
                 return Vec::new();
             }
         };
+        // A list within a table `[petition]` is headed `[[petition.test]]`.
+        let within = self.at.strip_prefix('[').and_then(|at| at.strip_suffix(']'));
+        let heading = within.map_or_else(|| key.to_owned(), |within| format!("{within}.{key}"));
         let place = |number: usize, table: &Table| match table.get("id").and_then(Value::as_str) {
-            Some(id) => format!("[[{key}]] `{id}`"),
-            None => format!("[[{key}]] number {}", number + 1),
+            Some(id) => format!("[[{heading}]] `{id}`"),
+            None => format!("[[{heading}]] number {}", number + 1),
         };
         let tables =
             tables.into_iter().filter_map(|value| if let Value::Table(table) = value { Some(table) } else { None });

@@ -18,9 +18,7 @@ fn line(text: &str) -> String {
 
 fn pdf(fonts: &Fonts, pages: &[String]) -> Result<Vec<u8>, PdfError> {
     let mut pdf = PdfPages::new(fonts);
-    for page in pages {
-        pdf.add(page)?;
-    }
+    pdf.add(pages)?;
     pdf.finish("A title", "2026-11-25")
 }
 

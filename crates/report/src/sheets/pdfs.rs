@@ -94,7 +94,7 @@ mod tests {
 
     fn pdf(pdfs: &mut Pdfs, name: &str) -> Option<Vec<u8>> {
         let mut pages = pdfs.start();
-        pages.add(SVG).unwrap();
+        pages.add(&[SVG]).unwrap();
         pdfs.finish(name, "Title", "2026-11-25", pages).unwrap()
     }
 

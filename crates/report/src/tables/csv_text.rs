@@ -5,6 +5,11 @@ pub(super) fn as_csv_text(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
 }
 
+/// The text as it was before [`as_csv_text`], for cells that are known to be text.
+pub(super) fn plain_text(cell: &str) -> &str {
+    cell.strip_prefix('\'').filter(|text| as_csv_text(text) == cell).unwrap_or(cell)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -16,5 +21,12 @@ mod tests {
         check("@x", "'@x");
         check("-5", "'-5");
         check("0527-010", "0527-010");
+    }
+
+    #[test]
+    fn a_cell_that_is_text_needs_no_apostrophe() {
+        for text in ["=SUM(A1)", "@x", "-5", "0527-010", "", "'quoted'"] {
+            assert_eq!(plain_text(&as_csv_text(text)), text);
+        }
     }
 }

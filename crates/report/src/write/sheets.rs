@@ -185,9 +185,9 @@ impl Drawing<'_> {
             let drawn: Vec<String> = sheets.par_iter().map(|(_, sheet)| sheet_svg(sheet)).collect();
             for ((name, _), svg) in sheets.iter().zip(&drawn) {
                 self.write(&format!("{name}.svg"), svg.as_bytes())?;
-                if let Some(pdf) = &mut pdf {
-                    pdf.add(svg).map_err(|error| failed(&pdf_name, &error))?;
-                }
+            }
+            if let Some(pdf) = &mut pdf {
+                pdf.add(&drawn).map_err(|error| failed(&pdf_name, &error))?;
             }
         }
         let title = set.first().map_or("", |(_, sheet)| sheet.title.as_str());

@@ -18,13 +18,15 @@ pub struct OutletWatershed {
     pub cells: u64,
 }
 
-/// In the order of the outlets' ids.
-///
+/// The lawful outlet that the water of each cell meets first.
+pub(super) struct FirstOutlets {
+    pub(super) features: Vec<Feature>,
+    /// 1 for the first of `features`; 0 where the water meets none.
+    pub(super) labels: Raster<u32>,
+}
+
 /// *Complexity*: O(n) for n cells.
-///
-/// # Errors
-/// Areas whose outline cannot be traced.
-pub fn watersheds(study: &Study) -> Result<Vec<OutletWatershed>, StudyError> {
+pub(super) fn first_outlets(study: &Study) -> FirstOutlets {
     let mut features: Vec<Feature> = Vec::new();
     let mut number: BTreeMap<Feature, u32> = BTreeMap::new();
     let mut labels = Raster::filled(study.setting.frame(), 0_u32);
@@ -36,7 +38,17 @@ pub fn watersheds(study: &Study) -> Result<Vec<OutletWatershed>, StudyError> {
             });
         }
     }
-    let labels = label_upstream(study.setting.flow(), labels);
+    FirstOutlets { features, labels: label_upstream(study.setting.flow(), labels) }
+}
+
+/// In the order of the outlets' ids.
+///
+/// *Complexity*: O(n) for n cells.
+///
+/// # Errors
+/// Areas whose outline cannot be traced.
+pub fn watersheds(study: &Study) -> Result<Vec<OutletWatershed>, StudyError> {
+    let FirstOutlets { features, labels } = first_outlets(study);
     let mut cells = vec![0_u64; features.len() + 1];
     for &label in &labels.values {
         cells[label as usize] += 1;

@@ -1,0 +1,164 @@
+//! Sentences about a petition.
+
+use std::collections::BTreeSet;
+
+use fallwright_law::petition::{Doubt, OwnerIx, PetitionLaw, PetitionRules, RaisedBy, Verdict};
+use fallwright_study::{Petition, SignatureNote, SignatureRemark, Study};
+
+use crate::words::{counted, list};
+
+/// What was seen about the roll, the area and the signatures, each in a sentence.
+pub(crate) fn petition_notes(study: &Study, petition: &Petition) -> Vec<String> {
+    let mut notes: Vec<String> = petition.signature_notes.iter().map(signature_sentence).collect();
+    let ownerless: Vec<String> = petition
+        .roll
+        .lands
+        .iter()
+        .filter(|land| land.owners.is_empty())
+        .map(|land| format!("{} ({:.4} ha)", land.id, land.hectares()))
+        .collect();
+    if !ownerless.is_empty() {
+        notes.push(format!(
+            "the roll names no owner of {}: each counts as a head for whom nobody can sign; look the owner up",
+            list(&ownerless)
+        ));
+    }
+    notes.extend(petition.alike.iter().map(|&(one, other)| {
+        let owners = &petition.roll.owners;
+        format!(
+            "{:?} and {:?} may be one owner in two spellings: they are counted as two; confirm with the roll",
+            owners[one], owners[other]
+        )
+    }));
+    if !petition.only_touching.is_empty() {
+        notes.push(format!(
+            "{} only touch the area, by strips narrower than 0.05 m, and are not counted",
+            list(&petition.only_touching)
+        ));
+    }
+    if study.inputs.case.parcels.as_ref().is_none_or(|table| table.dated.is_none()) {
+        notes.push(
+            "the case gives no date of the roll (`dated` in [parcels]); confirm that it is the last revised one"
+                .to_owned(),
+        );
+    }
+    notes
+}
+
+fn signature_sentence(SignatureNote { given, who, kind }: &SignatureNote) -> String {
+    let words = match kind {
+        SignatureRemark::OwnsNothingInside => "owns nothing inside the area; the signature does not count",
+        SignatureRemark::Twice => "is given twice; it is counted once",
+        SignatureRemark::NoOwner => "has no owner in the roll; nobody can sign for it",
+        SignatureRemark::HadNotSigned => "has not signed; there is nothing to withdraw",
+        SignatureRemark::NoOfficer => "is an officer, who does not count in a remonstrance",
+    };
+    format!("{given}: {who} {words}")
+}
+
+/// The verdict in a sentence.
+pub(crate) fn verdict_sentence(study: &Study, petition: &Petition) -> String {
+    let what = match petition.raised_by {
+        RaisedBy::Petition => "The petition",
+        RaisedBy::Remonstrance => "The remonstrance",
+    };
+    let Some(count) = &petition.count else {
+        return match &study.inputs.profile.petition {
+            PetitionLaw::None { text, .. } => text.clone(),
+            PetitionLaw::Known(_) => format!("{what} cannot be counted: the rule profile knows no test for it."),
+            PetitionLaw::Unstated => format!("{what} cannot be counted: the rule profile says nothing of petitions."),
+        };
+    };
+    match count.settled.verdict() {
+        Verdict::Valid => format!("{what} has enough signatures by the figures below."),
+        Verdict::NotValid => format!("{what} does not have enough signatures by the figures below."),
+        Verdict::DependsOnRoads if count.readings.with_roads != count.readings.without_roads => {
+            format!("{what} has enough signatures or not, depending on whether the hectares of roads count.")
+        }
+        Verdict::DependsOnRoads => format!(
+            "{what} rests on an officer's own signature: whether that officer's road or land needs drainage is not known here."
+        ),
+        Verdict::Undecided => {
+            let doubts: Vec<String> = count.settled.doubts.iter().map(|&doubt| doubt_words(doubt).to_owned()).collect();
+            format!("{what} is undecided: {} would change the verdict.", list(&doubts))
+        }
+    }
+}
+
+const fn doubt_words(doubt: Doubt) -> &'static str {
+    match doubt {
+        Doubt::ParcelsWithoutOwner => "parcels without an owner in the roll",
+        Doubt::NamesAlike => "names that may be one owner in two spellings",
+    }
+}
+
+/// How firm the verdict is, in sentences.
+pub(crate) fn firmness_sentences(petition: &Petition) -> Vec<String> {
+    let Some(count) = &petition.count else { return Vec::new() };
+    let names = |owners: &BTreeSet<OwnerIx>| {
+        let names: Vec<String> = owners.iter().map(|&owner| petition.roll.owners[owner].clone()).collect();
+        list(&names)
+    };
+    let mut sentences = Vec::new();
+    match &count.firmness.to_pass {
+        Some(owners) if owners.is_empty() => {}
+        Some(owners) => sentences.push(format!(
+            "The fewest further signatures that are enough either way: {}, for instance {}.",
+            counted(owners.len(), "owner", "owners"),
+            names(owners)
+        )),
+        None => sentences.push("No further signatures of owners make it enough either way.".to_owned()),
+    }
+    if let Some(owners) = &count.firmness.to_break {
+        sentences.push(format!(
+            "The fewest withdrawals that undo it: {}, for instance {}.",
+            counted(owners.len(), "owner", "owners"),
+            names(owners)
+        ));
+    }
+    if !count.tipping.is_empty() {
+        sentences.push(format!("Signature or withdrawal of one alone changes it: {}.", names(&count.tipping)));
+    }
+    if let Some(without) = &count.without_slivers {
+        let ids: Vec<String> = without.lands.iter().map(|&land| petition.roll.lands[land].id.clone()).collect();
+        sentences.push(format!(
+            "Without parcels that are hardly inside ({}): {}.",
+            list(&ids),
+            verdict_words(without.verdict)
+        ));
+    }
+    let given = count.settled.as_given;
+    let fringe: Vec<String> = count
+        .fringe
+        .iter()
+        .filter(|(_, verdict)| *verdict != given)
+        .map(|&(land, verdict)| format!("{} ({})", petition.roll.lands[land].id, verdict_words(verdict)))
+        .collect();
+    if !fringe.is_empty() {
+        sentences.push(format!("Parcels at the edge that decide it if they are left out: {}.", list(&fringe)));
+    }
+    sentences
+}
+
+pub(crate) const fn verdict_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Valid => "enough signatures",
+        Verdict::NotValid => "not enough signatures",
+        Verdict::DependsOnRoads => "depends on roads or an officer",
+        Verdict::Undecided => "undecided",
+    }
+}
+
+/// Who decides, and what signing costs.
+pub(crate) fn petition_cautions(rules: &PetitionRules) -> Vec<String> {
+    let mut sentences = vec![
+        "A draft for screening, not the prescribed form. Deadlines need confirming.".to_owned(),
+        rules.decides.clone(),
+        rules.liability.clone(),
+    ];
+    sentences.extend(rules.costs.iter().map(|cost| {
+        let confirm = if cost.confirmed { "" } else { " (confirm)" };
+        format!("Cost at risk if it ends {}: {}{confirm}.", cost.ends, cost.rule)
+    }));
+    sentences
+}

@@ -1,0 +1,156 @@
+//! Does a petition pass: who owns what of the area, who has signed, how firm the verdict is, and where the area's water goes.
+//!
+//! Reading order: `lands` (what lies in the area), `signers` (who has signed), `basin` (where its water goes).
+
+mod basin;
+mod lands;
+mod signers;
+
+use std::collections::BTreeSet;
+
+use fallwright_case::Signature;
+use fallwright_law::petition::{
+    ConditionTally, Firmness, LandKind, OwnerIx, PetitionLaw, PetitionRules, PetitionTest, RaisedBy, Readings, Roll,
+    RollLand, Settled, Signatures, Verdict, alike_owners, firmness, readings, settled, tallies, tipping, verdict,
+};
+use geo::MultiPolygon;
+
+pub use self::basin::{Basin, Below};
+pub use self::lands::PetitionLand;
+pub use self::signers::{SignatureNote, SignatureRemark};
+use crate::error::StudyError;
+use crate::place::Place;
+use crate::study::Study;
+
+/// What is asked of a petition.
+#[derive(Clone, Debug)]
+pub struct PetitionQuestion {
+    /// The area requiring drainage, in the reference system of the case.
+    pub area: MultiPolygon<f64>,
+    pub signatures: Vec<Signature>,
+    /// Names taken back since.
+    pub withdrawn: Vec<Signature>,
+    pub raised_by: RaisedBy,
+    /// Where the area is to drain; the outlet that most of it drains to today where none is named.
+    pub outlet: Option<Place>,
+}
+
+/// A petition counted.
+pub struct Petition {
+    pub area: MultiPolygon<f64>,
+    pub area_m2: f64,
+    pub raised_by: RaisedBy,
+    /// In the order of `roll.lands`.
+    pub lands: Vec<PetitionLand>,
+    /// Ids of lands that only touch the area by the noise of the files' coordinates.
+    pub only_touching: Vec<String>,
+    pub roll: Roll,
+    pub signatures: Signatures,
+    pub signature_notes: Vec<SignatureNote>,
+    /// Owners inside whose names look alike.
+    pub alike: Vec<(OwnerIx, OwnerIx)>,
+    pub basin: Option<Basin>,
+    /// `None` where the profile knows no such count.
+    pub count: Option<PetitionCount>,
+}
+
+/// The tests with what they found.
+pub struct PetitionCount {
+    pub tests: Vec<PetitionTest>,
+    pub settled: Settled,
+    pub readings: Readings,
+    pub tallies: Vec<ConditionTally>,
+    pub firmness: Firmness,
+    pub tipping: BTreeSet<OwnerIx>,
+    /// Without the lands of which less than the profile's sliver lies inside; `None` where there is none.
+    pub without_slivers: Option<WithoutSlivers>,
+    /// Each parcel that lies partly outside, with the verdict without it; positions of lands.
+    pub fringe: Vec<(usize, Verdict)>,
+}
+
+/// The count without lands that are hardly inside.
+pub struct WithoutSlivers {
+    pub verdict: Verdict,
+    /// Positions of the lands left out.
+    pub lands: Vec<usize>,
+    /// Owners who then own nothing inside.
+    pub owners: BTreeSet<OwnerIx>,
+}
+
+impl Study {
+    /// Counts a petition or a remonstrance over an area.
+    ///
+    /// *Complexity*: O(n) for n cells, and small integer programs over the owners inside.
+    ///
+    /// # Errors
+    /// An area that holds no part of a parcel or road; an outlet that does not exist.
+    pub fn petition(&self, question: &PetitionQuestion) -> Result<Petition, StudyError> {
+        let inside = lands::inside(&self.inputs, &question.area)?;
+        let (mut roll, mut lands) = (inside.roll, inside.lands);
+        let rules = match &self.inputs.profile.petition {
+            PetitionLaw::Known(rules) => Some(&**rules),
+            PetitionLaw::None { .. } | PetitionLaw::Unstated => None,
+        };
+        let signed = signers::signatures(&self.inputs, &mut roll, question, rules);
+        let basin = basin::basin(self, &question.area, question.outlet.as_ref(), &mut lands)?;
+        let tests = rules.map(|rules| (rules, rules.tests(question.raised_by))).filter(|(_, tests)| !tests.is_empty());
+        let alike = alike_owners(&roll);
+        let count = tests.map(|(rules, tests)| count(tests, &roll, &signed.signatures, (rules, &alike)));
+        Ok(Petition {
+            area: question.area.clone(),
+            area_m2: inside.area_m2,
+            raised_by: question.raised_by,
+            lands,
+            only_touching: inside.only_touching,
+            roll,
+            signatures: signed.signatures,
+            signature_notes: signed.notes,
+            alike,
+            basin,
+            count,
+        })
+    }
+}
+
+fn count(
+    tests: &[PetitionTest],
+    roll: &Roll,
+    signatures: &Signatures,
+    (rules, alike): (&PetitionRules, &[(OwnerIx, OwnerIx)]),
+) -> PetitionCount {
+    let fringe = roll.lands.iter().enumerate().filter(|(_, land)| land.is_partly_outside && !land.is_road());
+    let without = |land: &RollLand| verdict(tests, &roll.without(|other| is_same(other, land)), signatures);
+    PetitionCount {
+        tests: tests.to_vec(),
+        settled: settled(tests, roll, signatures, alike),
+        readings: readings(tests, roll, signatures),
+        tallies: tallies(tests, roll, signatures),
+        firmness: firmness(tests, roll, signatures),
+        tipping: tipping(tests, roll, signatures),
+        without_slivers: without_slivers(tests, roll, signatures, rules.sliver_ha.value),
+        fringe: fringe.map(|(position, land)| (position, without(land))).collect(),
+    }
+}
+
+fn is_same(one: &RollLand, other: &RollLand) -> bool {
+    one.kind == other.kind && one.id == other.id
+}
+
+fn without_slivers(
+    tests: &[PetitionTest],
+    roll: &Roll,
+    signatures: &Signatures,
+    sliver_ha: f64,
+) -> Option<WithoutSlivers> {
+    let is_sliver =
+        |land: &RollLand| land.kind == LandKind::Parcel && land.is_partly_outside && land.hectares() < sliver_ha;
+    let lands: Vec<usize> =
+        roll.lands.iter().enumerate().filter(|(_, land)| is_sliver(land)).map(|(position, _)| position).collect();
+    if lands.is_empty() {
+        return None;
+    }
+    let rest = roll.without(is_sliver);
+    let dropped = lands.iter().flat_map(|&position| roll.lands[position].owners.iter().copied());
+    let owners = dropped.filter(|&owner| !rest.owns_inside(owner)).collect();
+    Some(WithoutSlivers { verdict: verdict(tests, &rest, signatures), lands, owners })
+}

@@ -1,0 +1,152 @@
+//! Whether the area is a basin: where its water goes, and whose water comes to it.
+
+use std::collections::BTreeMap;
+
+use fallwright_land::cells_inside;
+use fallwright_network::Party;
+use fallwright_terrain::label_upstream;
+use fallwright_units::{Cell, Raster};
+use geo::MultiPolygon;
+
+use super::lands::PetitionLand;
+use crate::answers::capacity::{CapacityCheck, Link, LinkIx, Remedy, Sufficiency};
+use crate::answers::watersheds::first_outlets;
+use crate::error::StudyError;
+use crate::place::Place;
+use crate::study::Study;
+
+/// Where the water of the area goes.
+pub struct Basin {
+    /// The outlet asked about, or the one that most of the area drains to.
+    pub outlet: Place,
+    pub is_named: bool,
+    /// Cells of the area with elevation, and those of them that drain to the outlet over the surface.
+    pub cells: u64,
+    pub draining_cells: u64,
+    /// Cells inside that drain elsewhere, by land.
+    pub elsewhere: BTreeMap<Party, u64>,
+    /// Cells outside whose water comes through the area, by land.
+    pub from_outside: BTreeMap<Party, u64>,
+    /// The first link from the outlet down that is too small today, and the first that could not be checked; `None` where the
+    /// case has no sizes.
+    pub below: Option<Below>,
+}
+
+/// What is known of the links below an outlet.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Below {
+    pub links: usize,
+    /// Id of the first link that is too small.
+    pub too_small: Option<String>,
+    /// Whether the design that it was given would hold, so that maintenance may do.
+    pub maintenance_may_do: bool,
+    /// Id of the first link that could not be checked.
+    pub not_checked: Option<String>,
+}
+
+/// Counts the cells of each land too. `None` where no outlet is named and the area drains to none.
+///
+/// *Complexity*: O(n) for n cells.
+///
+/// # Errors
+/// An outlet that does not exist or lies off the elevation.
+pub(super) fn basin(
+    study: &Study,
+    area: &MultiPolygon<f64>,
+    named: Option<&Place>,
+    lands: &mut [PetitionLand],
+) -> Result<Option<Basin>, StudyError> {
+    let flow = study.setting.flow();
+    let cells: Vec<Cell> =
+        cells_inside(&study.setting.frame(), area).into_iter().filter(|&cell| flow.has_data(cell)).collect();
+    let Some(outlet) = named.cloned().or_else(|| nearest_outlet(study, &cells)) else { return Ok(None) };
+    let parts = study.watershed(&outlet, 0.0)?.parts;
+    let mut basin = Basin {
+        is_named: named.is_some(),
+        cells: cells.len() as u64,
+        draining_cells: 0,
+        elsewhere: BTreeMap::new(),
+        from_outside: BTreeMap::new(),
+        below: below(study, parts.at),
+        outlet,
+    };
+    let mut by_party: BTreeMap<Party, (u64, u64)> = BTreeMap::new();
+    for &cell in &cells {
+        let party = study.setting.parties.of(cell);
+        let drains = parts.is_inside(parts.labels[cell]);
+        let counted = by_party.entry(party).or_default();
+        counted.0 += 1;
+        counted.1 += u64::from(drains);
+        if drains {
+            basin.draining_cells += 1;
+        } else {
+            *basin.elsewhere.entry(party).or_default() += 1;
+        }
+    }
+    for land in lands {
+        (land.cells, land.draining_cells) = by_party.get(&land.party).copied().unwrap_or_default();
+    }
+    basin.from_outside = from_outside(study, &cells);
+    Ok(Some(basin))
+}
+
+/// The lawful outlet that most cells come to first.
+fn nearest_outlet(study: &Study, cells: &[Cell]) -> Option<Place> {
+    let first = first_outlets(study);
+    let mut counts = vec![0_u64; first.features.len()];
+    for label in cells.iter().map(|&cell| first.labels[cell]).filter(|&label| label > 0) {
+        counts[label as usize - 1] += 1;
+    }
+    let most = counts.iter().copied().max().filter(|&most| most > 0)?;
+    let position = counts.iter().position(|&count| count == most)?;
+    Some(Place::Outlet(study.setting.feature_id(first.features[position]).to_owned()))
+}
+
+/// Cells outside whose path enters the area.
+fn from_outside(study: &Study, cells: &[Cell]) -> BTreeMap<Party, u64> {
+    const INSIDE: u32 = 1;
+    let mut labels = Raster::filled(study.setting.frame(), 0_u32);
+    for &cell in cells {
+        labels[cell] = INSIDE;
+    }
+    let mut reached = label_upstream(study.setting.flow(), labels);
+    for &cell in cells {
+        reached[cell] = 0;
+    }
+    let mut by_party = BTreeMap::new();
+    for cell in study.setting.parties.cells().filter(|&cell| reached[cell] == INSIDE) {
+        *by_party.entry(study.setting.parties.of(cell)).or_default() += 1;
+    }
+    by_party
+}
+
+/// `None` where the case has no sizes to check.
+fn below(study: &Study, at: Cell) -> Option<Below> {
+    study.sizes_given().then(|| {
+        let check = study.capacity_check();
+        let first = first_link(study, &check, at);
+        let mut below = Below::default();
+        for link in std::iter::successors(first, |&link| check.links.next[link]) {
+            below.links += 1;
+            let checked = &check.checked[link];
+            let id = || Some(study.link_id(check.links.list[link]));
+            match checked.sufficiency() {
+                Sufficiency::Insufficient if below.too_small.is_none() => {
+                    below.too_small = id();
+                    below.maintenance_may_do = checked.remedy == Some(Remedy::Maintenance);
+                }
+                Sufficiency::NotChecked if below.not_checked.is_none() => below.not_checked = id(),
+                Sufficiency::Insufficient | Sufficiency::NotChecked | Sufficiency::Sufficient => {}
+            }
+        }
+        below
+    })
+}
+
+/// The reach that holds the outlet's lowest cell, or the structure there.
+fn first_link(study: &Study, check: &CapacityCheck, at: Cell) -> Option<LinkIx> {
+    let reach = study.reaches.of(at).map(Link::Reach);
+    let structure = || study.setting.structure_at(at).map(Link::Structure);
+    let link = reach.or_else(structure)?;
+    check.links.list.position(|&known| known == link)
+}

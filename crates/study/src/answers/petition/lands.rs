@@ -1,0 +1,96 @@
+//! What lies in the area: parcels and roads, each with its part inside.
+
+use fallwright_case::{Inputs, Problem};
+use fallwright_land::mean_width;
+use fallwright_law::petition::{LandKind, OwnerIx, Roll, RollLand};
+use fallwright_network::Party;
+use geo::{Area, BooleanOps, BoundingRect, Intersects, MultiPolygon, Rect};
+use rayon::prelude::*;
+
+use crate::error::StudyError;
+
+/// Strips narrower than this on average are the noise of coordinates in two files, metres (our choice: files of longitude and
+/// latitude with 7 decimals are good to 0.01 m).
+const NOISE_M: f64 = 0.05;
+
+/// A land of the area.
+pub struct PetitionLand {
+    pub party: Party,
+    /// The part inside.
+    pub shape: MultiPolygon<f64>,
+    /// Square metres of the whole land.
+    pub whole_m2: f64,
+    /// Cells inside that have elevation, and those of them that drain to the outlet.
+    pub cells: u64,
+    pub draining_cells: u64,
+}
+
+pub(super) struct Inside {
+    pub(super) area_m2: f64,
+    pub(super) roll: Roll,
+    /// In the order of `roll.lands`.
+    pub(super) lands: Vec<PetitionLand>,
+    pub(super) only_touching: Vec<String>,
+}
+
+/// A land's part inside the area.
+struct Part {
+    shape: MultiPolygon<f64>,
+    is_partly_outside: bool,
+}
+
+/// Parcels first, then roads, each in the order of their ids.
+///
+/// # Errors
+/// An area that holds no part of a parcel or road.
+pub(super) fn inside(inputs: &Inputs, area: &MultiPolygon<f64>) -> Result<Inside, StudyError> {
+    let Some(bounds) = area.bounding_rect() else { return Err(nothing_inside(inputs)) };
+    let part = |shape: &MultiPolygon<f64>| part(shape, area, bounds);
+    let parcels: Vec<Option<Part>> = inputs.parcels.raw.par_iter().map(|parcel| part(&parcel.shape)).collect();
+    let roads: Vec<Option<Part>> = inputs.roads.raw.par_iter().map(|road| part(&road.shape)).collect();
+    let mut inside =
+        Inside { area_m2: area.unsigned_area(), roll: Roll::default(), lands: Vec::new(), only_touching: Vec::new() };
+    for ((position, parcel), part) in inputs.parcels.iter_enumerated().zip(parcels) {
+        let owners = parcel.owners();
+        inside.push(Party::Parcel(position), parcel.id.as_str(), &owners, (&parcel.shape, part));
+    }
+    for ((position, road), part) in inputs.roads.iter_enumerated().zip(roads) {
+        inside.push(Party::Road(position), road.id.as_str(), &[road.owner()], (&road.shape, part));
+    }
+    if inside.lands.is_empty() { Err(nothing_inside(inputs)) } else { Ok(inside) }
+}
+
+/// `None` where nothing of the land lies inside.
+fn part(shape: &MultiPolygon<f64>, area: &MultiPolygon<f64>, bounds: Rect<f64>) -> Option<Part> {
+    shape.bounding_rect().filter(|own| own.intersects(&bounds))?;
+    let inside = shape.intersection(area);
+    if inside.unsigned_area() <= 0.0 {
+        return None;
+    }
+    let is_partly_outside = mean_width(&shape.difference(area)) >= NOISE_M;
+    Some(Part { shape: inside, is_partly_outside })
+}
+
+impl Inside {
+    fn push(&mut self, party: Party, id: &str, owners: &[&str], (whole, part): (&MultiPolygon<f64>, Option<Part>)) {
+        let Some(Part { shape, is_partly_outside }) = part else { return };
+        if mean_width(&shape) < NOISE_M {
+            self.only_touching.push(id.to_owned());
+            return;
+        }
+        let mut owners: Vec<OwnerIx> = owners.iter().map(|name| self.roll.owner(name)).collect();
+        owners.sort_unstable();
+        owners.dedup();
+        let kind = if matches!(party, Party::Road(_)) { LandKind::Road } else { LandKind::Parcel };
+        let square_metres = shape.unsigned_area().round() as u64;
+        self.roll.lands.push(RollLand { kind, id: id.to_owned(), owners, square_metres, is_partly_outside });
+        let whole_m2 = whole.unsigned_area();
+        self.lands.push(PetitionLand { party, shape, whole_m2, cells: 0, draining_cells: 0 });
+    }
+}
+
+fn nothing_inside(inputs: &Inputs) -> StudyError {
+    let found = "an area that holds no part of a parcel or road";
+    let (expected, hint) = ("an area over parcels of the case", "check the area's reference system and where it lies");
+    StudyError::Refused(vec![Problem::in_file(&inputs.case.file, found, expected, hint)])
+}
