@@ -183,6 +183,10 @@ class Comparison:
             self.check(f"whether {land.kind} {land.id} tips", found["tips"], tips)
 
     def small_and_partial_lands(self):
+        """A profile that knows no petition has nothing that could change."""
+        if not self.rules.tests:
+            self.check("without_slivers and fringe", (self.found["without_slivers"], self.found["fringe"]), (None, []))
+            return
         area = self.case.whole_area()
         parcels = [land.id for land in self.lands if not land.is_road]
         partly = [id for id in parcels if petition_count.is_partly_inside(self.case.parcels[id], area)]

@@ -12,4 +12,5 @@ pub(crate) mod overview;
 mod page_parcels;
 pub(crate) mod parcel_sheets;
 pub(crate) mod pdfs;
+pub(crate) mod petition;
 pub(crate) mod profiles;

@@ -1,12 +1,13 @@
 use std::path::PathBuf;
 
-use clap::builder::NonEmptyStringValueParser;
+use clap::builder::{NonEmptyStringValueParser, PossibleValuesParser};
 use clap::{ArgGroup, Args};
 use fallwright::report::terminal;
-use fallwright::{Place, RaisedBy, commands};
+use fallwright::{Paper, Place, RaisedBy, commands};
 use serde_json::json;
 
-use crate::common::Common;
+use crate::common::{Common, OUTPUT};
+use crate::date;
 use crate::exit::Exit;
 use crate::outcome::Outcome;
 use crate::output::Out;
@@ -26,8 +27,9 @@ owners' names, with commas between. FILE is a CSV file whose heading names the c
 and, where known, `capacity`, `signed` and `withdrawn` (dates).
 
 petition.json holds the verdict with every figure, petition.geojson each land of the area, petition.csv the same as
-a table, petition_tests.csv the tests, signatures.csv a working list to take along (not the prescribed form), and
-petition.xlsx all three. It is a draft: the clerk, the council and the appointed engineer decide.";
+a table, petition_tests.csv the tests, signatures.csv a working list to take along (not the prescribed form),
+petition.xlsx all three, petition.svg and petition.pdf a sheet with the map. It is a draft: the clerk, the council
+and the appointed engineer decide.";
 
 /// Does a petition pass: who has signed in an area, against what the law asks
 #[derive(Debug, Args)]
@@ -61,6 +63,10 @@ pub(crate) struct Petition {
     #[arg(help_heading = SIGNATURES)]
     stage: String,
 
+    /// petition.json of an earlier stage, to stand beside this one; may be given several times
+    #[arg(long, value_name = "FILE", help_heading = SIGNATURES)]
+    earlier: Vec<PathBuf>,
+
     /// The outlet that the area is to drain to, by its id [default: the one that most of it drains to]
     #[arg(id = BY_ID, long = "outlet", value_name = "ID", value_parser = NonEmptyStringValueParser::new())]
     #[arg(help_heading = "Place")]
@@ -71,6 +77,14 @@ pub(crate) struct Petition {
 
     #[command(flatten)]
     out: Out,
+
+    #[arg(long, value_name = "SIZE", default_value = "letter", help = "Paper of the sheet", help_heading = OUTPUT)]
+    #[arg(value_parser = PossibleValuesParser::new(Paper::ALL.map(Paper::name)))]
+    paper: String,
+
+    /// Font (TrueType, OpenType) for characters that the sheet's own font lacks; may be given several times
+    #[arg(long, value_name = "FILE", help_heading = OUTPUT)]
+    font: Vec<PathBuf>,
 
     #[command(flatten)]
     common: Common,
@@ -87,6 +101,10 @@ impl Petition {
                 raised_by: if self.remonstrance { RaisedBy::Remonstrance } else { RaisedBy::Petition },
                 outlet: self.at.optional_place(self.outlet.map(Place::Outlet))?,
                 stage: self.stage,
+                earlier: self.earlier,
+                run_date: date::today(),
+                paper: Paper::named(&self.paper).unwrap_or_default(),
+                fonts: self.font,
             };
             let output = self.out.output();
             let done = commands::petition(&self.case, &asked, &output, budget, progress)?;

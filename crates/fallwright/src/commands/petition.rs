@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use fallwright_case::{Budget, Inputs, Problem, Progress, Signature};
 use fallwright_law::petition::RaisedBy;
-use fallwright_report::{Output, PetitionOptions, PetitionWritten, write_petition};
+use fallwright_report::{Output, Paper, PetitionOptions, PetitionWritten, StageRecord, read_stage, write_petition};
 use fallwright_study::{Petition, PetitionQuestion, Place, Study};
 
 use crate::Error;
@@ -24,6 +24,13 @@ pub struct PetitionAsked {
     pub outlet: Option<Place>,
     /// Which stage is counted.
     pub stage: String,
+    /// Files `petition.json` of earlier stages.
+    pub earlier: Vec<PathBuf>,
+    /// The day that stands on the sheet, as `2026-11-25`.
+    pub run_date: String,
+    pub paper: Paper,
+    /// Font files for characters that the sheet's own font lacks.
+    pub fonts: Vec<PathBuf>,
 }
 
 pub struct PetitionDone {
@@ -47,22 +54,31 @@ pub fn petition(
     inputs.require_parcels()?;
     let lists = [&asked.signed, &asked.add, &asked.withdraw].into_iter().flatten().map(PathBuf::from);
     let lists = lists.filter(|path| path.is_file());
-    let files: Vec<PathBuf> = std::iter::once(asked.area.clone()).chain(lists).collect();
-    let question = question(&inputs, asked)?;
-    let beside = files.iter().map(PathBuf::as_path);
+    let files: Vec<PathBuf> =
+        std::iter::once(asked.area.clone()).chain(lists).chain(asked.earlier.iter().cloned()).collect();
+    let (question, earlier) = question(&inputs, asked)?;
+    let beside = files.iter().chain(&asked.fonts).map(PathBuf::as_path);
     let folder = output.open(&inputs.case.files().into_iter().chain(beside).collect::<Vec<_>>())?;
     let study = crate::study(inputs, progress)?;
     progress("counting the petition");
     let petition = study.petition(&question)?;
+    let standings = study.standings(progress)?;
     progress("writing the results");
-    let options = PetitionOptions { stage: asked.stage.clone(), files };
-    let written = write_petition(folder, &study, &petition, &options)?;
+    let options = PetitionOptions {
+        stage: asked.stage.clone(),
+        earlier,
+        files,
+        run_date: asked.run_date.clone(),
+        paper: asked.paper,
+        fonts: asked.fonts.clone(),
+    };
+    let written = write_petition(folder, &study, (&petition, &standings), &options)?;
     Ok(PetitionDone { study, petition, written })
 }
 
 /// # Errors
-/// Every fault of the area and of the lists.
-fn question(inputs: &Inputs, asked: &PetitionAsked) -> Result<PetitionQuestion, Vec<Problem>> {
+/// Every fault of the area, of the lists and of the earlier counts.
+fn question(inputs: &Inputs, asked: &PetitionAsked) -> Result<(PetitionQuestion, Vec<StageRecord>), Vec<Problem>> {
     let mut problems = Vec::new();
     let area = inputs.read_area(&asked.area).map_err(|found| problems.extend(found)).ok();
     let mut read = |option: &str, text: &Option<String>| -> Vec<Signature> {
@@ -72,14 +88,15 @@ fn question(inputs: &Inputs, asked: &PetitionAsked) -> Result<PetitionQuestion, 
     let signed = read("--signed", &asked.signed);
     let added = read("--add", &asked.add);
     let withdrawn = read("--withdraw", &asked.withdraw);
-    match area {
-        Some(area) if problems.is_empty() => Ok(PetitionQuestion {
-            area,
-            signatures: [signed, added].concat(),
-            withdrawn,
-            raised_by: asked.raised_by,
-            outlet: asked.outlet.clone(),
-        }),
-        _ => Err(problems),
+    let mut earlier = Vec::new();
+    for file in &asked.earlier {
+        match read_stage(file) {
+            Ok(stage) => earlier.push(stage),
+            Err(problem) => problems.push(problem),
+        }
     }
+    let Some(area) = area.filter(|_| problems.is_empty()) else { return Err(problems) };
+    let signatures = [signed, added].concat();
+    let (raised_by, outlet) = (asked.raised_by, asked.outlet.clone());
+    Ok((PetitionQuestion { area, signatures, withdrawn, raised_by, outlet }, earlier))
 }

@@ -16,13 +16,18 @@ use crate::layers::lands::land_item;
 use crate::records::land::LandItem;
 use crate::records::petition::{
     BasinRecord, FringeRecord, LandHectares, OwnersRecord, PetitionLandProperties, PetitionRecord,
-    PetitionTestFirmness, PetitionTestRecord, WithoutSliversRecord,
+    PetitionTestFirmness, PetitionTestRecord, StageRecord, WithoutSliversRecord,
 };
 use crate::rounded::hectares;
 use crate::words::petition_notes;
 
-/// The record of the whole; `stage` is as given.
-pub(crate) fn petition_record(study: &Study, petition: &Petition, stage: &str) -> PetitionRecord {
+/// The record of the whole; `stage` is as given, `earlier` are the counts before it.
+pub(crate) fn petition_record(
+    study: &Study,
+    petition: &Petition,
+    stage: &str,
+    earlier: &[StageRecord],
+) -> PetitionRecord {
     let sum = |is_road: bool| {
         let lands = petition.roll.lands.iter().filter(|land| land.is_road() == is_road);
         exact_hectares(lands.map(|land| land.square_metres).sum())
@@ -39,6 +44,7 @@ pub(crate) fn petition_record(study: &Study, petition: &Petition, stage: &str) -
         profile: study.inputs.profile.id.clone(),
         roll: roll_of(study),
         roll_dated: roll_date(study),
+        earlier: earlier.to_vec(),
         area_ha,
         owned_ha,
         road_ha,
@@ -110,14 +116,14 @@ fn test_record(test: &PetitionTest, tally: &ConditionTally) -> PetitionTestRecor
         test: test.id.clone(),
         label: test.label.clone(),
         condition: tally.condition + 1,
-        measure: if heads.is_some() { "heads" } else { "hectares" },
-        counted_of: condition.of.code(),
-        heads: heads.map(|rule| rule.code()),
-        roads: if counts_roads(condition.of, tally.reading) { "counted" } else { "not_counted" },
+        measure: if heads.is_some() { "heads" } else { "hectares" }.to_owned(),
+        counted_of: condition.of.code().to_owned(),
+        heads: heads.map(|rule| rule.code().to_owned()),
+        roads: if counts_roads(condition.of, tally.reading) { "counted" } else { "not_counted" }.to_owned(),
         have: amount(tally.have),
         of: amount(tally.whole),
         needed: amount(tally.needed),
-        comparison: condition.requirement.code(),
+        comparison: condition.requirement.code().to_owned(),
         fraction: condition.requirement.fraction().map(|fraction| fraction.words()),
         met: tally.is_met(),
         distance: if heads.is_some() { distance } else { distance / SQUARE_METRES_PER_HECTARE },

@@ -2,7 +2,7 @@
 
 use fallwright_law::petition::Verdict;
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A petition or a remonstrance counted: each test with its figures, how firm the verdict is, and where the area's water goes.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -35,6 +35,8 @@ pub struct PetitionRecord {
     /// Hectares of it that no parcel and no road holds
     #[schemars(range(min = 0))]
     pub unowned_ha: f64,
+    /// Counts of earlier stages, as given, in their order
+    pub earlier: Vec<StageRecord>,
     /// Each condition of each test; twice where the hectares of roads may or may not count
     pub tests: Vec<PetitionTestRecord>,
     /// valid or not_valid by the owners' signatures where the hectares of roads count; null where the profile knows no such count
@@ -65,8 +67,19 @@ pub struct PetitionRecord {
     pub caution: &'static str,
 }
 
-/// A condition of a test with its figures.
+/// The count of an earlier stage.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct StageRecord {
+    /// The stage, as given then
+    pub stage: String,
+    /// Its verdict
+    pub verdict: String,
+    /// Its tests
+    pub tests: Vec<PetitionTestRecord>,
+}
+
+/// A condition of a test with its figures.
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct PetitionTestRecord {
     /// Id of the test in the profile
     pub test: String,
@@ -76,14 +89,14 @@ pub struct PetitionTestRecord {
     pub condition: usize,
     /// heads or hectares
     #[schemars(extend("enum" = ["heads", "hectares"]))]
-    pub measure: &'static str,
+    pub measure: String,
     /// The whole that is counted
-    pub counted_of: &'static str,
+    pub counted_of: String,
     /// Who is one head; null for hectares
-    pub heads: Option<&'static str>,
+    pub heads: Option<String>,
     /// Whether roads are part of the whole
     #[schemars(extend("enum" = ["counted", "not_counted"]))]
-    pub roads: &'static str,
+    pub roads: String,
     /// Heads or hectares that have signed
     pub have: f64,
     /// Of so many in all
@@ -92,7 +105,7 @@ pub struct PetitionTestRecord {
     pub needed: f64,
     /// more_than or at_least the fraction, or a count of heads
     #[schemars(extend("enum" = ["more_than", "at_least", "count"]))]
-    pub comparison: &'static str,
+    pub comparison: String,
     /// The fraction, exactly; null for a count
     pub fraction: Option<String>,
     /// Whether the condition is met

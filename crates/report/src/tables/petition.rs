@@ -9,7 +9,7 @@ use fallwright_study::{Petition, Study};
 use super::cells::{Decimal, Text};
 use super::rows::rows_csv;
 use crate::layer::Record;
-use crate::records::petition::{PetitionLandProperties, PetitionTestRecord};
+use crate::records::petition::{PetitionLandProperties, PetitionRecord, PetitionTestRecord};
 
 /// Each parcel and road of the area.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -53,9 +53,9 @@ pub(crate) struct PetitionTestRow {
     /// Number of the condition in the test
     pub condition: usize,
     /// heads or hectares
-    pub measure: &'static str,
+    pub measure: Text,
     /// Whether roads are part of the whole
-    pub roads: &'static str,
+    pub roads: Text,
     /// Heads or hectares that have signed
     pub have: Decimal,
     /// Of so many in all
@@ -63,7 +63,7 @@ pub(crate) struct PetitionTestRow {
     /// So many are needed at least
     pub needed: Decimal,
     /// more_than, at_least or count
-    pub comparison: &'static str,
+    pub comparison: Text,
     /// The fraction
     pub fraction: Option<Text>,
     /// Whether the condition is met
@@ -132,23 +132,29 @@ pub(crate) fn ownership(land: &RollLand) -> &'static str {
     }
 }
 
-pub(crate) fn test_rows(tests: &[PetitionTestRecord], stage: &str) -> Vec<PetitionTestRow> {
-    let row = |test: &PetitionTestRecord| PetitionTestRow {
+/// Earlier stages first.
+pub(crate) fn test_rows(record: &PetitionRecord) -> Vec<PetitionTestRow> {
+    let earlier = record.earlier.iter().map(|stage| (stage.stage.as_str(), &stage.tests));
+    let stages = earlier.chain([(record.stage.as_str(), &record.tests)]);
+    stages.flat_map(|(stage, tests)| tests.iter().map(move |test| test_row(stage, test))).collect()
+}
+
+fn test_row(stage: &str, test: &PetitionTestRecord) -> PetitionTestRow {
+    PetitionTestRow {
         stage: stage.into(),
         test: test.test.as_str().into(),
         label: test.label.as_str().into(),
         condition: test.condition,
-        measure: test.measure,
-        roads: test.roads,
+        measure: test.measure.as_str().into(),
+        roads: test.roads.as_str().into(),
         have: Decimal(test.have),
         of: Decimal(test.of),
         needed: Decimal(test.needed),
-        comparison: test.comparison,
+        comparison: test.comparison.as_str().into(),
         fraction: test.fraction.as_ref().map(Into::into),
         met: test.met,
         distance: Decimal(test.distance),
-    };
-    tests.iter().map(row).collect()
+    }
 }
 
 /// A row for each owner of each land; a land without owner has one too.

@@ -2,19 +2,22 @@
 
 use std::path::Path;
 
-use fallwright_law::petition::PetitionLaw;
 use fallwright_study::{Petition, Study};
 
 use super::columns::{hanging, indented_table, wrapped};
 use crate::caution::CAUTION;
-use crate::records::petition::{BasinRecord, LandHectares, PetitionRecord, PetitionTestRecord};
-use crate::words::{firmness_sentences, hectares, petition_cautions, verdict_sentence};
+use crate::records::petition::{PetitionRecord, PetitionTestRecord};
+use crate::words::{PetitionWords, hectares};
 
 pub fn petition(study: &Study, petition: &Petition, record: &PetitionRecord, out: &Path) -> Vec<String> {
-    let mut lines = wrapped(&verdict_sentence(study, petition), "");
+    let words = PetitionWords::of(study, petition, record.basin.as_ref());
+    let mut lines = wrapped(&words.verdict, "");
     lines.push(format!(
-        "  area {:.2} ha: {:.2} ha of parcels, {:.2} ha of roads, {:.2} ha of neither",
-        record.area_ha, record.owned_ha, record.road_ha, record.unowned_ha
+        "  area {}: {} of parcels, {} of roads, {} of neither",
+        hectares(record.area_ha),
+        hectares(record.owned_ha),
+        hectares(record.road_ha),
+        hectares(record.unowned_ha)
     ));
     if let Some(roll) = &record.roll {
         let dated = record.roll_dated.as_ref().map_or("of no stated date".to_owned(), |date| format!("of {date}"));
@@ -23,23 +26,21 @@ pub fn petition(study: &Study, petition: &Petition, record: &PetitionRecord, out
     if !record.tests.is_empty() {
         lines.extend(test_table(&record.tests));
     }
-    for sentence in firmness_sentences(petition) {
-        lines.extend(wrapped(&sentence, "  "));
-    }
-    if let Some(basin) = &record.basin {
-        lines.extend(basin_lines(basin));
+    for sentence in words.firmness.iter().chain(&words.basin) {
+        lines.extend(wrapped(sentence, "  "));
     }
     for note in &record.notes {
         lines.extend(hanging("  note: ", note));
     }
-    if let PetitionLaw::Known(rules) = &study.inputs.profile.petition {
-        for sentence in petition_cautions(rules) {
-            lines.extend(wrapped(&sentence, "  "));
-        }
+    for sentence in &words.cautions {
+        lines.extend(wrapped(sentence, "  "));
     }
-    lines.push(format!(
-        "Written to {}: petition.json, petition.geojson, petition.csv, petition_tests.csv, signatures.csv, petition.xlsx",
-        out.display()
+    lines.extend(wrapped(
+        &format!(
+            "Written to {}: petition.json, petition.geojson, petition.csv, petition_tests.csv, signatures.csv, petition.xlsx, petition.svg, petition.pdf",
+            out.display()
+        ),
+        "",
     ));
     lines.push(CAUTION.to_owned());
     lines
@@ -63,34 +64,4 @@ fn test_table(tests: &[PetitionTestRecord]) -> Vec<String> {
         ]
     });
     indented_table(&std::iter::once(heading).chain(rows).collect::<Vec<_>>())
-}
-
-fn basin_lines(basin: &BasinRecord) -> Vec<String> {
-    let named = if basin.named { "" } else { ", to which most of it drains today" };
-    let mut lines = wrapped(
-        &format!(
-            "{} of {} with elevation drain to {}{named}",
-            hectares(basin.drains_to_outlet_ha),
-            hectares(basin.area_ha),
-            basin.outlet
-        ),
-        "  ",
-    );
-    let sum = |lands: &[LandHectares]| lands.iter().fold(0.0, |sum, land| sum + land.hectares);
-    lines.push(format!(
-        "  {} inside drain elsewhere; {} outside drain through the area",
-        hectares(sum(&basin.elsewhere)),
-        hectares(sum(&basin.from_outside))
-    ));
-    match &basin.first_too_small {
-        Some(link) if basin.maintenance_may_do => lines.extend(wrapped(
-            &format!(
-                "the first link below that is too small is {link}; its design was large enough, so maintenance may do"
-            ),
-            "  ",
-        )),
-        Some(link) => lines.extend(wrapped(&format!("the first link below that is too small is {link}"), "  ")),
-        None => {}
-    }
-    lines
 }

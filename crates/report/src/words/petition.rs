@@ -5,7 +5,65 @@ use std::collections::BTreeSet;
 use fallwright_law::petition::{Doubt, OwnerIx, PetitionLaw, PetitionRules, RaisedBy, Verdict};
 use fallwright_study::{Petition, SignatureNote, SignatureRemark, Study};
 
-use crate::words::{counted, list};
+use crate::records::petition::{BasinRecord, LandHectares};
+use crate::words::{counted, hectares, list};
+
+/// The sentences of a petition that stand above and below its tables.
+pub(crate) struct PetitionWords {
+    pub(crate) verdict: String,
+    pub(crate) firmness: Vec<String>,
+    pub(crate) basin: Vec<String>,
+    pub(crate) cautions: Vec<String>,
+}
+
+impl PetitionWords {
+    pub(crate) fn of(study: &Study, petition: &Petition, basin: Option<&BasinRecord>) -> Self {
+        let cautions = match &study.inputs.profile.petition {
+            PetitionLaw::Known(rules) => petition_cautions(rules),
+            PetitionLaw::None { .. } | PetitionLaw::Unstated => Vec::new(),
+        };
+        Self {
+            verdict: verdict_sentence(study, petition),
+            firmness: firmness_sentences(petition),
+            basin: basin.map(basin_sentences).unwrap_or_default(),
+            cautions,
+        }
+    }
+}
+
+/// Where the water of the area goes.
+fn basin_sentences(basin: &BasinRecord) -> Vec<String> {
+    let named = if basin.named { "" } else { ", to which most of it drains today" };
+    let sum = |lands: &[LandHectares]| lands.iter().fold(0.0, |sum, land| sum + land.hectares);
+    let mut sentences = vec![
+        format!(
+            "{} of {} with elevation drain to {}{named}.",
+            hectares(basin.drains_to_outlet_ha),
+            hectares(basin.area_ha),
+            basin.outlet
+        ),
+        format!(
+            "{} inside drain elsewhere, which a drain to {} would bring there; {} outside drain through the area.",
+            hectares(sum(&basin.elsewhere)),
+            basin.outlet,
+            hectares(sum(&basin.from_outside))
+        ),
+    ];
+    match &basin.first_too_small {
+        Some(link) if basin.maintenance_may_do => sentences.push(format!(
+            "The first link from there down that is too small is {link}; its design was large enough, so maintenance may do."
+        )),
+        Some(link) => sentences.push(format!("The first link from there down that is too small is {link}.")),
+        None if basin.links_checked => {
+            sentences.push("No link from there down is too small by the sizes given.".to_owned());
+        }
+        None => sentences.push("Whether the links from there down are large enough is not checked: no sizes given.".to_owned()),
+    }
+    if let Some(link) = &basin.first_not_checked {
+        sentences.push(format!("{link} could not be checked: something is still to be measured there."));
+    }
+    sentences
+}
 
 /// What was seen about the roll, the area and the signatures, each in a sentence.
 pub(crate) fn petition_notes(study: &Study, petition: &Petition) -> Vec<String> {
@@ -57,7 +115,7 @@ fn signature_sentence(SignatureNote { given, who, kind }: &SignatureNote) -> Str
 }
 
 /// The verdict in a sentence.
-pub(crate) fn verdict_sentence(study: &Study, petition: &Petition) -> String {
+fn verdict_sentence(study: &Study, petition: &Petition) -> String {
     let what = match petition.raised_by {
         RaisedBy::Petition => "The petition",
         RaisedBy::Remonstrance => "The remonstrance",
@@ -93,7 +151,7 @@ const fn doubt_words(doubt: Doubt) -> &'static str {
 }
 
 /// How firm the verdict is, in sentences.
-pub(crate) fn firmness_sentences(petition: &Petition) -> Vec<String> {
+fn firmness_sentences(petition: &Petition) -> Vec<String> {
     let Some(count) = &petition.count else { return Vec::new() };
     let names = |owners: &BTreeSet<OwnerIx>| {
         let names: Vec<String> = owners.iter().map(|&owner| petition.roll.owners[owner].clone()).collect();
@@ -140,7 +198,7 @@ pub(crate) fn firmness_sentences(petition: &Petition) -> Vec<String> {
     sentences
 }
 
-pub(crate) const fn verdict_words(verdict: Verdict) -> &'static str {
+const fn verdict_words(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Valid => "enough signatures",
         Verdict::NotValid => "not enough signatures",
@@ -150,7 +208,7 @@ pub(crate) const fn verdict_words(verdict: Verdict) -> &'static str {
 }
 
 /// Who decides, and what signing costs.
-pub(crate) fn petition_cautions(rules: &PetitionRules) -> Vec<String> {
+fn petition_cautions(rules: &PetitionRules) -> Vec<String> {
     let mut sentences = vec![
         "A draft for screening, not the prescribed form. Deadlines need confirming.".to_owned(),
         rules.decides.clone(),
