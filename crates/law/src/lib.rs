@@ -37,7 +37,7 @@ pub use judge::{Conclusion, judge};
 pub use next_step::{AcquireStep, Action, DataStep, LandToAsk, NextStep, RightStep, Step, UnusedAssessment};
 pub use observation::Observation;
 pub use profile::{
-    Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,
+    Ask, Buffer, Class, ClassKind, ConstraintRule, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,
     UnmappedChannel, WayRule,
 };
 pub use reason::{Confidence, FieldCheck, Reason};
