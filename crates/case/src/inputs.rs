@@ -41,7 +41,7 @@ use geo::MultiPolygon;
 use typed_index_collections::TiVec;
 
 pub use areas::{Field, TiledArea};
-pub use constraints::{Constraint, ConstraintShape};
+pub use constraints::Constraint;
 pub use land_heights::no_land;
 pub(crate) use levels::COLUMNS as LEVEL_COLUMNS;
 pub use levels::{Level, LevelKind, LevelPlace, StructureEnd};

@@ -26,8 +26,8 @@ mod share;
 mod ways;
 
 pub use facts::{
-    Assessed, Assessment, CutOff, FeatureMet, FilledGround, Frontage, Land, LandOnPath, MarkedChannel, Membership,
-    OutletOnPath, ParcelFacts, PathEnd, PipedFacts, PipedPart, ShareFacts,
+    Assessed, Assessment, ConstraintOnPath, CutOff, FeatureMet, FilledGround, Frontage, Land, LandOnPath,
+    MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, PipedFacts, PipedPart, ShareFacts,
 };
 pub use finding::{
     Consent, Consenting, Evidence, Excess, Finding, NamedOutlet, Outlet, PipedFinding, Rule, ScheduleCase,
@@ -37,7 +37,7 @@ pub use judge::{Conclusion, judge};
 pub use next_step::{AcquireStep, Action, DataStep, LandToAsk, NextStep, RightStep, Step, UnusedAssessment};
 pub use observation::Observation;
 pub use profile::{
-    Ask, Buffer, Class, ClassKind, ConstraintRule, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,
-    UnmappedChannel, WayRule,
+    Ask, Buffer, Class, ClassKind, ConstraintRule, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision,
+    Sourced, UnmappedChannel, WayRule,
 };
 pub use reason::{Confidence, FieldCheck, Reason};

@@ -1,9 +1,10 @@
 //! Layers of what works would meet on their way: wetlands, regulated areas, fish habitat, utilities.
 
 use fallwright_geodata::VectorLayer;
+use fallwright_land::Shape;
 use fallwright_law::Profile;
 use fallwright_units::ConstraintIx;
-use geo::{Geometry, MultiLineString, MultiPolygon};
+use geo::Geometry;
 use typed_index_collections::TiVec;
 
 use super::note::Note;
@@ -22,14 +23,7 @@ pub struct Constraint {
     pub name: Option<String>,
     /// Class within the kind, such as that of a fish habitat.
     pub class: Option<String>,
-    pub shape: ConstraintShape,
-}
-
-/// Where a constraint lies.
-#[derive(Clone, Debug, PartialEq)]
-pub enum ConstraintShape {
-    Area(MultiPolygon<f64>),
-    Line(MultiLineString<f64>),
+    pub shape: Shape,
 }
 
 /// Reads all layers, in their order; every feature is a constraint of its own.
@@ -65,12 +59,10 @@ fn places(layer: &VectorLayer) -> impl Iterator<Item = FeaturePlace<'_>> {
 }
 
 /// A feature's polygon or lines, or a problem.
-fn shape(reading: &mut Reading, place: FeaturePlace, id: Option<&str>) -> Option<ConstraintShape> {
+fn shape(reading: &mut Reading, place: FeaturePlace, id: Option<&str>) -> Option<Shape> {
     match place.feature.geometry {
-        Some(Geometry::Polygon(_) | Geometry::MultiPolygon(_)) => reading.polygon(place, id).map(ConstraintShape::Area),
-        Some(Geometry::LineString(_) | Geometry::MultiLineString(_)) => {
-            reading.lines(place, id).map(ConstraintShape::Line)
-        }
+        Some(Geometry::Polygon(_) | Geometry::MultiPolygon(_)) => reading.polygon(place, id).map(Shape::Area),
+        Some(Geometry::LineString(_) | Geometry::MultiLineString(_)) => reading.lines(place, id).map(Shape::Line),
         _ => {
             let (expected, hint) = ("a polygon or a line", "mend the feature or leave it out of the layer");
             reading.problems.push(place.problem(id, place.kind_of_geometry(), expected, hint));
@@ -133,7 +125,7 @@ mod tests {
     #[test]
     fn an_unknown_kind_is_kept_and_the_nearest_named() {
         check("wetlands", "wetlands", Some("wetland"));
-        check("burial ground", "burial ground", Some("utility"));
+        check("utilities", "utilities", Some("utility"));
     }
 
     #[test]

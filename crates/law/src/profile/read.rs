@@ -6,7 +6,10 @@ use std::fmt;
 use thiserror::Error;
 use toml::{Table, Value};
 
-use super::{Ask, Buffer, Class, ClassKind, ConstraintRule, Minimums, Notice, Profile, Provision, Sourced, UnmappedChannel, WayRule};
+use super::{
+    Ask, Buffer, Class, ClassKind, ConstraintRule, Minimums, Notice, Profile, Provision, Sourced, UnmappedChannel,
+    WayRule,
+};
 use crate::WayKind;
 
 /// A profile that was refused, with all its problems.
