@@ -110,3 +110,18 @@ fn middles(stretch: Stretch, longest_m: f64) -> impl Iterator<Item = f64> {
 fn metres(value: f64) -> Metres {
     Metres::from_metres(value).expect("lengths of finite geometry are finite")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stretch_is_looked_at_in_pieces_of_a_cell() {
+        let check = |from_m, to_m, expected: &[f64]| {
+            assert_eq!(middles(Stretch { from_m, to_m }, 2.0).collect::<Vec<_>>(), expected);
+        };
+        check(10.0, 11.0, &[10.5]);
+        check(10.0, 12.0, &[11.0]);
+        check(10.0, 16.0, &[11.0, 13.0, 15.0]);
+    }
+}
