@@ -34,7 +34,7 @@ class Constraint:
         if path is None:
             return 0.0, 0
         zone = self.shape if self.is_area() else self.shape.buffer(reach, quad_segs=QUARTER_CIRCLE_STEPS)
-        on_it = shapely.line_merge(shapely.multilinestrings(lines_of(path.intersection(zone))))
+        on_it = shapely.line_merge(shapely.MultiLineString(lines_of(path.intersection(zone))))
         return on_it.length, len(lines_of(on_it))
 
     def within(self, parcel):

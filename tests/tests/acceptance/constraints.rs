@@ -53,6 +53,7 @@ fn an_area_over_everything_is_met_by_everything() {
         let [met] = list(&parcel, "constraints") else { panic!("{parcel}") };
         assert!((number(met, "hectares") - number(&parcel, "area_ha")).abs() < 1e-4, "{parcel}");
         assert!(text(met, "ask").starts_with("the conservation authority"), "{parcel}");
+        assert!(text(met, "source").ends_with("from memory (not confirmed)"), "{parcel}");
     }
     let inputs = read_json(&case.path("out/run.json"))["inputs"].to_string();
     assert!(inputs.contains("constraints.geojson"), "{inputs}");
@@ -97,6 +98,7 @@ fn an_unknown_kind_is_noted_with_the_nearest_one() {
     let parcels = layer(&case, "parcels.geojson");
     let met = &list(&parcels[0], "constraints")[0];
     assert_eq!((text(met, "kind"), &met["id"], text(met, "ask")), ("wetlnd", &Value::Null, "the municipal clerk"));
+    assert_eq!(met["source"], Value::Null);
 }
 
 /// A bow tie, a point, and a field that is not there: all named at once.

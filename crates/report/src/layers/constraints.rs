@@ -8,6 +8,7 @@ use fallwright_units::{ConstraintIx, ParcelIx, ShareIx};
 
 use crate::records::constraint::ConstraintItem;
 use crate::rounded::{hectares, metres};
+use crate::words::marked;
 
 /// What a path of water meets, in the order of the case.
 pub(crate) fn path_constraints(study: &Study, path: &Path) -> Vec<ConstraintItem> {
@@ -45,6 +46,7 @@ fn along(study: &Study, met: &ConstraintAlong) -> ConstraintItem {
 /// A constraint of which nothing is measured yet.
 fn item(study: &Study, constraint: ConstraintIx) -> ConstraintItem {
     let given = &study.inputs.constraints[constraint];
+    let profile = &study.inputs.profile;
     ConstraintItem {
         kind: given.kind.clone(),
         id: given.id.clone(),
@@ -54,6 +56,7 @@ fn item(study: &Study, constraint: ConstraintIx) -> ConstraintItem {
         places: 0,
         hectares: None,
         line_m: None,
-        ask: study.inputs.profile.ask_about(&given.kind).to_owned(),
+        ask: profile.ask_about(&given.kind).to_owned(),
+        source: profile.constraint(&given.kind).map(|rule| marked(&rule.source, rule.confirmed)),
     }
 }

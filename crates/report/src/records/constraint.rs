@@ -28,4 +28,6 @@ pub struct ConstraintItem {
     pub line_m: Option<f64>,
     /// Whom to ask before any works
     pub ask: String,
+    /// Source of that in the rule profile, and whether it was confirmed; null where the profile does not list the kind, so that the keeper of records is asked
+    pub source: Option<String>,
 }

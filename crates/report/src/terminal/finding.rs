@@ -40,6 +40,7 @@ pub fn finding(study: &Study, parcel: ParcelIx, finding: &Finding, leaving: &Lea
     }
     lines.extend(Tally::of(study, parcel, leaving).lines());
     if !study.inputs.constraints.is_empty() {
+        lines.push("works would meet".to_owned());
         let sentences = constraint_sentences(study, &parcel_constraints(study, parcel));
         lines.extend(sentences.iter().flat_map(|sentence| wrapped(sentence, "  ")));
     }

@@ -126,6 +126,7 @@ mod tests {
             hectares,
             line_m,
             ask: "the clerk".to_owned(),
+            source: None,
         }
     }
 
