@@ -164,6 +164,7 @@ impl CaseFile {
         sources.extend(self.schedules.iter().map(|table| &table.source));
         sources.extend(self.levels.iter().map(|table| &table.source));
         sources.extend(self.sections.iter().map(|table| &table.source));
+        sources.extend(self.constraints.iter().map(|table| &table.source));
         sources.extend(self.rainfall.iter().map(|table| &table.source));
         sources.extend(self.soils.iter().map(|table| &table.source));
         sources.extend(self.capacity.defaults.iter());

@@ -5,6 +5,7 @@
 
 mod areas;
 mod classes;
+mod constraints;
 mod csv_rows;
 mod defaults;
 mod dimensions;
@@ -37,11 +38,12 @@ use std::sync::Arc;
 use fallwright_geodata::{Crs, Elevation, Problem, limit_cache};
 use fallwright_hydraulics::Defaults;
 use fallwright_law::Profile;
-use fallwright_units::{MappedStructureIx, ParcelIx, Raster, RoadIx, VerticalUnit, WaterwayIx};
+use fallwright_units::{ConstraintIx, MappedStructureIx, ParcelIx, Raster, RoadIx, VerticalUnit, WaterwayIx};
 use geo::MultiPolygon;
 use typed_index_collections::TiVec;
 
 pub use areas::{Field, TiledArea};
+pub use constraints::Constraint;
 pub use land_heights::no_land;
 pub(crate) use levels::COLUMNS as LEVEL_COLUMNS;
 pub use levels::{Level, LevelKind, LevelPlace, StructureEnd};
@@ -86,6 +88,8 @@ pub struct Inputs {
     /// In the order of their ids; of roads that overlap, the first has the ground.
     pub roads: TiVec<RoadIx, Road>,
     pub kept_depressions: Vec<MultiPolygon<f64>>,
+    /// In the order of their layers.
+    pub constraints: TiVec<ConstraintIx, Constraint>,
     pub levels: Vec<Level>,
     pub sections: Vec<CrossSection>,
     pub rainfall: Vec<Rain>,
@@ -142,7 +146,7 @@ impl Inputs {
                 "culverts.id",
             ]),
             problems: std::mem::take(&mut draft.problems),
-            notes: unused_sections(&draft.case).into_iter().chain(ground::taken_as_stated(&description)).collect(),
+            notes: ground::taken_as_stated(&description).into_iter().collect(),
         };
         let layers = read_layers(reading, &draft.case);
         let inputs = assemble(draft.case, (profile, defaults, elevation), layers)?;
@@ -171,6 +175,7 @@ struct Layers {
     schedules: Vec<Schedule>,
     roads: TiVec<RoadIx, Road>,
     kept_depressions: Vec<MultiPolygon<f64>>,
+    constraints: TiVec<ConstraintIx, Constraint>,
     levels: Vec<Level>,
     sections: Vec<CrossSection>,
     rainfall: Vec<Rain>,
@@ -196,6 +201,7 @@ fn read_layers(mut reading: Reading, case: &CaseFile) -> Layers {
     let schedules = schedules::read(&mut reading, &case.schedules, &drains, &parcels, &roads);
     let kept = case.terrain.keep_depressions.as_ref();
     let kept_depressions = kept.map(|table| areas::kept_depressions(&mut reading, table)).unwrap_or_default();
+    let constraints = constraints::read(&mut reading, &case.constraints);
     let levels = levels::read(&mut reading, &case.levels, &waterways, &structures);
     let soils = case.soils.as_ref().map(|table| soils::read(&mut reading, table)).unwrap_or_default();
     let sections = sections::read(&mut reading, &case.sections, &waterways, &levels);
@@ -212,6 +218,7 @@ fn read_layers(mut reading: Reading, case: &CaseFile) -> Layers {
         schedules,
         roads,
         kept_depressions,
+        constraints,
         levels,
         sections,
         rainfall,
@@ -249,6 +256,7 @@ fn assemble(case: CaseFile, beside: BesideLayers, layers: Layers) -> Result<Inpu
         schedules: layers.schedules,
         roads: layers.roads,
         kept_depressions: layers.kept_depressions,
+        constraints: layers.constraints,
         defaults,
         levels: layers.levels,
         sections: layers.sections,
@@ -263,10 +271,4 @@ fn sorted(mut problems: Vec<Problem>) -> Vec<Problem> {
     problems.sort();
     problems.dedup();
     problems
-}
-
-/// Tables of the case that this version reads and does not use yet.
-fn unused_sections(case: &CaseFile) -> Option<Note> {
-    let given = !case.constraints.is_empty();
-    given.then(|| Note::new("[constraints]", "the table is given", "not used by this version"))
 }

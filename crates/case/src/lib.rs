@@ -18,7 +18,7 @@ pub use budget::{Budget, CaseSize, Estimate};
 pub use fallwright_geodata::{At, Problem};
 pub use file::{Capacity, CaseFile, DEEPEST_CUT_M, KeptDepressions, KeptSize, LONGEST_CUT_M, Source, Terrain};
 pub use inputs::{
-    AssessedFor, AssessedLand, CrossSection, Field, Inputs, Level, LevelKind, LevelPlace, MappedStructure,
+    AssessedFor, AssessedLand, Constraint, CrossSection, Field, Inputs, Level, LevelKind, LevelPlace, MappedStructure,
     MappedWaterway, Note, Parcel, Rain, Road, Schedule, ScheduleRow, SectionKind, Signature, Signer, Sliver, SoilArea,
     StructureEnd, TiledArea, no_land,
 };

@@ -61,11 +61,16 @@ fn creek_line() -> BedLine {
             let swing = calm(t) * (0.95 + 0.6 * noise(10, 500.0, (t, 0.0)));
             let phase = t / 33.0 + 1.3 * (t / 240.0).sin();
             let u = t - 10.0 * swing * (2.0 * phase).sin();
-            let v = 1_745.0 - 0.125 * t + 36.0 * swing * phase.sin() + 60.0 * (t / 330.0 + 0.6).sin();
+            let v = creek_valley(t) + 36.0 * swing * phase.sin();
             (centimetres(u), (v * 10.0).round() / 10.0)
         })
         .collect();
     BedLine::at_grade(points, 190.5, 0.001)
+}
+
+/// The middle of the valley in which the creek swings: plan coordinate from south to north at one from west to east.
+pub(crate) fn creek_valley(u: f64) -> f64 {
+    1_745.0 - 0.125 * u + 60.0 * (u / 330.0 + 0.6).sin()
 }
 
 /// 1 in the open, 0 where the creek crosses a road or the edge of the frame.

@@ -5,6 +5,7 @@ use geojson::{Feature, FeatureCollection};
 use serde_json::{Value, json};
 
 use crate::channel::WaterwayClass;
+use crate::constraints::{ConstraintArea, Utility};
 use crate::parcels::{Field, Parcel};
 use crate::roads::Road;
 use crate::structures::{Culvert, Pipe, TiledArea};
@@ -84,6 +85,16 @@ pub(crate) fn potholes(potholes: &[Polygon]) -> FeatureCollection {
 pub(crate) fn roads(roads: &[Road]) -> FeatureCollection {
     collect(roads, |road| {
         (road.allowance.clone().into(), json!({"id": road.id, "name": road.name, "authority": road.authority}))
+    })
+}
+
+pub(crate) fn constraint_areas(areas: &[ConstraintArea]) -> FeatureCollection {
+    collect(areas, |area| (area.outline.clone().into(), json!({"id": area.id, "name": area.name})))
+}
+
+pub(crate) fn utilities(utilities: &[Utility]) -> FeatureCollection {
+    collect(utilities, |utility| {
+        (utility.line.clone().into(), json!({"id": utility.id, "name": utility.name, "carries": utility.class}))
     })
 }
 

@@ -3,7 +3,7 @@
 //! [`township`] makes the data, values in and values out; [`write_case`] writes them as a case file with its layers.
 //! Reading order, each file building on those before it: `plan` (where everything lies), `geometry`, `noise`, `bed_line`;
 //! `channel`, `channels`, `till_plain` (the land before anybody dug), `road_ditches`, `ground` (the surveyed surface); `lot_part`,
-//! `owners`, `parcels`, `roads`, `waterways`, `structures`, `schedule`, `levels`, `sections`, `rainfall`; `township` (all
+//! `owners`, `parcels`, `roads`, `waterways`, `structures`, `constraints`, `schedule`, `levels`, `sections`, `rainfall`; `township` (all
 //! together); `layers` and `tables` (as they are written), `write`.
 //!
 //! # What the block is made to show
@@ -21,6 +21,7 @@
 //! | on the Sedgeling Drain, which has no schedule | 0527-010-007-00300, 0527-010-007-00200 |
 //! | party to the registered agreement | 0527-030-008-00200, 0527-030-008-00300 |
 //! | party to the agreement that is not registered | 0527-020-007-00410, 0527-020-007-00420 |
+//! | water crosses a marsh and a buried gas main on its way | 0527-030-005-00420 |
 //! | no waterway of its own, water crosses two neighbours or more | 0527-030-005-00420, 0527-030-001-00410 |
 //! | takes a road ditch for an outlet | 0527-030-001-00300, 0527-030-002-00300 |
 //! | written permission to use a road ditch | 0527-010-009-00200 |
@@ -52,6 +53,7 @@ mod road_ditches;
 mod till_plain;
 
 // What lies on it: the layers and tables of the case.
+mod constraints;
 mod levels;
 mod lot_part;
 mod owners;
@@ -70,6 +72,7 @@ mod township;
 mod write;
 
 pub use channel::WaterwayClass;
+pub use constraints::{ConstraintArea, Utility};
 pub use levels::LevelRow;
 pub use parcels::{Field, Parcel};
 pub use plan::CRS;

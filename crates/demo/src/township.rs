@@ -4,6 +4,7 @@ use fallwright_units::Raster;
 use geo::Polygon;
 
 use crate::channels::channels;
+use crate::constraints::{ConstraintArea, Utility, regulated_areas, utilities, wetlands};
 use crate::ground::ground;
 use crate::levels::{LevelRow, levels};
 use crate::parcels::{Field, Parcel, parcels};
@@ -29,6 +30,10 @@ pub struct Township {
     /// Closed depressions that hold water.
     pub potholes: Vec<Polygon>,
     pub roads: Vec<Road>,
+    pub wetlands: Vec<ConstraintArea>,
+    /// Along the creek.
+    pub regulated_areas: Vec<ConstraintArea>,
+    pub utilities: Vec<Utility>,
     /// The current by-law schedule of the Quernstone Drain.
     pub schedule: Vec<ScheduleRow>,
     pub levels: Vec<LevelRow>,
@@ -56,6 +61,9 @@ pub fn township() -> Township {
         tiled_areas: tiled_areas(),
         potholes: potholes(),
         roads: roads(),
+        wetlands: wetlands(),
+        regulated_areas: regulated_areas(),
+        utilities: utilities(),
         schedule: schedule(),
         parcels,
         fields,

@@ -46,7 +46,7 @@ pub fn write_case(dir: &Path, overwrite: bool) -> Result<(), DemoError> {
     Ok(())
 }
 
-fn geojson_layers(town: &Township) -> [(&'static str, FeatureCollection); 9] {
+fn geojson_layers(town: &Township) -> [(&'static str, FeatureCollection); 12] {
     use WaterwayClass::{MunicipalDrain, MutualAgreementDrain, NaturalWatercourse, PrivateDitch, RoadDitch};
     let waterways = |classes: &[WaterwayClass]| layers::waterways(&town.waterways, classes);
     [
@@ -59,6 +59,9 @@ fn geojson_layers(town: &Township) -> [(&'static str, FeatureCollection); 9] {
         ("tiled_areas.geojson", layers::tiled_areas(&town.tiled_areas)),
         ("potholes.geojson", layers::potholes(&town.potholes)),
         ("roads.geojson", layers::roads(&town.roads)),
+        ("wetlands.geojson", layers::constraint_areas(&town.wetlands)),
+        ("regulated_areas.geojson", layers::constraint_areas(&town.regulated_areas)),
+        ("utilities.geojson", layers::utilities(&town.utilities)),
     ]
 }
 
@@ -91,7 +94,7 @@ mod tests {
         let mut names: Vec<_> =
             std::fs::read_dir(first.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
         names.sort();
-        assert_eq!(names.len(), 17);
+        assert_eq!(names.len(), 20);
         for name in names {
             let bytes = [&first, &second].map(|folder| std::fs::read(folder.path().join(&name)).unwrap());
             assert!(bytes[0] == bytes[1], "{}", name.display());

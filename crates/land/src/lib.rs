@@ -5,7 +5,7 @@
 //! Reading order: [`cover`] and [`close_gaps`] put polygons on cells, [`cells_along`] lines; [`DrawnLines`] finds lines drawn
 //! twice; [`overlaps`] finds parcels
 //! that claim the same ground; [`frontage`] measures how a parcel abuts a line, and [`LandIndex`] finds what lies
-//! between.
+//! between; [`ShapeIndex`] finds which areas and lines a path meets.
 
 mod between;
 mod buffer;
@@ -14,6 +14,7 @@ mod cover;
 mod frontage;
 mod gaps;
 mod line_cells;
+mod met;
 mod overlap;
 
 pub use between::{Between, LandBetween, LandIndex};
@@ -23,4 +24,5 @@ pub use cover::{cells_inside, cover};
 pub use frontage::{Abutting, Bed, BedIx, frontage};
 pub use gaps::close_gaps;
 pub use line_cells::cells_along;
+pub use met::{Extent, Shape, ShapeIndex, Stretch, points_at};
 pub use overlap::{Overlap, mean_width, overlaps};

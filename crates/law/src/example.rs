@@ -75,6 +75,7 @@ pub(crate) fn share(number: u32, ha: f64) -> ShareFacts {
         over_suspected_culvert: false,
         divide_height: None,
         is_remainder: false,
+        constraints: Vec::new(),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use fallwright_units::{Hectares, Metres, ParcelId, PartialDate, RoadId};
+use fallwright_units::{ConstraintIx, Hectares, Metres, ParcelId, PartialDate, RoadId};
 
 /// Everything [`judge`](crate::judge) needs to know about one parcel. Lengths in metres, areas in hectares.
 #[derive(Clone, Debug, PartialEq)]
@@ -149,6 +149,8 @@ pub struct ShareFacts {
     pub divide_height: Option<Metres>,
     /// The collected groups too small to be a share of their own.
     pub is_remainder: bool,
+    /// Constraints met before the first lawful outlet (or the path's end), the parcel's own land included, each once.
+    pub constraints: Vec<ConstraintOnPath>,
 }
 
 /// Land of the parcel drained by one pipe.
@@ -220,6 +222,22 @@ pub struct FeatureMet {
     /// Parcels crossed before the path meets the feature, in order, the last where it meets it; the parcel itself not among
     /// them.
     pub crossed_before: Vec<ParcelId>,
+}
+
+/// A wetland, regulated area, fish habitat or utility that a path meets.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ConstraintOnPath {
+    pub constraint: ConstraintIx,
+    /// As the profile names it where it lists the kind.
+    pub kind: String,
+    pub id: Option<String>,
+    pub name: Option<String>,
+    /// Class within the kind.
+    pub class: Option<String>,
+    /// Of the path inside the area, or at the line.
+    pub metres: Metres,
+    /// Stretches of the path there.
+    pub places: usize,
 }
 
 /// A hollow of the ground that was filled to carry water on.

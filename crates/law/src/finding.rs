@@ -2,7 +2,9 @@
 
 use fallwright_units::{Hectares, Metres, ParcelId, ShareIx};
 
-use crate::{Confidence, FieldCheck, Land, LandOnPath, NextStep, Observation, OutletOnPath, PathEnd, Reason};
+use crate::{
+    Confidence, ConstraintOnPath, FieldCheck, Land, LandOnPath, NextStep, Observation, OutletOnPath, PathEnd, Reason,
+};
 
 /// The finding on one parcel. `right`, `acquire` and `undecided` sum to the hectares of its shares.
 #[derive(Clone, Debug, PartialEq)]
@@ -292,7 +294,7 @@ impl Way {
 }
 
 /// One step of a way.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum WayStep {
     /// The profile's sentence; `{outlet}` and `{parcels}` are the outlet of the way and the parcels crossed.
     OfProfile(String),
@@ -306,6 +308,8 @@ pub enum WayStep {
     AgreeOnWayToDitch,
     /// The municipality whose drain takes the water must agree, and assess the land.
     MunicipalityMustAssess(NamedOutlet),
+    /// Works along the path would meet these constraints, about all of which the profile has the same asked.
+    AskAboutConstraints { who: String, met: Vec<ConstraintOnPath> },
 }
 
 /// Somebody who must agree.

@@ -90,6 +90,7 @@ use crate::{
 ///     over_suspected_culvert: false,
 ///     divide_height: None,
 ///     is_remainder: false,
+///     constraints: vec![],
 /// };
 /// let length = Metres::from_metres(240.0)?;
 /// let frontage =

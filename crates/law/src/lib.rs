@@ -27,8 +27,8 @@ mod share;
 mod ways;
 
 pub use facts::{
-    Assessed, Assessment, CutOff, FeatureMet, FilledGround, Frontage, Land, LandOnPath, MarkedChannel, Membership,
-    OutletOnPath, ParcelFacts, PathEnd, PipedFacts, PipedPart, ShareFacts,
+    Assessed, Assessment, ConstraintOnPath, CutOff, FeatureMet, FilledGround, Frontage, Land, LandOnPath,
+    MarkedChannel, Membership, OutletOnPath, ParcelFacts, PathEnd, PipedFacts, PipedPart, ShareFacts,
 };
 pub use finding::{
     Consent, Consenting, Evidence, Excess, Finding, NamedOutlet, Outlet, PipedFinding, Rule, ScheduleCase,
@@ -38,7 +38,7 @@ pub use judge::{Conclusion, judge};
 pub use next_step::{AcquireStep, Action, DataStep, LandToAsk, NextStep, RightStep, Step, UnusedAssessment};
 pub use observation::Observation;
 pub use profile::{
-    Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision, Sourced,
-    UnmappedChannel, WayRule,
+    Ask, Buffer, Class, ClassKind, ConstraintRule, Minimums, Notice, Profile, ProfileError, ProfileProblem, Provision,
+    Sourced, UnmappedChannel, WayRule,
 };
 pub use reason::{Confidence, FieldCheck, Reason};

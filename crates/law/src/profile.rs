@@ -23,6 +23,7 @@ pub struct Profile {
     /// In order of strength.
     classes: Vec<Class>,
     ways: Vec<WayRule>,
+    constraints: Vec<ConstraintRule>,
 }
 
 /// A number in a profile with where it comes from.
@@ -253,6 +254,18 @@ pub struct WayRule {
     pub if_refused: String,
 }
 
+/// Whom to ask before works meet a constraint of one kind.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ConstraintRule {
+    /// As layers name it, for instance `wetland`.
+    pub kind: String,
+    pub label: String,
+    /// Words for a sentence, for instance `the conservation authority, before any works`.
+    pub ask: String,
+    pub source: String,
+    pub confirmed: bool,
+}
+
 impl Profile {
     /// Names of the profiles that come with the crate.
     pub const SHIPPED: [&str; 4] = ["ontario", "iowa", "manitoba", "saskatchewan"];
@@ -300,6 +313,21 @@ impl Profile {
 
     pub fn ways(&self) -> &[WayRule] {
         &self.ways
+    }
+
+    /// What works may meet and whom to ask then, in the profile's order.
+    pub fn constraints(&self) -> &[ConstraintRule] {
+        &self.constraints
+    }
+
+    /// What the profile says of a kind of constraint; `None` where it does not list the kind.
+    pub fn constraint(&self, kind: &str) -> Option<&ConstraintRule> {
+        self.constraints.iter().find(|rule| rule.kind == kind)
+    }
+
+    /// Whom to ask about a kind of constraint: the keeper of records where the profile does not list it.
+    pub fn ask_about(&self, kind: &str) -> &str {
+        self.constraint(kind).map_or(&self.ask.records, |rule| &rule.ask)
     }
 
     /// Sorts lawful outlets before the rest, each in order of strength; unknown classes last.

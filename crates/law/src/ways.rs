@@ -9,8 +9,8 @@ use crate::own_frontage::can_be_led;
 use crate::provisions::touches;
 use crate::share::{ACROSS, Claim, Piece, lands_to_ask, road_ditch_without_permission};
 use crate::{
-    Assessed, Consent, Consenting, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile, Provision,
-    Reason, ShareStanding, Way, WayKind, WayRule, WayStep,
+    Assessed, Consent, Consenting, ConstraintOnPath, Land, LandOnPath, NamedOutlet, OutletOnPath, ParcelFacts, Profile,
+    Provision, Reason, ShareStanding, Way, WayKind, WayRule, WayStep,
 };
 
 /// The ways for all pieces, in the profile's order: one for each kind and outlet, that of the largest share first, then piped
@@ -64,6 +64,7 @@ struct Candidate<'a> {
     pipes: Vec<&'a str>,
     cures_piped: Hectares,
     lands: Vec<LandOnPath>,
+    constraints: Vec<ConstraintOnPath>,
 }
 
 impl<'a> Candidate<'a> {
@@ -88,6 +89,7 @@ impl<'a> Candidate<'a> {
             pipes: pipe.into_iter().collect(),
             cures_piped,
             lands: lands.cloned().collect(),
+            constraints: piece.share.constraints.clone(),
         }
     }
 
@@ -118,6 +120,13 @@ impl<'a> Candidate<'a> {
             match place.get(&on.land).map(|&place| &mut self.lands[place]) {
                 Some(known) => known.metres = if on.metres > known.metres { on.metres } else { known.metres },
                 None => self.lands.push(on),
+            }
+        }
+        for met in other.constraints {
+            match self.constraints.iter_mut().find(|known| known.constraint == met.constraint) {
+                Some(known) if met.metres > known.metres => *known = met,
+                Some(_) => {}
+                None => self.constraints.push(met),
             }
         }
         self.shares.extend(other.shares);
@@ -185,6 +194,9 @@ fn way(rule: &WayRule, course: Candidate, facts: &ParcelFacts, profile: &Profile
         let drains = course.ends_in.iter().filter(|outlet| is_assessed(outlet, profile));
         steps.extend(drains.map(|drain| WayStep::MunicipalityMustAssess(NamedOutlet::of(drain))));
     }
+    if runs_along_path(rule.way) {
+        steps.extend(about_constraints(&course.constraints, profile));
+    }
     Way {
         way: rule.way,
         label: rule.label.clone(),
@@ -201,6 +213,33 @@ fn way(rule: &WayRule, course: Candidate, facts: &ParcelFacts, profile: &Profile
         crossed: course.crossed,
         steps,
     }
+}
+
+/// Whether the works of a way would run where the water runs now. Water that is led to own frontage takes another way, and a
+/// permission to use a ditch asks for no works.
+const fn runs_along_path(way: WayKind) -> bool {
+    match way {
+        WayKind::MutualAgreement
+        | WayKind::Connection
+        | WayKind::Petition
+        | WayKind::Approval
+        | WayKind::WrittenPermissions => true,
+        WayKind::LeadToOwnFrontage | WayKind::RoadAuthorityPermission => false,
+    }
+}
+
+/// A step for each who is to be asked, in the order in which the constraints are met.
+fn about_constraints(met: &[ConstraintOnPath], profile: &Profile) -> Vec<WayStep> {
+    let mut asked: Vec<(&str, Vec<ConstraintOnPath>)> = Vec::new();
+    for constraint in met {
+        let who = profile.ask_about(&constraint.kind);
+        match asked.iter_mut().find(|(known, _)| *known == who) {
+            Some((_, of_them)) => of_them.push(constraint.clone()),
+            None => asked.push((who, vec![constraint.clone()])),
+        }
+    }
+    let step = |(who, met): (&str, _)| WayStep::AskAboutConstraints { who: who.to_owned(), met };
+    asked.into_iter().map(step).collect()
 }
 
 /// Those who must agree: the owners of the land on the way, the parties of the agreement that is to be joined and those on whose
@@ -358,3 +397,7 @@ fn steps(rule: &WayRule, course: &Candidate) -> Vec<WayStep> {
     let applies = |step: &&String| !(course.crossed.is_empty() && step.contains("{parcels}"));
     rule.steps.iter().filter(applies).cloned().map(WayStep::OfProfile).collect()
 }
+
+#[cfg(test)]
+#[path = "ways_tests.rs"]
+mod tests;

@@ -2,6 +2,7 @@
 
 pub(crate) mod buffers;
 pub(crate) mod capacity;
+pub(crate) mod constraints;
 mod evidence;
 pub(crate) mod lands;
 pub(crate) mod parcels;

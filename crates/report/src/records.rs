@@ -2,6 +2,7 @@
 
 pub(crate) mod buffer;
 pub(crate) mod capacity;
+pub(crate) mod constraint;
 pub(crate) mod crossing;
 pub(crate) mod land;
 pub(crate) mod link;

@@ -1,6 +1,6 @@
 //! The page of the shipped rule profiles: what each class confers, on what source, and what a lawyer would have to confirm.
 
-use fallwright_law::{Class, Profile, Sourced, WayRule};
+use fallwright_law::{Class, ConstraintRule, Profile, Sourced, WayRule};
 
 /// `docs/rules.md`, in Markdown.
 pub fn rules_page() -> String {
@@ -17,9 +17,10 @@ pub fn rules_page() -> String {
 fn of_profile(profile: &Profile) -> String {
     let classes: String = profile.classes().iter().map(class_row).collect();
     let ways: String = profile.ways().iter().map(way_row).collect();
+    let constraints: String = profile.constraints().iter().map(constraint_row).collect();
     let minimums: String = minimums(profile).into_iter().map(minimum_row).collect();
     format!(
-        "\n## {}\n\nKey `profile = \"{}\"`. Classes in order of strength.\n\n| class | right by | confers | source | confirmed |\n|---|---|---|---|---|\n{classes}\n| way to acquire | source | confirmed |\n|---|---|---|\n{ways}\n| number | value | source |\n|---|---|---|\n{minimums}\n### To confirm with a lawyer\n\n{}",
+        "\n## {}\n\nKey `profile = \"{}\"`. Classes in order of strength.\n\n| class | right by | confers | source | confirmed |\n|---|---|---|---|---|\n{classes}\n| way to acquire | source | confirmed |\n|---|---|---|\n{ways}\n| what works may meet | whom to ask | source | confirmed |\n|---|---|---|---|\n{constraints}\n| number | value | source |\n|---|---|---|\n{minimums}\n### To confirm with a lawyer\n\n{}",
         profile.name,
         profile.id,
         to_confirm(profile)
@@ -33,6 +34,10 @@ fn class_row(class: &Class) -> String {
 
 fn way_row(way: &WayRule) -> String {
     format!("| {} | {} | {} |\n", way.label, way.source, yes_no(way.confirmed))
+}
+
+fn constraint_row(rule: &ConstraintRule) -> String {
+    format!("| `{}` | {} | {} | {} |\n", rule.kind, rule.ask, rule.source, yes_no(rule.confirmed))
 }
 
 fn minimum_row((name, number): (&str, &Sourced)) -> String {
@@ -72,7 +77,9 @@ fn to_confirm(profile: &Profile) -> String {
     let buffer = profile.buffer.iter().filter(|buffer| !buffer.confirmed);
     let buffer = buffer
         .map(|buffer| format!("- strip of {} m along open drains ({})\n", buffer.width_m.value, buffer.width_m.source));
-    classes.chain(notices).chain(ways).chain(buffer).collect()
+    let constraints = profile.constraints().iter().filter(|rule| !rule.confirmed);
+    let constraints = constraints.map(|rule| format!("- {}: ask {} ({})\n", rule.label, rule.ask, rule.source));
+    classes.chain(notices).chain(ways).chain(buffer).chain(constraints).collect()
 }
 
 const fn yes_no(confirmed: bool) -> &'static str {
@@ -88,6 +95,9 @@ mod tests {
         let ontario = to_confirm(&Profile::shipped("ontario").unwrap());
         assert!(ontario.contains("- lake: As for a natural watercourse."));
         assert!(ontario.contains("- way, connection to a municipal drain: Drainage Act, ss. 65 and 76"));
+        assert!(
+            ontario.contains("- utility: ask the utility and the locate service, before any digging (common practice")
+        );
         assert!(!ontario.contains("- municipal drain: Land assessed"));
     }
 }

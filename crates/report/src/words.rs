@@ -1,6 +1,7 @@
 //! Words for people: numbers, names, works, ends, sentences about findings.
 
 mod capacity;
+mod constraints;
 mod defaults;
 mod destinations;
 #[cfg(test)]
@@ -18,6 +19,7 @@ mod ways;
 pub mod works;
 
 pub(crate) use capacity::{link_next_step, remark_words, to_measure_words};
+pub(crate) use constraints::{along_words, constraint_sentences};
 pub(crate) use defaults::{default_name, defaults_words};
 pub(crate) use destinations::{destination_of, destination_words, onward_words};
 pub use field_checks::field_check_sentence;

@@ -3,6 +3,7 @@
 pub(crate) mod arriving;
 pub(crate) mod buffers;
 pub(crate) mod capacity;
+pub(crate) mod constraints;
 pub(crate) mod leaving;
 pub(crate) mod parcels;
 pub(crate) mod petition;

@@ -25,6 +25,7 @@ pub use answers::capacity::{
     DefaultValue, DefaultsUsed, Fall, GradeSource, GroundFallDoubt, Link, LinkIx, Links, OutletLevel, ParcelFall,
     ParcelSufficiency, PipeOutlet, Remark, Remedy, Storm, Sufficiency, TileFlow, ToMeasure,
 };
+pub use answers::constraints::{ConstraintAlong, ConstraintExtent, ConstraintWithin};
 pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath};
 pub use answers::parcels::ParcelAccounts;
 pub use answers::petition::{

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use fallwright_case::Progress;
 use fallwright_case::{CaseSize, Inputs, MappedStructure, Note};
 use fallwright_geodata::release_free_memory;
+use fallwright_land::ShapeIndex;
 use fallwright_network::{
     ChannelTest, Courses, Edge, Feature, MarkedChannels, OutletNetwork, Party, Path, Reach, Reaches, Setting, Share,
     ShareLimits, Trace, marked_channels, path, piped_by_reach, reaches, shares,
@@ -34,6 +35,8 @@ pub struct Study {
     /// Where the water of each kept depression ends.
     pub kept: Arc<[Cell]>,
     pub(crate) suspected: Arc<SuspectedCulverts>,
+    /// The shapes of the constraints of the inputs, in their order.
+    pub(crate) constraints: Arc<ShapeIndex>,
     /// For each cell of tiled land its structure, 1 for the first.
     pub tiled: Arc<LabelRuns>,
     pub reaches: Reaches,
@@ -57,6 +60,7 @@ struct OnLand {
     channels: Arc<[Vec<Cell>]>,
     kept: Arc<[Cell]>,
     suspected: Arc<SuspectedCulverts>,
+    constraints: Arc<ShapeIndex>,
     tiled: Arc<LabelRuns>,
 }
 
@@ -89,7 +93,9 @@ impl Study {
         progress("tracing the outlet network");
         let Ground { setting, mapped, tiled, channels, kept, notes } = ground;
         let notes = [inputs.notes.clone(), notes].concat();
+        let shapes = inputs.constraints.iter().map(|constraint| constraint.shape.clone());
         let on_land = OnLand {
+            constraints: ShapeIndex::new(shapes).into(),
             inputs,
             mapped: mapped.into_boxed_slice().into(),
             channels: channels.into(),
@@ -109,13 +115,14 @@ impl Study {
             channels: Arc::clone(&self.channels),
             kept: Arc::clone(&self.kept),
             suspected: Arc::clone(&self.suspected),
+            constraints: Arc::clone(&self.constraints),
             tiled: Arc::clone(&self.tiled),
         };
         Self::on(self.setting.revised(revised), on_land, Arc::clone(&self.notes))
     }
 
     fn on(setting: Setting, on_land: OnLand, notes: Arc<[Note]>) -> Self {
-        let OnLand { inputs, mapped, channels, kept, suspected, tiled } = on_land;
+        let OnLand { inputs, mapped, channels, kept, suspected, constraints, tiled } = on_land;
         let reaches = reaches(&setting);
         let small = ShareLimits {
             fraction: SMALL_SHARE_FRACTION,
@@ -142,6 +149,7 @@ impl Study {
             channels,
             kept,
             suspected,
+            constraints,
             tiled,
             reaches,
             shares,

@@ -21,7 +21,7 @@ pub use grid::{Cell, Frame, FrameError, NEIGHBOURS, Raster};
 pub use ids::{FieldId, LinkId, ParcelId, ReachId, RoadId, WaterwayId};
 pub use label_runs::LabelRuns;
 pub use partial_date::{NotADate, PartialDate};
-pub use positions::{MappedStructureIx, ParcelIx, ReachIx, RoadIx, ShareIx, StructureIx, WaterwayIx};
+pub use positions::{ConstraintIx, MappedStructureIx, ParcelIx, ReachIx, RoadIx, ShareIx, StructureIx, WaterwayIx};
 pub use quantity::{
     CubicMetresPerSecond, Hectares, Hours, Metres, MetresPerSecond, Millimetres, MillimetresPerDay, MillimetresPerHour,
     NotFinite, SQUARE_METRES_PER_HECTARE, Slope, SquareMetres, VerticalUnit,

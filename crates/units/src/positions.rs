@@ -69,6 +69,11 @@ position!(
     MappedStructureIx
 );
 
+position!(
+    /// A constraint's position among the wetlands, regulated areas, fish habitats and utilities of the case.
+    ConstraintIx
+);
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -6,6 +6,7 @@ mod capacity_input;
 mod channels_and_banks;
 mod clumsy_input;
 mod commands;
+mod constraints;
 mod cuts;
 mod demonstration;
 mod engine;

@@ -343,17 +343,28 @@ impl Levels {
     }
 }
 
-/// Wetlands, regulated areas, fish habitat, utilities: one layer of one kind.
+/// Wetlands, regulated areas, fish habitat, utilities: one layer of one kind; the texts below `kind` are field names.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Constraints {
     pub source: Source,
     pub layer: Option<String>,
     pub kind: String,
+    pub id: Option<String>,
+    pub name: Option<String>,
+    /// Holds the class within the kind, such as that of a fish habitat.
+    pub class: Option<String>,
 }
 
 impl Constraints {
     pub(super) fn read(table: &mut Table) -> Self {
-        Self { source: table.source("source"), layer: table.text("layer"), kind: table.required_text("kind") }
+        Self {
+            source: table.polygon_source(),
+            layer: table.text("layer"),
+            kind: table.required_text("kind"),
+            id: table.text("id"),
+            name: table.text("name"),
+            class: table.text("class"),
+        }
     }
 }
 

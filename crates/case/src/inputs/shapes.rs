@@ -31,6 +31,10 @@ impl FeaturePlace<'_> {
         id.map_or_else(|| format!("number {position}"), |id| format!("{id} (number {position})"))
     }
 
+    pub(super) fn kind_of_geometry(self) -> &'static str {
+        kind(self.feature.geometry.as_ref())
+    }
+
     pub(super) fn text(self, field: Option<&String>) -> Option<String> {
         self.feature.attributes.get(field?)?.text()
     }

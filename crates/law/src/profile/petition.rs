@@ -22,8 +22,8 @@ pub(super) fn law(petition: Option<Table>, remonstrance: Option<Table>, problems
     let (roll, liability, decides) = (part.text("roll"), part.text("liability"), part.text("decides"));
     let (source, confirmed) = (part.source("source"), part.yes_no("confirmed"));
     let sliver_ha = part.sourced("sliver_ha");
-    let tests = part.parts("test");
-    let (officers, costs) = (part.optional_parts("officer"), part.optional_parts("cost"));
+    let tests = part.parts("test", "id");
+    let (officers, costs) = (part.optional_parts("officer", "id"), part.optional_parts("cost", "ends"));
     part.close();
     let tests: Vec<PetitionTest> = tests.into_iter().map(|(at, table)| test(&at, table, problems)).collect();
     once("[[petition.test]]", tests.iter().map(|test| test.id.as_str()), problems);
@@ -43,7 +43,7 @@ pub(super) fn law(petition: Option<Table>, remonstrance: Option<Table>, problems
 
 fn remonstrance_tests(table: Table, problems: &mut Problems) -> Vec<PetitionTest> {
     let mut part = ProfileTable::new("[remonstrance]", table, problems);
-    let tests = part.parts("test");
+    let tests = part.parts("test", "id");
     part.close();
     let tests: Vec<PetitionTest> = tests.into_iter().map(|(at, table)| test(&at, table, problems)).collect();
     once("[[remonstrance.test]]", tests.iter().map(|test| test.id.as_str()), problems);
@@ -56,7 +56,7 @@ fn test(at: &str, table: Table, problems: &mut Problems) -> PetitionTest {
     let (source, confirmed) = (part.source("source"), part.yes_no("confirmed"));
     let withdrawals = part.one_of("withdrawals", &Withdrawals::ALL, Withdrawals::code).unwrap_or(Withdrawals::Counted);
     let withdrawals_until = part.text("withdrawals_until");
-    let conditions = part.parts("all_of");
+    let conditions = part.parts("all_of", "of");
     part.close();
     let all_of = conditions.into_iter().filter_map(|(place, table)| {
         let place = format!("{at} {}", place.replace("[[", "").replace("]]", ""));

@@ -7,7 +7,10 @@ use thiserror::Error;
 use toml::{Table, Value};
 
 use super::petition;
-use super::{Ask, Buffer, Class, ClassKind, Minimums, Notice, Profile, Provision, Sourced, UnmappedChannel, WayRule};
+use super::{
+    Ask, Buffer, Class, ClassKind, ConstraintRule, Minimums, Notice, Profile, Provision, Sourced, UnmappedChannel,
+    WayRule,
+};
 use crate::WayKind;
 
 /// A profile that was refused, with all its problems.
@@ -61,11 +64,12 @@ pub(super) struct Problems {
 
 fn profile(table: Table, problems: &mut Problems) -> Profile {
     let mut part = ProfileTable::new("the profile", table, problems);
-    let sources = part.parts("source");
+    let sources = part.parts("source", "id");
     let ask = part.part("ask");
     let (minimums, unmapped_channel) = (part.part("minimums"), part.part("unmapped_channel"));
     let buffer = part.optional_part("buffer");
-    let (classes, ways) = (part.parts("class"), part.parts("way"));
+    let (classes, ways) = (part.parts("class", "id"), part.parts("way", "id"));
+    let constraints = part.optional_parts("constraint", "kind");
     let (petition, remonstrance) = (part.optional_part("petition"), part.optional_part("remonstrance"));
     let (id, name) = (part.text("id"), part.text("name"));
     part.close();
@@ -80,10 +84,12 @@ fn profile(table: Table, problems: &mut Problems) -> Profile {
         petition: petition::law(petition, remonstrance, problems),
         classes: classes.into_iter().map(|(at, table)| class(&at, table, problems)).collect(),
         ways: ways.into_iter().filter_map(|(at, table)| way(&at, table, problems)).collect(),
+        constraints: constraints.into_iter().map(|(at, table)| constraint(&at, table, problems)).collect(),
     };
     known_classes(&profile, problems);
     once("[[class]]", profile.class_ids(), problems);
     once("[[way]]", profile.ways.iter().map(|rule| rule.way.code()), problems);
+    once("[[constraint]]", profile.constraints.iter().map(|rule| rule.kind.as_str()), problems);
     profile
 }
 
@@ -178,6 +184,19 @@ fn way(at: &str, table: Table, problems: &mut Problems) -> Option<WayRule> {
     let (steps, if_refused) = (part.texts("steps"), part.text("if_refused"));
     part.close();
     Some(WayRule { way: way?, label, source, confirmed, consent, documents, steps, if_refused })
+}
+
+fn constraint(at: &str, table: Table, problems: &mut Problems) -> ConstraintRule {
+    let mut part = ProfileTable::new(at, table, problems);
+    let rule = ConstraintRule {
+        kind: part.text("kind"),
+        label: part.text("label"),
+        ask: part.text("ask"),
+        source: part.source("source"),
+        confirmed: part.yes_no("confirmed"),
+    };
+    part.close();
+    rule
 }
 
 pub(super) fn once<'a>(at: &str, ids: impl Iterator<Item = &'a str>, problems: &mut Problems) {
@@ -354,16 +373,16 @@ impl<'p> ProfileTable<'p> {
     }
 
     /// The tables of a list that may be left out, each with its place.
-    pub(super) fn optional_parts(&mut self, key: &'static str) -> Vec<(String, Table)> {
+    pub(super) fn optional_parts(&mut self, key: &'static str, named_by: &str) -> Vec<(String, Table)> {
         if !self.has(key) {
             self.known.push(key);
             return Vec::new();
         }
-        self.parts(key)
+        self.parts(key, named_by)
     }
 
-    /// The tables of a list, each with its place.
-    pub(super) fn parts(&mut self, key: &'static str) -> Vec<(String, Table)> {
+    /// The tables of a list, each with its place, in which the value of one of its keys names it.
+    pub(super) fn parts(&mut self, key: &'static str, named_by: &str) -> Vec<(String, Table)> {
         let Some(found) = self.take(key) else { return Vec::new() };
         let tables = match found {
             Value::Array(values) if !values.is_empty() && values.iter().all(Value::is_table) => values,
@@ -375,7 +394,7 @@ impl<'p> ProfileTable<'p> {
         // A list within a table `[petition]` is headed `[[petition.test]]`.
         let within = self.at.strip_prefix('[').and_then(|at| at.strip_suffix(']'));
         let heading = within.map_or_else(|| key.to_owned(), |within| format!("{within}.{key}"));
-        let place = |number: usize, table: &Table| match table.get("id").and_then(Value::as_str) {
+        let place = |number: usize, table: &Table| match table.get(named_by).and_then(Value::as_str) {
             Some(id) => format!("[[{heading}]] `{id}`"),
             None => format!("[[{heading}]] number {}", number + 1),
         };

@@ -187,3 +187,39 @@ fn a_profile_cut_anywhere_is_refused() {
         assert!(read.is_err(), "cut at {cut}");
     }
 }
+
+#[test]
+fn a_profile_says_whom_to_ask_about_a_constraint() {
+    let profile = ontario();
+    let kinds: Vec<_> = profile.constraints().iter().map(|rule| rule.kind.as_str()).collect();
+    assert_eq!(kinds, ["wetland", "regulated_area", "fish_habitat", "utility"]);
+    assert_eq!(profile.ask_about("utility"), "the utility and the locate service, before any digging");
+    assert_eq!(profile.ask_about("burial_ground"), profile.ask.records);
+}
+
+#[test]
+fn a_profile_may_leave_the_constraints_out() {
+    let start = ONTARIO.find("[[constraint]]").unwrap();
+    let end = start + ONTARIO[start..].find("[[source]]").unwrap();
+    let without = format!("{}{}", &ONTARIO[..start], &ONTARIO[end..]);
+    let profile = Profile::from_toml(&without).unwrap();
+    assert!(profile.constraints().is_empty());
+    assert_eq!(profile.ask_about("wetland"), profile.ask.records);
+}
+
+#[test]
+fn what_is_wrong_with_a_constraint_is_named() {
+    check("label = \"wetland\"\n", "", "[[constraint]] `wetland`: key `label` is missing; add it");
+    check("kind = \"wetland\"\n", "", "[[constraint]] number 1: key `kind` is missing; add it");
+    check("kind = \"utility\"", "kind = \"wetland\"", "[[constraint]]: `wetland` is given twice; keep one");
+    check(
+        "source = \"locate\"",
+        "source = \"hearsay\"",
+        "[[constraint]] `utility`: source `hearsay` is not listed; add a [[source]] with this id",
+    );
+    check(
+        "label = \"wetland\"\n",
+        "label = \"wetland\"\nwhen = \"always\"\n",
+        "[[constraint]] `wetland`: unknown key `when`; known keys here are kind, label, ask, source, confirmed",
+    );
+}

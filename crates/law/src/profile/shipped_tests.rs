@@ -104,6 +104,16 @@ fn kinds_are_the_same_everywhere() {
     }
 }
 
+/// Whoever drains land anywhere knows whom to ask about what is in the way, and no shipped answer is confirmed yet.
+#[test]
+fn kinds_of_constraints_are_the_same_everywhere() {
+    for profile in Profile::SHIPPED.map(|name| Profile::shipped(name).unwrap()) {
+        let kinds: Vec<&str> = profile.constraints().iter().map(|rule| rule.kind.as_str()).collect();
+        assert_eq!(kinds, ["wetland", "regulated_area", "fish_habitat", "utility"], "{}", profile.id);
+        assert!(profile.constraints().iter().all(|rule| !rule.confirmed), "{}", profile.id);
+    }
+}
+
 /// A case file's words mean something in every profile.
 #[test]
 fn class_ids_are_the_same_everywhere() {

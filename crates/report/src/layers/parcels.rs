@@ -10,6 +10,7 @@ use fallwright_units::{ParcelIx, SQUARE_METRES_PER_HECTARE, ShareIx};
 use geo::Area;
 use typed_index_collections::{TiSlice, TiVec};
 
+use super::constraints::parcel_constraints;
 use super::evidence::evidence_item;
 use super::lands::{item_of_land, land_item};
 use super::parcels_crossed::crossed;
@@ -114,6 +115,7 @@ impl ParcelLayer {
             schedule: finding.schedule.iter().map(|check| schedule_item(study, check)).collect(),
             piped: finding.piped.iter().map(|piped| piped_item(study, piped)).collect(),
             ways_to_acquire: way_items(study, parcel, finding, &self.accounts),
+            constraints: parcel_constraints(study, parcel),
             next_step: next_step_words(study, parcel, finding),
             sufficiency: "not_checked",
             limiting_reach: None,

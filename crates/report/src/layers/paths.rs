@@ -11,6 +11,7 @@ use fallwright_network::{Crossing, Path, Share, joins, next_on_path, places_from
 use fallwright_units::{Cell, ParcelIx, ShareIx};
 use geo::{LineString, Point};
 
+use super::constraints::{path_constraints, share_constraints};
 use super::lands::land_item;
 use super::parcels_crossed::crossed;
 use crate::words::{Works, works};
@@ -169,14 +170,12 @@ fn path(study: &Study, parcel: ParcelIx, position: ShareIx, share: &Share) -> Pa
         parcels_crossed: crossed(study, parcel, &trace),
         reaches: study.reach_chain(parcel, position),
         ends: written_end(path_end(end)),
+        constraints: share_constraints(study, parcel, position),
     }
 }
 
-fn piped_path(
-    study: &Study,
-    PipedLand { parcel, pipe, cells }: PipedLand,
-    Path { trace, .. }: &Path,
-) -> PathProperties {
+fn piped_path(study: &Study, PipedLand { parcel, pipe, cells }: PipedLand, path: &Path) -> PathProperties {
+    let trace = &path.trace;
     let structure = &study.setting.structures[pipe];
     PathProperties {
         parcel_id: study.inputs.parcels[parcel].id.to_string(),
@@ -192,6 +191,7 @@ fn piped_path(
         parcels_crossed: crossed(study, parcel, trace),
         reaches: study.reach_chain_below(pipe),
         ends: written_end(path_end(study.piped_end(pipe))),
+        constraints: path_constraints(study, path),
     }
 }
 

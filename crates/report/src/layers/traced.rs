@@ -6,6 +6,7 @@ use fallwright_study::{ArrivingWater, Giver, Leaving, LeavingFrom, PipedWay, Stu
 use geo::{LineString, Point};
 use serde_json::{Value, json};
 
+use super::constraints::path_constraints;
 use super::lands::land_item;
 use super::parcels::piped_item;
 use super::paths::land_crossed;
@@ -84,12 +85,8 @@ impl Leaves<'_> {
 }
 
 /// The crossings as points, then the path as a line.
-fn path_features(
-    study: &Study,
-    Path { stations, trace }: &Path,
-    leaves: Leaves,
-    to_lonlat: &Projector,
-) -> Result<Vec<Value>, WriteError> {
+fn path_features(study: &Study, path: &Path, leaves: Leaves, to_lonlat: &Projector) -> Result<Vec<Value>, WriteError> {
+    let Path { stations, trace } = path;
     let share = if let Leaves::Share(number, _) = leaves { Some(number) } else { None };
     let (water, way) = match leaves {
         Leaves::ByPipe(way) => (WaterCode::Piped, Some(way)),
@@ -108,7 +105,7 @@ fn path_features(
         _ => LineString::from(points).into(),
     };
     let outlet = outlet_works(study, trace);
-    let path = Traced::Path {
+    let properties = Traced::Path {
         water,
         share,
         pipe_id,
@@ -119,9 +116,10 @@ fn path_features(
         fall_m: metres(trace.fall_m()),
         outlet_maintained_by: outlet.as_ref().map(|works| works.maintained_by.clone()),
         outlet_notified: outlet.map(|works| works.notified),
+        constraints: path_constraints(study, path),
         piped: way.into_iter().flat_map(|way| &way.findings).map(|found| piped_item(study, found)).collect(),
     };
-    features.push(feature(Some(&to_lonlat.geometry(&geometry)?), &path));
+    features.push(feature(Some(&to_lonlat.geometry(&geometry)?), &properties));
     Ok(features)
 }
 

@@ -90,6 +90,8 @@ pub(crate) struct ParcelOnPage {
     pub receives: Vec<(i64, f64)>,
     /// For each pipe to which land of the parcel is drained, a few sentences.
     pub piped: Vec<String>,
+    /// What works on the parcel or along its main path would meet, a sentence each; or that nothing is known of it.
+    pub constraints: Vec<usize>,
     pub shares: Vec<ShareOnPage>,
     /// Rings of one or more polygons.
     pub rings: Vec<Vec<Vec<i64>>>,

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::constraint::ConstraintItem;
 use super::land::LandItem;
 use super::path::{PathEnd, WaterCode};
 
@@ -87,6 +88,8 @@ pub struct ParcelProperties {
     pub piped: Vec<PipedItem>,
     /// Ways to acquire an outlet where some share must, or to get a permission that the way to an outlet needs
     pub ways_to_acquire: Vec<WayItem>,
+    /// Wetlands, regulated areas, fish habitat and utilities on the parcel or met by its main path, of the layers given; empty also where no layer of constraints is given
+    pub constraints: Vec<ConstraintItem>,
     /// What to do next and whom to ask
     pub next_step: String,
     /// Whether every link down to the outlet is sufficient; not checked where data are missing for one of them

@@ -3,6 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::constraint::ConstraintItem;
+
 /// One line for each share from its leaving point to the first lawful outlet, or to where the water ends; the remainder
 /// of small groups has none. Then one for each pipe to which land of a parcel is drained, from where the pipe takes the water:
 /// its first place on the parcel, else its upper end.
@@ -37,6 +39,8 @@ pub(crate) struct PathProperties {
     pub reaches: Vec<String>,
     /// Where the water ends at last: the edge of the elevation, a hole in it, a kept depression, or a lake without an outlet
     pub ends: PathEnd,
+    /// Wetlands, regulated areas, fish habitat and utilities that the path meets, of the layers given; empty also where no layer of constraints is given
+    pub constraints: Vec<ConstraintItem>,
 }
 
 /// The end of all flow.

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::constraint::ConstraintItem;
 use super::crossing::LandCrossed;
 use super::land::LandItem;
 use super::parcel::PipedItem;
@@ -31,6 +32,8 @@ pub(crate) enum Traced {
         fall_m: f64,
         outlet_maintained_by: Option<String>,
         outlet_notified: Option<String>,
+        /// In the words of `paths.geojson`.
+        constraints: Vec<ConstraintItem>,
         /// Of piped water: whether it may go there, in the words of `parcels.geojson`.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         piped: Vec<PipedItem>,

@@ -15,7 +15,7 @@ use crate::palette::standing_style;
 use crate::plan::Plan;
 use crate::records::parcel::{EvidenceItem, ParcelProperties, WayItem};
 use crate::rounded::metres;
-use crate::words::{destination_words, piped_sentences, reason_of, works};
+use crate::words::{constraint_sentences, destination_words, piped_sentences, reason_of, works};
 
 /// Vertices of lot lines nearer than this to the line that is kept are left out, metres.
 const LOT_LINE_M: f64 = 0.2;
@@ -75,6 +75,10 @@ impl PageParcels<'_> {
                 .map(|from| (land(party_of(self.results.study, &from.land)), from.hectares))
                 .collect(),
             piped: self.piped(parcel),
+            constraints: constraint_sentences(self.results.study, &given.constraints)
+                .iter()
+                .map(|sentence| texts.add(sentence))
+                .collect(),
             shares: (0..given.shares.len()).map(|number| self.share(parcel, number, texts)).collect(),
             rings: self.rings(record),
         }

@@ -16,7 +16,8 @@ use crate::layers::lands::party_of;
 use crate::overview::Furniture;
 use crate::profile::{Profile, station};
 use crate::words::{
-    counted, destination_of, destination_words, list, onward_words, party_name, party_words, piped_sentences, works,
+    constraint_sentences, counted, destination_of, destination_words, list, onward_words, party_name, party_words,
+    piped_sentences, works,
 };
 
 /// A plan above a profile shows at most this much of a path (our choice).
@@ -113,6 +114,10 @@ impl ParcelSheets<'_> {
         let piped = study.piped_ways(parcel, &standings.findings[parcel]);
         let mut blocks = vec![Block::Text(format!("What to do next: {}", properties.next_step))];
         blocks.extend(piped.iter().map(|way| Block::Text(piped_sentences(study, way))));
+        if !study.inputs.constraints.is_empty() {
+            let sentences = constraint_sentences(study, &properties.constraints);
+            blocks.push(Block::Text(format!("What works would meet: {}", sentences.join(" "))));
+        }
         if let Some(trace) = main_trace(self.maps.results, parcel) {
             let path = self.maps.results.study.path(parcel, ShareIx(0));
             let line = Geometry::from(path_line(&path));

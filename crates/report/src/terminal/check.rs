@@ -31,6 +31,7 @@ pub fn check(Checked { inputs, structures, estimate, notes }: &Checked) -> Vec<S
         format!("  parcels     {}", inputs.parcels.len()),
         format!("  waterways   {}", inputs.waterways.len()),
         format!("  structures  {} of {} can be used", structures, inputs.structures.len()),
+        format!("  constraints {}", constraints(inputs)),
     ];
     lines.extend(estimate_lines(estimate));
     if inputs.case.parcels.is_none() {
@@ -41,6 +42,10 @@ pub fn check(Checked { inputs, structures, estimate, notes }: &Checked) -> Vec<S
         lines.extend(notes.iter().map(|note| format!("    {}: {}; {}", note.about, note.found, note.done)));
     }
     lines
+}
+
+fn constraints(inputs: &Inputs) -> String {
+    if inputs.case.constraints.is_empty() { "no layer given".to_owned() } else { inputs.constraints.len().to_string() }
 }
 
 fn estimate_lines(estimate: &Estimate) -> [String; 3] {

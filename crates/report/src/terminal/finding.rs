@@ -8,9 +8,12 @@ use fallwright_units::{ParcelIx, ShareIx};
 use super::columns::{hanging, wrapped};
 use super::trace;
 use crate::caution::CAUTION;
+use crate::layers::constraints::parcel_constraints;
 use crate::palette::PALETTE;
 use crate::palette::standing_style;
-use crate::words::{destination_words, hectares, next_step_words, party_words, piped_sentences, reason_of};
+use crate::words::{
+    constraint_sentences, destination_words, hectares, next_step_words, party_words, piped_sentences, reason_of,
+};
 
 /// Lands and ends of less than this part of the parcel's water are counted together (our choice, no source).
 const SMALL: f64 = 0.05;
@@ -36,6 +39,11 @@ pub fn finding(study: &Study, parcel: ParcelIx, finding: &Finding, leaving: &Lea
         lines.extend(wrapped(&format!("- {}", reason_of(*reason, finding)), "  "));
     }
     lines.extend(Tally::of(study, parcel, leaving).lines());
+    if !study.inputs.constraints.is_empty() {
+        lines.push("works would meet".to_owned());
+        let sentences = constraint_sentences(study, &parcel_constraints(study, parcel));
+        lines.extend(sentences.iter().flat_map(|sentence| wrapped(sentence, "  ")));
+    }
     lines.extend(if with_paths { trace::leaving(study, leaving) } else { wrapped(CAUTION, "") });
     lines
 }

@@ -2,14 +2,15 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_network::{Carrier, Crossing, Feature, Inflow, Party, Trace, Via, lands_above};
+use fallwright_network::{Carrier, Crossing, Feature, Inflow, Party, Path, Trace, Via, lands_above};
 use fallwright_study::{ArrivingAt, ArrivingWater, Giver, Leaving, LeavingFrom, Study};
 
 use super::columns::{indented_table, wrapped};
 use crate::caution::CAUTION;
 use crate::words::works::outlet_works;
 use crate::words::{
-    Works, counted, destination_of, hectares, list, onward_words, party_name, party_words, piped_words, works,
+    Works, along_words, counted, destination_of, hectares, list, onward_words, party_name, party_words, piped_words,
+    works,
 };
 
 /// More stretches of a way than this are not listed in the table (our choice).
@@ -28,7 +29,7 @@ pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
     for way in &leaving.piped {
         let id = &study.setting.structures[way.pipe].id;
         lines.push(format!("by pipe {id}: {}", hectares(way.hectares().hectares())));
-        lines.extend(path_lines(study, &way.path.trace));
+        lines.extend(path_lines(study, &way.path));
         lines.extend(way.findings.iter().flat_map(|found| wrapped(&piped_words(found), "  ")));
         on_the_way.extend(works_on(study, &way.path.trace));
     }
@@ -41,7 +42,7 @@ pub fn leaving(study: &Study, leaving: &Leaving) -> Vec<String> {
             });
         }
         if let Some(path) = &leaving_path.path {
-            lines.extend(path_lines(study, &path.trace));
+            lines.extend(path_lines(study, path));
             on_the_way.extend(works_on(study, &path.trace));
         }
     }
@@ -70,8 +71,9 @@ pub fn arriving(study: &Study, water: &ArrivingWater) -> Vec<String> {
     lines
 }
 
-/// The lands that a path crosses, as a table, and where it ends.
-fn path_lines(study: &Study, trace: &Trace) -> Vec<String> {
+/// The lands that a path crosses, as a table, where it ends, and the constraints that it meets.
+fn path_lines(study: &Study, path: &Path) -> Vec<String> {
+    let trace = &path.trace;
     let header = ["at m", "m on it", "fall m", "onto", "carried by"].map(str::to_owned).to_vec();
     let row = |crossing: &Crossing| {
         let fall = if crossing.fall_m.is_nan() { "unknown".to_owned() } else { format!("{:.2}", crossing.fall_m) };
@@ -81,6 +83,7 @@ fn path_lines(study: &Study, trace: &Trace) -> Vec<String> {
     let rows: Vec<Vec<String>> = std::iter::once(header).chain(trace.crossings.iter().map(row)).collect();
     let mut lines = if trace.crossings.is_empty() { Vec::new() } else { indented_table(&rows) };
     lines.extend(wrapped(&conclusion(study, trace), "  "));
+    lines.extend(study.constraints_on(path).iter().flat_map(|met| wrapped(&along_words(study, met), "  ")));
     lines
 }
 

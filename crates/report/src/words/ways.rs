@@ -1,9 +1,10 @@
 //! The steps of a way to acquire an outlet.
 
 use fallwright_case::Road;
-use fallwright_law::{Consenting, Land, Way, WayStep};
+use fallwright_law::{Consenting, Land, Profile, Way, WayStep};
 use fallwright_study::Study;
 
+use super::constraints::met_words;
 use super::lands::{road_name, road_words};
 use super::names::{list, list_parcels, outlet_name};
 
@@ -13,16 +14,16 @@ pub fn step_sentences(study: &Study, way: &Way) -> Vec<String> {
         Consenting::Land(Land::Road(id)) => study.road_position(id.as_str()).map(|road| &study.inputs.roads[road]),
         _ => None,
     });
-    sentences(way, &asked.collect::<Vec<_>>())
+    sentences(way, &asked.collect::<Vec<_>>(), &study.inputs.profile)
 }
 
-fn sentences(way: &Way, roads: &[&Road]) -> Vec<String> {
+fn sentences(way: &Way, roads: &[&Road], profile: &Profile) -> Vec<String> {
     let outlet = outlet_name(way.outlet.as_ref());
     let parcels = list_parcels(&way.crossed);
-    way.steps.iter().map(|step| sentence(step, &outlet, &parcels, roads)).collect()
+    way.steps.iter().map(|step| sentence(step, (&outlet, &parcels), roads, profile)).collect()
 }
 
-fn sentence(step: &WayStep, outlet: &str, parcels: &str, roads: &[&Road]) -> String {
+fn sentence(step: &WayStep, (outlet, parcels): (&str, &str), roads: &[&Road], profile: &Profile) -> String {
     match step {
         WayStep::OfProfile(sentence) => sentence.replace("{outlet}", outlet).replace("{parcels}", parcels),
         WayStep::AskParties => format!("Ask the parties of {outlet} to take the parcel in."),
@@ -41,6 +42,9 @@ fn sentence(step: &WayStep, outlet: &str, parcels: &str, roads: &[&Road]) -> Str
             "The way ends in {}: the municipality must agree, and assess the land into it.",
             outlet_name(Some(drain))
         ),
+        WayStep::AskAboutConstraints { who, met } => {
+            format!("Works along the path would meet {}: ask {who}.", met_words(profile, met))
+        }
     }
 }
 
@@ -53,8 +57,8 @@ fn authorities(roads: &[&Road]) -> String {
 
 #[cfg(test)]
 mod tests {
-    use fallwright_law::{Profile, WayKind};
-    use fallwright_units::Hectares;
+    use fallwright_law::{ConstraintOnPath, WayKind};
+    use fallwright_units::{ConstraintIx, Hectares, Metres};
 
     use super::*;
     use crate::words::example::{elm_drain, parcels, road};
@@ -78,12 +82,16 @@ mod tests {
         }
     }
 
+    fn ontario() -> Profile {
+        Profile::shipped("ontario").unwrap()
+    }
+
     fn check(crossed: &[&str], step: WayStep, expected: &str) {
-        assert_eq!(sentences(&way(crossed, vec![step]), &[]), [expected]);
+        assert_eq!(sentences(&way(crossed, vec![step]), &[], &ontario()), [expected]);
     }
 
     fn check_road(roads: &[&Road], step: WayStep, expected: &str) {
-        assert_eq!(sentences(&way(&[], vec![step]), roads), [expected]);
+        assert_eq!(sentences(&way(&[], vec![step]), roads, &ontario()), [expected]);
     }
 
     #[test]
@@ -138,9 +146,29 @@ mod tests {
     }
 
     #[test]
+    fn what_works_would_meet_is_named_with_whom_to_ask() {
+        let met = |position: usize, kind: &str, name: Option<&str>, metres: f64, places: usize| ConstraintOnPath {
+            constraint: ConstraintIx(position),
+            kind: kind.to_owned(),
+            id: Some(format!("X-{position}")),
+            name: name.map(str::to_owned),
+            class: None,
+            metres: Metres::from_metres(metres).unwrap(),
+            places,
+        };
+        let who = "the conservation authority, before any works".to_owned();
+        let both = vec![met(1, "wetland", Some("Sallow Fen"), 120.4, 1), met(2, "regulated_area", None, 340.0, 2)];
+        check(
+            &[],
+            WayStep::AskAboutConstraints { who, met: both },
+            "Works along the path would meet the wetland Sallow Fen (X-1) over 120 m at 1 place and the regulated area X-2 over 340 m at 2 places: ask the conservation authority, before any works.",
+        );
+    }
+
+    #[test]
     fn steps_come_in_order() {
         let steps = vec![WayStep::OfProfile("One.".to_owned()), WayStep::OfProfile("Two.".to_owned())];
-        assert_eq!(sentences(&way(&[], steps), &[]), ["One.", "Two."]);
+        assert_eq!(sentences(&way(&[], steps), &[], &ontario()), ["One.", "Two."]);
     }
 
     /// Of every way of every shipped profile, with and without an outlet.
@@ -151,7 +179,7 @@ mod tests {
                 let steps = rule.steps.iter().cloned().map(WayStep::OfProfile).collect();
                 let with = way(&["101"], steps);
                 let without = Way { outlet: None, ..with.clone() };
-                for step in [with, without].iter().flat_map(|way| sentences(way, &[])) {
+                for step in [with, without].iter().flat_map(|way| sentences(way, &[], &profile)) {
                     assert!(step.ends_with('.') && !step.contains(['{', '}']) && !step.contains("  "), "{step}");
                 }
             }

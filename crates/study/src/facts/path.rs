@@ -2,14 +2,15 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_law::{FeatureMet, LandOnPath, OutletOnPath, PathEnd};
-use fallwright_network::{Carrier, End, Feature, Party, Station, Trace};
+use fallwright_law::{ConstraintOnPath, FeatureMet, LandOnPath, OutletOnPath, PathEnd};
+use fallwright_network::{Carrier, End, Feature, Party, Path, Station, Trace};
 use fallwright_units::{Metres, ParcelId, ParcelIx};
 use rustc_hash::FxHashMap;
 
 use super::holdings::Holdings;
 use super::lands::land;
 use super::quantities::metres;
+use crate::answers::constraints::ConstraintAlong;
 use crate::study::Study;
 
 /// Where a path ends; one that the network leaves open leaves the data.
@@ -110,4 +111,21 @@ pub(super) fn also_met(
         Some(FeatureMet { feature, name, class, crossed_before })
     };
     trace.carriers.iter().filter_map(met).collect()
+}
+
+/// Constraints that the path of some water meets.
+pub(super) fn constraints_on_path(study: &Study, path: &Path) -> Vec<ConstraintOnPath> {
+    let fact = |met: ConstraintAlong| {
+        let given = &study.inputs.constraints[met.constraint];
+        ConstraintOnPath {
+            constraint: met.constraint,
+            kind: given.kind.clone(),
+            id: given.id.clone(),
+            name: given.name.clone(),
+            class: given.class.clone(),
+            metres: met.metres,
+            places: met.places,
+        }
+    };
+    study.constraints_on(path).into_iter().map(fact).collect()
 }

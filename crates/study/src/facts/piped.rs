@@ -10,7 +10,7 @@ use typed_index_collections::{TiVec, ti_vec};
 use super::fills::fill_at;
 use super::holdings::Holdings;
 use super::lands::land;
-use super::path::{also_met, features_at, lands, lawful_outlets, parcels_crossed, path_end};
+use super::path::{also_met, constraints_on_path, features_at, lands, lawful_outlets, parcels_crossed, path_end};
 use super::quantities::{hectares, metres};
 use crate::study::Study;
 
@@ -70,7 +70,9 @@ fn piped_facts(
     suspected: &CellSet,
     holdings: &Holdings,
 ) -> PipedFacts {
-    let Path { stations, trace } = study.piped_path(parcel, pipe);
+    let path = study.piped_path(parcel, pipe);
+    let constraints = constraints_on_path(study, &path);
+    let Path { stations, trace } = path;
     let structure = &study.setting.structures[pipe];
     let before_outlet = &stations[..stations.len() - usize::from(trace.outlet.is_some())];
     let is_open = |station: &&Station| !matches!(station.carrier, Carrier::Mapped(Feature::Structure(_)));
@@ -99,6 +101,7 @@ fn piped_facts(
             over_suspected_culvert: open().any(|station| suspected.contains(station.cell)),
             divide_height: None,
             is_remainder: false,
+            constraints,
         },
         under: under(study, parcel, before_outlet, holdings),
         open_on: open().find_map(|station| others_land(study, parcel, station.cell, holdings)),

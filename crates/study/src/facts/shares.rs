@@ -8,7 +8,7 @@ use fallwright_units::{Cell, Hectares, Metres, ParcelId, ParcelIx, ShareIx};
 
 use super::fills::Fills;
 use super::holdings::Holdings;
-use super::path::{also_met, features_at, lands, lawful_outlets, parcels_crossed, path_end};
+use super::path::{also_met, constraints_on_path, features_at, lands, lawful_outlets, parcels_crossed, path_end};
 use super::quantities::{hectares, metres};
 use crate::study::Study;
 
@@ -48,6 +48,11 @@ fn share_facts(
             Vec::new()
         } else {
             also_met(study, parcel, (&study.path(parcel, number).stations, trace), holdings)
+        },
+        constraints: if study.inputs.constraints.is_empty() {
+            Vec::new()
+        } else {
+            constraints_on_path(study, &study.path(parcel, number))
         },
         lands: lands(study, parcel, trace, holdings),
         end: path_end(study.network.leaving(parcel, number).and_then(|node| study.network.end_of(node))),

@@ -156,6 +156,7 @@ function finding(parcel) {
   }
   if (parcel.piped.length > 0) parts.push(make("h3", {}, "Tile water"), ...parcel.piped.map((sentences) => make("p", {}, sentences)));
   if (parcel.ways.length > 0) parts.push(make("h3", {}, "Ways to acquire an outlet"), ...parcel.ways.map(wayToAcquire));
+  parts.push(make("h3", {}, "What works would meet"), make("ul", {}, ...parcel.constraints.map((sentence) => make("li", {}, text(sentence)))));
   if (parcel.receives.length > 0) {
     parts.push(make("h3", {}, "Who drains across this land"), make("p", {}, `${hectares(parcel.run_on_ha)} from ${counted(parcel.receives.length, "neighbour", "neighbours")}; press “Water arriving” above for the list.`));
   }
