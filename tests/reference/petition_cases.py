@@ -103,6 +103,16 @@ class PetitionCase:
         by_kind = {kind: {id: who for (of, id), who in owners.items() if of == kind} for kind in ("parcel", "road")}
         return petition_count.Register(by_kind["parcel"], by_kind["road"], self.rules().officers)
 
+    def signed_by(self):
+        """For each person the names, and the ids of parcels and roads, by which the signature is given."""
+        register, found = self.register(), {}
+        given = [(text, register.signers(text)[0]) for text in [*self.given.ids, *self.given.add]]
+        given += [(row["owner"] or row["parcel"], register.of_row(row)) for row in self.given.rows]
+        for text, people in given:
+            for person in people:
+                found.setdefault(person, {person}).add(text)
+        return found
+
     def signatures(self):
         return petition_count.signatures(self.given, self.register())
 

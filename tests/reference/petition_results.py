@@ -20,6 +20,7 @@ ROUNDING_SQUARE_METRES = 0.5
 # Of a vertex, by being written and reprojected.
 VERTEX_M = 1e-5
 SIZES = {None: "nobody's", 0: "0", 1: "1", 2: "2", 3: "3"}
+NOTHING_INSIDE = "nothing inside"
 # Below it a strip may be lost in the reprojection.
 NOTED_STRIP_M = 0.005
 
@@ -204,11 +205,13 @@ class Comparison:
         self.seen["verdicts that a parcel left out changes"] += sum(word != self.found["verdict"] for word in expected.values())
 
     def notes(self):
-        """People who signed and own nothing inside are named, and lands that the area touches in a strip that can be
-        measured."""
+        """People who signed and own nothing inside are named, or what they signed for, and lands that the area touches in a
+        strip that can be measured."""
         notes = self.found["notes"]
-        for person in self.given.ever - set(self.people):
-            self.check(f"a note about {person}, who owns nothing inside", any(person in note for note in notes), True)
+        for person, texts in self.case.signed_by().items():
+            if person not in self.people:
+                noted = any(text in note and NOTHING_INSIDE in note for text in texts for note in notes)
+                self.check(f"a note about {person} ({', '.join(sorted(texts))}), who owns nothing inside", noted, True)
         area = self.case.whole_area()
         for (kind, id), polygon in self.case.polygons().items():
             strip = petition_count.inside(polygon, area)

@@ -123,7 +123,9 @@ def test_units_and_persons(heads, counts, verdict, tmp_path, measured):
     """Reported of Wyatt v. Clay County, Iowa App. 20-1093 (2021): 39 of 81 by ownership units, 48.1 %, and 55 % by record
     persons; the court counted persons. Here 19 of 81 lots are owned by couples, and 16 couples are among the 39 who sign."""
     law = profile([([of_heads("owners", heads, more_than="1/2")],)], "iowa")
-    texts = [f"Invented wife {n}; Invented husband {n}" if n <= 16 or n > 78 else f"Invented single {n}" for n in range(1, 82)]
+    texts = [
+        f"Invented wife {n:02}; Invented husband {n:02}" if n <= 16 or n > 78 else f"Invented single {n:02}" for n in range(1, 82)
+    ]
     parcels, owners = lots(texts, 9, 9)
     outcome = petition_results.run(many_owners(parcels, owners, law, sorted(parcels)[:39]), tmp_path / "case")
     assert counted(outcome, "heads") == counts
@@ -138,8 +140,8 @@ def test_two_conditions_of_one_test(tmp_path, measured):
     """Reported of Wyatt & Swan v. Clay County, Iowa 20-0529 (2021), second hand: 59.77 % of the owners with 65 % of the land,
     where the test needs more than 50 % of the owners and more than 70 % of the land: fails. 52 of 87 is 59.77 %."""
     law = profile([([of_heads("owners", "record_owner", more_than="1/2"), of_hectares("land", more_than="7/10")],)], "iowa")
-    signing, their_owners = lots([f"Invented {n}" for n in range(52)], 13, 4, 0.0, 650.0)
-    others, other_owners = lots([f"Invented {n}" for n in range(52, 87)], 7, 5, 650.0, 350.0)
+    signing, their_owners = lots([f"Invented {n:02}" for n in range(52)], 13, 4, 0.0, 650.0)
+    others, other_owners = lots([f"Invented {n:02}" for n in range(52, 87)], 7, 5, 650.0, 350.0)
     case = many_owners(signing | others, their_owners | other_owners, law, list(signing))
     outcome = petition_results.run(case, tmp_path / "case")
     heads, land = outcome.count["tests"]

@@ -115,21 +115,25 @@ def test_a_hole_is_no_part_of_the_area(tmp_path, measured):
     measured("a hole of 1 ha in one lot takes 1 ha from it, nothing from the others")
 
 
+BOW_TIE = shapely.Polygon([(10, 10), (390, 390), (390, 10), (10, 390)])
+
+
 @pytest.mark.reference("shapely")
-def test_areas_that_are_refused(tmp_path, measured):
-    bow_tie = shapely.Polygon([(10, 10), (390, 390), (390, 10), (10, 390)])
-    assert not bow_tie.is_valid
-    faulty = {
-        "away.geojson": shapely.box(5_000.0, 5_000.0, 5_100.0, 5_100.0),
-        "tie.geojson": bow_tie,
-        "line.geojson": shapely.LineString([(10, 10), (390, 390)]),
-        "point.geojson": shapely.Point(100, 100),
-    }
-    for name, geometry in faulty.items():
-        refused(four_lots(), tmp_path / name.split(".")[0], name, area=area_file(name, geometry))
-    strip = shapely.box(-20.0, 0.0, 0.0, 100.0).buffer(0.01, join_style="mitre") - shapely.box(-30.0, -10.0, 0.0, 110.0)
-    refused(four_lots(), tmp_path / "strip", "strip.geojson", area=area_file("strip.geojson", strip))
-    measured(f"refused: {', '.join([*faulty, 'strip.geojson'])}")
+@pytest.mark.parametrize(
+    ("name", "geometry"),
+    [
+        ("away", shapely.box(5_000.0, 5_000.0, 5_100.0, 5_100.0)),
+        ("crossing itself", BOW_TIE),
+        ("line", shapely.LineString([(10, 10), (390, 390)])),
+        ("point", shapely.Point(100, 100)),
+        ("strip narrower than noise", shapely.box(0.0, 0.0, 0.01, 100.0)),
+    ],
+)
+def test_areas_that_are_refused(name, geometry, tmp_path, measured):
+    """The file with the area is named."""
+    assert (name == "crossing itself") != geometry.is_valid
+    refused(four_lots(), tmp_path / "case", "drawn.geojson", area=area_file("drawn.geojson", geometry))
+    measured(f"refused: {name}")
 
 
 @pytest.mark.reference("shapely")
@@ -160,9 +164,8 @@ def test_all_problems_of_a_list_are_named_at_once(tmp_path, measured):
     given = Given(
         rows=[row | {"withdrawn": "", "signed": "2026-03-04"} for row in rows], add=["992", "hester plumbridle"], withdraw=["993"]
     )
-    bow_tie = shapely.Polygon([(10, 10), (390, 390), (390, 10), (10, 390)])
     words = ["991", "Nobody Known", "002", HESTER, "992", "hester plumbridle", "993", "signed.csv", "tie.geojson"]
-    message = refused(four_lots(given=given), tmp_path / "all", *words, area=area_file("tie.geojson", bow_tie))
+    message = refused(four_lots(given=given), tmp_path / "all", *words, area=area_file("tie.geojson", BOW_TIE))
     measured(f"{len(words)} words of eight problems in one message of {len(message.splitlines())} lines")
 
 
@@ -216,7 +219,7 @@ def test_odd_signatures_are_noted_and_counted_once(tmp_path, measured):
     heads = outcome.count["tests"][0]
     assert (heads["have"], heads["of"]) == (1, 3)
     assert has_note(outcome, "001"), "an id that is there twice"
-    assert has_note(outcome, "Invented Far"), "an owner of nothing inside"
+    assert has_note(outcome, "004", petition_results.NOTHING_INSIDE), "the lot of an owner of nothing inside"
     assert has_note(outcome, IVO), "a withdrawal of somebody who has not signed"
     measured(f"{len(outcome.count['notes'])} notes, one head counted")
 
@@ -269,6 +272,7 @@ def test_two_spellings_are_noted_and_never_one_owner(other, tmp_path, measured):
     [
         ("Oxpindle Holdings 41 Ltd.", "Oxpindle Holdings 42 Ltd."),
         ("Oxpindle Holdings 41 Ltd.", "Oxpindle Holdings 14 Ltd."),
+        ("Oxpindle Holdings 41 Ltd.", "Oxpindle Holdings 4 Ltd."),
         (HESTER, "Hestor Plumbridel"),
         (HESTER, "I. Plumbridle"),
         (HESTER, "H. P."),

@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 
 use fallwright_network::Path;
-use fallwright_study::{ConstraintAlong, ConstraintExtent, Study};
+use fallwright_study::{ConstraintAlong, ConstraintExtent, ConstraintWithin, Study};
 use fallwright_units::{ConstraintIx, ParcelIx, ShareIx};
+use geo::MultiPolygon;
 
 use crate::records::constraint::ConstraintItem;
 use crate::rounded::{hectares, metres};
@@ -30,13 +31,27 @@ pub(crate) fn parcel_constraints(study: &Study, parcel: ParcelIx) -> Vec<Constra
     let mut items: BTreeMap<ConstraintIx, ConstraintItem> =
         met.iter().map(|met| (met.constraint, along(study, met))).collect();
     for within in study.constraints_in(&study.inputs.parcels[parcel].shape) {
-        let item = items.entry(within.constraint).or_insert_with(|| item(study, within.constraint));
-        match within.extent {
-            ConstraintExtent::Area(area) => item.hectares = Some(hectares(area.hectares())),
-            ConstraintExtent::Line(length) => item.line_m = Some(metres(length.metres())),
-        }
+        set_extent(items.entry(within.constraint).or_insert_with(|| item(study, within.constraint)), within.extent);
     }
     items.into_values().collect()
+}
+
+/// What lies within an area, in the order of the case.
+pub(crate) fn area_constraints(study: &Study, area: &MultiPolygon<f64>) -> Vec<ConstraintItem> {
+    let within = study.constraints_in(area);
+    let listed = |within: &ConstraintWithin| {
+        let mut item = item(study, within.constraint);
+        set_extent(&mut item, within.extent);
+        item
+    };
+    within.iter().map(listed).collect()
+}
+
+fn set_extent(item: &mut ConstraintItem, extent: ConstraintExtent) {
+    match extent {
+        ConstraintExtent::Area(area) => item.hectares = Some(hectares(area.hectares())),
+        ConstraintExtent::Line(length) => item.line_m = Some(metres(length.metres())),
+    }
 }
 
 fn along(study: &Study, met: &ConstraintAlong) -> ConstraintItem {

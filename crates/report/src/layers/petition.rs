@@ -12,6 +12,7 @@ use fallwright_units::SQUARE_METRES_PER_HECTARE;
 
 use crate::caution::CAUTION;
 use crate::layer::Record;
+use crate::layers::constraints::area_constraints;
 use crate::layers::lands::land_item;
 use crate::records::land::LandItem;
 use crate::records::petition::{
@@ -62,6 +63,7 @@ pub(crate) fn petition_record(
             .map(|count| count.settled.doubts.iter().map(|&doubt| doubt_code(doubt)).collect())
             .unwrap_or_default(),
         basin: petition.basin.as_ref().map(|basin| basin_record(study, basin)),
+        constraints: area_constraints(study, &petition.area),
         notes: petition_notes(study, petition),
         caution: CAUTION,
     }

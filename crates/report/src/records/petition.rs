@@ -4,6 +4,8 @@ use fallwright_law::petition::Verdict;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::records::constraint::ConstraintItem;
+
 /// A petition or a remonstrance counted: each test with its figures, how firm the verdict is, and where the area's water goes.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PetitionRecord {
@@ -61,6 +63,8 @@ pub struct PetitionRecord {
     pub doubts: Vec<&'static str>,
     /// Where the area's water goes; null where no outlet is named and it meets none
     pub basin: Option<BasinRecord>,
+    /// Constraints of the case that lie in the area, with whom to ask before any works; none where no layer of them is given
+    pub constraints: Vec<ConstraintItem>,
     /// What was seen about the roll, the area and the signatures
     pub notes: Vec<String>,
     /// Caution of every output

@@ -40,6 +40,8 @@ impl PetitionSheet<'_> {
         if !self.words.firmness.is_empty() {
             blocks.push(Block::Text(self.words.firmness.join(" ")));
         }
+        let water = self.words.basin.iter().chain(&self.words.constraints).map(String::as_str);
+        blocks.push(Block::Small(water.collect::<Vec<_>>().join(" ")));
         blocks.push(Block::Table(self.lands_table()));
         blocks.push(Block::Small(self.words.cautions.join(" ")));
         if !record.notes.is_empty() {

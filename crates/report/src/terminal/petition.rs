@@ -10,7 +10,7 @@ use crate::records::petition::{PetitionRecord, PetitionTestRecord};
 use crate::words::{PetitionWords, hectares};
 
 pub fn petition(study: &Study, petition: &Petition, record: &PetitionRecord, out: &Path) -> Vec<String> {
-    let words = PetitionWords::of(study, petition, record.basin.as_ref());
+    let words = PetitionWords::of(study, petition, record);
     let mut lines = wrapped(&words.verdict, "");
     lines.push(format!(
         "  area {}: {} of parcels, {} of roads, {} of neither",
@@ -26,7 +26,7 @@ pub fn petition(study: &Study, petition: &Petition, record: &PetitionRecord, out
     if !record.tests.is_empty() {
         lines.extend(test_table(&record.tests));
     }
-    for sentence in words.firmness.iter().chain(&words.basin) {
+    for sentence in words.firmness.iter().chain(&words.basin).chain(&words.constraints) {
         lines.extend(wrapped(sentence, "  "));
     }
     for note in &record.notes {

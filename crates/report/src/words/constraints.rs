@@ -66,16 +66,27 @@ pub(crate) fn constraint_sentences(study: &Study, items: &[ConstraintItem]) -> V
     if items.is_empty() {
         return vec![NONE_MET.to_owned()];
     }
-    items.iter().map(|item| sentence(&study.inputs.profile, item)).collect()
+    items.iter().map(|item| sentence(&study.inputs.profile, item, "on the parcel")).collect()
+}
+
+/// The same of an area.
+pub(crate) fn area_constraint_sentences(study: &Study, items: &[ConstraintItem]) -> Vec<String> {
+    if study.inputs.case.constraints.is_empty() {
+        return vec![NOT_GIVEN.to_owned()];
+    }
+    if items.is_empty() {
+        return vec!["None of the constraints given lies in the area.".to_owned()];
+    }
+    items.iter().map(|item| sentence(&study.inputs.profile, item, "in the area")).collect()
 }
 
 /// `The wetland Sallow Fen (W-1): met by the main path over 120 m at 1 place; 0.52 ha of it on the parcel. Ask …`.
-fn sentence(profile: &Profile, item: &ConstraintItem) -> String {
+fn sentence(profile: &Profile, item: &ConstraintItem, place: &str) -> String {
     let (id, name, class) = (item.id.as_deref(), item.name.as_deref(), item.class.as_deref());
     let named = Named { kind: &item.kind, id, name, class }.words(profile);
     let on_path = (item.places > 0).then(|| format!("met by the main path {}", over(item.metres, item.places)));
-    let of_area = item.hectares.map(|area| format!("{} of it on the parcel", hectares(area)));
-    let of_line = item.line_m.map(|length| format!("{} of it on the parcel", whole_metres(length)));
+    let of_area = item.hectares.map(|area| format!("{} of it {place}", hectares(area)));
+    let of_line = item.line_m.map(|length| format!("{} of it {place}", whole_metres(length)));
     let parts: Vec<String> = [on_path, of_area, of_line].into_iter().flatten().collect();
     format!("{}: {}. Ask {}.", capitalised(&named), parts.join("; "), item.ask)
 }
@@ -132,7 +143,9 @@ mod tests {
 
     #[test]
     fn a_sentence_says_how_much_is_concerned() {
-        let check = |item: ConstraintItem, expected: &str| assert_eq!(sentence(&ontario(), &item), expected);
+        let check = |item: ConstraintItem, expected: &str| {
+            assert_eq!(sentence(&ontario(), &item, "on the parcel"), expected);
+        };
         check(
             item(120.4, 1, Some(0.518), None),
             "The wetland W-1: met by the main path over 120 m at 1 place; 0.52 ha of it on the parcel. Ask the clerk.",

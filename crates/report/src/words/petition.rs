@@ -5,7 +5,8 @@ use std::collections::BTreeSet;
 use fallwright_law::petition::{Doubt, OwnerIx, PetitionLaw, PetitionRules, RaisedBy, Verdict};
 use fallwright_study::{Petition, SignatureNote, SignatureRemark, Study};
 
-use crate::records::petition::{BasinRecord, LandHectares};
+use super::constraints::area_constraint_sentences;
+use crate::records::petition::{BasinRecord, LandHectares, PetitionRecord};
 use crate::words::{counted, hectares, list};
 
 /// The sentences of a petition that stand above and below its tables.
@@ -13,11 +14,12 @@ pub(crate) struct PetitionWords {
     pub(crate) verdict: String,
     pub(crate) firmness: Vec<String>,
     pub(crate) basin: Vec<String>,
+    pub(crate) constraints: Vec<String>,
     pub(crate) cautions: Vec<String>,
 }
 
 impl PetitionWords {
-    pub(crate) fn of(study: &Study, petition: &Petition, basin: Option<&BasinRecord>) -> Self {
+    pub(crate) fn of(study: &Study, petition: &Petition, record: &PetitionRecord) -> Self {
         let cautions = match &study.inputs.profile.petition {
             PetitionLaw::Known(rules) => petition_cautions(rules),
             PetitionLaw::None { .. } | PetitionLaw::Unstated => Vec::new(),
@@ -25,7 +27,8 @@ impl PetitionWords {
         Self {
             verdict: verdict_sentence(study, petition),
             firmness: firmness_sentences(petition),
-            basin: basin.map(basin_sentences).unwrap_or_default(),
+            basin: record.basin.as_ref().map(basin_sentences).unwrap_or_default(),
+            constraints: area_constraint_sentences(study, &record.constraints),
             cautions,
         }
     }

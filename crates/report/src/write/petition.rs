@@ -65,7 +65,7 @@ pub fn write_petition(
         digests.push((name, digest(file)?));
     }
     digests.sort();
-    let words = PetitionWords::of(study, petition, record.basin.as_ref());
+    let words = PetitionWords::of(study, petition, &record);
     let results = CaseRecords::of(study, standings)?;
     let maps = Maps::of(&results, Relief::of(&study.setting.ground));
     let sheet = PetitionSheet { record: &record, lands: &lands, area: &petition.area, words: &words };
