@@ -25,8 +25,11 @@ fn over_neighbour(number: u32, hectares: f64, constraints: Vec<ConstraintOnPath>
     ShareFacts { constraints, ..share }
 }
 
+/// Who is asked, and about which constraints over how many metres.
+type Asked = (String, Vec<(usize, f64)>);
+
 /// Who is asked about which constraints over how many metres, by each way that says so.
-fn asked(facts: &ParcelFacts) -> Vec<(WayKind, Vec<(String, Vec<(usize, f64)>)>)> {
+fn asked(facts: &ParcelFacts) -> Vec<(WayKind, Vec<Asked>)> {
     let of_step = |step: &WayStep| match step {
         WayStep::AskAboutConstraints { who, met } => {
             let met = met.iter().map(|met| (met.constraint.0, met.metres.metres())).collect();
