@@ -365,8 +365,8 @@ def few(rng, tokens, often):
 
 
 def tokens_of(rng, register, willing):
-    """Parcels, roads, persons and officers whose name stands for somebody."""
-    people = frozenset().union(*register.parcels.values(), *register.roads.values())
+    """Parcels, roads, persons and officers whose name stands for somebody; commas part them, so that no name has one."""
+    people = {name for who in (*register.parcels.values(), *register.roads.values()) for name in who if "," not in name}
     parcels = [id for id, who in register.parcels.items() if who and rng.random() < willing * 0.6]
     roads = [id for id in register.roads if register.signers(id)[0] and rng.random() < willing * 0.5]
     named = [name for name in sorted(people) if name not in register.roads and rng.random() < willing * 0.5]

@@ -12,6 +12,7 @@ mod demonstration;
 mod engine;
 mod lakes;
 mod oxpindle;
+mod petition;
 mod piped;
 mod results;
 mod rights;

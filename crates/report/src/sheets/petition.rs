@@ -124,7 +124,7 @@ fn tests_table(record: &PetitionRecord) -> Table {
         .flat_map(|StageRecord { stage, tests, .. }| tests.iter().map(move |test| row(stage, test)));
     Table {
         heads: ["Stage", "Test", "Roads", "Signed", "Of", "Needed", ""].map(str::to_owned).to_vec(),
-        widths: vec![1.6, 4.2, 1.6, 1.8, 1.8, 1.8, 1.2],
+        widths: vec![1.4, 5.4, 1.6, 1.8, 1.8, 1.8, 1.2],
         figures: vec![false, false, false, true, true, true, false],
         rows: earlier.chain(record.tests.iter().map(|test| row(&record.stage, test))).collect(),
         most_rows: MOST_LANDS,
