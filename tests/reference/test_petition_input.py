@@ -235,6 +235,23 @@ def test_a_withdrawal_in_the_list_and_one_of_the_command(tmp_path):
         assert petition_results.differences(outcome) == []
 
 
+@pytest.mark.reference("shapely")
+@pytest.mark.parametrize(
+    ("given", "verdict"),
+    [
+        (Given(ids=["director"], withdraw=["director"]), "not_valid"),
+        (Given(add=["director"], withdraw=["director"]), "not_valid"),
+        (Given(rows=[{"parcel": "", "owner": HESTER, "withdrawn": "2026-04-05"}], add=["001", IVO]), "valid"),
+        (Given(ids=["001", IVO], add=["001"], withdraw=[HESTER]), "not_valid"),
+    ],
+    ids=["officer", "officer added", "added after the list", "withdrawn at last"],
+)
+def test_what_is_added_comes_after_the_list_and_what_is_withdrawn_last(given, verdict, tmp_path):
+    outcome = petition_results.run(four_lots(given=given), tmp_path / "case")
+    assert outcome.count["verdict"] == verdict
+    assert petition_results.differences(outcome) == []
+
+
 # Owners
 
 

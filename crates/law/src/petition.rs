@@ -20,4 +20,5 @@ pub use rule::{
     CostAtRisk, Denominator, Fraction, HeadRule, Officer, PetitionCondition, PetitionLaw, PetitionRules, PetitionTest,
     RaisedBy, Requirement, Withdrawals,
 };
+pub use smallest::Smallest;
 pub use verdict::{ConditionTally, Doubt, Readings, Settled, Signatures, Verdict, readings, settled, tallies, verdict};

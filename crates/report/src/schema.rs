@@ -94,8 +94,12 @@ fn published(file: &str, mut schema: Schema) -> Schema {
     schema
 }
 
+/// The name of a file's schema; a record beside a layer of the same name has one of its own.
 fn stem(file: &str) -> &str {
-    file.split('.').next().unwrap_or(file)
+    match file {
+        "petition.json" => "petition_count",
+        _ => file.split('.').next().unwrap_or(file),
+    }
 }
 
 /// The field dictionary in Markdown: for each output its fields, types and meanings, as the schemas say them.

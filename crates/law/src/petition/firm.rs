@@ -5,16 +5,16 @@ use std::collections::BTreeSet;
 use super::count::{Count, Reading};
 use super::roll::{OwnerIx, Roll};
 use super::rule::{Denominator, PetitionTest, Withdrawals};
-use super::smallest::{fewest_to_break, fewest_to_meet};
+use super::smallest::{Smallest, fewest_to_break, fewest_to_meet};
 use super::verdict::{Signatures, counts, readings};
 
 /// The fewest owners that would change the verdict.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Firmness {
     /// Further signatures with which some test is met in each reading; empty where it is already, `None` where none are enough.
-    pub to_pass: Option<BTreeSet<OwnerIx>>,
+    pub to_pass: Option<Smallest>,
     /// Withdrawals after which no test is met in one of the readings; `None` where that is so already, or no withdrawal counts.
-    pub to_break: Option<BTreeSet<OwnerIx>>,
+    pub to_break: Option<Smallest>,
     pub by_test: Vec<TestFirmness>,
 }
 
@@ -26,8 +26,8 @@ pub struct TestFirmness {
     /// `None` where both readings are the same.
     pub reading: Option<Reading>,
     pub is_met: bool,
-    pub to_pass: Option<BTreeSet<OwnerIx>>,
-    pub to_break: Option<BTreeSet<OwnerIx>>,
+    pub to_pass: Option<Smallest>,
+    pub to_break: Option<Smallest>,
 }
 
 /// A test in one reading, with the signatures it counts.
@@ -47,11 +47,11 @@ impl Standing {
         self.counts.iter().all(|count| count.is_met(&self.signed))
     }
 
-    fn to_pass(&self) -> Option<BTreeSet<OwnerIx>> {
+    fn to_pass(&self) -> Option<Smallest> {
         fewest_to_meet(&self.counts.iter().map(|count| (count, &self.signed)).collect::<Vec<_>>())
     }
 
-    fn to_break(&self) -> Option<BTreeSet<OwnerIx>> {
+    fn to_break(&self) -> Option<Smallest> {
         if self.is_met() { to_break_all(&[self]) } else { None }
     }
 }
@@ -72,10 +72,19 @@ pub fn firmness(tests: &[PetitionTest], roll: &Roll, signatures: &Signatures) ->
         to_break_all(&met)
     });
     Firmness {
-        to_pass: to_pass.min_by_key(BTreeSet::len),
-        to_break: if is_valid { to_break.min_by_key(BTreeSet::len) } else { None },
+        to_pass: smallest_of(to_pass),
+        to_break: if is_valid { smallest_of(to_break) } else { None },
         by_test: by_test(tests, &with, &without),
     }
+}
+
+/// The smallest of several, proven only where all are.
+fn smallest_of(sets: impl Iterator<Item = Smallest>) -> Option<Smallest> {
+    sets.reduce(|one, other| {
+        let is_proven = one.is_proven && other.is_proven;
+        let owners = if other.owners.len() < one.owners.len() { other.owners } else { one.owners };
+        Smallest { owners, is_proven }
+    })
 }
 
 fn by_test(tests: &[PetitionTest], with: &[Standing], without: &[Standing]) -> Vec<TestFirmness> {
@@ -99,7 +108,7 @@ fn by_test(tests: &[PetitionTest], with: &[Standing], without: &[Standing]) -> V
 }
 
 /// The fewest withdrawals after which none of the tests is met: in each, some condition must fail.
-fn to_break_all(met: &[&Standing]) -> Option<BTreeSet<OwnerIx>> {
+fn to_break_all(met: &[&Standing]) -> Option<Smallest> {
     if met.iter().any(|standing| standing.withdrawals == Withdrawals::Ignored) {
         return None;
     }
@@ -110,7 +119,7 @@ fn to_break_all(met: &[&Standing]) -> Option<BTreeSet<OwnerIx>> {
         };
         choices = choices.into_iter().flat_map(longer).collect();
     }
-    choices.iter().filter_map(|choice| fewest_to_break(choice)).min_by_key(BTreeSet::len)
+    smallest_of(choices.iter().filter_map(|choice| fewest_to_break(choice)))
 }
 
 /// Owners whose signature or withdrawal alone changes whether the signatures are enough in one of the readings.

@@ -3,8 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_law::petition::{
-    ConditionTally, Denominator, Doubt, OwnerIx, PetitionLaw, PetitionTest, RaisedBy, Reading, RollLand, TestFirmness,
-    Verdict,
+    ConditionTally, Denominator, Doubt, OwnerIx, PetitionLaw, PetitionTest, RaisedBy, Reading, RollLand, Smallest,
+    TestFirmness, Verdict,
 };
 use fallwright_network::Party;
 use fallwright_study::{Basin, Petition, PetitionCount, Place, Study};
@@ -36,7 +36,7 @@ pub(crate) fn petition_record(
     let (owned_ha, road_ha) = (sum(false), sum(true));
     let area_ha = hectares(petition.area_m2 / SQUARE_METRES_PER_HECTARE);
     let count = petition.count.as_ref();
-    let names = |owners: &BTreeSet<OwnerIx>| owners_record(petition, owners);
+    let names = |smallest: &Smallest| owners_record(petition, smallest);
     let valid = |is_valid: bool| if is_valid { Verdict::Valid.code() } else { Verdict::NotValid.code() };
     PetitionRecord {
         verdict: count.map_or(Verdict::Undecided, |count| count.settled.verdict()).code(),
@@ -100,9 +100,12 @@ pub(crate) fn roll_date(study: &Study) -> Option<String> {
     study.inputs.case.parcels.as_ref()?.dated.map(|date| date.to_string())
 }
 
-fn owners_record(petition: &Petition, owners: &BTreeSet<OwnerIx>) -> OwnersRecord {
-    let owners: Vec<String> = owners.iter().map(|&owner| petition.roll.owners[owner].clone()).collect();
-    OwnersRecord { count: owners.len(), owners }
+fn owners_record(petition: &Petition, Smallest { owners, is_proven }: &Smallest) -> OwnersRecord {
+    OwnersRecord { count: owners.len(), owners: owner_names(petition, owners), proven: *is_proven }
+}
+
+fn owner_names(petition: &Petition, owners: &BTreeSet<OwnerIx>) -> Vec<String> {
+    owners.iter().map(|&owner| petition.roll.owners[owner].clone()).collect()
 }
 
 fn test_records(count: &PetitionCount) -> Vec<PetitionTestRecord> {
@@ -143,7 +146,7 @@ fn counts_roads(of: Denominator, reading: Option<Reading>) -> bool {
 }
 
 fn firmness_records(petition: &Petition, count: &PetitionCount) -> Vec<PetitionTestFirmness> {
-    let names = |owners: &Option<BTreeSet<OwnerIx>>| owners.as_ref().map(|owners| owners_record(petition, owners));
+    let names = |set: &Option<Smallest>| set.as_ref().map(|set| owners_record(petition, set));
     let record = |firmness: &TestFirmness| PetitionTestFirmness {
         test: count.tests[firmness.test].id.clone(),
         roads: match firmness.reading {
@@ -164,7 +167,7 @@ fn without_slivers(petition: &Petition, count: &PetitionCount) -> Option<Without
     Some(WithoutSliversRecord {
         verdict: without.verdict.code(),
         lands_left_out: without.lands.iter().map(id).collect(),
-        owners_left_out: owners_record(petition, &without.owners).owners,
+        owners_left_out: owner_names(petition, &without.owners),
     })
 }
 

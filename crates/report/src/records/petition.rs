@@ -129,6 +129,8 @@ pub struct OwnersRecord {
     pub owners: Vec<String>,
     /// How many
     pub count: usize,
+    /// Whether no smaller set does; otherwise too many owners are left to search through
+    pub proven: bool,
 }
 
 /// A whole test in one reading.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use fallwright_law::petition::{Doubt, OwnerIx, PetitionLaw, PetitionRules, RaisedBy, Verdict};
+use fallwright_law::petition::{Doubt, OwnerIx, PetitionLaw, PetitionRules, RaisedBy, Smallest, Verdict};
 use fallwright_study::{Petition, SignatureNote, SignatureRemark, Study};
 
 use super::constraints::area_constraint_sentences;
@@ -67,6 +67,9 @@ fn basin_sentences(basin: &BasinRecord) -> Vec<String> {
     }
     sentences
 }
+
+/// Owners named in one sentence (our choice).
+const MOST_NAMES: usize = 8;
 
 /// What was seen about the roll, the area and the signatures, each in a sentence.
 pub(crate) fn petition_notes(study: &Study, petition: &Petition) -> Vec<String> {
@@ -157,48 +160,57 @@ const fn doubt_words(doubt: Doubt) -> &'static str {
 fn firmness_sentences(petition: &Petition) -> Vec<String> {
     let Some(count) = &petition.count else { return Vec::new() };
     let names = |owners: &BTreeSet<OwnerIx>| {
-        let names: Vec<String> = owners.iter().map(|&owner| petition.roll.owners[owner].clone()).collect();
-        list(&names)
+        first_of(&owners.iter().map(|&owner| petition.roll.owners[owner].as_str()).collect::<Vec<_>>())
     };
     let mut sentences = Vec::new();
+    let fewest =
+        |set: &Smallest| if set.is_proven { "The fewest" } else { "A small, perhaps not the smallest, number of" };
     match &count.firmness.to_pass {
-        Some(owners) if owners.is_empty() => {}
-        Some(owners) => sentences.push(format!(
-            "The fewest further signatures that are enough either way: {}, for instance {}.",
-            counted(owners.len(), "owner", "owners"),
-            names(owners)
+        Some(set) if set.owners.is_empty() => {}
+        Some(set) => sentences.push(format!(
+            "{} further signatures that are enough either way: {}, for instance {}.",
+            fewest(set),
+            counted(set.owners.len(), "owner", "owners"),
+            names(&set.owners)
         )),
         None => sentences.push("No further signatures of owners make it enough either way.".to_owned()),
     }
-    if let Some(owners) = &count.firmness.to_break {
+    if let Some(set) = &count.firmness.to_break {
         sentences.push(format!(
-            "The fewest withdrawals that undo it: {}, for instance {}.",
-            counted(owners.len(), "owner", "owners"),
-            names(owners)
+            "{} withdrawals that undo it: {}, for instance {}.",
+            fewest(set),
+            counted(set.owners.len(), "owner", "owners"),
+            names(&set.owners)
         ));
     }
     if !count.tipping.is_empty() {
         sentences.push(format!("Signature or withdrawal of one alone changes it: {}.", names(&count.tipping)));
     }
     if let Some(without) = &count.without_slivers {
-        let ids: Vec<String> = without.lands.iter().map(|&land| petition.roll.lands[land].id.clone()).collect();
+        let ids: Vec<&str> = without.lands.iter().map(|&land| petition.roll.lands[land].id.as_str()).collect();
         sentences.push(format!(
             "Without parcels that are hardly inside ({}): {}.",
-            list(&ids),
+            first_of(&ids),
             verdict_words(without.verdict)
         ));
     }
     let given = count.settled.as_given;
-    let fringe: Vec<String> = count
-        .fringe
-        .iter()
-        .filter(|(_, verdict)| *verdict != given)
-        .map(|&(land, verdict)| format!("{} ({})", petition.roll.lands[land].id, verdict_words(verdict)))
-        .collect();
+    let decides = count.fringe.iter().filter(|(_, verdict)| *verdict != given);
+    let fringe: Vec<&str> = decides.map(|&(land, _)| petition.roll.lands[land].id.as_str()).collect();
     if !fringe.is_empty() {
-        sentences.push(format!("Parcels at the edge that decide it if they are left out: {}.", list(&fringe)));
+        sentences.push(format!("Parcels at the edge that decide it if they are left out: {}.", first_of(&fringe)));
     }
     sentences
+}
+
+/// The first few of many, and how many more there are.
+fn first_of(names: &[&str]) -> String {
+    let more = names.len().saturating_sub(MOST_NAMES);
+    let mut listed: Vec<String> = names.iter().take(MOST_NAMES).map(|&name| name.to_owned()).collect();
+    if more > 0 {
+        listed.push(format!("{more} more, which petition.json lists"));
+    }
+    list(&listed)
 }
 
 const fn verdict_words(verdict: Verdict) -> &'static str {
