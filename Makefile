@@ -25,6 +25,11 @@ demo: setup
 quick: setup-test
 	cargo test --workspace -- --skip any_number_of_threads_and_any_memory --skip full_disk::the_commands_on_a_case
 
+# The program under check is built without link-time optimisation, and the tests without the lines of backtraces: both take minutes and
+# change no result.
+test: export CARGO_PROFILE_RELEASE_LTO = off
+test: export CARGO_PROFILE_RELEASE_DEBUG = 0
+test: export CARGO_PROFILE_DEV_DEBUG = 0
 test: setup-test
 	+@scripts/parts.sh run-rust binary venv run-reference run-notebooks run-browser
 

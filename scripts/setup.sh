@@ -75,5 +75,6 @@ fi
 # Built from source once, into cargo's own folder of programs.
 if [ "$purpose" = check ] && ! cargo deny --version >/dev/null 2>&1; then
     echo "setup: building cargo-deny $deny_wanted, which takes some minutes"
-    cargo install --quiet --locked --no-default-features --version "$deny_wanted" cargo-deny
+    # Its own speed does not matter: what takes time is to build it.
+    cargo install --quiet --debug --locked --no-default-features --version "$deny_wanted" cargo-deny
 fi

@@ -22,7 +22,7 @@ from road_lands import is_parcel, party
 
 pytestmark = pytest.mark.reference("numpy", "scipy", "shapely")
 
-CASES = int(os.environ.get("FALLWRIGHT_RANDOM_CASES", 1000))
+CASES = int(os.environ.get("FALLWRIGHT_RANDOM_CASES", 600))
 PER_CHECK = 100
 MOST_SHOWN = 500
 PLACES_HA = 2e-6
