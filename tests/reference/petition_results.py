@@ -173,6 +173,7 @@ class Comparison:
             self.check(f"{name}, names for the count", (len(chosen), len(set(chosen))), (found["count"], found["count"]))
             self.check(f"{name}, people who can do so", sorted(set(chosen) - set(people)), [])
             self.check(f"{name}, whether {chosen} do so", works(frozenset(chosen)), True)
+            self.check(f"{name}, whether so few owners are tried to the end", found["proven"], True)
 
     def of_lands(self):
         for land in self.lands:

@@ -5,6 +5,7 @@
 mod alike;
 mod count;
 mod firm;
+mod frontier;
 mod roll;
 mod rule;
 mod smallest;

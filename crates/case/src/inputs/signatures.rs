@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use fallwright_geodata::Problem;
-use fallwright_law::petition::PetitionLaw;
+use fallwright_law::petition::{Officer, PetitionLaw};
 use fallwright_units::{ParcelIx, PartialDate, RoadIx};
 
 use super::Inputs;
@@ -78,7 +78,11 @@ impl<'a> Signers<'a> {
         let owners = inputs.parcels.iter().flat_map(super::Parcel::owners);
         let authorities = inputs.roads.iter().map(super::Road::owner);
         let officers = match &inputs.profile.petition {
-            PetitionLaw::Known(rules) => rules.officers.iter().map(|officer| officer.id.as_str()).collect(),
+            // A road's authority signs by the road's id.
+            PetitionLaw::Known(rules) => {
+                let ids = rules.officers.iter().map(|officer| officer.id.as_str());
+                ids.filter(|&id| id != Officer::ROAD_AUTHORITY).collect()
+            }
             PetitionLaw::None { .. } | PetitionLaw::Unstated => Vec::new(),
         };
         Self { inputs, owners: owners.chain(authorities).collect(), officers }

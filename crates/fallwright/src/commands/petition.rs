@@ -96,7 +96,8 @@ fn question(inputs: &Inputs, asked: &PetitionAsked) -> Result<(PetitionQuestion,
         }
     }
     let Some(area) = area.filter(|_| problems.is_empty()) else { return Err(problems) };
-    let signatures = [signed, added].concat();
     let (raised_by, outlet) = (asked.raised_by, asked.outlet.clone());
-    Ok((PetitionQuestion { area, signatures, withdrawn, raised_by, outlet }, earlier))
+    let area_file = asked.area.display().to_string();
+    let question = PetitionQuestion { area, area_file, signatures: signed, added, withdrawn, raised_by, outlet };
+    Ok((question, earlier))
 }

@@ -42,7 +42,8 @@ fn same_words(one: &[String], other: &[String]) -> bool {
 }
 
 fn one_initial(one: &[String], other: &[String]) -> bool {
-    let is_initial = |short: &str, long: &str| short.chars().count() == 1 && long.starts_with(short);
+    let is_letter = |word: &str| word.chars().count() == 1 && word.chars().all(char::is_alphabetic);
+    let is_initial = |short: &str, long: &str| is_letter(short) && long.starts_with(short);
     let mut different = one.iter().zip(other).filter(|(one, other)| one != other);
     let Some((first, second)) = different.next() else { return false };
     one.len() == other.len()
@@ -82,5 +83,7 @@ mod tests {
         check("A", "B", false);
         check("Ann Lee", "Ann Lea", true);
         check("A. B", "A. C", false);
+        check("Oxpindle Holdings 41 Ltd.", "Oxpindle Holdings 4 Ltd.", false);
+        check("Invented 1", "Invented 10", false);
     }
 }

@@ -56,7 +56,7 @@ impl Standing {
     }
 }
 
-/// *Complexity*: an integer program for each pair of tests, and for each choice of one condition from every test.
+/// *Complexity*: a search for each pair of tests, and for each choice of one condition from every test.
 pub fn firmness(tests: &[PetitionTest], roll: &Roll, signatures: &Signatures) -> Firmness {
     let in_reading = |reading| tests.iter().map(|test| Standing::of(test, roll, signatures, reading)).collect();
     let [with, without]: [Vec<Standing>; 2] = Reading::BOTH.map(in_reading);

@@ -1,10 +1,9 @@
-//! The smallest sets of owners that meet or break counts: small integer programs, recounted exactly.
+//! The smallest sets of owners that meet or break counts, exactly.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use good_lp::{Expression, ProblemVariables, Solution, SolverModel, Variable, constraint, microlp, variable};
-
 use super::count::Count;
+use super::frontier::{GroupOption, TooMany, smallest_choice, unsurpassed};
 use super::roll::OwnerIx;
 
 /// A count with the signatures that it rests on.
@@ -55,18 +54,15 @@ struct Program {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Smallest {
     pub owners: BTreeSet<OwnerIx>,
-    /// Where it is not, a smaller set may exist: too many owners are left to search through.
+    /// Where it is not, a smaller set may exist: the owners own too much together to search through all sets.
     pub is_proven: bool,
 }
 
 impl Program {
     /// *Method*: a bound from below, the owners that each goal needs at least if every owner brings a full share; a set by taking the
-    /// owners with the largest shares. Where they differ in size, an integer program with 0/1 variables for owners looks for
-    /// smaller sets by branch and bound, with a tolerance that lets too much through rather than too little; a set that
-    /// fails the exact recount is forbidden by a cut and the search goes on.
+    /// owners with the largest shares. Where they differ in size, a search over all choices that no other surpasses. All
+    /// sums are of whole numbers.
     fn smallest(mut self) -> Option<Smallest> {
-        /// With more owners and a gap between bound and set, the search may take hours (our choice).
-        const SEARCHED: usize = 60;
         self.goals.retain(|goal| goal.needed > 0);
         let owners: BTreeSet<OwnerIx> =
             self.goals.iter().flat_map(|goal| &goal.pieces).flat_map(|(owners, _)| owners).copied().collect();
@@ -80,11 +76,10 @@ impl Program {
         if best.len() <= least {
             return Some(Smallest { owners: best, is_proven: true });
         }
-        if owners.len() > SEARCHED {
-            return Some(Smallest { owners: best, is_proven: false });
-        }
-        let smaller = self.search(&owners, (least, best.len() - 1));
-        Some(Smallest { owners: smaller.unwrap_or(best), is_proven: true })
+        Some(match self.search(&owners, best.len()) {
+            Ok(smaller) => Smallest { owners: smaller.unwrap_or(best), is_proven: true },
+            Err(TooMany) => Smallest { owners: best, is_proven: false },
+        })
     }
 
     /// What each owner brings to a goal at most: of a piece that takes all its owners an equal share, so that no set brings
@@ -120,16 +115,57 @@ impl Program {
         chosen
     }
 
-    /// The smallest set of a size within the bounds; `None` where there is none.
-    fn search(&self, owners: &BTreeSet<OwnerIx>, sizes: (usize, usize)) -> Option<BTreeSet<OwnerIx>> {
-        let mut refused: Vec<BTreeSet<OwnerIx>> = Vec::new();
-        loop {
-            let found = self.solve(owners, sizes, &refused)?;
-            if self.is_met(&found) {
-                return Some(found);
-            }
-            refused.push(found);
+    /// The smallest set with fewer than `below` owners; `Ok(None)` where there is none.
+    fn search(&self, owners: &BTreeSet<OwnerIx>, below: usize) -> Result<Option<BTreeSet<OwnerIx>>, TooMany> {
+        let groups = self.groups(owners);
+        let options = groups.iter().map(|group| self.options(group)).collect::<Result<Vec<_>, TooMany>>()?;
+        let needed: Vec<u64> = self.goals.iter().map(|goal| goal.needed).collect();
+        let chosen = smallest_choice(&options, &needed, below)?;
+        let named = |(group, members): (usize, u32)| {
+            groups[group].iter().enumerate().filter(move |(bit, _)| members >> bit & 1 == 1).map(|(_, &owner)| owner)
+        };
+        Ok(chosen.map(|chosen| chosen.into_iter().flat_map(named).collect()))
+    }
+
+    /// Owners who share a piece are in one group, directly or through others.
+    fn groups(&self, owners: &BTreeSet<OwnerIx>) -> Vec<Vec<OwnerIx>> {
+        let mut first: BTreeMap<OwnerIx, OwnerIx> = owners.iter().map(|&owner| (owner, owner)).collect();
+        for (piece, _) in self.goals.iter().flat_map(|goal| &goal.pieces) {
+            let heads: BTreeSet<OwnerIx> = piece.iter().map(|owner| first[owner]).collect();
+            let Some(&head) = heads.first() else { continue };
+            first.values_mut().filter(|own| heads.contains(own)).for_each(|own| *own = head);
         }
+        let mut groups: BTreeMap<OwnerIx, Vec<OwnerIx>> = BTreeMap::new();
+        for (owner, head) in first {
+            groups.entry(head).or_default().push(owner);
+        }
+        groups.into_values().collect()
+    }
+
+    /// Every set of a group's owners that no other of the same size surpasses.
+    fn options(&self, group: &[OwnerIx]) -> Result<Vec<GroupOption>, TooMany> {
+        /// Of more owners there are too many sets (our choice).
+        const MOST_OWNERS: usize = 16;
+        if group.len() > MOST_OWNERS {
+            return Err(TooMany);
+        }
+        let bit = |owner: &OwnerIx| group.binary_search(owner).map_or(0, |position| 1_u32 << position);
+        let of_group = |goal: &Goal| -> Vec<(u32, u64)> {
+            let own = goal.pieces.iter().map(|(owners, weight)| (owners.iter().map(bit).sum(), *weight));
+            own.filter(|&(mask, _)| mask != 0).collect()
+        };
+        let pieces: Vec<Vec<(u32, u64)>> = self.goals.iter().map(of_group).collect();
+        let is_taken = |mask: u32, members: u32| match self.takes {
+            Takes::All => members & mask == mask,
+            Takes::Any => members & mask != 0,
+        };
+        let option = |members: u32| {
+            let weight = |pieces: &Vec<(u32, u64)>| {
+                pieces.iter().filter(|&&(mask, _)| is_taken(mask, members)).map(|&(_, weight)| weight).sum()
+            };
+            GroupOption { members, weights: pieces.iter().map(weight).collect() }
+        };
+        Ok(unsurpassed((0..1 << group.len()).map(option)))
     }
 
     /// The recount in whole numbers.
@@ -142,62 +178,6 @@ impl Program {
             let taken = goal.pieces.iter().filter(|(owners, _)| is_taken(owners));
             taken.map(|&(_, weight)| weight).sum::<u64>() >= goal.needed
         })
-    }
-
-    fn solve(
-        &self,
-        owners: &BTreeSet<OwnerIx>,
-        (least, most): (usize, usize),
-        refused: &[BTreeSet<OwnerIx>],
-    ) -> Option<BTreeSet<OwnerIx>> {
-        /// Of what is needed; smaller differences are left to the recount.
-        const TOLERANCE: f64 = 1e-6;
-        let mut variables = ProblemVariables::new();
-        let chosen: BTreeMap<OwnerIx, Variable> =
-            owners.iter().map(|&owner| (owner, variables.add(variable().binary()))).collect();
-        let mut limits = Vec::new();
-        for goal in &self.goals {
-            let mut taken = Expression::default();
-            for (owners, weight) in &goal.pieces {
-                let piece = self.piece(owners, &chosen, &mut variables, &mut limits);
-                taken.add_mul(*weight as f64 / goal.needed as f64, piece);
-            }
-            limits.push(constraint!(taken >= 1.0 - TOLERANCE));
-        }
-        for set in refused {
-            let other: Expression = chosen
-                .iter()
-                .map(|(owner, &owner_signs)| if set.contains(owner) { 1.0 - owner_signs } else { owner_signs.into() })
-                .sum();
-            limits.push(constraint!(other >= 1.0));
-        }
-        let size: Expression = chosen.values().sum();
-        limits.push(constraint!(size.clone() >= least as f64));
-        limits.push(constraint!(size.clone() <= most as f64));
-        let solution = variables.minimise(size).using(microlp).with_all(limits).solve().ok()?;
-        Some(chosen.into_iter().filter(|&(_, is)| solution.value(is) > 0.5).map(|(owner, _)| owner).collect())
-    }
-
-    /// The variable of a piece: that of its owner, or one that its owners limit.
-    fn piece(
-        &self,
-        owners: &[OwnerIx],
-        chosen: &BTreeMap<OwnerIx, Variable>,
-        variables: &mut ProblemVariables,
-        limits: &mut Vec<good_lp::Constraint>,
-    ) -> Variable {
-        if let [owner] = owners {
-            return chosen[owner];
-        }
-        let piece = variables.add(variable().min(0.0).max(1.0));
-        match self.takes {
-            Takes::All => limits.extend(owners.iter().map(|owner| constraint!(piece <= chosen[owner]))),
-            Takes::Any => {
-                let any: Expression = owners.iter().map(|owner| chosen[owner]).sum();
-                limits.push(constraint!(piece <= any));
-            }
-        }
-        piece
     }
 }
 

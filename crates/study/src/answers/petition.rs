@@ -27,7 +27,11 @@ use crate::study::Study;
 pub struct PetitionQuestion {
     /// The area requiring drainage, in the reference system of the case.
     pub area: MultiPolygon<f64>,
+    /// The file that the area is from, for messages.
+    pub area_file: String,
     pub signatures: Vec<Signature>,
+    /// Who signed after these, and stands whatever was withdrawn before.
+    pub added: Vec<Signature>,
     /// Names taken back since.
     pub withdrawn: Vec<Signature>,
     pub raised_by: RaisedBy,
@@ -80,12 +84,12 @@ pub struct WithoutSlivers {
 impl Study {
     /// Counts a petition or a remonstrance over an area.
     ///
-    /// *Complexity*: O(n) for n cells, and small integer programs over the owners inside.
+    /// *Complexity*: O(n) for n cells, and searches over the owners inside.
     ///
     /// # Errors
     /// An area that holds no part of a parcel or road; an outlet that does not exist.
     pub fn petition(&self, question: &PetitionQuestion) -> Result<Petition, StudyError> {
-        let inside = lands::inside(&self.inputs, &question.area)?;
+        let inside = lands::inside(&self.inputs, question)?;
         let (mut roll, mut lands) = (inside.roll, inside.lands);
         let rules = match &self.inputs.profile.petition {
             PetitionLaw::Known(rules) => Some(&**rules),

@@ -7,6 +7,7 @@ use fallwright_network::Party;
 use geo::{Area, BooleanOps, BoundingRect, Intersects, MultiPolygon, Rect};
 use rayon::prelude::*;
 
+use super::PetitionQuestion;
 use crate::error::StudyError;
 
 /// Strips narrower than this on average are the noise of coordinates in two files, metres (our choice: files of longitude and
@@ -43,8 +44,9 @@ struct Part {
 ///
 /// # Errors
 /// An area that holds no part of a parcel or road.
-pub(super) fn inside(inputs: &Inputs, area: &MultiPolygon<f64>) -> Result<Inside, StudyError> {
-    let Some(bounds) = area.bounding_rect() else { return Err(nothing_inside(inputs)) };
+pub(super) fn inside(inputs: &Inputs, question: &PetitionQuestion) -> Result<Inside, StudyError> {
+    let area = &question.area;
+    let Some(bounds) = area.bounding_rect() else { return Err(nothing_inside(question)) };
     let part = |shape: &MultiPolygon<f64>| part(shape, area, bounds);
     let parcels: Vec<Option<Part>> = inputs.parcels.raw.par_iter().map(|parcel| part(&parcel.shape)).collect();
     let roads: Vec<Option<Part>> = inputs.roads.raw.par_iter().map(|road| part(&road.shape)).collect();
@@ -57,7 +59,7 @@ pub(super) fn inside(inputs: &Inputs, area: &MultiPolygon<f64>) -> Result<Inside
     for ((position, road), part) in inputs.roads.iter_enumerated().zip(roads) {
         inside.push(Party::Road(position), road.id.as_str(), &[road.owner()], (&road.shape, part));
     }
-    if inside.lands.is_empty() { Err(nothing_inside(inputs)) } else { Ok(inside) }
+    if inside.lands.is_empty() { Err(nothing_inside(question)) } else { Ok(inside) }
 }
 
 /// `None` where nothing of the land lies inside.
@@ -89,8 +91,8 @@ impl Inside {
     }
 }
 
-fn nothing_inside(inputs: &Inputs) -> StudyError {
+fn nothing_inside(question: &PetitionQuestion) -> StudyError {
     let found = "an area that holds no part of a parcel or road";
     let (expected, hint) = ("an area over parcels of the case", "check the area's reference system and where it lies");
-    StudyError::Refused(vec![Problem::in_file(&inputs.case.file, found, expected, hint)])
+    StudyError::Refused(vec![Problem::in_file(&question.area_file, found, expected, hint)])
 }

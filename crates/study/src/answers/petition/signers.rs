@@ -40,8 +40,11 @@ struct Reading<'a> {
     inputs: &'a Inputs,
     roll: &'a mut Roll,
     signed: Signed,
+    /// Officers who have signed and not withdrawn, by id.
+    officers: BTreeSet<String>,
 }
 
+/// The list first, then what is added, then what is withdrawn.
 pub(super) fn signatures(
     inputs: &Inputs,
     roll: &mut Roll,
@@ -49,63 +52,111 @@ pub(super) fn signatures(
     rules: Option<&PetitionRules>,
 ) -> Signed {
     let signed = Signed { signatures: Signatures::default(), notes: Vec::new() };
-    let mut reading = Reading { inputs, roll, signed };
+    let mut reading = Reading { inputs, roll, signed, officers: BTreeSet::new() };
     let mut seen = BTreeSet::new();
-    for signature in &question.signatures {
+    for (signature, is_added) in question
+        .signatures
+        .iter()
+        .map(|signature| (signature, false))
+        .chain(question.added.iter().map(|one| (one, true)))
+    {
         if !seen.insert(&signature.by) {
             reading.note(signature, SignatureRemark::Twice);
         }
-        if let Signer::Officer(_) = &signature.by {
-            if question.raised_by == RaisedBy::Petition {
-                reading.signed.signatures.officer = true;
-            } else {
-                reading.note(signature, SignatureRemark::NoOfficer);
-            }
-        }
-        let owners = reading.owners(signature);
-        reading.signed.signatures.signed.extend(&owners);
-        if signature.withdrawn.is_some() {
-            reading.signed.signatures.withdrawn.extend(&owners);
+        reading.sign(signature, question.raised_by);
+        if is_added {
+            reading.take_back_withdrawal(signature);
         }
     }
     for withdrawal in &question.withdrawn {
-        let owners = reading.owners(withdrawal);
-        let has_signed = owners.iter().any(|owner| reading.signed.signatures.signed.contains(owner));
-        if !owners.is_empty() && !has_signed {
-            reading.note(withdrawal, SignatureRemark::HadNotSigned);
-        }
-        let signed = reading.signed.signatures.signed.clone();
-        reading.signed.signatures.withdrawn.extend(owners.iter().filter(|owner| signed.contains(owner)));
+        reading.withdraw(withdrawal);
     }
     let road_officer =
         rules.is_some_and(|rules| rules.officers.iter().any(|officer| officer.id == Officer::ROAD_AUTHORITY));
     let standing = reading.signed.signatures.standing();
     let of_road = |owner: &OwnerIx| reading.roll.lands.iter().any(|land| land.is_road() && land.owners.contains(owner));
-    if question.raised_by == RaisedBy::Petition && road_officer && standing.iter().any(of_road) {
-        reading.signed.signatures.officer = true;
-    }
+    let by_road = road_officer && standing.iter().any(of_road);
+    reading.signed.signatures.officer =
+        question.raised_by == RaisedBy::Petition && (by_road || !reading.officers.is_empty());
     reading.signed
 }
 
 impl Reading<'_> {
-    /// The owners inside whose signature it is.
-    fn owners(&mut self, signature: &Signature) -> Vec<OwnerIx> {
+    fn sign(&mut self, signature: &Signature, raised_by: RaisedBy) {
+        if let Signer::Officer(id) = &signature.by {
+            if raised_by == RaisedBy::Remonstrance {
+                self.note(signature, SignatureRemark::NoOfficer);
+            } else if signature.withdrawn.is_none() {
+                self.officers.insert(id.clone());
+            }
+        }
+        let owners = self.owners(signature);
+        self.signed.signatures.signed.extend(&owners);
+        if signature.withdrawn.is_some() {
+            self.signed.signatures.withdrawn.extend(&owners);
+        }
+    }
+
+    /// Who signs anew has not withdrawn.
+    fn take_back_withdrawal(&mut self, signature: &Signature) {
+        if signature.withdrawn.is_none() {
+            let owners = self.owners_inside(&self.names(signature));
+            self.signed.signatures.withdrawn.retain(|owner| !owners.contains(owner));
+        }
+    }
+
+    fn withdraw(&mut self, withdrawal: &Signature) {
+        if let Signer::Officer(id) = &withdrawal.by {
+            if !self.officers.remove(id) {
+                self.note(withdrawal, SignatureRemark::HadNotSigned);
+            }
+            return;
+        }
+        let owners = self.owners(withdrawal);
+        let Signatures { signed, withdrawn, .. } = &mut self.signed.signatures;
+        let counted: Vec<OwnerIx> = owners.iter().copied().filter(|owner| signed.contains(owner)).collect();
+        withdrawn.extend(&counted);
+        if !owners.is_empty() && counted.is_empty() {
+            self.note(withdrawal, SignatureRemark::HadNotSigned);
+        }
+    }
+
+    fn names(&self, signature: &Signature) -> Vec<String> {
         let inputs = self.inputs;
-        let names: Vec<&str> = match &signature.by {
-            Signer::OwnersOf(parcel) => inputs.parcels[*parcel].owners(),
-            Signer::AuthorityOf(road) => vec![inputs.roads[*road].owner()],
-            Signer::Owner(name) => vec![name],
-            Signer::Officer(_) => return Vec::new(),
-        };
+        match &signature.by {
+            Signer::OwnersOf(parcel) => inputs.parcels[*parcel].owners().into_iter().map(str::to_owned).collect(),
+            Signer::AuthorityOf(road) => vec![inputs.roads[*road].owner().to_owned()],
+            Signer::Owner(name) => vec![name.clone()],
+            Signer::Officer(_) => Vec::new(),
+        }
+    }
+
+    fn owners_inside(&self, names: &[String]) -> Vec<OwnerIx> {
+        let owners = names.iter().filter_map(|name| self.roll.owners.position(|owner| owner == name));
+        owners.filter(|&owner| self.roll.owns_inside(owner)).collect()
+    }
+
+    /// The owners inside whose signature it is; a note for those who own nothing there.
+    fn owners(&mut self, signature: &Signature) -> Vec<OwnerIx> {
+        if matches!(signature.by, Signer::Officer(_)) {
+            return Vec::new();
+        }
+        let names = self.names(signature);
         if names.is_empty() {
             self.note(signature, SignatureRemark::NoOwner);
             return Vec::new();
         }
-        let owners: Vec<OwnerIx> =
-            names.iter().filter_map(|name| self.roll.owners.position(|owner| owner == name)).collect();
-        let inside: Vec<OwnerIx> = owners.into_iter().filter(|&owner| self.roll.owns_inside(owner)).collect();
+        let inside = self.owners_inside(&names);
         if inside.is_empty() {
             self.note(signature, SignatureRemark::OwnsNothingInside);
+        } else {
+            let is_inside = |name: &String| inside.iter().any(|&owner| self.roll.owners[owner] == *name);
+            let outside: Vec<String> = names.into_iter().filter(|name| !is_inside(name)).collect();
+            self.signed.notes.extend(outside.into_iter().map(|who| SignatureNote {
+                given: signature.given.clone(),
+                who,
+                kind: SignatureRemark::OwnsNothingInside,
+            }));
         }
         inside
     }
