@@ -1,5 +1,6 @@
 //! The page of the shipped rule profiles: what each class confers, on what source, and what a lawyer would have to confirm.
 
+use fallwright_law::petition::{PetitionCondition, PetitionLaw, PetitionTest};
 use fallwright_law::{Class, ConstraintRule, Profile, Sourced, WayRule};
 
 /// `docs/rules.md`, in Markdown.
@@ -20,9 +21,10 @@ fn of_profile(profile: &Profile) -> String {
     let constraints: String = profile.constraints().iter().map(constraint_row).collect();
     let minimums: String = minimums(profile).into_iter().map(minimum_row).collect();
     format!(
-        "\n## {}\n\nKey `profile = \"{}\"`. Classes in order of strength.\n\n| class | right by | confers | source | confirmed |\n|---|---|---|---|---|\n{classes}\n| way to acquire | source | confirmed |\n|---|---|---|\n{ways}\n| what works may meet | whom to ask | source | confirmed |\n|---|---|---|---|\n{constraints}\n| number | value | source |\n|---|---|---|\n{minimums}\n### To confirm with a lawyer\n\n{}",
+        "\n## {}\n\nKey `profile = \"{}\"`. Classes in order of strength.\n\n| class | right by | confers | source | confirmed |\n|---|---|---|---|---|\n{classes}\n| way to acquire | source | confirmed |\n|---|---|---|\n{ways}\n| what works may meet | whom to ask | source | confirmed |\n|---|---|---|---|\n{constraints}\n{}\n| number | value | source |\n|---|---|---|\n{minimums}\n### To confirm with a lawyer\n\n{}",
         profile.name,
         profile.id,
+        petitions(&profile.petition),
         to_confirm(profile)
     )
 }
@@ -38,6 +40,46 @@ fn way_row(way: &WayRule) -> String {
 
 fn constraint_row(rule: &ConstraintRule) -> String {
     format!("| `{}` | {} | {} | {} |\n", rule.kind, rule.ask, rule.source, yes_no(rule.confirmed))
+}
+
+/// What a petition or a remonstrance needs, or that the law is not known to have any.
+fn petitions(law: &PetitionLaw) -> String {
+    match law {
+        PetitionLaw::Unstated => "Petitions: the profile says nothing of them.\n".to_owned(),
+        PetitionLaw::None { text, source, .. } => format!("Petitions: {text} ({source})\n"),
+        PetitionLaw::Known(rules) => {
+            let tests = rules.petition.iter().map(|test| test_row("petition", test));
+            let tests = tests.chain(rules.remonstrance.iter().map(|test| test_row("remonstrance", test)));
+            format!(
+                "Any test is enough; all its conditions must hold.\n\n| test | conditions | withdrawals | source | confirmed |\n|---|---|---|---|---|\n{}",
+                tests.collect::<String>()
+            )
+        }
+    }
+}
+
+fn test_row(raised_by: &str, test: &PetitionTest) -> String {
+    let conditions: Vec<String> = test.all_of.iter().map(condition_words).collect();
+    format!(
+        "| {raised_by}: {} | {} | {}, until {} | {} | {} |\n",
+        test.label,
+        conditions.join("; "),
+        test.withdrawals.code(),
+        test.withdrawals_until,
+        test.source,
+        yes_no(test.confirmed)
+    )
+}
+
+/// `more than 1/2 of owners and road authorities, by ownership unit`.
+fn condition_words(condition: &PetitionCondition) -> String {
+    let plain = |code: &str| code.replace('_', " ");
+    let amount = match condition.requirement.fraction() {
+        Some(fraction) => format!("{} {}", plain(condition.requirement.code()), fraction.words()),
+        None => format!("at least {}", condition.requirement.needed(0)),
+    };
+    let heads = condition.of.heads().map_or_else(String::new, |rule| format!(", by {}", plain(rule.code())));
+    format!("{amount} of {}{heads}", plain(condition.of.code()))
 }
 
 fn minimum_row((name, number): (&str, &Sourced)) -> String {
@@ -79,7 +121,13 @@ fn to_confirm(profile: &Profile) -> String {
         .map(|buffer| format!("- strip of {} m along open drains ({})\n", buffer.width_m.value, buffer.width_m.source));
     let constraints = profile.constraints().iter().filter(|rule| !rule.confirmed);
     let constraints = constraints.map(|rule| format!("- {}: ask {} ({})\n", rule.label, rule.ask, rule.source));
-    classes.chain(notices).chain(ways).chain(buffer).chain(constraints).collect()
+    let petitions: Vec<&PetitionTest> = match &profile.petition {
+        PetitionLaw::Known(rules) => rules.petition.iter().chain(&rules.remonstrance).collect(),
+        PetitionLaw::None { .. } | PetitionLaw::Unstated => Vec::new(),
+    };
+    let petitions = petitions.into_iter().filter(|test| !test.confirmed);
+    let petitions = petitions.map(|test| format!("- petition, {}: {}\n", test.label, test.source));
+    classes.chain(notices).chain(ways).chain(buffer).chain(constraints).chain(petitions).collect()
 }
 
 const fn yes_no(confirmed: bool) -> &'static str {

@@ -27,6 +27,26 @@ fn every_command_lists_its_flags() {
     check("trace", &["<CASE>", "--parcel <ID>", "--at <X,Y>", "--lonlat", "--upstream"]);
     check("capacity", &["<CASE>", "--out <DIR>", "--overwrite", "--add <PARCEL=12mm/d>"]);
     check(
+        "petition",
+        &[
+            "<CASE>",
+            "--area <FILE>",
+            "--signed <FILE|IDS>",
+            "--add <FILE|IDS>",
+            "--withdraw <FILE|IDS>",
+            "--remonstrance",
+            "--stage <NAME>",
+            "--earlier <FILE>",
+            "--outlet <ID>",
+            "--at <X,Y>",
+            "--lonlat",
+            "--out <DIR>",
+            "--overwrite",
+            "--paper <SIZE>",
+            "--font <FILE>",
+        ],
+    );
+    check(
         "sheets",
         &[
             "<CASE>",
@@ -55,6 +75,7 @@ fn the_whole_says_its_commands_exit_codes_and_cautions() {
         "watershed",
         "trace",
         "capacity",
+        "petition",
         "terrain",
         "sheets",
         "completions",

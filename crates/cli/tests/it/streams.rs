@@ -21,8 +21,19 @@ fn there_is_a_manual_page_for_each_command() {
     let mut names: Vec<_> =
         fs::read_dir(dir).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
     names.sort();
-    let commands =
-        ["capacity", "check", "completions", "demo", "man", "outlets", "sheets", "terrain", "trace", "watershed"];
+    let commands = [
+        "capacity",
+        "check",
+        "completions",
+        "demo",
+        "man",
+        "outlets",
+        "petition",
+        "sheets",
+        "terrain",
+        "trace",
+        "watershed",
+    ];
     let mut expected: Vec<_> = commands.iter().map(|name| format!("fallwright-{name}.1")).collect();
     expected.push("fallwright.1".to_owned());
     assert_eq!(names, expected);
