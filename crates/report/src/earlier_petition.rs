@@ -18,9 +18,10 @@ struct Earlier {
 ///
 /// # Errors
 /// A file that is missing or no such count.
-pub fn read_stage(file: &Path) -> Result<StageRecord, Problem> {
+pub fn read_stage(file: &Path) -> Result<StageRecord, Box<Problem>> {
     let expected = "the petition.json of an earlier count";
-    let problem = |found: String| Problem::in_file(file, found, expected, "check the path given with --earlier");
+    let problem =
+        |found: String| Box::new(Problem::in_file(file, found, expected, "check the path given with --earlier"));
     if !file.is_file() {
         return Err(problem(if file.exists() { "not a regular file" } else { "no such file" }.to_owned()));
     }

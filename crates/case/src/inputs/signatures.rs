@@ -164,7 +164,7 @@ impl<'a> Signers<'a> {
                 date.and_then(Result::ok)
             };
             let (signed, withdrawn) = (date(SIGNED, signed), date(WITHDRAWN, withdrawn));
-            match self.in_row(parcel, owner, place()) {
+            match self.in_row(parcel, owner, &place()) {
                 Ok(by) => signatures.push(Signature {
                     given: format!("{given} row {}", row.number),
                     by,
@@ -178,7 +178,7 @@ impl<'a> Signers<'a> {
         if problems.is_empty() { Ok(signatures) } else { Err(problems) }
     }
 
-    fn in_row(&self, parcel: &str, owner: &str, place: Problem) -> Result<Signer, Box<Problem>> {
+    fn in_row(&self, parcel: &str, owner: &str, place: &Problem) -> Result<Signer, Box<Problem>> {
         let problem = |found: String, expected: &str, hint: &str| {
             Box::new(Problem { found, expected: expected.to_owned(), hint: hint.to_owned(), ..place.clone() })
         };

@@ -92,7 +92,7 @@ fn question(inputs: &Inputs, asked: &PetitionAsked) -> Result<(PetitionQuestion,
     for file in &asked.earlier {
         match read_stage(file) {
             Ok(stage) => earlier.push(stage),
-            Err(problem) => problems.push(problem),
+            Err(problem) => problems.push(*problem),
         }
     }
     let Some(area) = area.filter(|_| problems.is_empty()) else { return Err(problems) };

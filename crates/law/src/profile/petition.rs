@@ -90,7 +90,9 @@ fn requirement(part: &mut ProfileTable, of_heads: bool) -> Option<Requirement> {
     let &[key] = &given[..] else {
         let found = if given.is_empty() { "none of them".to_owned() } else { given.join(" and ") };
         part.unexpected(&keys.join("`, `"), found, "exactly one of them");
-        keys.iter().for_each(|key| part.drop(key));
+        for key in keys {
+            part.drop(key);
+        }
         return None;
     };
     if key == "count" {

@@ -3,8 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_law::petition::{
-    ConditionTally, Denominator, Doubt, OwnerIx, PetitionLaw, PetitionTest, RaisedBy, Reading, RollLand, Smallest,
-    TestFirmness, Verdict,
+    ConditionTally, Denominator, Doubt, Fraction, OwnerIx, PetitionLaw, PetitionTest, RaisedBy, Reading, RollLand,
+    Smallest, TestFirmness, Verdict,
 };
 use fallwright_network::Party;
 use fallwright_study::{Basin, Petition, PetitionCount, Place, Study};
@@ -129,7 +129,7 @@ fn test_record(test: &PetitionTest, tally: &ConditionTally) -> PetitionTestRecor
         of: amount(tally.whole),
         needed: amount(tally.needed),
         comparison: condition.requirement.code().to_owned(),
-        fraction: condition.requirement.fraction().map(|fraction| fraction.words()),
+        fraction: condition.requirement.fraction().map(Fraction::words),
         met: tally.is_met(),
         distance: if heads.is_some() { distance } else { distance / SQUARE_METRES_PER_HECTARE },
         confirmed: test.confirmed,

@@ -9,8 +9,8 @@ use crate::records::constraint::ConstraintItem;
 /// A petition or a remonstrance counted: each test with its figures, how firm the verdict is, and where the area's water goes.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PetitionRecord {
-    /// valid: enough have signed whether or not the hectares of roads count; not_valid: not enough; depends_on_roads: these
-    /// hectares, or a road authority's or other officer's own petition, decide; undecided: what the roll leaves open decides, or
+    /// `valid`: enough have signed whether or not the hectares of roads count; `not_valid`: not enough; `depends_on_roads`: these
+    /// hectares, or a road authority's or other officer's own petition, decide; `undecided`: what the roll leaves open decides, or
     /// the profile knows no such count
     #[schemars(extend("enum" = Verdict::ALL.map(Verdict::code)))]
     pub verdict: &'static str,
@@ -41,7 +41,7 @@ pub struct PetitionRecord {
     pub earlier: Vec<StageRecord>,
     /// Each condition of each test; twice where the hectares of roads may or may not count
     pub tests: Vec<PetitionTestRecord>,
-    /// valid or not_valid by the owners' signatures where the hectares of roads count; null where the profile knows no such count
+    /// `valid` or `not_valid` by the owners' signatures where the hectares of roads count; null where the profile knows no such count
     #[schemars(extend("enum" = ["valid", "not_valid", null]))]
     pub with_roads: Option<&'static str>,
     /// The same where they do not
@@ -59,7 +59,7 @@ pub struct PetitionRecord {
     pub without_slivers: Option<WithoutSliversRecord>,
     /// Each parcel that lies partly outside, with the verdict if it is left out
     pub fringe: Vec<FringeRecord>,
-    /// What the roll leaves open that decides: parcels_without_owner, names_alike
+    /// What the roll leaves open that decides: `parcels_without_owner`, `names_alike`
     pub doubts: Vec<&'static str>,
     /// Where the area's water goes; null where no outlet is named and it meets none
     pub basin: Option<BasinRecord>,
@@ -107,7 +107,7 @@ pub struct PetitionTestRecord {
     pub of: f64,
     /// So many are needed at least
     pub needed: f64,
-    /// more_than or at_least the fraction, or a count of heads
+    /// `more_than` or `at_least` the fraction, or a count of heads
     #[schemars(extend("enum" = ["more_than", "at_least", "count"]))]
     pub comparison: String,
     /// The fraction, exactly; null for a count

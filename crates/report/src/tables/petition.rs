@@ -62,7 +62,7 @@ pub(crate) struct PetitionTestRow {
     pub of: Decimal,
     /// So many are needed at least
     pub needed: Decimal,
-    /// more_than, at_least or count
+    /// `more_than`, `at_least` or `count`
     pub comparison: Text,
     /// The fraction
     pub fraction: Option<Text>,
