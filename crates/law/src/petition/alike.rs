@@ -8,7 +8,7 @@ use strsim::osa_distance;
 use super::roll::{OwnerIx, Roll};
 
 /// Whether two different names may be the same owner's: the same words in another order, an initial for a name, or one letter
-/// that differs. Digits must be the same: companies are told apart by their numbers. Thresholds are our choice.
+/// that differs. Digits must be the same: numbered companies differ by digits alone. Thresholds are our choice.
 fn alike(one: &str, other: &str) -> bool {
     let (one_words, other_words) = (words(one), words(other));
     one != other
