@@ -1,5 +1,6 @@
 """Kills: at every renaming of a file by every command, and at random times. Each time the folder holds the old set, the new set, or a
-set that a reader refuses; the next run puts it right. The reader is the notebooks' own."""
+set that a reader refuses; the next run puts it right. The reader is the notebooks' own. The case is a small one, since what is killed is
+the writing of files."""
 
 import os
 import shutil
@@ -7,10 +8,12 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 
 import pytest
 
 import program
+import random_cases
 
 sys.path.insert(0, str(program.ROOT / "notebooks"))
 import result_set  # noqa: E402
@@ -18,7 +21,9 @@ import result_set  # noqa: E402
 pytestmark = pytest.mark.reference()
 
 # Kills of the whole check; `make torture` asks for more.
-RANDOM_KILLS = int(os.environ.get("FALLWRIGHT_RANDOM_KILLS", 20))
+RANDOM_KILLS = int(os.environ.get("FALLWRIGHT_RANDOM_KILLS", 40))
+# A seed whose case has waterways, sizes and a parcel with a path, and its elevation in one file.
+CASE = random_cases.random_case(318)
 # Stands in for the C library's function: the process kills itself before the renaming with a given number, from 0.
 RENAME = """
 #define _GNU_SOURCE
@@ -50,10 +55,10 @@ def arguments(command, case):
     return {
         "demo": ["demo"],
         "outlets": ["outlets", file],
-        "watershed": ["watershed", file, "--outlet", "D-07"],
+        "watershed": ["watershed", file, "--outlet", "W0"],
         "capacity": ["capacity", file],
-        "sheets": ["sheets", file, "--no-pdf", "--parcel", "0527-030-005-00420"],
-        "terrain": ["terrain", case / "elevation.tif"],
+        "sheets": ["sheets", file, "--no-pdf", "--parcel", next(iter(CASE.parcels))],
+        "terrain": ["terrain", case / "dem.tif", "--vertical-unit", CASE.unit],
     }[command]
 
 
@@ -67,10 +72,8 @@ class Sets:
 
     def __init__(self, home, command):
         self.home, self.command, self.out = home, command, home / "out"
-        program.run("demo", home / "new")
-        shutil.copytree(home / "new", home / "old")
-        name = (home / "old/case.toml").read_text()
-        (home / "old/case.toml").write_text(name.replace("[terrain]", "[terrain]\nlongest_cut_m = 0", 1))
+        random_cases.write(CASE, home / "new")
+        random_cases.write(replace(CASE, ground=CASE.ground + 1), home / "old")
         self.digests = {}
         for age in ("old", "new"):
             subprocess.run(full_command(command, home / age, home / f"set_{age}"), check=True, timeout=120)

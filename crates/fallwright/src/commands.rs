@@ -11,7 +11,7 @@ mod watershed;
 pub use capacity::{CapacityDone, capacity};
 pub use check::check;
 pub use outlets::{OutletsDone, outlets};
-pub use petition::{PetitionAsked, PetitionDone, petition};
+pub use petition::{AreaAsked, PetitionAsked, PetitionDone, petition};
 pub use sheets::{Pdf, sheets};
 pub use terrain::{TerrainOptions, terrain};
 pub use watershed::{WatershedDone, watershed};

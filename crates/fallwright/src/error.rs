@@ -42,6 +42,7 @@ impl Error {
                 **error,
                 StudyError::NoSuch { .. }
                     | StudyError::NoParcels { .. }
+                    | StudyError::NothingToDrain { .. }
                     | StudyError::NotOnElevation { .. }
                     | StudyError::NoElevation { .. }
                     | StudyError::GapInElevation { .. }

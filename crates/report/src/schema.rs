@@ -12,7 +12,7 @@ use crate::records::crossing::CrossingProperties;
 use crate::records::link::LinkProperties;
 use crate::records::parcel::ParcelProperties;
 use crate::records::path::PathProperties;
-use crate::records::petition::{PetitionLandProperties, PetitionRecord};
+use crate::records::petition::{PetitionLandProperties, PetitionRecord, SuggestedLandProperties};
 use crate::records::reach::ReachProperties;
 use crate::records::run::RunProperties;
 use crate::records::terrain_change::TerrainChangeProperties;
@@ -38,6 +38,7 @@ pub fn schemas() -> Vec<(&'static str, Schema)> {
         ),
         ("petition.json", record::<PetitionRecord>()),
         ("petition.geojson", collection::<PetitionLandProperties>(&AREAS)),
+        ("area.geojson", collection::<SuggestedLandProperties>(&AREAS)),
         ("run.json", record::<RunProperties>()),
     ]
     .into_iter()

@@ -29,7 +29,7 @@ pub(crate) use lands::{
 pub(crate) use names::list;
 pub(crate) use next_step::next_step_words;
 pub use numbers::{counted, hectares};
-pub(crate) use petition::{PetitionWords, petition_notes};
+pub(crate) use petition::{PetitionWords, area_description, petition_notes};
 pub use piped::{piped_sentences, piped_words};
 pub use reasons::{reason_of, reason_words};
 pub(crate) use sources::{marked, rule_source};

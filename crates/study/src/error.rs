@@ -21,6 +21,11 @@ pub enum StudyError {
     NoParcels { id: String },
     #[error("{question} is that of {expected}")]
     OtherPlace { question: &'static str, expected: &'static str },
+    #[error(
+        "no land of {ids} is found to lack a right of drainage or to lie under water, so that there is no area to propose; draw one \
+         and give it by --area"
+    )]
+    NothingToDrain { ids: String },
     #[error("no part of {id} lies on the elevation")]
     NotOnElevation { id: String },
     #[error("no elevation at {x}, {y}: the elevation covers {extent}; {hint}")]

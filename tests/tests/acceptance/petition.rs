@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use fallwright::commands::{PetitionAsked, PetitionDone, petition};
+use fallwright::commands::{AreaAsked, PetitionAsked, PetitionDone, petition};
 use fallwright::{Error, RaisedBy};
 use serde_json::{Value, json};
 use tempfile::TempDir;
@@ -27,7 +27,7 @@ impl Asked {
         let feature = json!({ "type": "Feature", "properties": {}, "geometry": geometry });
         fs::write(&area, json!({ "type": "FeatureCollection", "features": [feature] }).to_string()).unwrap();
         let asked = PetitionAsked {
-            area,
+            area: AreaAsked::File(area),
             signed: None,
             add: None,
             withdraw: None,
@@ -136,4 +136,62 @@ fn an_area_beside_all_lands_is_refused() {
     assert!(problems[0].contains("holds no part of a parcel or road"), "{problems:#?}");
     let line = Asked::over(&json!({ "type": "LineString", "coordinates": [[-82.2, 43.8], [-82.1, 43.9]] }));
     assert!(line.refused()[0].contains("found a line"));
+}
+
+/// A proposed area is one that can be given back: the same lands lie in it, and each is described.
+#[test]
+fn a_proposed_area_can_be_given_back() {
+    let findings = properties(&read_json(&oxpindle().out.join("parcels.geojson")));
+    let without: Vec<&str> = findings
+        .iter()
+        .filter(|parcel| text(parcel, "standing") == "acquire")
+        .map(|parcel| text(parcel, "parcel_id"))
+        .take(2)
+        .collect();
+    let mut asked = Asked::over(&shape_of(LOT));
+    let drawn = asked.asked.area.clone();
+    asked.asked.area = AreaAsked::Suggested(without.iter().map(|&id| id.to_owned()).collect());
+    asked.asked.signed = Some(without.join(","));
+    let proposed = asked.record();
+    let suggested = &proposed["suggested"];
+    let lands: Vec<String> =
+        suggested["lands"].as_array().unwrap().iter().map(|land| text(land, "id").to_owned()).collect();
+    for id in without {
+        assert!(lands.iter().any(|land| land == id), "{id} in {lands:?}");
+        assert!(text(suggested, "description").contains(id));
+    }
+    assert_eq!(text(&proposed["own_land"], "verdict"), "valid");
+    let mut inside = ids(&asked.out());
+    assert_eq!(inside.len(), lands.len(), "{inside:?} {lands:?}");
+
+    let AreaAsked::File(drawn) = drawn else { panic!("an area in a file") };
+    fs::copy(asked.out().join("area.geojson"), &drawn).unwrap();
+    fs::remove_dir_all(asked.out()).unwrap();
+    asked.asked.area = AreaAsked::File(drawn);
+    let given = asked.record();
+    assert_eq!(given["suggested"], Value::Null);
+    inside.sort();
+    let mut again = ids(&asked.out());
+    again.sort();
+    assert_eq!(again, inside);
+    assert!((number(&given, "area_ha") - number(&proposed, "area_ha")).abs() < 0.01);
+}
+
+#[test]
+fn land_with_a_right_that_is_dry_has_no_area_to_propose() {
+    let findings = properties(&read_json(&oxpindle().out.join("parcels.geojson")));
+    let has_right = |parcel: &&Value| text(parcel, "standing") == "right";
+    let refused = findings.iter().filter(has_right).any(|parcel| {
+        let mut asked = Asked::over(&shape_of(LOT));
+        asked.asked.area = AreaAsked::Suggested(vec![text(parcel, "parcel_id").to_owned()]);
+        asked.run().err().is_some_and(|error| error.to_string().contains("no area to propose"))
+    });
+    assert!(refused);
+}
+
+#[test]
+fn parcels_that_nothing_has_are_refused() {
+    let mut asked = Asked::over(&shape_of(LOT));
+    asked.asked.area = AreaAsked::Suggested(vec![format!("{LOT}x")]);
+    assert!(asked.run().err().unwrap().to_string().contains("no parcel has the id"));
 }

@@ -19,12 +19,17 @@ const SIGNATURES: &str = "Signatures";
 const AFTER_HELP: &str = "\
 Examples:
   fallwright petition demo/case.toml --area area.geojson --signed 0527-030-005-00400,0527-030-005-00420 --out results
+  fallwright petition demo/case.toml --suggest 0527-030-005-00400 --out results
   fallwright petition demo/case.toml --area area.geojson --signed signed.csv --outlet D-07 --out results
   fallwright petition demo/case.toml --area area.geojson --signed signed.csv --withdraw \"Orla Teasel\" --out results
 
 IDS are ids of parcels (all their owners sign), of roads (their authority signs), of the profile's officers, or
 owners' names, with commas between. FILE is a CSV file whose heading names the columns `parcel` or `owner` or both
 and, where known, `capacity`, `signed` and `withdrawn` (dates).
+
+An area proposed holds the land without a right of drainage or under standing water of the parcels asked about and of
+those that its path crosses, with the roads beside it. It is written to area.geojson, to be corrected and given by
+--area.
 
 petition.json holds the verdict with every figure, petition.geojson each land of the area, petition.csv the same as
 a table, petition_tests.csv the tests, signatures.csv a working list to take along (not the prescribed form),
@@ -34,13 +39,18 @@ and the appointed engineer decide.";
 /// Does a petition pass: who has signed in an area, against what the law asks
 #[derive(Debug, Args)]
 #[command(after_help = AFTER_HELP, group = ArgGroup::new("place").args([BY_ID, "at"]))]
+#[command(group = ArgGroup::new("area_asked").args(["area", "suggest"]).required(true))]
 pub(crate) struct Petition {
     /// Case file (TOML)
     case: PathBuf,
 
     /// The area requiring drainage: a vector file of polygons
     #[arg(long, value_name = "FILE")]
-    area: PathBuf,
+    area: Option<PathBuf>,
+
+    /// Propose an area from the terrain for these parcels, with commas between
+    #[arg(long, value_name = "PARCELS", value_delimiter = ',', value_parser = NonEmptyStringValueParser::new())]
+    suggest: Vec<String>,
 
     /// Who has signed
     #[arg(long, value_name = "FILE|IDS", help_heading = SIGNATURES)]
@@ -94,7 +104,7 @@ impl Petition {
     pub(crate) fn run(self) -> Exit {
         run(&self.common, |budget, progress| {
             let asked = commands::PetitionAsked {
-                area: self.area,
+                area: self.area.map_or(commands::AreaAsked::Suggested(self.suggest), commands::AreaAsked::File),
                 signed: self.signed,
                 add: self.add,
                 withdraw: self.withdraw,

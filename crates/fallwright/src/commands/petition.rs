@@ -6,14 +6,14 @@ use fallwright_case::{Budget, Inputs, Problem, Progress, Signature};
 use fallwright_law::petition::RaisedBy;
 use fallwright_report::{Output, Paper, PetitionOptions, PetitionWritten, StageRecord, read_stage, write_petition};
 use fallwright_study::{Petition, PetitionQuestion, Place, Study};
+use geo::MultiPolygon;
 
 use crate::Error;
 
 /// What is asked, as a user gives it: files, and ids with commas between.
 #[derive(Clone, Debug)]
 pub struct PetitionAsked {
-    /// The area requiring drainage.
-    pub area: PathBuf,
+    pub area: AreaAsked,
     /// Signatures: a CSV file, or ids.
     pub signed: Option<String>,
     /// Signatures added since.
@@ -31,6 +31,14 @@ pub struct PetitionAsked {
     pub paper: Paper,
     /// Font files for characters that the sheet's own font lacks.
     pub fonts: Vec<PathBuf>,
+}
+
+/// The area requiring drainage.
+#[derive(Clone, Debug)]
+pub enum AreaAsked {
+    File(PathBuf),
+    /// To be proposed from the terrain for these parcels.
+    Suggested(Vec<String>),
 }
 
 pub struct PetitionDone {
@@ -54,15 +62,27 @@ pub fn petition(
     inputs.require_parcels()?;
     let lists = [&asked.signed, &asked.add, &asked.withdraw].into_iter().flatten().map(PathBuf::from);
     let lists = lists.filter(|path| path.is_file());
-    let files: Vec<PathBuf> =
-        std::iter::once(asked.area.clone()).chain(lists).chain(asked.earlier.iter().cloned()).collect();
-    let (question, earlier) = question(&inputs, asked)?;
+    let area = match &asked.area {
+        AreaAsked::File(file) => Some(file.clone()),
+        AreaAsked::Suggested(_) => None,
+    };
+    let files: Vec<PathBuf> = area.into_iter().chain(lists).chain(asked.earlier.iter().cloned()).collect();
+    let (mut question, earlier) = question(&inputs, asked)?;
     let beside = files.iter().chain(&asked.fonts).map(PathBuf::as_path);
     let folder = output.open(&inputs.case.files().into_iter().chain(beside).collect::<Vec<_>>())?;
     let study = crate::study(inputs, progress)?;
-    progress("counting the petition");
-    let petition = study.petition(&question)?;
+    let parcels = match &asked.area {
+        AreaAsked::File(_) => Vec::new(),
+        AreaAsked::Suggested(ids) => ids.iter().map(|id| study.parcel(id)).collect::<Result<Vec<_>, _>>()?,
+    };
     let standings = study.standings(progress)?;
+    let suggested =
+        if parcels.is_empty() { None } else { Some(study.suggested_area(&parcels, &standings.findings)?) };
+    if let Some(suggested) = &suggested {
+        question.area = suggested.area.clone();
+    }
+    progress("counting the petition");
+    let petition = study.petition(&question, &standings)?;
     progress("writing the results");
     let options = PetitionOptions {
         stage: asked.stage.clone(),
@@ -72,7 +92,7 @@ pub fn petition(
         paper: asked.paper,
         fonts: asked.fonts.clone(),
     };
-    let written = write_petition(folder, &study, (&petition, &standings), &options)?;
+    let written = write_petition(folder, &study, (&petition, &standings), suggested.as_ref(), &options)?;
     Ok(PetitionDone { study, petition, written })
 }
 
@@ -80,7 +100,12 @@ pub fn petition(
 /// Every fault of the area, of the lists and of the earlier counts.
 fn question(inputs: &Inputs, asked: &PetitionAsked) -> Result<(PetitionQuestion, Vec<StageRecord>), Vec<Problem>> {
     let mut problems = Vec::new();
-    let area = inputs.read_area(&asked.area).map_err(|found| problems.extend(found)).ok();
+    let (area, area_file) = match &asked.area {
+        AreaAsked::File(file) => {
+            (inputs.read_area(file).map_err(|found| problems.extend(found)).ok(), file.display().to_string())
+        }
+        AreaAsked::Suggested(_) => (Some(MultiPolygon(Vec::new())), "--suggest".to_owned()),
+    };
     let mut read = |option: &str, text: &Option<String>| -> Vec<Signature> {
         let signatures = text.as_ref().map(|text| inputs.read_signatures(option, text)).transpose();
         signatures.map_err(|found| problems.extend(found)).ok().flatten().unwrap_or_default()
@@ -97,7 +122,6 @@ fn question(inputs: &Inputs, asked: &PetitionAsked) -> Result<(PetitionQuestion,
     }
     let Some(area) = area.filter(|_| problems.is_empty()) else { return Err(problems) };
     let (raised_by, outlet) = (asked.raised_by, asked.outlet.clone());
-    let area_file = asked.area.display().to_string();
     let question = PetitionQuestion { area, area_file, signatures: signed, added, withdrawn, raised_by, outlet };
     Ok((question, earlier))
 }

@@ -7,8 +7,9 @@ use fallwright_law::petition::{
     Smallest, TestFirmness, Verdict,
 };
 use fallwright_network::Party;
-use fallwright_study::{Basin, Petition, PetitionCount, Place, Study};
-use fallwright_units::SQUARE_METRES_PER_HECTARE;
+use fallwright_study::{Basin, Petition, PetitionCount, Place, Study, SuggestedArea, SuggestedLand, WhyInside};
+use fallwright_units::{ParcelIx, SQUARE_METRES_PER_HECTARE};
+use geo::Area;
 
 use crate::caution::CAUTION;
 use crate::layer::Record;
@@ -16,16 +17,17 @@ use crate::layers::constraints::area_constraints;
 use crate::layers::lands::land_item;
 use crate::records::land::LandItem;
 use crate::records::petition::{
-    BasinRecord, FringeRecord, LandHectares, OwnersRecord, PetitionLandProperties, PetitionRecord,
-    PetitionTestFirmness, PetitionTestRecord, StageRecord, WithoutSliversRecord,
+    BasinRecord, FringeRecord, LandHectares, OwnLandRecord, OwnersRecord, PetitionLandProperties, PetitionRecord,
+    PetitionTestFirmness, PetitionTestRecord, StageRecord, SuggestedLandProperties, SuggestedRecord,
+    WithoutSliversRecord,
 };
-use crate::rounded::hectares;
-use crate::words::petition_notes;
+use crate::rounded::{cubic_metres_per_second, hectares};
+use crate::words::{area_description, petition_notes};
 
 /// The record of the whole; `stage` is as given, `earlier` are the counts before it.
 pub(crate) fn petition_record(
     study: &Study,
-    petition: &Petition,
+    (petition, suggested): (&Petition, Option<&SuggestedArea>),
     stage: &str,
     earlier: &[StageRecord],
 ) -> PetitionRecord {
@@ -59,10 +61,12 @@ pub(crate) fn petition_record(
         by_test: count.map(|count| firmness_records(petition, count)).unwrap_or_default(),
         without_slivers: count.and_then(|count| without_slivers(petition, count)),
         fringe: count.map(|count| fringe(petition, count)).unwrap_or_default(),
+        own_land: count.and_then(|count| own_land(petition, count)),
         doubts: count
             .map(|count| count.settled.doubts.iter().map(|&doubt| doubt_code(doubt)).collect())
             .unwrap_or_default(),
         basin: petition.basin.as_ref().map(|basin| basin_record(study, basin)),
+        suggested: suggested.map(|area| suggested_record(study, area)),
         constraints: area_constraints(study, &petition.area),
         notes: petition_notes(study, petition),
         caution: CAUTION,
@@ -179,8 +183,66 @@ fn fringe(petition: &Petition, count: &PetitionCount) -> Vec<FringeRecord> {
     count.fringe.iter().map(record).collect()
 }
 
+fn own_land(petition: &Petition, count: &PetitionCount) -> Option<OwnLandRecord> {
+    let own = count.own_land.as_ref()?;
+    Some(OwnLandRecord {
+        verdict: own.verdict.code(),
+        hectares: exact_hectares(own.square_metres),
+        parcels: own.lands.iter().map(|&position| petition.roll.lands[position].id.clone()).collect(),
+    })
+}
+
+fn suggested_record(study: &Study, area: &SuggestedArea) -> SuggestedRecord {
+    let ids = |parcels: &mut dyn Iterator<Item = ParcelIx>| -> Vec<String> {
+        parcels.map(|parcel| study.inputs.parcels[parcel].id.to_string()).collect()
+    };
+    let left_out = area.left_out.iter().map(|(&parcel, &square_metres)| {
+        let LandItem { kind, id, .. } = land_item(study, Party::Parcel(parcel));
+        LandHectares { kind, id, hectares: hectares(square_metres / SQUARE_METRES_PER_HECTARE) }
+    });
+    let lands: Vec<SuggestedLandProperties> = area.lands.iter().map(|land| suggested_land(study, land)).collect();
+    SuggestedRecord {
+        description: area_description(&lands),
+        lands,
+        left_out: left_out.collect(),
+        same_way: ids(&mut area.beside.iter().copied()),
+        without_need: ids(&mut area.without_need.iter().copied()),
+    }
+}
+
+/// `area.geojson`.
+pub(crate) fn suggested_records(study: &Study, area: &SuggestedArea) -> Vec<Record<SuggestedLandProperties>> {
+    let record = |land: &SuggestedLand| Record {
+        geometry: Some(land.shape.clone().into()),
+        properties: suggested_land(study, land),
+    };
+    area.lands.iter().map(record).collect()
+}
+
+fn suggested_land(study: &Study, land: &SuggestedLand) -> SuggestedLandProperties {
+    let LandItem { kind, id, name, .. } = land_item(study, land.party);
+    let legal = match land.party {
+        Party::Parcel(parcel) => study.inputs.parcels[parcel].legal.clone(),
+        Party::Road(_) | Party::Unowned => name,
+    };
+    SuggestedLandProperties {
+        kind,
+        id: id.unwrap_or_default(),
+        legal,
+        why: match land.why {
+            WhyInside::Asked => "asked",
+            WhyInside::OnPath => "on_path",
+            WhyInside::Road => "road",
+        },
+        part: if land.is_whole { "all" } else { "part" },
+        inside_ha: hectares(land.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE),
+        under_water_ha: study.hectares(land.cells_under_water),
+    }
+}
+
 fn basin_record(study: &Study, basin: &Basin) -> BasinRecord {
     let below = basin.below.as_ref();
+    let first = below.and_then(|below| below.first.as_ref());
     BasinRecord {
         outlet: place_name(&basin.outlet),
         named: basin.is_named,
@@ -189,6 +251,10 @@ fn basin_record(study: &Study, basin: &Basin) -> BasinRecord {
         elsewhere: land_hectares(study, &basin.elsewhere),
         from_outside: land_hectares(study, &basin.from_outside),
         adds_ha: study.hectares(basin.cells - basin.draining_cells),
+        first_link: first.map(|link| link.id.clone()),
+        flow_m3_s: first.and_then(|link| link.flow).map(cubic_metres_per_second),
+        flow_with_area_m3_s: first.and_then(|link| link.flow_with_area).map(cubic_metres_per_second),
+        first_too_small_with_area: below.and_then(|below| below.too_small_with_area.clone()),
         first_too_small: below.and_then(|below| below.too_small.clone()),
         maintenance_may_do: below.is_some_and(|below| below.maintenance_may_do),
         first_not_checked: below.and_then(|below| below.not_checked.clone()),

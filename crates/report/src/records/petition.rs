@@ -59,10 +59,14 @@ pub struct PetitionRecord {
     pub without_slivers: Option<WithoutSliversRecord>,
     /// Each parcel that lies partly outside, with the verdict if it is left out
     pub fringe: Vec<FringeRecord>,
+    /// The count over the petitioners' own land in need of drainage, as an area of its own; null where there is none
+    pub own_land: Option<OwnLandRecord>,
     /// What the roll leaves open that decides: `parcels_without_owner`, `names_alike`
     pub doubts: Vec<&'static str>,
     /// Where the area's water goes; null where no outlet is named and it meets none
     pub basin: Option<BasinRecord>,
+    /// How the area was put together from the terrain; null where it was given
+    pub suggested: Option<SuggestedRecord>,
     /// Constraints of the case that lie in the area, with whom to ask before any works; none where no layer of them is given
     pub constraints: Vec<ConstraintItem>,
     /// What was seen about the roll, the area and the signatures
@@ -171,6 +175,59 @@ pub struct FringeRecord {
     pub verdict: &'static str,
 }
 
+/// The land inside that needs drainage, of parcels all of whose owners have signed.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct OwnLandRecord {
+    /// The verdict if it alone were the area
+    #[schemars(extend("enum" = Verdict::ALL.map(Verdict::code)))]
+    pub verdict: &'static str,
+    /// Its hectares: without a right of drainage or under standing water
+    #[schemars(range(min = 0))]
+    pub hectares: f64,
+    /// Ids of its parcels
+    pub parcels: Vec<String>,
+}
+
+/// An area put together from the terrain.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct SuggestedRecord {
+    /// The area by its lands, with their legal descriptions where given
+    pub description: String,
+    /// Its lands; `area.geojson` has their shapes
+    pub lands: Vec<SuggestedLandProperties>,
+    /// Parcels on the path left out because less than the profile's sliver would lie inside
+    pub left_out: Vec<LandHectares>,
+    /// Parcels with land without a right whose water comes to the outlet at the same place, though the path does not cross them
+    pub same_way: Vec<String>,
+    /// Parcels asked about of which no land needs drainage
+    pub without_need: Vec<String>,
+}
+
+/// A land of an area that was put together from the terrain.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct SuggestedLandProperties {
+    /// parcel or road
+    #[schemars(extend("enum" = ["parcel", "road"]))]
+    pub kind: &'static str,
+    /// Id of the parcel or road
+    pub id: String,
+    /// Legal description of the parcel or name of the road, as given
+    pub legal: Option<String>,
+    /// `asked`: asked about; `on_path`: its path crosses it, and it has no right either; `road`: crossed, or beside the land and
+    /// draining the same way
+    #[schemars(extend("enum" = ["asked", "on_path", "road"]))]
+    pub why: &'static str,
+    /// all or part of the land lies inside
+    #[schemars(extend("enum" = ["all", "part"]))]
+    pub part: &'static str,
+    /// Hectares inside
+    #[schemars(range(min = 0))]
+    pub inside_ha: f64,
+    /// Hectares inside that the terrain holds under at least 0.1 m of water until it spills
+    #[schemars(range(min = 0))]
+    pub under_water_ha: f64,
+}
+
 /// Where the water of the area goes, over the surface.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct BasinRecord {
@@ -191,10 +248,18 @@ pub struct BasinRecord {
     /// Hectares that a drain to the outlet would bring there and that do not drain there today
     #[schemars(range(min = 0))]
     pub adds_ha: f64,
+    /// The link at the outlet; null where none is known or no sizes are given
+    pub first_link: Option<String>,
+    /// Flow that it is checked for, m³/s; null where something is still to be measured
+    pub flow_m3_s: Option<f64>,
+    /// The same flow if `adds_ha` drained there over the surface as well, m³/s
+    pub flow_with_area_m3_s: Option<f64>,
     /// The first link from the outlet down that is too small as it is; null where none was found or no sizes are given
     pub first_too_small: Option<String>,
     /// Whether that link was designed large enough, so that its maintenance may do
     pub maintenance_may_do: bool,
+    /// The first link from the outlet down that is large enough as it is, and too small if `adds_ha` drained there as well
+    pub first_too_small_with_area: Option<String>,
     /// The first link from the outlet down whose capacity could not be checked
     pub first_not_checked: Option<String>,
     /// Whether the case gives sizes, so that links below could be checked

@@ -42,8 +42,11 @@ impl PetitionSheet<'_> {
         }
         let water = self.words.basin.iter().chain(&self.words.constraints).map(String::as_str);
         blocks.push(Block::Small(water.collect::<Vec<_>>().join(" ")));
-        blocks.push(Block::Table(self.lands_table()));
         blocks.push(Block::Small(self.words.cautions.join(" ")));
+        if !self.words.suggested.is_empty() {
+            blocks.push(Block::Small(self.words.suggested.join(" ")));
+        }
+        blocks.push(Block::Table(self.lands_table()));
         if !record.notes.is_empty() {
             blocks.push(Block::Small(format!("To be known: {}.", record.notes.join("; "))));
         }

@@ -26,6 +26,9 @@ pub fn petition(study: &Study, petition: &Petition, record: &PetitionRecord, out
     if !record.tests.is_empty() {
         lines.extend(test_table(&record.tests));
     }
+    for sentence in &words.suggested {
+        lines.extend(wrapped(sentence, "  "));
+    }
     for sentence in words.firmness.iter().chain(&words.basin).chain(&words.constraints) {
         lines.extend(wrapped(sentence, "  "));
     }
@@ -35,9 +38,10 @@ pub fn petition(study: &Study, petition: &Petition, record: &PetitionRecord, out
     for sentence in &words.cautions {
         lines.extend(wrapped(sentence, "  "));
     }
+    let area = if record.suggested.is_some() { "area.geojson, " } else { "" };
     lines.extend(wrapped(
         &format!(
-            "Written to {}: petition.json, petition.geojson, petition.csv, petition_tests.csv, signatures.csv, petition.xlsx, petition.svg, petition.pdf",
+            "Written to {}: {area}petition.json, petition.geojson, petition.csv, petition_tests.csv, signatures.csv, petition.xlsx, petition.svg, petition.pdf",
             out.display()
         ),
         "",

@@ -4,14 +4,17 @@ use std::collections::BTreeSet;
 
 use fallwright_law::petition::{Doubt, OwnerIx, PetitionLaw, PetitionRules, RaisedBy, Smallest, Verdict};
 use fallwright_study::{Petition, SignatureNote, SignatureRemark, Study};
+use fallwright_units::SQUARE_METRES_PER_HECTARE;
 
 use super::constraints::area_constraint_sentences;
-use crate::records::petition::{BasinRecord, LandHectares, PetitionRecord};
+use crate::records::petition::{BasinRecord, LandHectares, PetitionRecord, SuggestedLandProperties, SuggestedRecord};
 use crate::words::{counted, hectares, list};
 
 /// The sentences of a petition that stand above and below its tables.
 pub(crate) struct PetitionWords {
     pub(crate) verdict: String,
+    /// How the area was put together; none where it was given.
+    pub(crate) suggested: Vec<String>,
     pub(crate) firmness: Vec<String>,
     pub(crate) basin: Vec<String>,
     pub(crate) constraints: Vec<String>,
@@ -26,6 +29,7 @@ impl PetitionWords {
         };
         Self {
             verdict: verdict_sentence(study, petition),
+            suggested: record.suggested.as_ref().map(suggested_sentences).unwrap_or_default(),
             firmness: firmness_sentences(petition),
             basin: record.basin.as_ref().map(basin_sentences).unwrap_or_default(),
             constraints: area_constraint_sentences(study, &record.constraints),
@@ -52,6 +56,12 @@ fn basin_sentences(basin: &BasinRecord) -> Vec<String> {
             hectares(sum(&basin.from_outside))
         ),
     ];
+    if let (Some(link), Some(today), Some(with_area)) =
+        (&basin.first_link, basin.flow_m3_s, basin.flow_with_area_m3_s)
+        && basin.adds_ha > 0.0
+    {
+        sentences.push(format!("That would raise the flow that {link} is checked for from {today} to {with_area} m³/s."));
+    }
     match &basin.first_too_small {
         Some(link) if basin.maintenance_may_do => sentences.push(format!(
             "The first link from there down that is too small is {link}; its design was large enough, so maintenance may do."
@@ -62,8 +72,53 @@ fn basin_sentences(basin: &BasinRecord) -> Vec<String> {
         }
         None => sentences.push("Whether the links from there down are large enough is not checked: no sizes given.".to_owned()),
     }
+    if let Some(link) = &basin.first_too_small_with_area {
+        sentences.push(format!("{link} is large enough as it is, and too small for all of the area."));
+    }
     if let Some(link) = &basin.first_not_checked {
         sentences.push(format!("{link} could not be checked: something is still to be measured there."));
+    }
+    sentences
+}
+
+/// An area by its lands: how much of each, its legal description where given, its id.
+pub(crate) fn area_description(lands: &[SuggestedLandProperties]) -> String {
+    let words = |land: &SuggestedLandProperties| {
+        let part = if land.part == "all" { "all of" } else { "part of" };
+        let id = &land.id;
+        let name = match &land.legal {
+            Some(legal) => format!("{legal} ({id})"),
+            None => format!("{} {id}", land.kind),
+        };
+        format!("{part} {name}, {}", hectares(land.inside_ha))
+    };
+    lands.iter().map(words).collect::<Vec<_>>().join("; ")
+}
+
+/// How the area was put together, and what was left out.
+fn suggested_sentences(suggested: &SuggestedRecord) -> Vec<String> {
+    let mut sentences = vec![format!(
+        "A proposal from the terrain, to be settled on the ground: land without a right of drainage or under standing water, of the \
+         parcels asked about and of those that their path crosses, with the roads beside it. Its edges follow the cells of the \
+         elevation. It holds {}.",
+        suggested.description
+    )];
+    if !suggested.left_out.is_empty() {
+        let words = |land: &LandHectares| format!("{} ({})", land.id.as_deref().unwrap_or_default(), hectares(land.hectares));
+        sentences.push(format!(
+            "Left out, as hardly inside: {}.",
+            list(&suggested.left_out.iter().map(words).collect::<Vec<_>>())
+        ));
+    }
+    if !suggested.same_way.is_empty() {
+        let ids: Vec<&str> = suggested.same_way.iter().map(String::as_str).collect();
+        sentences.push(format!("Without an outlet too, and draining the same way beside it: {}.", first_of(&ids)));
+    }
+    if !suggested.without_need.is_empty() {
+        sentences.push(format!(
+            "Asked about, but no land of it is found to need drainage: {}.",
+            list(&suggested.without_need)
+        ));
     }
     sentences
 }
@@ -192,6 +247,15 @@ fn firmness_sentences(petition: &Petition) -> Vec<String> {
             "Without parcels that are hardly inside ({}): {}.",
             first_of(&ids),
             verdict_words(without.verdict)
+        ));
+    }
+    if let Some(own) = &count.own_land {
+        let ids: Vec<&str> = own.lands.iter().map(|&land| petition.roll.lands[land].id.as_str()).collect();
+        sentences.push(format!(
+            "The petitioners' own land in need of drainage as an area of its own ({} of {}): {}.",
+            hectares(own.square_metres as f64 / SQUARE_METRES_PER_HECTARE),
+            first_of(&ids),
+            verdict_words(own.verdict)
         ));
     }
     let given = count.settled.as_given;

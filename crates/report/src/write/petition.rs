@@ -1,16 +1,16 @@
-//! `petition.json`, `petition.geojson`, the tables of a petition, its workbook, its sheet and `run.json`.
+//! `petition.json`, `petition.geojson`, `area.geojson` of an area proposed, the tables of a petition, its workbook, its sheet and `run.json`.
 
 use std::path::PathBuf;
 
 use fallwright_geodata::OutputFolder;
-use fallwright_study::{Petition, Standings, Study};
+use fallwright_study::{Petition, Standings, Study, SuggestedArea};
 use serde_json::json;
 
 use crate::case_records::CaseRecords;
 use crate::drawing::{Paper, paged, sheet_svg};
 use crate::error::WriteError;
 use crate::layer::{Record, layer};
-use crate::layers::petition::{land_records, petition_record};
+use crate::layers::petition::{land_records, petition_record, suggested_records};
 use crate::records::petition::{PetitionLandProperties, PetitionRecord, StageRecord};
 use crate::relief::Relief;
 use crate::run_record::{RunRecord, digest, input_digests, settings_of};
@@ -50,14 +50,18 @@ pub fn write_petition(
     mut folder: OutputFolder,
     study: &Study,
     (petition, standings): (&Petition, &Standings),
+    suggested: Option<&SuggestedArea>,
     options: &PetitionOptions,
 ) -> Result<PetitionWritten, WriteError> {
-    let record = petition_record(study, petition, &options.stage, &options.earlier);
+    let record = petition_record(study, (petition, suggested), &options.stage, &options.earlier);
     let lands = land_records(study, petition);
     let mut text = serde_json::to_string_pretty(&record).expect("plain values have a JSON form");
     text.push('\n');
     folder.write_bytes("petition.json", text.as_bytes())?;
     folder.write_geojson("petition.geojson", &layer(&lands), &study.inputs.crs)?;
+    if let Some(area) = suggested {
+        folder.write_geojson("area.geojson", &layer(&suggested_records(study, area)), &study.inputs.crs)?;
+    }
     write_tables(&mut folder, study, petition, (&record, &lands))?;
     let mut digests = input_digests(&study.inputs.case)?;
     for file in options.files.iter().chain(&options.fonts) {

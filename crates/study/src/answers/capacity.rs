@@ -111,10 +111,22 @@ impl Study {
     pub(crate) fn capacity_check(&self) -> CapacityCheck {
         check(self, &Choices::of(&self.inputs), &[])
     }
+
+    /// Checks every link as if the surface water of so many cells more entered at one of them.
+    pub(crate) fn capacity_check_with_more(&self, enters: LinkIx, cells: u64) -> CapacityCheck {
+        let mut links = Links::find(self);
+        for link in links.chain(enters) {
+            links.cells[link] += cells;
+        }
+        check_cascade(self, links, &Choices::of(&self.inputs), &[])
+    }
 }
 
 fn check(study: &Study, choices: &Choices, added: &[Added]) -> CapacityCheck {
-    let links = Links::find(study);
+    check_cascade(study, Links::find(study), choices, added)
+}
+
+fn check_cascade(study: &Study, links: Links, choices: &Choices, added: &[Added]) -> CapacityCheck {
     let tile = tile::tile_flows(study, &links, choices, added);
     let storms = storm::storms(study, &links, choices, &tile);
     let checked = check_links(study, &links, choices, (&tile, &storms));

@@ -1,10 +1,13 @@
 //! Does a petition pass: who owns what of the area, who has signed, how firm the verdict is, and where the area's water goes.
 //!
-//! Reading order: `lands` (what lies in the area), `signers` (who has signed), `basin` (where its water goes).
+//! Reading order: `lands` (what lies in the area), `signers` (who has signed), `basin` (where its water goes), `needs` (which land needs
+//! drainage), `suggested` (an area that a petition could name).
 
 mod basin;
 mod lands;
+mod needs;
 mod signers;
+mod suggested;
 
 use std::collections::BTreeSet;
 
@@ -15,9 +18,12 @@ use fallwright_law::petition::{
 };
 use geo::MultiPolygon;
 
-pub use self::basin::{Basin, Below};
+pub use self::basin::{Basin, Below, FirstLink};
 pub use self::lands::PetitionLand;
+use self::needs::NeedsDrainage;
 pub use self::signers::{SignatureNote, SignatureRemark};
+pub use self::suggested::{SuggestedArea, SuggestedLand, WhyInside};
+use crate::answers::standing::Standings;
 use crate::error::StudyError;
 use crate::place::Place;
 use crate::study::Study;
@@ -70,6 +76,16 @@ pub struct PetitionCount {
     pub without_slivers: Option<WithoutSlivers>,
     /// Each parcel that lies partly outside, with the verdict without it; positions of lands.
     pub fringe: Vec<(usize, Verdict)>,
+    /// The count over the petitioners' own land in need of drainage alone; `None` where there is none.
+    pub own_land: Option<OwnLand>,
+}
+
+/// The land inside that needs drainage, of parcels all of whose owners have signed.
+pub struct OwnLand {
+    pub verdict: Verdict,
+    /// Positions of the lands.
+    pub lands: Vec<usize>,
+    pub square_metres: u64,
 }
 
 /// The count without lands that are hardly inside.
@@ -82,24 +98,29 @@ pub struct WithoutSlivers {
 }
 
 impl Study {
-    /// Counts a petition or a remonstrance over an area.
+    /// Counts a petition or a remonstrance over an area; `standings` are those of this study.
     ///
     /// *Complexity*: O(n) for n cells, and searches over the owners inside.
     ///
     /// # Errors
     /// An area that holds no part of a parcel or road; an outlet that does not exist.
-    pub fn petition(&self, question: &PetitionQuestion) -> Result<Petition, StudyError> {
+    pub fn petition(&self, question: &PetitionQuestion, standings: &Standings) -> Result<Petition, StudyError> {
         let inside = lands::inside(&self.inputs, question)?;
         let (mut roll, mut lands) = (inside.roll, inside.lands);
+        let needs = NeedsDrainage::of(self, &standings.findings);
+        lands::count_cells(self, &question.area, &needs, &mut lands);
         let rules = match &self.inputs.profile.petition {
             PetitionLaw::Known(rules) => Some(&**rules),
             PetitionLaw::None { .. } | PetitionLaw::Unstated => None,
         };
         let signed = signers::signatures(&self.inputs, &mut roll, question, rules);
-        let basin = basin::basin(self, &question.area, question.outlet.as_ref(), &mut lands)?;
+        let basin = basin::basin(self, question, standings.capacity.as_ref(), &mut lands)?;
         let tests = rules.map(|rules| (rules, rules.tests(question.raised_by))).filter(|(_, tests)| !tests.is_empty());
         let alike = alike_owners(&roll);
-        let count = tests.map(|(rules, tests)| count(tests, &roll, &signed.signatures, (rules, &alike)));
+        let mut count = tests.map(|(rules, tests)| count(tests, &roll, &signed.signatures, (rules, &alike)));
+        if let Some(count) = count.as_mut().filter(|_| question.raised_by == RaisedBy::Petition) {
+            count.own_land = own_land(self, &count.tests, (&roll, &lands), &signed.signatures);
+        }
         Ok(Petition {
             area: question.area.clone(),
             area_m2: inside.area_m2,
@@ -133,7 +154,29 @@ fn count(
         tipping: tipping(tests, roll, signatures),
         without_slivers: without_slivers(tests, roll, signatures, rules.sliver_ha.value),
         fringe: fringe.map(|(position, land)| (position, without(land))).collect(),
+        own_land: None,
     }
+}
+
+/// Land of the petitioners alone, as far as it needs drainage.
+fn own_land(
+    study: &Study,
+    tests: &[PetitionTest],
+    (roll, lands): (&Roll, &[PetitionLand]),
+    signatures: &Signatures,
+) -> Option<OwnLand> {
+    let signed = signatures.standing();
+    let cell_m2 = study.setting.frame().cell_square_metres();
+    let own = |(position, (land, part)): (usize, (&RollLand, &PetitionLand))| {
+        let is_own = !land.is_road() && !land.owners.is_empty() && land.owners.iter().all(|owner| signed.contains(owner));
+        let square_metres = ((part.cells_in_need as f64 * cell_m2).round() as u64).min(land.square_metres);
+        let is_partly_outside = land.is_partly_outside || square_metres < land.square_metres;
+        (is_own && square_metres > 0).then(|| (position, RollLand { square_metres, is_partly_outside, ..land.clone() }))
+    };
+    let (positions, own): (Vec<usize>, Vec<RollLand>) = roll.lands.iter().zip(lands).enumerate().filter_map(own).unzip();
+    let square_metres = own.iter().map(|land| land.square_metres).sum();
+    let roll = Roll { owners: roll.owners.clone(), lands: own };
+    (!positions.is_empty()).then(|| OwnLand { verdict: verdict(tests, &roll, signatures), lands: positions, square_metres })
 }
 
 fn is_same(one: &RollLand, other: &RollLand) -> bool {

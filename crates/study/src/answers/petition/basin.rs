@@ -6,8 +6,8 @@ use fallwright_land::cells_inside;
 use fallwright_network::Party;
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, Raster};
-use geo::MultiPolygon;
 
+use super::PetitionQuestion;
 use super::lands::PetitionLand;
 use crate::answers::capacity::{CapacityCheck, Link, LinkIx, Remedy, Sufficiency};
 use crate::answers::watersheds::first_outlets;
@@ -27,21 +27,32 @@ pub struct Basin {
     pub elsewhere: BTreeMap<Party, u64>,
     /// Cells outside whose water comes through the area, by land.
     pub from_outside: BTreeMap<Party, u64>,
-    /// The first link from the outlet down that is too small today, and the first that could not be checked; `None` where the
-    /// case has no sizes.
+    /// `None` where the case has no sizes.
     pub below: Option<Below>,
 }
 
-/// What is known of the links below an outlet.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+/// What is known of the links below an outlet: as they are, and if all of the area drained there over the surface.
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Below {
     pub links: usize,
-    /// Id of the first link that is too small.
+    /// The link at the outlet; `None` where none is.
+    pub first: Option<FirstLink>,
+    /// Id of the first link that is too small as it is.
     pub too_small: Option<String>,
     /// Whether the design that it was given would hold, so that maintenance may do.
     pub maintenance_may_do: bool,
+    /// Id of the first link that is large enough as it is, and not with all of the area.
+    pub too_small_with_area: Option<String>,
     /// Id of the first link that could not be checked.
     pub not_checked: Option<String>,
+}
+
+/// The link at an outlet, with the flow of the check in m³/s; `None` where something is still to be measured.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct FirstLink {
+    pub id: String,
+    pub flow: Option<f64>,
+    pub flow_with_area: Option<f64>,
 }
 
 /// Counts the cells of each land too. `None` where no outlet is named and the area drains to none.
@@ -52,13 +63,14 @@ pub struct Below {
 /// An outlet that does not exist or lies off the elevation.
 pub(super) fn basin(
     study: &Study,
-    area: &MultiPolygon<f64>,
-    named: Option<&Place>,
+    question: &PetitionQuestion,
+    capacity: Option<&CapacityCheck>,
     lands: &mut [PetitionLand],
 ) -> Result<Option<Basin>, StudyError> {
     let flow = study.setting.flow();
+    let named = question.outlet.as_ref();
     let cells: Vec<Cell> =
-        cells_inside(&study.setting.frame(), area).into_iter().filter(|&cell| flow.has_data(cell)).collect();
+        cells_inside(&study.setting.frame(), &question.area).into_iter().filter(|&cell| flow.has_data(cell)).collect();
     let Some(outlet) = named.cloned().or_else(|| nearest_outlet(study, &cells)) else { return Ok(None) };
     let parts = study.watershed(&outlet, 0.0)?.parts;
     let mut basin = Basin {
@@ -67,26 +79,21 @@ pub(super) fn basin(
         draining_cells: 0,
         elsewhere: BTreeMap::new(),
         from_outside: BTreeMap::new(),
-        below: below(study, parts.at),
+        below: None,
         outlet,
     };
-    let mut by_party: BTreeMap<Party, (u64, u64)> = BTreeMap::new();
+    let mut draining: BTreeMap<Party, u64> = BTreeMap::new();
     for &cell in &cells {
         let party = study.setting.parties.of(cell);
-        let drains = parts.is_inside(parts.labels[cell]);
-        let counted = by_party.entry(party).or_default();
-        counted.0 += 1;
-        counted.1 += u64::from(drains);
-        if drains {
-            basin.draining_cells += 1;
-        } else {
-            *basin.elsewhere.entry(party).or_default() += 1;
-        }
+        let counts = if parts.is_inside(parts.labels[cell]) { &mut draining } else { &mut basin.elsewhere };
+        *counts.entry(party).or_default() += 1;
     }
+    basin.draining_cells = draining.values().sum();
     for land in lands {
-        (land.cells, land.draining_cells) = by_party.get(&land.party).copied().unwrap_or_default();
+        land.draining_cells = draining.get(&land.party).copied().unwrap_or_default();
     }
     basin.from_outside = from_outside(study, &cells);
+    basin.below = capacity.map(|today| below(study, today, parts.at, basin.cells - basin.draining_cells));
     Ok(Some(basin))
 }
 
@@ -120,27 +127,37 @@ fn from_outside(study: &Study, cells: &[Cell]) -> BTreeMap<Party, u64> {
     by_party
 }
 
-/// `None` where the case has no sizes to check.
-fn below(study: &Study, at: Cell) -> Option<Below> {
-    study.sizes_given().then(|| {
-        let check = study.capacity_check();
-        let first = first_link(study, &check, at);
-        let mut below = Below::default();
-        for link in std::iter::successors(first, |&link| check.links.next[link]) {
-            below.links += 1;
-            let checked = &check.checked[link];
-            let id = || Some(study.link_id(check.links.list[link]));
-            match checked.sufficiency() {
-                Sufficiency::Insufficient if below.too_small.is_none() => {
-                    below.too_small = id();
-                    below.maintenance_may_do = checked.remedy == Some(Remedy::Maintenance);
-                }
-                Sufficiency::NotChecked if below.not_checked.is_none() => below.not_checked = id(),
-                Sufficiency::Insufficient | Sufficiency::NotChecked | Sufficiency::Sufficient => {}
+/// `adds` are the cells of the area that drain elsewhere today.
+fn below(study: &Study, today: &CapacityCheck, at: Cell, adds: u64) -> Below {
+    let Some(first) = first_link(study, today, at) else { return Below::default() };
+    let id = |link: LinkIx| study.link_id(today.links.list[link]);
+    let with_area = (adds > 0).then(|| study.capacity_check_with_more(first, adds));
+    let with_area = with_area.as_ref().unwrap_or(today);
+    let mut below = Below {
+        first: Some(FirstLink {
+            id: id(first),
+            flow: today.checked[first].flow,
+            flow_with_area: with_area.checked[first].flow,
+        }),
+        ..Below::default()
+    };
+    for link in today.links.chain(first) {
+        below.links += 1;
+        let checked = &today.checked[link];
+        match checked.sufficiency() {
+            Sufficiency::Insufficient if below.too_small.is_none() => {
+                below.too_small = Some(id(link));
+                below.maintenance_may_do = checked.remedy == Some(Remedy::Maintenance);
             }
+            Sufficiency::NotChecked if below.not_checked.is_none() => below.not_checked = Some(id(link)),
+            Sufficiency::Sufficient if below.too_small_with_area.is_none() => {
+                let is_too_small = with_area.checked[link].sufficiency() == Sufficiency::Insufficient;
+                below.too_small_with_area = is_too_small.then(|| id(link));
+            }
+            Sufficiency::Insufficient | Sufficiency::NotChecked | Sufficiency::Sufficient => {}
         }
-        below
-    })
+    }
+    below
 }
 
 /// The reach that holds the outlet's lowest cell, or the structure there.

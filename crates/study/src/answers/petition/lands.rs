@@ -1,14 +1,18 @@
 //! What lies in the area: parcels and roads, each with its part inside.
 
+use std::collections::BTreeMap;
+
 use fallwright_case::{Inputs, Problem};
-use fallwright_land::mean_width;
+use fallwright_land::{cells_inside, mean_width};
 use fallwright_law::petition::{LandKind, OwnerIx, Roll, RollLand};
 use fallwright_network::Party;
 use geo::{Area, BooleanOps, BoundingRect, Intersects, MultiPolygon, Rect};
 use rayon::prelude::*;
 
 use super::PetitionQuestion;
+use super::needs::NeedsDrainage;
 use crate::error::StudyError;
+use crate::study::Study;
 
 /// Strips narrower than this on average are the noise of coordinates in two files, metres (our choice: files of longitude and
 /// latitude with 7 decimals are good to 0.01 m).
@@ -21,9 +25,12 @@ pub struct PetitionLand {
     pub shape: MultiPolygon<f64>,
     /// Square metres of the whole land.
     pub whole_m2: f64,
-    /// Cells inside that have elevation, and those of them that drain to the outlet.
+    /// Cells inside that have elevation.
     pub cells: u64,
+    /// Of these, cells that drain to the outlet.
     pub draining_cells: u64,
+    /// Cells without a right of drainage or under standing water.
+    pub cells_in_need: u64,
 }
 
 pub(super) struct Inside {
@@ -87,7 +94,21 @@ impl Inside {
         let square_metres = shape.unsigned_area().round() as u64;
         self.roll.lands.push(RollLand { kind, id: id.to_owned(), owners, square_metres, is_partly_outside });
         let whole_m2 = whole.unsigned_area();
-        self.lands.push(PetitionLand { party, shape, whole_m2, cells: 0, draining_cells: 0 });
+        self.lands.push(PetitionLand { party, shape, whole_m2, cells: 0, draining_cells: 0, cells_in_need: 0 });
+    }
+}
+
+/// Counts the cells of each land inside, and those that need drainage.
+pub(super) fn count_cells(study: &Study, area: &MultiPolygon<f64>, needs: &NeedsDrainage, lands: &mut [PetitionLand]) {
+    let setting = &study.setting;
+    let mut by_party: BTreeMap<Party, (u64, u64)> = BTreeMap::new();
+    for cell in cells_inside(&setting.frame(), area).into_iter().filter(|&cell| setting.flow().has_data(cell)) {
+        let counted = by_party.entry(setting.parties.of(cell)).or_default();
+        counted.0 += 1;
+        counted.1 += u64::from(needs.is_needed(cell));
+    }
+    for land in lands {
+        (land.cells, land.cells_in_need) = by_party.get(&land.party).copied().unwrap_or_default();
     }
 }
 

@@ -1,0 +1,93 @@
+"""The area proposed for a petition on the demonstration against shapely: what lies in it, what was left out, what it leaves of each land."""
+
+import json
+
+import pytest
+import shapely
+from shapely.geometry import shape
+
+import program
+import projection
+
+pytestmark = pytest.mark.reference("shapely", "pyproj")
+
+SLIVER_HA = 0.5
+# Of coordinates in degrees to nine places.
+NOISE_M = 0.05
+# A lot line runs through cells of 10 m: what the cells say of a part can differ along its edge.
+EDGE_SHARE = 0.1
+
+
+@pytest.fixture(scope="module")
+def crs(demonstration):
+    return demonstration.parcel_polygons()[0]
+
+
+@pytest.fixture(scope="module")
+def parcels(demonstration, crs):
+    """Each parcel's properties with its polygon in metres."""
+    features = json.loads((demonstration.out / "parcels.geojson").read_text())["features"]
+    return {
+        feature["properties"]["parcel_id"]: (feature["properties"], metres(crs, feature["geometry"]))
+        for feature in features
+    }
+
+
+def metres(crs, geometry):
+    return projection.from_lonlat(shape(geometry), crs)
+
+
+def asked_parcels(parcels):
+    """Six of those without an outlet, from the first to the last."""
+    acquire = sorted(name for name, (found, _) in parcels.items() if found["standing"] == "acquire")
+    return acquire[:: max(1, len(acquire) // 6)][:6]
+
+
+def test_proposed_areas(demonstration, crs, parcels, tmp_path, measured):
+    paths = json.loads((demonstration.out / "paths.geojson").read_text())["features"]
+    asked = asked_parcels(parcels)
+    assert len(asked) >= 3
+    lands_seen = 0
+    for name in asked:
+        out = tmp_path / name
+        program.run("petition", demonstration.file, "--suggest", name, "--out", out, "--quiet")
+        record = json.loads((out / "petition.json").read_text())["suggested"]
+        features = json.loads((out / "area.geojson").read_text())["features"]
+        inside = {feature["properties"]["id"]: metres(crs, feature["geometry"]) for feature in features}
+        assert [land["id"] for land in record["lands"]] == list(inside)
+        crossed = {
+            parcel
+            for path in paths
+            if path["properties"]["parcel_id"] == name
+            for parcel in path["properties"]["parcels_crossed"]
+        }
+        for land in record["lands"]:
+            area = inside[land["id"]]
+            assert shapely.is_valid(area)
+            assert land["inside_ha"] == pytest.approx(area.area / 10_000.0, abs=1e-3)
+            if land["kind"] == "road":
+                continue
+            found, whole = parcels[land["id"]]
+            assert area.difference(whole.buffer(NOISE_M)).area < 1.0
+            assert (land["part"] == "all") == (whole.difference(area).area < 1.0)
+            in_need = found["acquire_ha"] + land["under_water_ha"]
+            if land["why"] == "on_path":
+                assert land["id"] in crossed and found["acquire_ha"] > 0.0
+                assert land["inside_ha"] >= SLIVER_HA
+            else:
+                assert land["id"] == name
+                assert land["inside_ha"] >= (1.0 - EDGE_SHARE) * found["acquire_ha"]
+            # No more than what needs drainage, but for whole lots and the cells along the edges.
+            edges = area.length * 10.0 / 10_000.0
+            assert land["part"] == "all" or land["inside_ha"] <= in_need + edges + SLIVER_HA
+            lands_seen += 1
+        area = shapely.union_all(list(inside.values()))
+        for other, (_, whole) in parcels.items():
+            if other not in inside:
+                strip = area.intersection(whole)
+                assert strip.length == 0.0 or 2.0 * strip.area / strip.length < NOISE_M, (name, other)
+        for left_out in record["left_out"]:
+            assert left_out["hectares"] < SLIVER_HA and left_out["id"] in crossed
+        for other in record["same_way"]:
+            assert other not in inside and parcels[other][0]["acquire_ha"] > 0.0
+    measured(f"{len(asked)} parcels asked about, {lands_seen} parcels in their areas")
