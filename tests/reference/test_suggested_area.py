@@ -91,3 +91,31 @@ def test_proposed_areas(demonstration, crs, parcels, tmp_path, measured):
         for other in record["same_way"]:
             assert other not in inside and parcels[other][0]["acquire_ha"] > 0.0
     measured(f"{len(asked)} parcels asked about, {lands_seen} parcels in their areas")
+
+
+def test_flow_that_the_area_adds(demonstration, parcels, tmp_path, measured):
+    """Land that drains elsewhere raises the flow at an outlet as the removal curve has it, which goes with the area to the power of
+    five sixths; a link that it passes today is not raised."""
+    name = asked_parcels(parcels)[1]
+    program.run("petition", demonstration.file, "--suggest", name, "--out", tmp_path / "area", "--quiet")
+    area, outlet = tmp_path / "area/area.geojson", "D-07"
+    program.run("petition", demonstration.file, "--area", area, "--outlet", outlet, "--out", tmp_path / "out", "--quiet")
+    basin = json.loads((tmp_path / "out/petition.json").read_text())["basin"]
+    assert basin["drains_to_outlet_ha"] == 0.0 and basin["adds_ha"] == pytest.approx(basin["area_ha"])
+    program.run("capacity", demonstration.file, "--out", tmp_path / "capacity", "--quiet")
+    links = {
+        feature["properties"]["link_id"]: feature["properties"]
+        for feature in json.loads((tmp_path / "capacity/capacity.geojson").read_text())["features"]
+    }
+    first = links[basin["first_link"]]
+    assert first["method"] == "removal_curve" and first["tile_flow_m3_per_s"] == 0.0
+    assert basin["flow_m3_s"] == first["flow_m3_per_s"]
+    ratio = (1.0 + basin["adds_ha"] / first["surface_ha"]) ** (5.0 / 6.0)
+    assert basin["flow_with_area_m3_s"] / basin["flow_m3_s"] == pytest.approx(ratio, rel=1e-4)
+    # The area drains to the creek that the drain flows into: nothing is added below.
+    names = [basin["first_link"]]
+    while links[names[-1]]["next_link"] is not None:
+        names.append(links[names[-1]]["next_link"])
+    own = [link for link in names if link.startswith(outlet)]
+    assert len(own) < len(names) and basin["first_too_small_with_area"] in (None, *own)
+    measured(f"{basin['adds_ha']} ha raise {basin['flow_m3_s']} m³/s {ratio:.3f} times")

@@ -38,6 +38,7 @@ impl Parties {
         Self { labels: LabelRuns::new(parties.into_iter().map(label)) }
     }
 
+    #[inline]
     pub fn of(&self, cell: Cell) -> Party {
         let label = self.labels[cell];
         let road = || RoadIx::from_number(label & !ROAD).filter(|_| label & ROAD != 0).map(Party::Road);

@@ -195,6 +195,7 @@ impl Setting {
     }
 
     /// The mapped waterway whose channel a cell is part of.
+    #[inline]
     pub fn waterway_of(&self, cell: Cell) -> Option<WaterwayIx> {
         self.look_ups.waterway_of.get(cell).copied()
     }
@@ -226,6 +227,7 @@ impl Setting {
 
     /// The lawful outlet that water reaches in this cell: the first lawful waterway in its channel, or the structure that it
     /// enters or comes to from there without coming to the surface.
+    #[inline]
     pub fn lawful_at(&self, cell: Cell) -> Option<Feature> {
         let waterway = self.waterways_at(cell).find(|&position| self.waterways[position].lawful);
         let structure = || self.structure_at(cell).and_then(|position| self.lawful_inside(position));

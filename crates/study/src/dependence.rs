@@ -34,19 +34,28 @@ pub(crate) fn work_out_dependence(
     changes: &mut [TerrainChange],
     progress: Progress,
 ) {
-    let open = undecided_changes(study, changes);
+    let mut open = undecided_changes(study, changes);
     release_free_memory();
     let count = open.len();
-    // One after the other, since each holds the whole raster.
-    for (number, (same, revised)) in (1..).zip(open) {
-        let first = &changes[same[0]].id;
+    // Each holds the whole raster.
+    let at_once = (MOST_CELLS_AT_ONCE / study.setting.frame().len()).clamp(1, MOST_AT_ONCE);
+    while let Some((same, _)) = open.first() {
+        let (first, number) = (&changes[same[0]].id, count - open.len() + 1);
         progress(&format!("judging without the change {first} ({number} of {count})"));
-        let depending = depending(study, findings, revised);
-        for position in same {
-            changes[position].depending = Some(depending.clone());
+        let some = open.drain(..at_once.min(open.len())).collect::<Vec<_>>().into_par_iter();
+        let found = some.map(|(same, revised)| (same, depending(study, findings, revised)));
+        for (same, depending) in found.collect::<Vec<_>>() {
+            for position in same {
+                changes[position].depending = Some(depending.clone());
+            }
         }
     }
 }
+
+/// Cells of all that is worked out at once without changes, besides the case itself: about 80 MB (our choice).
+const MOST_CELLS_AT_ONCE: usize = 4_000_000;
+/// So that progress is shown between (our choice).
+const MOST_AT_ONCE: usize = 16;
 
 /// Fills in the changes that decide nothing. Returns the others, as many as are worked out: the positions of those that are
 /// left out together, and what differs without them.

@@ -15,6 +15,7 @@ pub struct Flow {
 
 impl Flow {
     /// The next cell downstream; `None` where water ends or there is no data.
+    #[inline]
     pub fn receiver(&self, cell: Cell) -> Option<Cell> {
         match self.direction[cell] {
             direction::CARRIED => self.links.outlet_of(cell),
@@ -22,6 +23,7 @@ impl Flow {
         }
     }
 
+    #[inline]
     pub fn has_data(&self, cell: Cell) -> bool {
         self.direction[cell] != direction::NODATA
     }

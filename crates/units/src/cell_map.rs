@@ -19,6 +19,7 @@ impl<T> CellMap<T> {
         Self { present: CellSet::new(cells), values: HashMap::new() }
     }
 
+    #[inline]
     pub fn get(&self, cell: Cell) -> Option<&T> {
         if self.contains(cell) { self.values.get(&cell) } else { None }
     }
@@ -27,6 +28,7 @@ impl<T> CellMap<T> {
         if self.contains(cell) { self.values.get_mut(&cell) } else { None }
     }
 
+    #[inline]
     pub fn contains(&self, cell: Cell) -> bool {
         self.present.contains(cell)
     }

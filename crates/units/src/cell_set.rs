@@ -14,6 +14,7 @@ impl CellSet {
         Self { words: vec![0; cells.div_ceil(64)] }
     }
 
+    #[inline]
     pub fn contains(&self, cell: Cell) -> bool {
         self.words[cell.0 / 64] >> (cell.0 % 64) & 1 == 1
     }

@@ -114,11 +114,13 @@ impl Frame {
     }
 
     /// `(col, row)` of a cell.
+    #[inline]
     pub const fn col_row(&self, cell: Cell) -> (usize, usize) {
         (cell.0 % self.cols, cell.0 / self.cols)
     }
 
     /// Map coordinates `(x, y)` of a cell's centre.
+    #[inline]
     pub fn centre(&self, cell: Cell) -> (f64, f64) {
         let (col, row) = self.col_row(cell);
         (self.centre_x(col), self.centre_y(row))
@@ -142,6 +144,7 @@ impl Frame {
     }
 
     /// The neighbour at a column and row step; `None` beyond the edge.
+    #[inline]
     pub fn step(&self, cell: Cell, (dc, dr): (i32, i32)) -> Option<Cell> {
         let (col, row) = self.col_row(cell);
         let col = col.checked_add_signed(dc as isize)?;
@@ -150,6 +153,7 @@ impl Frame {
     }
 
     /// The neighbours inside the frame with their position (0 to 7) in [`NEIGHBOURS`].
+    #[inline]
     pub fn neighbours(&self, cell: Cell) -> impl Iterator<Item = (usize, Cell)> + '_ {
         NEIGHBOURS
             .iter()
@@ -182,12 +186,14 @@ impl<T: Clone> Raster<T> {
 impl<T> std::ops::Index<Cell> for Raster<T> {
     type Output = T;
 
+    #[inline]
     fn index(&self, cell: Cell) -> &T {
         &self.values[cell.0]
     }
 }
 
 impl<T> std::ops::IndexMut<Cell> for Raster<T> {
+    #[inline]
     fn index_mut(&mut self, cell: Cell) -> &mut T {
         &mut self.values[cell.0]
     }

@@ -59,6 +59,7 @@ impl LabelRuns {
 impl Index<Cell> for LabelRuns {
     type Output = u32;
 
+    #[inline]
     fn index(&self, cell: Cell) -> &u32 {
         let first = self.run_of_block[cell.0 / BLOCK] as usize;
         let further = self.starts[first + 1..].iter().take_while(|&&start| start as usize <= cell.0).count();

@@ -138,7 +138,7 @@ fn an_area_beside_all_lands_is_refused() {
     assert!(line.refused()[0].contains("found a line"));
 }
 
-/// A proposed area is one that can be given back: the same lands lie in it, and each is described.
+/// A proposed area, here of all parcels without an outlet, is one that can be given back: the same lands lie in it, and each is described.
 #[test]
 fn a_proposed_area_can_be_given_back() {
     let findings = properties(&read_json(&oxpindle().out.join("parcels.geojson")));
@@ -146,7 +146,6 @@ fn a_proposed_area_can_be_given_back() {
         .iter()
         .filter(|parcel| text(parcel, "standing") == "acquire")
         .map(|parcel| text(parcel, "parcel_id"))
-        .take(2)
         .collect();
     let mut asked = Asked::over(&shape_of(LOT));
     let drawn = asked.asked.area.clone();

@@ -18,8 +18,8 @@ const SIGNATURES: &str = "Signatures";
 
 const AFTER_HELP: &str = "\
 Examples:
-  fallwright petition demo/case.toml --area area.geojson --signed 0527-030-005-00400,0527-030-005-00420 --out results
-  fallwright petition demo/case.toml --suggest 0527-030-005-00400 --out results
+  fallwright petition demo/case.toml --area area.geojson --signed 0527-030-005-00300,0527-030-005-00420 --out results
+  fallwright petition demo/case.toml --suggest 0527-010-003-00100 --out results
   fallwright petition demo/case.toml --area area.geojson --signed signed.csv --outlet D-07 --out results
   fallwright petition demo/case.toml --area area.geojson --signed signed.csv --withdraw \"Orla Teasel\" --out results
 

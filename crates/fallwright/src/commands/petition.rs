@@ -76,8 +76,7 @@ pub fn petition(
         AreaAsked::Suggested(ids) => ids.iter().map(|id| study.parcel(id)).collect::<Result<Vec<_>, _>>()?,
     };
     let standings = study.standings(progress)?;
-    let suggested =
-        if parcels.is_empty() { None } else { Some(study.suggested_area(&parcels, &standings.findings)?) };
+    let suggested = if parcels.is_empty() { None } else { Some(study.suggested_area(&parcels, &standings.findings)?) };
     if let Some(suggested) = &suggested {
         question.area = suggested.area.clone();
     }

@@ -34,7 +34,7 @@ impl PetitionSheet<'_> {
         )];
         let mut blocks: Vec<Block> = self.map(maps).into_iter().map(Block::Map).collect();
         blocks.push(Block::Small(
-            "Numbers: rows of the table below. Thick outlines: parcels all of whose owners have signed.".to_owned(),
+            "Numbers: rows of the table of lands. Thick outlines: parcels all of whose owners have signed.".to_owned(),
         ));
         blocks.push(Block::Table(tests_table(record)));
         if !self.words.firmness.is_empty() {

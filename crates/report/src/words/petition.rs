@@ -49,18 +49,20 @@ fn basin_sentences(basin: &BasinRecord) -> Vec<String> {
             hectares(basin.area_ha),
             basin.outlet
         ),
-        format!(
-            "{} inside drain elsewhere, which a drain to {} would bring there; {} outside drain through the area.",
-            hectares(sum(&basin.elsewhere)),
-            basin.outlet,
-            hectares(sum(&basin.from_outside))
-        ),
+        format!("{} outside drain through the area.", hectares(sum(&basin.from_outside))),
     ];
-    if let (Some(link), Some(today), Some(with_area)) =
-        (&basin.first_link, basin.flow_m3_s, basin.flow_with_area_m3_s)
+    if basin.adds_ha > 0.0 {
+        sentences.push(format!(
+            "{} inside drain elsewhere, which a drain to {} would bring there.",
+            hectares(basin.adds_ha),
+            basin.outlet
+        ));
+    }
+    if let (Some(link), Some(today), Some(with_area)) = (&basin.first_link, basin.flow_m3_s, basin.flow_with_area_m3_s)
         && basin.adds_ha > 0.0
     {
-        sentences.push(format!("That would raise the flow that {link} is checked for from {today} to {with_area} m³/s."));
+        sentences
+            .push(format!("That would raise the flow that {link} is checked for from {today} to {with_area} m³/s."));
     }
     match &basin.first_too_small {
         Some(link) if basin.maintenance_may_do => sentences.push(format!(
@@ -104,7 +106,8 @@ fn suggested_sentences(suggested: &SuggestedRecord) -> Vec<String> {
         suggested.description
     )];
     if !suggested.left_out.is_empty() {
-        let words = |land: &LandHectares| format!("{} ({})", land.id.as_deref().unwrap_or_default(), hectares(land.hectares));
+        let words =
+            |land: &LandHectares| format!("{} ({})", land.id.as_deref().unwrap_or_default(), hectares(land.hectares));
         sentences.push(format!(
             "Left out, as hardly inside: {}.",
             list(&suggested.left_out.iter().map(words).collect::<Vec<_>>())

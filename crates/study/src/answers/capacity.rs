@@ -24,7 +24,9 @@ mod structure;
 mod tile;
 mod to_measure;
 
-use fallwright_units::{MillimetresPerDay, ParcelIx, StructureKind};
+use std::collections::BTreeMap;
+
+use fallwright_units::{Cell, MillimetresPerDay, ParcelIx, StructureKind};
 use typed_index_collections::{TiSlice, TiVec};
 
 pub use self::checked::{Cause, Checked, Fall, GradeSource, PipeOutlet, Remedy, Sufficiency};
@@ -112,11 +114,19 @@ impl Study {
         check(self, &Choices::of(&self.inputs), &[])
     }
 
-    /// Checks every link as if the surface water of so many cells more entered at one of them.
-    pub(crate) fn capacity_check_with_more(&self, enters: LinkIx, cells: u64) -> CapacityCheck {
+    /// Checks every link as if the surface water of some cells entered at one of them. A link that it passes today has it already.
+    pub(crate) fn capacity_check_with(&self, cells: &[Cell], enters: LinkIx) -> CapacityCheck {
         let mut links = Links::find(self);
-        for link in links.chain(enters) {
-            links.cells[link] += cells;
+        let below = links.chain(enters);
+        let mut by_link: BTreeMap<Option<LinkIx>, u64> = BTreeMap::new();
+        for &cell in cells {
+            *by_link.entry(links.first_at(cell)).or_default() += 1;
+        }
+        for (today, cells) in by_link {
+            let passed = today.map(|first| links.chain(first)).unwrap_or_default();
+            for &link in below.iter().filter(|link| !passed.contains(link)) {
+                links.cells[link] += cells;
+            }
         }
         check_cascade(self, links, &Choices::of(&self.inputs), &[])
     }

@@ -168,15 +168,21 @@ fn own_land(
     let signed = signatures.standing();
     let cell_m2 = study.setting.frame().cell_square_metres();
     let own = |(position, (land, part)): (usize, (&RollLand, &PetitionLand))| {
-        let is_own = !land.is_road() && !land.owners.is_empty() && land.owners.iter().all(|owner| signed.contains(owner));
+        let is_own =
+            !land.is_road() && !land.owners.is_empty() && land.owners.iter().all(|owner| signed.contains(owner));
         let square_metres = ((part.cells_in_need as f64 * cell_m2).round() as u64).min(land.square_metres);
         let is_partly_outside = land.is_partly_outside || square_metres < land.square_metres;
         (is_own && square_metres > 0).then(|| (position, RollLand { square_metres, is_partly_outside, ..land.clone() }))
     };
-    let (positions, own): (Vec<usize>, Vec<RollLand>) = roll.lands.iter().zip(lands).enumerate().filter_map(own).unzip();
+    let (positions, own): (Vec<usize>, Vec<RollLand>) =
+        roll.lands.iter().zip(lands).enumerate().filter_map(own).unzip();
     let square_metres = own.iter().map(|land| land.square_metres).sum();
     let roll = Roll { owners: roll.owners.clone(), lands: own };
-    (!positions.is_empty()).then(|| OwnLand { verdict: verdict(tests, &roll, signatures), lands: positions, square_metres })
+    (!positions.is_empty()).then(|| OwnLand {
+        verdict: verdict(tests, &roll, signatures),
+        lands: positions,
+        square_metres,
+    })
 }
 
 fn is_same(one: &RollLand, other: &RollLand) -> bool {

@@ -83,17 +83,19 @@ pub(super) fn basin(
         outlet,
     };
     let mut draining: BTreeMap<Party, u64> = BTreeMap::new();
-    for &cell in &cells {
-        let party = study.setting.parties.of(cell);
-        let counts = if parts.is_inside(parts.labels[cell]) { &mut draining } else { &mut basin.elsewhere };
-        *counts.entry(party).or_default() += 1;
+    let (drains, elsewhere): (Vec<Cell>, Vec<Cell>) =
+        cells.iter().partition(|&&cell| parts.is_inside(parts.labels[cell]));
+    for (cells, counts) in [(&drains, &mut draining), (&elsewhere, &mut basin.elsewhere)] {
+        for &cell in cells {
+            *counts.entry(study.setting.parties.of(cell)).or_default() += 1;
+        }
     }
-    basin.draining_cells = draining.values().sum();
+    basin.draining_cells = drains.len() as u64;
     for land in lands {
         land.draining_cells = draining.get(&land.party).copied().unwrap_or_default();
     }
     basin.from_outside = from_outside(study, &cells);
-    basin.below = capacity.map(|today| below(study, today, parts.at, basin.cells - basin.draining_cells));
+    basin.below = capacity.map(|today| below(study, today, parts.at, &elsewhere));
     Ok(Some(basin))
 }
 
@@ -127,11 +129,11 @@ fn from_outside(study: &Study, cells: &[Cell]) -> BTreeMap<Party, u64> {
     by_party
 }
 
-/// `adds` are the cells of the area that drain elsewhere today.
-fn below(study: &Study, today: &CapacityCheck, at: Cell, adds: u64) -> Below {
+/// `elsewhere` are the cells of the area that do not drain there today.
+fn below(study: &Study, today: &CapacityCheck, at: Cell, elsewhere: &[Cell]) -> Below {
     let Some(first) = first_link(study, today, at) else { return Below::default() };
     let id = |link: LinkIx| study.link_id(today.links.list[link]);
-    let with_area = (adds > 0).then(|| study.capacity_check_with_more(first, adds));
+    let with_area = (!elsewhere.is_empty()).then(|| study.capacity_check_with(elsewhere, first));
     let with_area = with_area.as_ref().unwrap_or(today);
     let mut below = Below {
         first: Some(FirstLink {

@@ -18,6 +18,9 @@ use crate::study::Study;
 /// latitude with 7 decimals are good to 0.01 m).
 const NOISE_M: f64 = 0.05;
 
+/// Less than this is the rounding of numbers, square metres (our choice).
+const NOTHING_M2: f64 = 0.01;
+
 /// A land of the area.
 pub struct PetitionLand {
     pub party: Party,
@@ -73,7 +76,7 @@ pub(super) fn inside(inputs: &Inputs, question: &PetitionQuestion) -> Result<Ins
 fn part(shape: &MultiPolygon<f64>, area: &MultiPolygon<f64>, bounds: Rect<f64>) -> Option<Part> {
     shape.bounding_rect().filter(|own| own.intersects(&bounds))?;
     let inside = shape.intersection(area);
-    if inside.unsigned_area() <= 0.0 {
+    if inside.unsigned_area() < NOTHING_M2 {
         return None;
     }
     let is_partly_outside = mean_width(&shape.difference(area)) >= NOISE_M;

@@ -27,11 +27,7 @@ impl<'a> NeedsDrainage<'a> {
             let shares = finding.shares.iter().filter(|share| share.standing == ShareStanding::Acquire);
             shares.map(move |share| (parcel, share.leaving_point))
         });
-        Self {
-            study,
-            shares: ShareCells::find(&study.setting, &study.shares),
-            without_right: without_right.collect(),
-        }
+        Self { study, shares: ShareCells::find(&study.setting, &study.shares), without_right: without_right.collect() }
     }
 
     pub(super) fn is_needed(&self, cell: Cell) -> bool {

@@ -9,7 +9,7 @@ use fallwright_law::petition::PetitionLaw;
 use fallwright_network::{Party, Trace};
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, CellSet, Frame, ParcelIx, Raster, RoadIx, SQUARE_METRES_PER_HECTARE, ShareIx};
-use geo::{Area, BooleanOps, MultiPolygon, Polygon, unary_union};
+use geo::{Area, BooleanOps, MakeValid, MapCoords, MultiPolygon, Polygon, unary_union};
 use typed_index_collections::TiSlice;
 
 use super::needs::NeedsDrainage;
@@ -85,8 +85,13 @@ impl Study {
             paths.asked.iter().copied().filter(|&parcel| !cells.contains_key(&Party::Parcel(parcel))).collect();
         let sliver_m2 = sliver_m2(self);
         let whole = whole_cells(self, &cells);
-        let mut area =
-            SuggestedArea { area: MultiPolygon(Vec::new()), lands: Vec::new(), left_out: BTreeMap::new(), beside: paths.beside.clone(), without_need };
+        let mut area = SuggestedArea {
+            area: MultiPolygon(Vec::new()),
+            lands: Vec::new(),
+            left_out: BTreeMap::new(),
+            beside: paths.beside.clone(),
+            without_need,
+        };
         for (&party, own) in &cells {
             let is_whole = matches!(party, Party::Parcel(_)) && own.len() as f64 >= WHOLE_FROM * whole[&party] as f64;
             let shape = if is_whole { shape_of(self, party).clone() } else { self.part(party, own, sliver_m2)? };
@@ -124,10 +129,13 @@ impl Study {
         for &cell in cells {
             mark(cell);
             // A cell that a lot line crosses belongs to one side.
-            frame.neighbours(cell).filter(|&(_, next)| self.setting.parties.of(next) != party).for_each(|(_, next)| mark(next));
+            frame
+                .neighbours(cell)
+                .filter(|&(_, next)| self.setting.parties.of(next) != party)
+                .for_each(|(_, next)| mark(next));
         }
         let outline = outlines(&window, &inside)?.remove(&1).unwrap_or(MultiPolygon(Vec::new()));
-        Ok(without_crumbs(shape_of(self, party).intersection(&outline), sliver_m2))
+        Ok(without_crumbs(to_millimetres(&shape_of(self, party).intersection(&outline)), sliver_m2))
     }
 }
 
@@ -139,14 +147,18 @@ impl Paths {
         let place = |&(parcel, share): &(ParcelIx, ShareIx)| study.courses.before_outlet(parcel, share);
         let places: BTreeSet<Cell> = of_asked.iter().map(place).collect();
         let traces: Vec<Trace> = of_asked.iter().map(|&(parcel, share)| study.trace(parcel, share)).collect();
-        let crossed: BTreeSet<Party> = traces.iter().flat_map(|trace| &trace.crossings).map(|crossing| crossing.to).collect();
+        let crossed: BTreeSet<Party> =
+            traces.iter().flat_map(|trace| &trace.crossings).map(|crossing| crossing.to).collect();
         let same_place = needs.without_right.iter().copied().filter(|share| places.contains(&place(share)));
         let is_on_path = |parcel: ParcelIx| asked.contains(&parcel) || crossed.contains(&Party::Parcel(parcel));
         let (on_path, off_path): (Vec<_>, Vec<_>) = same_place.partition(|&(parcel, _)| is_on_path(parcel));
         Self {
             shares: on_path.into_iter().collect(),
             beside: off_path.into_iter().map(|(parcel, _)| parcel).collect(),
-            roads: crossed.iter().filter_map(|party| if let Party::Road(road) = party { Some(*road) } else { None }).collect(),
+            roads: crossed
+                .iter()
+                .filter_map(|party| if let Party::Road(road) = party { Some(*road) } else { None })
+                .collect(),
             asked,
             places,
         }
@@ -170,7 +182,8 @@ fn chosen_cells(study: &Study, paths: &Paths, needs: &NeedsDrainage) -> BTreeMap
             return needs.is_needed(cell);
         }
         on_path.contains(&parcel)
-            && (needs.is_under_water(cell) || needs.share_without_right(cell).is_some_and(|share| paths.shares.contains(&share)))
+            && (needs.is_under_water(cell)
+                || needs.share_without_right(cell).is_some_and(|share| paths.shares.contains(&share)))
     };
     let mut cells: BTreeMap<Party, Vec<Cell>> = BTreeMap::new();
     for cell in setting.parties.cells() {
@@ -246,11 +259,18 @@ fn window_around(frame: &Frame, cells: &[Cell]) -> (Frame, (usize, usize)) {
     let (west, north) = (first(&mut places().map(|(col, _)| col)), first(&mut places().map(|(_, row)| row)));
     let (east, south) =
         (last(&mut places().map(|(col, _)| col), frame.cols()), last(&mut places().map(|(_, row)| row), frame.rows()));
-    let corner =
-        (frame.west() + west as f64 * frame.cell_width(), frame.north() - north as f64 * frame.cell_height());
+    let corner = (frame.west() + west as f64 * frame.cell_width(), frame.north() - north as f64 * frame.cell_height());
     let size = (frame.cell_width(), frame.cell_height());
     let window = Frame::new(east - west + 1, south - north + 1, corner, size).expect("cells of a frame make a frame");
     (window, (west, north))
+}
+
+/// Corners to the millimetre, so that the shape stays valid when it is written in degrees: a piece that touches itself is taken apart,
+/// and what is narrower goes.
+fn to_millimetres(shape: &MultiPolygon<f64>) -> MultiPolygon<f64> {
+    let rounded = |value: f64| (value * 1000.0).round() / 1000.0;
+    let shape = shape.map_coords(|corner| geo::coord! { x: rounded(corner.x), y: rounded(corner.y) });
+    shape.make_valid().unwrap_or(shape)
 }
 
 /// The largest piece, and every other one that is no sliver; holes that are slivers are closed.
@@ -259,7 +279,8 @@ fn without_crumbs(shape: MultiPolygon<f64>, sliver_m2: f64) -> MultiPolygon<f64>
     let pieces = shape.into_iter().filter(|piece| piece.unsigned_area() >= sliver_m2.min(largest));
     let closed = pieces.map(|piece| {
         let (exterior, holes) = piece.into_inner();
-        let is_large = |hole: &geo::LineString<f64>| Polygon::new(hole.clone(), Vec::new()).unsigned_area() >= sliver_m2;
+        let is_large =
+            |hole: &geo::LineString<f64>| Polygon::new(hole.clone(), Vec::new()).unsigned_area() >= sliver_m2;
         Polygon::new(exterior, holes.into_iter().filter(is_large).collect())
     });
     MultiPolygon(closed.collect())
