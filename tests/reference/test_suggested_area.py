@@ -1,6 +1,7 @@
 """The area proposed for a petition on the demonstration against shapely: what lies in it, what was left out, what it leaves of each land."""
 
 import json
+import subprocess
 
 import pytest
 import shapely
@@ -8,9 +9,11 @@ from shapely.geometry import shape
 
 import program
 import projection
+import random_cases
 
 pytestmark = pytest.mark.reference("shapely", "pyproj")
 
+RANDOM_CASES = 30
 SLIVER_HA = 0.5
 # Of coordinates in degrees to nine places.
 NOISE_M = 0.05
@@ -119,3 +122,35 @@ def test_flow_that_the_area_adds(demonstration, parcels, tmp_path, measured):
     own = [link for link in names if link.startswith(outlet)]
     assert len(own) < len(names) and basin["first_too_small_with_area"] in (None, *own)
     measured(f"{basin['adds_ha']} ha raise {basin['flow_m3_s']} m³/s {ratio:.3f} times")
+
+
+def test_proposals_on_random_cases_can_be_given_back(tmp_path, measured):
+    """Lots that overlap roads and each other, have several parts, any winding and any reference system."""
+    proposed = nothing = 0
+    for seed in range(RANDOM_CASES):
+        case = random_cases.random_case(seed)
+        folder = tmp_path / f"{seed}"
+        folder.mkdir()
+        file = random_cases.write(case, folder / "case")
+        names = list(case.parcels)[:3]
+        for number, asked in enumerate([*([name] for name in names), names]):
+            out, back = folder / f"proposed_{number}", folder / f"back_{number}"
+            command = [program.BINARY, "petition", file, "--suggest", ",".join(asked), "--out", out, "--quiet"]
+            done = subprocess.run(command, capture_output=True, text=True)
+            if done.returncode == 2 and "no area to propose" in done.stderr:
+                nothing += 1
+                continue
+            assert done.returncode == 0, (seed, asked, done.stderr)
+            suggested = json.loads((out / "petition.json").read_text())["suggested"]
+            lands = sorted((land["kind"], land["id"]) for land in suggested["lands"])
+            assert counted_lands(out) == lands, (seed, asked)
+            program.run("petition", file, "--area", out / "area.geojson", "--out", back, "--quiet")
+            assert counted_lands(back) == lands, (seed, asked)
+            proposed += 1
+    assert proposed >= RANDOM_CASES
+    measured(f"{proposed} areas proposed and given back, {nothing} requests without land in need of drainage")
+
+
+def counted_lands(out):
+    found = [land["properties"] for land in json.loads((out / "petition.geojson").read_text())["features"]]
+    return sorted(("parcel", land["parcel_id"]) if land["parcel_id"] else ("road", land["road_id"]) for land in found)

@@ -16,7 +16,7 @@ use crate::study::Study;
 
 /// Strips narrower than this on average are the noise of coordinates in two files, metres (our choice: files of longitude and
 /// latitude with 7 decimals are good to 0.01 m).
-const NOISE_M: f64 = 0.05;
+pub(super) const NOISE_M: f64 = 0.05;
 
 /// Less than this is the rounding of numbers, square metres (our choice).
 const NOTHING_M2: f64 = 0.01;

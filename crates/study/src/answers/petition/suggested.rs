@@ -4,14 +4,19 @@
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use fallwright_geodata::outlines;
+use fallwright_land::mean_width;
 use fallwright_law::Finding;
 use fallwright_law::petition::PetitionLaw;
 use fallwright_network::{Party, Trace};
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, CellSet, Frame, ParcelIx, Raster, RoadIx, SQUARE_METRES_PER_HECTARE, ShareIx};
-use geo::{Area, BooleanOps, MakeValid, MapCoords, MultiPolygon, Polygon, unary_union};
+use geo::orient::Direction;
+use geo::{
+    Area, BooleanOps, BoundingRect, Intersects, MakeValid, MapCoords, MultiPolygon, Orient, Polygon, unary_union,
+};
 use typed_index_collections::TiSlice;
 
+use super::lands::NOISE_M;
 use super::needs::NeedsDrainage;
 use crate::error::StudyError;
 use crate::study::Study;
@@ -83,38 +88,46 @@ impl Study {
         let cells = chosen_cells(self, &paths, &needs);
         let without_need: Vec<ParcelIx> =
             paths.asked.iter().copied().filter(|&parcel| !cells.contains_key(&Party::Parcel(parcel))).collect();
+        let (mut lands, left_out) = self.chosen_lands(&paths, &cells, &needs)?;
+        let chosen: BTreeSet<Party> = lands.iter().map(|land| land.party).collect();
+        lands.iter_mut().for_each(|land| land.leave_to_others(self, &chosen));
+        lands.retain(|land| mean_width(&land.shape) >= NOISE_M);
+        lands.sort_by_key(|land| (land.why == WhyInside::Road, land.party));
+        if lands.is_empty() {
+            return Err(nothing(self, parcels));
+        }
+        let area = unary_union(lands.iter().map(|land| &land.shape));
+        Ok(SuggestedArea { area, lands, left_out, beside: paths.beside, without_need })
+    }
+
+    /// The lands that some chosen cells stand for, and parcels on the path of which too little would lie inside.
+    fn chosen_lands(
+        &self,
+        paths: &Paths,
+        cells: &BTreeMap<Party, Vec<Cell>>,
+        needs: &NeedsDrainage,
+    ) -> Result<(Vec<SuggestedLand>, BTreeMap<ParcelIx, f64>), StudyError> {
         let sliver_m2 = sliver_m2(self);
-        let whole = whole_cells(self, &cells);
-        let mut area = SuggestedArea {
-            area: MultiPolygon(Vec::new()),
-            lands: Vec::new(),
-            left_out: BTreeMap::new(),
-            beside: paths.beside.clone(),
-            without_need,
-        };
-        for (&party, own) in &cells {
+        let whole = whole_cells(self, cells);
+        let mut lands = Vec::new();
+        let mut left_out = BTreeMap::new();
+        for (&party, own) in cells {
             let is_whole = matches!(party, Party::Parcel(_)) && own.len() as f64 >= WHOLE_FROM * whole[&party] as f64;
             let shape = if is_whole { shape_of(self, party).clone() } else { self.part(party, own, sliver_m2)? };
             let square_metres = shape.unsigned_area();
             let why = paths.why(party);
             match party {
                 Party::Parcel(parcel) if why == WhyInside::OnPath && square_metres < sliver_m2 => {
-                    area.left_out.insert(parcel, square_metres);
+                    left_out.insert(parcel, square_metres);
                 }
                 Party::Road(road) if !paths.roads.contains(&road) && square_metres < sliver_m2 => {}
-                _ if square_metres <= 0.0 => {}
-                _ => area.lands.push(SuggestedLand {
-                    party,
-                    why,
-                    shape,
-                    is_whole,
-                    cells_under_water: own.iter().filter(|&&cell| needs.is_under_water(cell)).count() as u64,
-                }),
+                _ => {
+                    let cells_under_water = own.iter().filter(|&&cell| needs.is_under_water(cell)).count() as u64;
+                    lands.push(SuggestedLand { party, why, shape, is_whole, cells_under_water });
+                }
             }
         }
-        area.lands.sort_by_key(|land| (land.why == WhyInside::Road, land.party));
-        area.area = unary_union(area.lands.iter().map(|land| &land.shape));
-        if area.lands.is_empty() { Err(nothing(self, parcels)) } else { Ok(area) }
+        Ok((lands, left_out))
     }
 
     /// The part of a land that some of its cells stand for, to its own lot lines.
@@ -240,6 +253,24 @@ fn shape_of(study: &Study, party: Party) -> &MultiPolygon<f64> {
         Party::Parcel(parcel) => &study.inputs.parcels[parcel].shape,
         Party::Road(road) => &study.inputs.roads[road].shape,
         Party::Unowned => unreachable!("only cells of parcels and roads are chosen"),
+    }
+}
+
+impl SuggestedLand {
+    /// Without the ground that lands which are not chosen claim too, so that none of them lies in the area; outer rings all run the
+    /// same way round.
+    fn leave_to_others(&mut self, study: &Study, chosen: &BTreeSet<Party>) {
+        let Some(bounds) = self.shape.bounding_rect() else { return };
+        let parcels = study.inputs.parcels.keys().map(Party::Parcel);
+        let others = parcels.chain(study.inputs.roads.keys().map(Party::Road)).filter(|party| !chosen.contains(party));
+        for other in others.map(|party| shape_of(study, party)) {
+            let is_near = other.bounding_rect().is_some_and(|own| own.intersects(&bounds));
+            if is_near && mean_width(&self.shape.intersection(other)) >= NOISE_M {
+                self.shape = to_millimetres(&self.shape.difference(other));
+                self.is_whole = false;
+            }
+        }
+        self.shape = self.shape.orient(Direction::Default);
     }
 }
 
