@@ -31,6 +31,11 @@ impl Assessed {
         self.benefit + self.outlet + self.injuring
     }
 
+    /// What is shared and entered, by kind.
+    pub(crate) fn by_kind(&self) -> [(CostKind, Money); 3] {
+        [(CostKind::Benefit, self.benefit), (CostKind::Outlet, self.outlet), (CostKind::Injuring, self.injuring)]
+    }
+
     fn kind_mut(&mut self, kind: CostKind) -> Option<&mut Money> {
         match kind {
             CostKind::Outlet => Some(&mut self.outlet),
@@ -97,7 +102,7 @@ impl Assessment {
         sections.keys().map(of).collect()
     }
 
-    fn add(&mut self, land: LandIx, section: SectionIx, kind: CostKind, amount: Money) {
+    pub(crate) fn add(&mut self, land: LandIx, section: SectionIx, kind: CostKind, amount: Money) {
         if amount == Money::ZERO {
             return;
         }
@@ -206,7 +211,7 @@ fn assess_section(
 }
 
 /// What goes to one land: special benefit and increased cost with their engineering; and allowances, as credits.
-fn own_costs(assessment: &mut Assessment, section: SectionIx, costs: &[&Cost]) {
+pub(crate) fn own_costs(assessment: &mut Assessment, section: SectionIx, costs: &[&Cost]) {
     for cost in costs {
         let Some(land) = cost.land else { continue };
         match cost.kind {

@@ -1,9 +1,8 @@
 //! What enters the drain where.
 
 use fallwright_units::position;
-use rust_decimal::Decimal;
-use rust_decimal::prelude::ToPrimitive;
 
+use crate::fixed_point::fixed_point;
 use crate::sections::SectionIx;
 
 position!(
@@ -46,9 +45,8 @@ impl RunoffFactor {
 
     /// Reads `2.5`; `None` unless above 0, with three decimals at most.
     pub fn parse(text: &str) -> Option<Self> {
-        let thousandths = Decimal::from_str_exact(text.trim()).ok()?.checked_mul(Decimal::ONE_THOUSAND)?;
-        let whole = thousandths.fract().is_zero().then(|| thousandths.to_u32()).flatten()?;
-        (whole > 0).then_some(Self { thousandths: whole })
+        let thousandths = u32::try_from(fixed_point(text.trim(), 3)?).ok()?;
+        (thousandths > 0).then_some(Self { thousandths })
     }
 
     /// For print.

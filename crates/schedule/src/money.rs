@@ -4,8 +4,7 @@ use std::fmt;
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Neg, Sub};
 
-use rust_decimal::Decimal;
-use rust_decimal::prelude::ToPrimitive;
+use crate::fixed_point::fixed_point;
 
 /// An amount in the currency of the case, in whole cents.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -26,15 +25,15 @@ impl Money {
 
     /// Reads a plain decimal number such as `1234.5`; `None` for anything else, for parts of a cent, and beyond 64 bits of cents.
     pub fn parse(text: &str) -> Option<Self> {
-        let amount = Decimal::from_str_exact(text.trim()).ok()?;
-        let cents = amount.checked_mul(Decimal::ONE_HUNDRED)?;
-        cents.fract().is_zero().then(|| cents.to_i64()).flatten().map(Self::from_cents)
+        fixed_point(text.trim(), 2).map(Self::from_cents)
     }
 }
 
 impl fmt::Display for Money {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(formatter, "{}", Decimal::new(self.cents, 2))
+        let cents = self.cents.unsigned_abs();
+        let sign = if self.cents < 0 { "-" } else { "" };
+        write!(formatter, "{sign}{}.{:02}", cents / 100, cents % 100)
     }
 }
 

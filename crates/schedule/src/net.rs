@@ -54,23 +54,20 @@ impl Grant {
 mod tests {
     use super::*;
 
-    /// By hand: a third of 31,819.37 is 10,606.456..., of 11,932.26 it is 3,977.42.
+    /// By hand, with a special benefit of 100.00 that has no grant: a third of 31,819.37 is 10,606.456..., of 11,932.26 it is 3,977.42.
     #[test]
     fn a_third_before_or_after_allowances() {
-        let third = |basis| Some(Grant { numerator: 1, denominator: 3, basis });
-        let check = |cents: i64, basis, allowance: i64, grant: i64, left: i64| {
-            let assessed = Assessed {
-                outlet: Money::from_cents(cents),
-                special_benefit: Money::from_cents(100_00),
-                ..Assessed::default()
-            };
-            let found = net(&assessed, third(basis), Money::from_cents(allowance), RoundingUnit::CENT);
-            assert_eq!((found.grant.cents(), found.net.cents()), (grant, left));
+        let check = |cents: i64, basis, allowance: i64, expected: [i64; 2]| {
+            let special_benefit = Money::from_cents(10_000);
+            let assessed = Assessed { outlet: Money::from_cents(cents), special_benefit, ..Assessed::default() };
+            let third = Some(Grant { numerator: 1, denominator: 3, basis });
+            let found = net(&assessed, third, Money::from_cents(allowance), RoundingUnit::CENT);
+            assert_eq!([found.grant.cents(), found.net.cents()], expected);
         };
-        check(3_181_937, GrantBasis::BeforeAllowances, 0, 1_060_646, 2_121_291 + 100_00);
-        check(1_193_226, GrantBasis::BeforeAllowances, 0, 397_742, 795_484 + 100_00);
-        check(300_000, GrantBasis::BeforeAllowances, 450_000, 100_000, -250_000 + 100_00);
-        check(300_000, GrantBasis::AfterAllowances, 450_000, 0, -150_000 + 100_00);
-        check(300_000, GrantBasis::AfterAllowances, 150_000, 50_000, 100_000 + 100_00);
+        check(3_181_937, GrantBasis::BeforeAllowances, 0, [1_060_646, 2_131_291]);
+        check(1_193_226, GrantBasis::BeforeAllowances, 0, [397_742, 805_484]);
+        check(300_000, GrantBasis::BeforeAllowances, 450_000, [100_000, -240_000]);
+        check(300_000, GrantBasis::AfterAllowances, 450_000, [0, -140_000]);
+        check(300_000, GrantBasis::AfterAllowances, 150_000, [50_000, 110_000]);
     }
 }
