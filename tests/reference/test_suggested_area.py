@@ -73,7 +73,8 @@ def test_proposed_areas(demonstration, crs, parcels, tmp_path, measured):
             found, whole = parcels[land["id"]]
             assert area.difference(whole.buffer(NOISE_M)).area < 1.0
             assert (land["part"] == "all") == (whole.difference(area).area < 1.0)
-            in_need = found["acquire_ha"] + land["under_water_ha"]
+            in_need = found["acquire_ha"] + land["of_another_standing_ha"] + land["under_water_ha"]
+            assert land["of_another_standing_ha"] <= found["right_ha"] + found["undecided_ha"] + 1e-3
             if land["why"] == "on_path":
                 assert land["id"] in crossed and found["acquire_ha"] > 0.0
                 assert land["inside_ha"] >= SLIVER_HA
@@ -92,7 +93,7 @@ def test_proposed_areas(demonstration, crs, parcels, tmp_path, measured):
         for left_out in record["left_out"]:
             assert left_out["hectares"] < SLIVER_HA and left_out["id"] in crossed
         for other in record["same_way"]:
-            assert other not in inside and parcels[other][0]["acquire_ha"] > 0.0
+            assert other["id"] not in inside and other["hectares"] <= parcels[other["id"]][0]["acquire_ha"] + 1e-3
     measured(f"{len(asked)} parcels asked about, {lands_seen} parcels in their areas")
 
 
@@ -110,17 +111,19 @@ def test_flow_that_the_area_adds(demonstration, parcels, tmp_path, measured):
         feature["properties"]["link_id"]: feature["properties"]
         for feature in json.loads((tmp_path / "capacity/capacity.geojson").read_text())["features"]
     }
-    first = links[basin["first_link"]]
+    first = links[basin["lowest_link"]]
     assert first["method"] == "removal_curve" and first["tile_flow_m3_per_s"] == 0.0
     assert basin["flow_m3_s"] == first["flow_m3_per_s"]
     ratio = (1.0 + basin["adds_ha"] / first["surface_ha"]) ** (5.0 / 6.0)
     assert basin["flow_with_area_m3_s"] / basin["flow_m3_s"] == pytest.approx(ratio, rel=1e-4)
     # The area drains to the creek that the drain flows into: nothing is added below.
-    names = [basin["first_link"]]
+    names = [basin["lowest_link"]]
     while links[names[-1]]["next_link"] is not None:
         names.append(links[names[-1]]["next_link"])
     own = [link for link in names if link.startswith(outlet)]
     assert len(own) < len(names) and basin["first_too_small_with_area"] in (None, *own)
+    # Water that is led to another drain is not in the creek twice: its links below have what they had.
+    assert basin["first_too_small_with_area"] not in set(names) - set(own)
     measured(f"{basin['adds_ha']} ha raise {basin['flow_m3_s']} m³/s {ratio:.3f} times")
 
 

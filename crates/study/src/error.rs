@@ -22,8 +22,8 @@ pub enum StudyError {
     #[error("{question} is that of {expected}")]
     OtherPlace { question: &'static str, expected: &'static str },
     #[error(
-        "no land of {ids} is found to lack a right of drainage or to lie under water, so that there is no area to propose; draw one \
-         and give it by --area"
+        "no land of {ids} is found to lack a right of drainage or to lie under water, so that there is no area to propose (land whose \
+         standing is undecided, as where elevation is missing, is not proposed either); draw one and give it by --area"
     )]
     NothingToDrain { ids: String },
     #[error("no part of {id} lies on the elevation")]

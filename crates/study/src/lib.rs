@@ -29,7 +29,7 @@ pub use answers::constraints::{ConstraintAlong, ConstraintExtent, ConstraintWith
 pub use answers::leaving::{Leaving, LeavingFrom, LeavingPath};
 pub use answers::parcels::ParcelAccounts;
 pub use answers::petition::{
-    Basin, Below, FirstLink, OwnLand, Petition, PetitionCount, PetitionLand, PetitionQuestion, SignatureNote,
+    Basin, Below, OutletLink, OwnLand, Petition, PetitionCount, PetitionLand, PetitionQuestion, SignatureNote,
     SignatureRemark, SuggestedArea, SuggestedLand, WhyInside, WithoutSlivers,
 };
 pub use answers::petition_area::{PetitionArea, PetitionAreas};

@@ -193,20 +193,22 @@ fn own_land(petition: &Petition, count: &PetitionCount) -> Option<OwnLandRecord>
 }
 
 fn suggested_record(study: &Study, area: &SuggestedArea) -> SuggestedRecord {
-    let ids = |parcels: &mut dyn Iterator<Item = ParcelIx>| -> Vec<String> {
-        parcels.map(|parcel| study.inputs.parcels[parcel].id.to_string()).collect()
+    let hectares_of = |parcels: &[(ParcelIx, f64)]| -> Vec<LandHectares> {
+        let land = |&(parcel, of_it): &(ParcelIx, f64)| {
+            let LandItem { kind, id, .. } = land_item(study, Party::Parcel(parcel));
+            LandHectares { kind, id, hectares: hectares(of_it) }
+        };
+        parcels.iter().map(land).collect()
     };
-    let left_out = area.left_out.iter().map(|(&parcel, &square_metres)| {
-        let LandItem { kind, id, .. } = land_item(study, Party::Parcel(parcel));
-        LandHectares { kind, id, hectares: hectares(square_metres / SQUARE_METRES_PER_HECTARE) }
-    });
+    let left_out = area.left_out.iter().map(|(&parcel, &m2)| (parcel, m2 / SQUARE_METRES_PER_HECTARE));
     let lands: Vec<SuggestedLandProperties> = area.lands.iter().map(|land| suggested_land(study, land)).collect();
     SuggestedRecord {
         description: area_description(&lands),
         lands,
-        left_out: left_out.collect(),
-        same_way: ids(&mut area.beside.iter().copied()),
-        without_need: ids(&mut area.without_need.iter().copied()),
+        left_out: hectares_of(&left_out.collect::<Vec<_>>()),
+        same_way: hectares_of(&area.beside.iter().map(|(&parcel, &without)| (parcel, without)).collect::<Vec<_>>()),
+        not_inside: area.not_inside.iter().map(|&parcel| study.inputs.parcels[parcel].id.to_string()).collect(),
+        undecided: hectares_of(&area.undecided),
     }
 }
 
@@ -236,13 +238,14 @@ fn suggested_land(study: &Study, land: &SuggestedLand) -> SuggestedLandPropertie
         },
         part: if land.is_whole { "all" } else { "part" },
         inside_ha: hectares(land.shape.unsigned_area() / SQUARE_METRES_PER_HECTARE),
+        of_another_standing_ha: hectares(land.of_another_standing_ha),
         under_water_ha: study.hectares(land.cells_under_water),
     }
 }
 
 fn basin_record(study: &Study, basin: &Basin) -> BasinRecord {
     let below = basin.below.as_ref();
-    let first = below.and_then(|below| below.first.as_ref());
+    let lowest = below.and_then(|below| below.lowest.as_ref());
     BasinRecord {
         outlet: place_name(&basin.outlet),
         named: basin.is_named,
@@ -251,9 +254,10 @@ fn basin_record(study: &Study, basin: &Basin) -> BasinRecord {
         elsewhere: land_hectares(study, &basin.elsewhere),
         from_outside: land_hectares(study, &basin.from_outside),
         adds_ha: study.hectares(basin.cells - basin.draining_cells),
-        first_link: first.map(|link| link.id.clone()),
-        flow_m3_s: first.and_then(|link| link.flow).map(cubic_metres_per_second),
-        flow_with_area_m3_s: first.and_then(|link| link.flow_with_area).map(cubic_metres_per_second),
+        lowest_link: lowest.map(|link| link.id.clone()),
+        lowest_link_is_pipe: lowest.is_some_and(|link| link.is_pipe),
+        flow_m3_s: lowest.and_then(|link| link.flow).map(cubic_metres_per_second),
+        flow_with_area_m3_s: lowest.and_then(|link| link.flow_with_area).map(cubic_metres_per_second),
         first_too_small_with_area: below.and_then(|below| below.too_small_with_area.clone()),
         first_too_small: below.and_then(|below| below.too_small.clone()),
         maintenance_may_do: below.is_some_and(|below| below.maintenance_may_do),

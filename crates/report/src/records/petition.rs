@@ -181,7 +181,7 @@ pub struct OwnLandRecord {
     /// The verdict if it alone were the area
     #[schemars(extend("enum" = Verdict::ALL.map(Verdict::code)))]
     pub verdict: &'static str,
-    /// Its hectares: without a right of drainage or under standing water
+    /// Its hectares: without a right of drainage, no more than the findings have, or under standing water
     #[schemars(range(min = 0))]
     pub hectares: f64,
     /// Ids of its parcels
@@ -197,10 +197,13 @@ pub struct SuggestedRecord {
     pub lands: Vec<SuggestedLandProperties>,
     /// Parcels on the path left out because less than the profile's sliver would lie inside
     pub left_out: Vec<LandHectares>,
-    /// Parcels with land without a right whose water comes to the outlet at the same place, though the path does not cross them
-    pub same_way: Vec<String>,
-    /// Parcels asked about of which no land needs drainage
-    pub without_need: Vec<String>,
+    /// Parcels with land without a right whose water comes to the outlet at the same place, though no path asked about crosses them, with
+    /// those hectares
+    pub same_way: Vec<LandHectares>,
+    /// Parcels asked about that have no land in the area
+    pub not_inside: Vec<String>,
+    /// Parcels asked about with hectares of which it is undecided whether they have a right
+    pub undecided: Vec<LandHectares>,
 }
 
 /// A land of an area that was put together from the terrain.
@@ -213,8 +216,8 @@ pub struct SuggestedLandProperties {
     pub id: String,
     /// Legal description of the parcel or name of the road, as given
     pub legal: Option<String>,
-    /// `asked`: asked about; `on_path`: its path crosses it, and it has no right either; `road`: crossed, or beside the land and
-    /// draining the same way
+    /// `asked`: asked about; `on_path`: a path asked about crosses land of it that has no right either; `road`: beside the land and draining
+    /// the same way
     #[schemars(extend("enum" = ["asked", "on_path", "road"]))]
     pub why: &'static str,
     /// all or part of the land lies inside
@@ -223,6 +226,10 @@ pub struct SuggestedLandProperties {
     /// Hectares inside
     #[schemars(range(min = 0))]
     pub inside_ha: f64,
+    /// Hectares that have a right or are undecided, of the leaving points by which its land without a right drains: which part of their land
+    /// that is, is not known
+    #[schemars(range(min = 0))]
+    pub of_another_standing_ha: f64,
     /// Hectares inside that the terrain holds under at least 0.1 m of water until it spills
     #[schemars(range(min = 0))]
     pub under_water_ha: f64,
@@ -248,19 +255,22 @@ pub struct BasinRecord {
     /// Hectares that a drain to the outlet would bring there and that do not drain there today
     #[schemars(range(min = 0))]
     pub adds_ha: f64,
-    /// The link at the outlet; null where none is known or no sizes are given
-    pub first_link: Option<String>,
+    /// The link at the outlet's lower end, where land that drains elsewhere is taken to enter; null where none is known or no sizes are
+    /// given
+    pub lowest_link: Option<String>,
+    /// Whether that is a pipe, which is checked for tile flow alone
+    pub lowest_link_is_pipe: bool,
     /// Flow that it is checked for, m³/s; null where something is still to be measured
     pub flow_m3_s: Option<f64>,
     /// The same flow if `adds_ha` drained there over the surface as well, m³/s
     pub flow_with_area_m3_s: Option<f64>,
-    /// The first link from the outlet down that is too small as it is; null where none was found or no sizes are given
+    /// The first link, from where the area's water meets the outlet down, that is too small as it is; null where none was found or no sizes are given
     pub first_too_small: Option<String>,
     /// Whether that link was designed large enough, so that its maintenance may do
     pub maintenance_may_do: bool,
-    /// The first link from the outlet down that is large enough as it is, and too small if `adds_ha` drained there as well
+    /// The first of these links that is large enough as it is, and too small if `adds_ha` drained there as well
     pub first_too_small_with_area: Option<String>,
-    /// The first link from the outlet down whose capacity could not be checked
+    /// The first of these links whose capacity could not be checked
     pub first_not_checked: Option<String>,
     /// Whether the case gives sizes, so that links below could be checked
     pub links_checked: bool,

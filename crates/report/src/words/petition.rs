@@ -53,24 +53,28 @@ fn basin_sentences(basin: &BasinRecord) -> Vec<String> {
     ];
     if basin.adds_ha > 0.0 {
         sentences.push(format!(
-            "{} inside drain elsewhere, which a drain to {} would bring there.",
+            "{} inside drain elsewhere, which a drain to {} would bring there; it is taken to enter at the lower end, and links above that \
+             are looked at only for the land that drains there today.",
             hectares(basin.adds_ha),
             basin.outlet
         ));
     }
-    if let (Some(link), Some(today), Some(with_area)) = (&basin.first_link, basin.flow_m3_s, basin.flow_with_area_m3_s)
-        && basin.adds_ha > 0.0
-    {
-        sentences
-            .push(format!("That would raise the flow that {link} is checked for from {today} to {with_area} m³/s."));
+    let flows = basin.flow_m3_s.zip(basin.flow_with_area_m3_s);
+    match (&basin.lowest_link, flows) {
+        (Some(link), _) if basin.lowest_link_is_pipe => sentences.push(format!(
+            "{link} is a pipe, checked for tile flow alone: surface water of the area is not in its check."
+        )),
+        (Some(link), Some((today, with_area))) if with_area > today => sentences
+            .push(format!("That would raise the flow that {link} is checked for from {today} to {with_area} m³/s.")),
+        _ => {}
     }
     match &basin.first_too_small {
         Some(link) if basin.maintenance_may_do => sentences.push(format!(
-            "The first link from there down that is too small is {link}; its design was large enough, so maintenance may do."
+            "The first link on the way of the area's water from there down that is too small is {link}; its design was large enough, so maintenance may do."
         )),
-        Some(link) => sentences.push(format!("The first link from there down that is too small is {link}.")),
+        Some(link) => sentences.push(format!("The first link on the way of the area's water from there down that is too small is {link}.")),
         None if basin.links_checked => {
-            sentences.push("No link from there down is too small by the sizes given.".to_owned());
+            sentences.push("No link on the way of the area's water from there down is found too small by the sizes given.".to_owned());
         }
         None => sentences.push("Whether the links from there down are large enough is not checked: no sizes given.".to_owned()),
     }
@@ -101,8 +105,8 @@ pub(crate) fn area_description(lands: &[SuggestedLandProperties]) -> String {
 fn suggested_sentences(suggested: &SuggestedRecord) -> Vec<String> {
     let mut sentences = vec![format!(
         "A proposal from the terrain, to be settled on the ground: land without a right of drainage or under standing water, of the \
-         parcels asked about and of those that their path crosses, with the roads beside it. Its edges follow the cells of the \
-         elevation. It holds {}.",
+         parcels asked about and of those that their path crosses, with the roads beside it. Separate pieces and roads smaller than \
+         the profile's least part are left out. Where a part of a lot lies inside, its edge follows the cells of the elevation. It holds {}.",
         suggested.description
     )];
     if !suggested.left_out.is_empty() {
@@ -113,14 +117,37 @@ fn suggested_sentences(suggested: &SuggestedRecord) -> Vec<String> {
             list(&suggested.left_out.iter().map(words).collect::<Vec<_>>())
         ));
     }
-    if !suggested.same_way.is_empty() {
-        let ids: Vec<&str> = suggested.same_way.iter().map(String::as_str).collect();
-        sentences.push(format!("Without an outlet too, and draining the same way beside it: {}.", first_of(&ids)));
-    }
-    if !suggested.without_need.is_empty() {
+    let lands = |lands: &[LandHectares]| {
+        let words: Vec<String> = lands
+            .iter()
+            .map(|land| format!("{} ({})", land.id.as_deref().unwrap_or_default(), hectares(land.hectares)))
+            .collect();
+        first_of(&words.iter().map(String::as_str).collect::<Vec<_>>())
+    };
+    for land in suggested.lands.iter().filter(|land| land.of_another_standing_ha > 0.0) {
         sentences.push(format!(
-            "Asked about, but no land of it is found to need drainage: {}.",
-            list(&suggested.without_need)
+            "Of {}, {} by the same leaving points have a right already or are undecided; which part of it is not known.",
+            land.id,
+            hectares(land.of_another_standing_ha)
+        ));
+    }
+    if !suggested.same_way.is_empty() {
+        sentences.push(format!(
+            "Some land of these has no right either and comes to the outlet at the same place, though no path asked about crosses it: {}.",
+            lands(&suggested.same_way)
+        ));
+    }
+    if !suggested.undecided.is_empty() {
+        sentences.push(format!(
+            "Undecided, and not proposed unless under water or draining with land without a right: {}.",
+            lands(&suggested.undecided)
+        ));
+    }
+    if !suggested.not_inside.is_empty() {
+        sentences.push(format!(
+            "Asked about, but without land in the area: {}. It is not found to need drainage, could not be judged, or another land claims \
+             the same ground.",
+            list(&suggested.not_inside)
         ));
     }
     sentences
@@ -255,7 +282,8 @@ fn firmness_sentences(petition: &Petition) -> Vec<String> {
     if let Some(own) = &count.own_land {
         let ids: Vec<&str> = own.lands.iter().map(|&land| petition.roll.lands[land].id.as_str()).collect();
         sentences.push(format!(
-            "The petitioners' own land in need of drainage as an area of its own ({} of {}): {}.",
+            "The petitioners' own land in need of drainage as an area of its own ({} of {}): {}, since all its owners have signed; whether \
+             it may be an area by itself, and with which roads, is for the engineer.",
             hectares(own.square_metres as f64 / SQUARE_METRES_PER_HECTARE),
             first_of(&ids),
             verdict_words(own.verdict)

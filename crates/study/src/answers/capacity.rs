@@ -114,17 +114,18 @@ impl Study {
         check(self, &Choices::of(&self.inputs), &[])
     }
 
-    /// Checks every link as if the surface water of some cells entered at one of them. A link that it passes today has it already.
+    /// Checks every link as if the surface water of some cells entered at one of them, and no more where it enters today.
     pub(crate) fn capacity_check_with(&self, cells: &[Cell], enters: LinkIx) -> CapacityCheck {
         let mut links = Links::find(self);
-        let below = links.chain(enters);
         let mut by_link: BTreeMap<Option<LinkIx>, u64> = BTreeMap::new();
         for &cell in cells {
             *by_link.entry(links.first_at(cell)).or_default() += 1;
         }
         for (today, cells) in by_link {
-            let passed = today.map(|first| links.chain(first)).unwrap_or_default();
-            for &link in below.iter().filter(|link| !passed.contains(link)) {
+            for link in today.map(|first| links.chain(first)).unwrap_or_default() {
+                links.cells[link] = links.cells[link].saturating_sub(cells);
+            }
+            for link in links.chain(enters) {
                 links.cells[link] += cells;
             }
         }

@@ -16,9 +16,10 @@ use fallwright_law::petition::{
     ConditionTally, Firmness, LandKind, OwnerIx, PetitionLaw, PetitionRules, PetitionTest, RaisedBy, Readings, Roll,
     RollLand, Settled, Signatures, Verdict, alike_owners, firmness, readings, settled, tallies, tipping, verdict,
 };
+use fallwright_units::SQUARE_METRES_PER_HECTARE;
 use geo::MultiPolygon;
 
-pub use self::basin::{Basin, Below, FirstLink};
+pub use self::basin::{Basin, Below, OutletLink};
 pub use self::lands::PetitionLand;
 use self::needs::NeedsDrainage;
 pub use self::signers::{SignatureNote, SignatureRemark};
@@ -119,7 +120,7 @@ impl Study {
         let alike = alike_owners(&roll);
         let mut count = tests.map(|(rules, tests)| count(tests, &roll, &signed.signatures, (rules, &alike)));
         if let Some(count) = count.as_mut().filter(|_| question.raised_by == RaisedBy::Petition) {
-            count.own_land = own_land(self, &count.tests, (&roll, &lands), &signed.signatures);
+            count.own_land = own_land(&count.tests, (&roll, &lands), &signed.signatures);
         }
         Ok(Petition {
             area: question.area.clone(),
@@ -160,17 +161,15 @@ fn count(
 
 /// Land of the petitioners alone, as far as it needs drainage.
 fn own_land(
-    study: &Study,
     tests: &[PetitionTest],
     (roll, lands): (&Roll, &[PetitionLand]),
     signatures: &Signatures,
 ) -> Option<OwnLand> {
     let signed = signatures.standing();
-    let cell_m2 = study.setting.frame().cell_square_metres();
     let own = |(position, (land, part)): (usize, (&RollLand, &PetitionLand))| {
         let is_own =
             !land.is_road() && !land.owners.is_empty() && land.owners.iter().all(|owner| signed.contains(owner));
-        let square_metres = ((part.cells_in_need as f64 * cell_m2).round() as u64).min(land.square_metres);
+        let square_metres = ((part.in_need_ha * SQUARE_METRES_PER_HECTARE).round() as u64).min(land.square_metres);
         let is_partly_outside = land.is_partly_outside || square_metres < land.square_metres;
         (is_own && square_metres > 0).then(|| (position, RollLand { square_metres, is_partly_outside, ..land.clone() }))
     };

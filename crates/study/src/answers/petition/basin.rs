@@ -1,11 +1,11 @@
 //! Whether the area is a basin: where its water goes, and whose water comes to it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use fallwright_land::cells_inside;
 use fallwright_network::Party;
 use fallwright_terrain::label_upstream;
-use fallwright_units::{Cell, Raster};
+use fallwright_units::{Cell, Raster, StructureKind};
 
 use super::PetitionQuestion;
 use super::lands::PetitionLand;
@@ -31,12 +31,13 @@ pub struct Basin {
     pub below: Option<Below>,
 }
 
-/// What is known of the links below an outlet: as they are, and if all of the area drained there over the surface.
+/// What is known of the links from where the area's water meets the outlet down: as they are, and if all of the area drained there over
+/// the surface, the rest of it at the outlet's lower end.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Below {
     pub links: usize,
-    /// The link at the outlet; `None` where none is.
-    pub first: Option<FirstLink>,
+    /// The link at the outlet's lower end; `None` where none is.
+    pub lowest: Option<OutletLink>,
     /// Id of the first link that is too small as it is.
     pub too_small: Option<String>,
     /// Whether the design that it was given would hold, so that maintenance may do.
@@ -47,10 +48,12 @@ pub struct Below {
     pub not_checked: Option<String>,
 }
 
-/// The link at an outlet, with the flow of the check in m³/s; `None` where something is still to be measured.
+/// The link at an outlet's lower end, with the flow of the check in m³/s; `None` where something is still to be measured.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct FirstLink {
+pub struct OutletLink {
     pub id: String,
+    /// A pipe, which is checked for tile flow alone.
+    pub is_pipe: bool,
     pub flow: Option<f64>,
     pub flow_with_area: Option<f64>,
 }
@@ -95,7 +98,7 @@ pub(super) fn basin(
         land.draining_cells = draining.get(&land.party).copied().unwrap_or_default();
     }
     basin.from_outside = from_outside(study, &cells);
-    basin.below = capacity.map(|today| below(study, today, parts.at, &elsewhere));
+    basin.below = capacity.map(|today| below(study, today, (&basin.outlet, parts.at), (&drains, &elsewhere)));
     Ok(Some(basin))
 }
 
@@ -129,21 +132,28 @@ fn from_outside(study: &Study, cells: &[Cell]) -> BTreeMap<Party, u64> {
     by_party
 }
 
-/// `elsewhere` are the cells of the area that do not drain there today.
-fn below(study: &Study, today: &CapacityCheck, at: Cell, elsewhere: &[Cell]) -> Below {
-    let Some(first) = first_link(study, today, at) else { return Below::default() };
+/// `drains` are the cells of the area that drain to the outlet today, `elsewhere` the others.
+fn below(
+    study: &Study,
+    today: &CapacityCheck,
+    (outlet, at): (&Place, Cell),
+    (drains, elsewhere): (&[Cell], &[Cell]),
+) -> Below {
+    let Some(lowest) = lowest_link(study, today, at) else { return Below::default() };
     let id = |link: LinkIx| study.link_id(today.links.list[link]);
-    let with_area = (!elsewhere.is_empty()).then(|| study.capacity_check_with(elsewhere, first));
+    let with_area = (!elsewhere.is_empty()).then(|| study.capacity_check_with(elsewhere, lowest));
     let with_area = with_area.as_ref().unwrap_or(today);
     let mut below = Below {
-        first: Some(FirstLink {
-            id: id(first),
-            flow: today.checked[first].flow,
-            flow_with_area: with_area.checked[first].flow,
+        lowest: Some(OutletLink {
+            id: id(lowest),
+            is_pipe: matches!(today.links.list[lowest], Link::Structure(structure)
+                if study.setting.structures[structure].kind == StructureKind::Pipe),
+            flow: today.checked[lowest].flow,
+            flow_with_area: with_area.checked[lowest].flow,
         }),
         ..Below::default()
     };
-    for link in today.links.chain(first) {
+    for link in links_from(study, today, outlet, (lowest, drains)) {
         below.links += 1;
         let checked = &today.checked[link];
         match checked.sufficiency() {
@@ -162,8 +172,30 @@ fn below(study: &Study, today: &CapacityCheck, at: Cell, elsewhere: &[Cell]) -> 
     below
 }
 
+/// The links that the area's water passes from the outlet on, upstream first: from each link of the outlet that the land draining
+/// there today meets, and from the outlet's lowest link for the rest.
+fn links_from(
+    study: &Study,
+    check: &CapacityCheck,
+    outlet: &Place,
+    (lowest, drains): (LinkIx, &[Cell]),
+) -> Vec<LinkIx> {
+    let is_of_outlet = |&link: &LinkIx| match (outlet, check.links.list[link]) {
+        (Place::Outlet(id), Link::Reach(reach)) => {
+            study.reaches.list[reach].waterways().any(|own| study.inputs.waterways[own].id.as_str() == id)
+        }
+        _ => link == lowest,
+    };
+    let met: BTreeSet<LinkIx> = drains.iter().filter_map(|&cell| check.links.first_at(cell)).collect();
+    let mut passed: BTreeSet<LinkIx> = check.links.chain(lowest).into_iter().collect();
+    for first in met {
+        passed.extend(check.links.chain(first).into_iter().skip_while(|link| !is_of_outlet(link)));
+    }
+    check.links.order.iter().copied().filter(|link| passed.contains(link)).collect()
+}
+
 /// The reach that holds the outlet's lowest cell, or the structure there.
-fn first_link(study: &Study, check: &CapacityCheck, at: Cell) -> Option<LinkIx> {
+fn lowest_link(study: &Study, check: &CapacityCheck, at: Cell) -> Option<LinkIx> {
     let reach = study.reaches.of(at).map(Link::Reach);
     let structure = || study.setting.structure_at(at).map(Link::Structure);
     let link = reach.or_else(structure)?;

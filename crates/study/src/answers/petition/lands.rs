@@ -32,8 +32,9 @@ pub struct PetitionLand {
     pub cells: u64,
     /// Of these, cells that drain to the outlet.
     pub draining_cells: u64,
-    /// Cells without a right of drainage or under standing water.
-    pub cells_in_need: u64,
+    /// Hectares without a right of drainage or under standing water: no more than the finding has without a right, beside those under
+    /// water.
+    pub in_need_ha: f64,
 }
 
 pub(super) struct Inside {
@@ -97,21 +98,27 @@ impl Inside {
         let square_metres = shape.unsigned_area().round() as u64;
         self.roll.lands.push(RollLand { kind, id: id.to_owned(), owners, square_metres, is_partly_outside });
         let whole_m2 = whole.unsigned_area();
-        self.lands.push(PetitionLand { party, shape, whole_m2, cells: 0, draining_cells: 0, cells_in_need: 0 });
+        self.lands.push(PetitionLand { party, shape, whole_m2, cells: 0, draining_cells: 0, in_need_ha: 0.0 });
     }
 }
 
 /// Counts the cells of each land inside, and those that need drainage.
 pub(super) fn count_cells(study: &Study, area: &MultiPolygon<f64>, needs: &NeedsDrainage, lands: &mut [PetitionLand]) {
     let setting = &study.setting;
-    let mut by_party: BTreeMap<Party, (u64, u64)> = BTreeMap::new();
+    let mut by_party: BTreeMap<Party, [u64; 3]> = BTreeMap::new();
     for cell in cells_inside(&setting.frame(), area).into_iter().filter(|&cell| setting.flow().has_data(cell)) {
-        let counted = by_party.entry(setting.parties.of(cell)).or_default();
-        counted.0 += 1;
-        counted.1 += u64::from(needs.is_needed(cell));
+        let [cells, in_need, under_water] = by_party.entry(setting.parties.of(cell)).or_default();
+        *cells += 1;
+        *in_need += u64::from(needs.is_needed(cell));
+        *under_water += u64::from(needs.is_under_water(cell));
     }
     for land in lands {
-        (land.cells, land.cells_in_need) = by_party.get(&land.party).copied().unwrap_or_default();
+        let [cells, in_need, under_water] = by_party.get(&land.party).copied().unwrap_or_default();
+        land.cells = cells;
+        if let Party::Parcel(parcel) = land.party {
+            let most = needs.hectares_without_right(parcel) + study.hectares(under_water);
+            land.in_need_ha = study.hectares(in_need).min(most);
+        }
     }
 }
 

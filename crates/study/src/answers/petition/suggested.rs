@@ -4,22 +4,23 @@
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use fallwright_geodata::outlines;
-use fallwright_land::mean_width;
+use fallwright_land::{cells_inside, mean_width};
 use fallwright_law::Finding;
 use fallwright_law::petition::PetitionLaw;
-use fallwright_network::{Party, Trace};
+use fallwright_network::Party;
 use fallwright_terrain::label_upstream;
 use fallwright_units::{Cell, CellSet, Frame, ParcelIx, Raster, RoadIx, SQUARE_METRES_PER_HECTARE, ShareIx};
 use geo::orient::Direction;
 use geo::{
-    Area, BooleanOps, BoundingRect, Intersects, MakeValid, MapCoords, MultiPolygon, Orient, Polygon, unary_union,
+    Area, BooleanOps, BoundingRect, Intersects, MakeValid, MapCoords, MultiPolygon, Orient, Polygon, Rect, unary_union,
 };
+use rayon::prelude::*;
 use typed_index_collections::TiSlice;
 
 use super::lands::NOISE_M;
 use super::needs::NeedsDrainage;
 use crate::error::StudyError;
-use crate::study::Study;
+use crate::study::{SMALL_SHARE_HA, Study};
 
 /// A parcel of which so much needs drainage lies in the area as a whole (our choice).
 const WHOLE_FROM: f64 = 0.95;
@@ -32,10 +33,12 @@ pub struct SuggestedArea {
     /// Parcels of which less than the profile's sliver would lie inside, with those square metres.
     pub left_out: BTreeMap<ParcelIx, f64>,
     /// Parcels with land without a right whose water comes to the outlet at the same places, and that no path of the parcels asked
-    /// about crosses.
-    pub beside: BTreeSet<ParcelIx>,
-    /// Parcels asked about of which no land needs drainage.
-    pub without_need: Vec<ParcelIx>,
+    /// about crosses, with those hectares.
+    pub beside: BTreeMap<ParcelIx, f64>,
+    /// Parcels asked about that have no land in the area.
+    pub not_inside: Vec<ParcelIx>,
+    /// Parcels asked about with hectares of which it is undecided whether they have a right.
+    pub undecided: Vec<(ParcelIx, f64)>,
 }
 
 /// A land of the area.
@@ -46,6 +49,9 @@ pub struct SuggestedLand {
     pub shape: MultiPolygon<f64>,
     /// Whether all of it lies inside.
     pub is_whole: bool,
+    /// Hectares that have a right or are undecided, of the shares by which its land without a right drains: which of their land that is,
+    /// is not known.
+    pub of_another_standing_ha: f64,
     /// Cells inside under standing water.
     pub cells_under_water: u64,
 }
@@ -56,7 +62,7 @@ pub enum WhyInside {
     Asked,
     /// The path of a parcel asked about crosses it, and it has no right either.
     OnPath,
-    /// A road that such a path crosses, or that lies beside the land and drains the same way.
+    /// A road beside the land that drains the same way.
     Road,
 }
 
@@ -68,13 +74,13 @@ struct Paths {
     /// Where they come to their outlet, or end.
     places: BTreeSet<Cell>,
     roads: BTreeSet<RoadIx>,
-    beside: BTreeSet<ParcelIx>,
+    beside: BTreeMap<ParcelIx, f64>,
 }
 
 impl Study {
     /// An area that a petition for some parcels could name.
     ///
-    /// *Complexity*: O(n) for n cells.
+    /// *Complexity*: O(n) for n cells, and O(l p) for l lands of the area among p parcels and roads.
     ///
     /// # Errors
     /// Parcels of which no land needs drainage; areas whose outline cannot be traced.
@@ -86,18 +92,24 @@ impl Study {
         let needs = NeedsDrainage::of(self, findings);
         let paths = Paths::of(self, parcels, &needs);
         let cells = chosen_cells(self, &paths, &needs);
-        let without_need: Vec<ParcelIx> =
-            paths.asked.iter().copied().filter(|&parcel| !cells.contains_key(&Party::Parcel(parcel))).collect();
         let (mut lands, left_out) = self.chosen_lands(&paths, &cells, &needs)?;
         let chosen: BTreeSet<Party> = lands.iter().map(|land| land.party).collect();
-        lands.iter_mut().for_each(|land| land.leave_to_others(self, &chosen));
+        let others = others(self, &chosen);
+        lands.par_iter_mut().for_each(|land| {
+            land.leave_to_others(&others);
+            land.count_under_water(self, &needs);
+        });
         lands.retain(|land| mean_width(&land.shape) >= NOISE_M);
         lands.sort_by_key(|land| (land.why == WhyInside::Road, land.party));
         if lands.is_empty() {
             return Err(nothing(self, parcels));
         }
         let area = unary_union(lands.iter().map(|land| &land.shape));
-        Ok(SuggestedArea { area, lands, left_out, beside: paths.beside, without_need })
+        let is_inside = |parcel: ParcelIx| lands.iter().any(|land| land.party == Party::Parcel(parcel));
+        let not_inside = paths.asked.iter().copied().filter(|&parcel| !is_inside(parcel)).collect();
+        let undecided = paths.asked.iter().map(|&parcel| (parcel, findings[parcel].undecided.hectares()));
+        let undecided = undecided.filter(|&(_, hectares)| hectares >= SMALL_SHARE_HA).collect();
+        Ok(SuggestedArea { area, lands, left_out, beside: paths.beside, not_inside, undecided })
     }
 
     /// The lands that some chosen cells stand for, and parcels on the path of which too little would lie inside.
@@ -122,8 +134,19 @@ impl Study {
                 }
                 Party::Road(road) if !paths.roads.contains(&road) && square_metres < sliver_m2 => {}
                 _ => {
-                    let cells_under_water = own.iter().filter(|&&cell| needs.is_under_water(cell)).count() as u64;
-                    lands.push(SuggestedLand { party, why, shape, is_whole, cells_under_water });
+                    let of_another_standing_ha = match party {
+                        Party::Parcel(parcel) => needs.hectares_of_another_standing(parcel),
+                        Party::Road(_) | Party::Unowned => 0.0,
+                    };
+                    let cells_under_water = 0;
+                    lands.push(SuggestedLand {
+                        party,
+                        why,
+                        shape,
+                        is_whole,
+                        of_another_standing_ha,
+                        cells_under_water,
+                    });
                 }
             }
         }
@@ -155,26 +178,28 @@ impl Study {
 impl Paths {
     fn of(study: &Study, parcels: &[ParcelIx], needs: &NeedsDrainage) -> Self {
         let asked: BTreeSet<ParcelIx> = parcels.iter().copied().collect();
-        let of_asked: Vec<(ParcelIx, ShareIx)> =
-            needs.without_right.iter().copied().filter(|(parcel, _)| asked.contains(parcel)).collect();
+        let of_asked = needs.without_right.keys().copied().filter(|(parcel, _)| asked.contains(parcel));
+        let mut shares: BTreeSet<(ParcelIx, ShareIx)> = of_asked.collect();
         let place = |&(parcel, share): &(ParcelIx, ShareIx)| study.courses.before_outlet(parcel, share);
-        let places: BTreeSet<Cell> = of_asked.iter().map(place).collect();
-        let traces: Vec<Trace> = of_asked.iter().map(|&(parcel, share)| study.trace(parcel, share)).collect();
-        let crossed: BTreeSet<Party> =
-            traces.iter().flat_map(|trace| &trace.crossings).map(|crossing| crossing.to).collect();
-        let same_place = needs.without_right.iter().copied().filter(|share| places.contains(&place(share)));
-        let is_on_path = |parcel: ParcelIx| asked.contains(&parcel) || crossed.contains(&Party::Parcel(parcel));
-        let (on_path, off_path): (Vec<_>, Vec<_>) = same_place.partition(|&(parcel, _)| is_on_path(parcel));
-        Self {
-            shares: on_path.into_iter().collect(),
-            beside: off_path.into_iter().map(|(parcel, _)| parcel).collect(),
-            roads: crossed
-                .iter()
-                .filter_map(|party| if let Party::Road(road) = party { Some(*road) } else { None })
-                .collect(),
-            asked,
-            places,
+        let places: BTreeSet<Cell> = shares.iter().map(place).collect();
+        let mut roads = BTreeSet::new();
+        for path in shares.clone().into_iter().map(|(parcel, share)| study.path(parcel, share)) {
+            for cell in path.stations.iter().map(|station| station.cell) {
+                shares.extend(needs.share_without_right(cell));
+                if let Party::Road(road) = study.setting.parties.of(cell) {
+                    roads.insert(road);
+                }
+            }
         }
+        let on_path: BTreeSet<ParcelIx> = shares.iter().map(|&(parcel, _)| parcel).collect();
+        let mut beside: BTreeMap<ParcelIx, f64> = BTreeMap::new();
+        for (share, (without, _)) in &needs.without_right {
+            if places.contains(&place(share)) && !on_path.contains(&share.0) {
+                *beside.entry(share.0).or_default() += without;
+            }
+        }
+        beside.retain(|_, &mut hectares| hectares >= SMALL_SHARE_HA);
+        Self { asked, shares, places, roads, beside }
     }
 
     fn why(&self, party: Party) -> WhyInside {
@@ -256,21 +281,32 @@ fn shape_of(study: &Study, party: Party) -> &MultiPolygon<f64> {
     }
 }
 
+/// The shapes of all lands that are not chosen, with their bounds.
+fn others<'a>(study: &'a Study, chosen: &BTreeSet<Party>) -> Vec<(&'a MultiPolygon<f64>, Rect<f64>)> {
+    let parcels = study.inputs.parcels.keys().map(Party::Parcel);
+    let others = parcels.chain(study.inputs.roads.keys().map(Party::Road)).filter(|party| !chosen.contains(party));
+    others.map(|party| shape_of(study, party)).filter_map(|shape| Some((shape, shape.bounding_rect()?))).collect()
+}
+
 impl SuggestedLand {
     /// Without the ground that lands which are not chosen claim too, so that none of them lies in the area; outer rings all run the
     /// same way round.
-    fn leave_to_others(&mut self, study: &Study, chosen: &BTreeSet<Party>) {
+    fn leave_to_others(&mut self, others: &[(&MultiPolygon<f64>, Rect<f64>)]) {
         let Some(bounds) = self.shape.bounding_rect() else { return };
-        let parcels = study.inputs.parcels.keys().map(Party::Parcel);
-        let others = parcels.chain(study.inputs.roads.keys().map(Party::Road)).filter(|party| !chosen.contains(party));
-        for other in others.map(|party| shape_of(study, party)) {
-            let is_near = other.bounding_rect().is_some_and(|own| own.intersects(&bounds));
-            if is_near && mean_width(&self.shape.intersection(other)) >= NOISE_M {
-                self.shape = to_millimetres(&self.shape.difference(other));
+        for (other, _) in others.iter().filter(|(_, own)| own.intersects(&bounds)) {
+            if mean_width(&self.shape.intersection(*other)) >= NOISE_M {
+                self.shape = to_millimetres(&self.shape.difference(*other));
                 self.is_whole = false;
             }
         }
         self.shape = self.shape.orient(Direction::Default);
+    }
+
+    fn count_under_water(&mut self, study: &Study, needs: &NeedsDrainage) {
+        let setting = &study.setting;
+        let inside = cells_inside(&setting.frame(), &self.shape).into_iter();
+        let own = inside.filter(|&cell| setting.parties.of(cell) == self.party && needs.is_under_water(cell));
+        self.cells_under_water = own.count() as u64;
     }
 }
 
