@@ -18,7 +18,7 @@ use crate::layers::lands::land_item;
 use crate::records::land::LandItem;
 use crate::records::petition::{
     BasinRecord, FringeRecord, LandHectares, OwnLandRecord, OwnersRecord, PetitionLandProperties, PetitionRecord,
-    PetitionTestFirmness, PetitionTestRecord, StageRecord, SuggestedLandProperties, SuggestedRecord,
+    PetitionTestFirmness, PetitionTestRecord, StageRecord, SuggestedLandProperties, SuggestedRecord, TILE_FLOW,
     WithoutSliversRecord,
 };
 use crate::rounded::{cubic_metres_per_second, hectares};
@@ -255,7 +255,7 @@ fn basin_record(study: &Study, basin: &Basin) -> BasinRecord {
         from_outside: land_hectares(study, &basin.from_outside),
         adds_ha: study.hectares(basin.cells - basin.draining_cells),
         lowest_link: lowest.map(|link| link.id.clone()),
-        lowest_link_is_pipe: lowest.is_some_and(|link| link.is_pipe),
+        lowest_link_checked_for: lowest.map(|link| if link.is_pipe { TILE_FLOW } else { "storm" }),
         flow_m3_s: lowest.and_then(|link| link.flow).map(cubic_metres_per_second),
         flow_with_area_m3_s: lowest.and_then(|link| link.flow_with_area).map(cubic_metres_per_second),
         first_too_small_with_area: below.and_then(|below| below.too_small_with_area.clone()),

@@ -235,6 +235,9 @@ pub struct SuggestedLandProperties {
     pub under_water_ha: f64,
 }
 
+/// What a pipe is checked for.
+pub(crate) const TILE_FLOW: &str = "tile_flow";
+
 /// Where the water of the area goes, over the surface.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct BasinRecord {
@@ -258,8 +261,9 @@ pub struct BasinRecord {
     /// The link at the outlet's lower end, where land that drains elsewhere is taken to enter; null where none is known or no sizes are
     /// given
     pub lowest_link: Option<String>,
-    /// Whether that is a pipe, which is checked for tile flow alone
-    pub lowest_link_is_pipe: bool,
+    /// What that link is checked for: a pipe for tile flow alone; null where none is known
+    #[schemars(extend("enum" = ["tile_flow", "storm", null]))]
+    pub lowest_link_checked_for: Option<&'static str>,
     /// Flow that it is checked for, m³/s; null where something is still to be measured
     pub flow_m3_s: Option<f64>,
     /// The same flow if `adds_ha` drained there over the surface as well, m³/s

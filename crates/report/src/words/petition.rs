@@ -7,7 +7,9 @@ use fallwright_study::{Petition, SignatureNote, SignatureRemark, Study};
 use fallwright_units::SQUARE_METRES_PER_HECTARE;
 
 use super::constraints::area_constraint_sentences;
-use crate::records::petition::{BasinRecord, LandHectares, PetitionRecord, SuggestedLandProperties, SuggestedRecord};
+use crate::records::petition::{
+    BasinRecord, LandHectares, PetitionRecord, SuggestedLandProperties, SuggestedRecord, TILE_FLOW,
+};
 use crate::words::{counted, hectares, list};
 
 /// The sentences of a petition that stand above and below its tables.
@@ -61,7 +63,7 @@ fn basin_sentences(basin: &BasinRecord) -> Vec<String> {
     }
     let flows = basin.flow_m3_s.zip(basin.flow_with_area_m3_s);
     match (&basin.lowest_link, flows) {
-        (Some(link), _) if basin.lowest_link_is_pipe => sentences.push(format!(
+        (Some(link), _) if basin.lowest_link_checked_for == Some(TILE_FLOW) => sentences.push(format!(
             "{link} is a pipe, checked for tile flow alone: surface water of the area is not in its check."
         )),
         (Some(link), Some((today, with_area))) if with_area > today => sentences
