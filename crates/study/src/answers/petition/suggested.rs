@@ -193,8 +193,10 @@ impl Paths {
         }
         let on_path: BTreeSet<ParcelIx> = shares.iter().map(|&(parcel, _)| parcel).collect();
         let mut beside: BTreeMap<ParcelIx, f64> = BTreeMap::new();
-        for (share, (without, _)) in &needs.without_right {
-            if places.contains(&place(share)) && !on_path.contains(&share.0) {
+        for (&share, (without, _)) in needs.without_right.iter().filter(|(share, _)| places.contains(&place(share))) {
+            if on_path.contains(&share.0) {
+                shares.insert(share);
+            } else {
                 *beside.entry(share.0).or_default() += without;
             }
         }
