@@ -63,8 +63,8 @@ fn five_lands_on_three_sections() {
     }
 }
 
-/// By hand: of 12,000 of section S3 beside the road's own, 4,000 are benefit; 1,200 of engineering and an allowance of 600 go with both, as
-/// 3,000 to 1,000, so that 9,350 and 4,450 are shared out and entered.
+/// By hand: section S3 has 8,000 of outlet and 4,000 of benefit. Its engineering of 1,200 and an allowance of 600 go with them as 2 to 1, so
+/// that 9,200 are shared out and 4,600 entered; the road and the fifth land pay for their own.
 #[test]
 fn engineering_and_allowances_go_with_the_works() {
     let (drain, lands) = five_lands();
